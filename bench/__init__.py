@@ -1,0 +1,1 @@
+"""Everything behind a serial port."""

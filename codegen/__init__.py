@@ -1,0 +1,1 @@
+"""A checked design in, files out."""

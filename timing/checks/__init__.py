@@ -1,0 +1,1 @@
+"""The rules a design is held to."""

@@ -1,0 +1,1 @@
+"""The design file: quantities, schema, loading."""

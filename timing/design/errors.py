@@ -1,0 +1,49 @@
+"""What a bad design file is told: where, what was found, what is allowed, what was likely meant."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Complaint:
+    """One thing wrong with one key of a design file."""
+
+    key: str
+    """Dotted path of the key, such as ``times.burnback``; empty when the file itself cannot be read."""
+    found: str
+    """What stands there, as the file's author would recognise it."""
+    allowed: str
+    """What may stand there."""
+    hint: str = ""
+    """A likely meaning or the next step; empty when there is nothing better to say than `allowed`."""
+    line: int | None = None
+    """Line in the file, counted from 1; None when it cannot be told."""
+
+
+class DesignFileError(Exception):
+    """A design file cannot be used. Keeps every complaint, and shows them on one screen."""
+
+    exit_code = 2
+    shown_at_most = 8
+
+    def __init__(self, source: str, complaints: list[Complaint]) -> None:
+        super().__init__(source, complaints)
+        self.source = source
+        self.complaints = complaints
+
+    def __str__(self) -> str:
+        blocks = [self._block(complaint) for complaint in self.complaints[: self.shown_at_most]]
+        hidden = len(self.complaints) - self.shown_at_most
+        if hidden > 0:
+            blocks.append(f"... and {hidden} more of the kind; mend these first.")
+        return "\n".join(blocks)
+
+    def _block(self, complaint: Complaint) -> str:
+        place = self.source if complaint.line is None else f"{self.source}, line {complaint.line}"
+        lines = [f"{place}: {complaint.key}" if complaint.key else place]
+        lines.append(f"  found    {complaint.found}")
+        lines.append(f"  allowed  {complaint.allowed}")
+        if complaint.hint:
+            lines.append(f"  hint     {complaint.hint}")
+        return "\n".join(lines)

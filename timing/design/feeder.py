@@ -1,0 +1,67 @@
+"""[feeder]: the circuits of the machine that the add-on switches, and how slowly they follow."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from timing.design.quantities import Measure
+from timing.design.section import Section, refuse
+
+Lag = Annotated[int, Measure("us", 0, 1_000_000, "20 ms")]
+
+
+class Spread(Section):
+    """A delay as it varies from one operation to the next, measured or from experience."""
+
+    min_us: Lag = Field(description="Shortest seen.")
+    typical_us: Lag = Field(description="Usual value.")
+    max_us: Lag = Field(description="Longest seen.")
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Spread:
+        if not self.min_us <= self.typical_us <= self.max_us:
+            raise refuse("delays out of order", "min, typical and max in rising order")
+        return self
+
+
+class Coil(Section):
+    """The load that an output of the add-on switches."""
+
+    fed_from: Literal["control", "elsewhere"] = Field(
+        "control",
+        description="control: the feeder's own 24 VAC supply; elsewhere: another circuit, such as 115 V.",
+    )
+    kind: Literal["ac", "dc"] = Field("ac", description="What the coil runs on.")
+    voltage_v: Annotated[float, Measure("V", 5, 250, "24 VAC")] = Field(24.0, description="Its nominal voltage.")
+    hold_a: Annotated[float, Measure("A", 0.005, 20, "0.35 A")] = Field(description="Current once pulled in.")
+    inrush_a: Annotated[float, Measure("A", 0.005, 60, "0.9 A")] | None = Field(
+        None, description="Current while it pulls in; the holding current if left out."
+    )
+
+
+class Actuator(Section):
+    """An output's load with its lag, from the board's pin to gas, wire or arc voltage."""
+
+    on_delay: Spread = Field(description="From commanded on to acting, the relay of the add-on included.")
+    off_delay: Spread = Field(description="From commanded off to ceasing, the relay of the add-on included.")
+    coil: Coil = Field(description="The load itself.")
+    drive: Literal["relay", "opto-triac", "mosfet"] = Field("relay", description="What the add-on switches it with.")
+
+
+class WireDrive(Actuator):
+    """The wire feed motor's circuit; the wire goes on creeping when it is off."""
+
+    coast_us: Annotated[int, Measure("us", 0, 1_000_000, "50 ms")] = Field(
+        description="Coast: time constant of the wire's slowing down once the drive is off."
+    )
+    braked: bool = Field(False, description="True where a brake contact stops the motor.")
+
+
+class Feeder(Section):
+    """The machine as found."""
+
+    gas_valve: Actuator | None = Field(None, description="Gas solenoid valve; left out with gasless wire.")
+    wire_drive: WireDrive = Field(description="Wire feed motor or its relay.")
+    contactor: Actuator = Field(description="Contactor of the welding current, or its pilot relay.")

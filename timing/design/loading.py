@@ -1,0 +1,119 @@
+"""Design files in: from a path or a text to a Design, or to an error that says all that is wrong."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+from timing.design.design import Design
+from timing.design.errors import Complaint, DesignFileError
+from timing.design.positions import line_of
+
+LARGEST_BYTES = 200_000
+
+
+def load_design(path: Path) -> Design:
+    """Read and validate the design file at `path`. Raises DesignFileError."""
+    return parse_design(read_design_text(path), str(path))
+
+
+def read_design_text(path: Path) -> str:
+    """Return the text of the design file at `path`. Raises DesignFileError when it cannot be read as text."""
+    try:
+        if path.is_file() and path.stat().st_size > LARGEST_BYTES:
+            raise _unreadable(path, f"a file of {path.stat().st_size} bytes", "a design file is a page or two")
+        with path.open("rb") as file:
+            return file.read(LARGEST_BYTES + 1).decode("utf-8")
+    except UnicodeDecodeError:
+        raise _unreadable(path, "bytes that are not UTF-8 text", "a TOML text file in UTF-8") from None
+    except OSError as error:
+        hint = "`wirecue new` writes one to start from" if isinstance(error, FileNotFoundError) else ""
+        raise _unreadable(path, (error.strerror or str(error)).lower(), "a readable design file", hint) from None
+
+
+def _unreadable(path: Path, found: str, allowed: str, hint: str = "") -> DesignFileError:
+    return DesignFileError(str(path), [Complaint("", found, allowed, hint)])
+
+
+def parse_design(text: str, source: str = "design") -> Design:
+    """Validate the text of a design file; `source` names it in messages. Raises DesignFileError."""
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise DesignFileError(source, [_syntax_complaint(error)]) from None
+    except RecursionError:
+        raise DesignFileError(source, [Complaint("", "tables nested too deep", "a plain TOML file")]) from None
+    try:
+        return Design.model_validate(data)
+    except ValidationError as error:
+        complaints = [_complaint(text, item) for item in error.errors(include_url=False)]
+        raise DesignFileError(source, complaints) from None
+
+
+def _syntax_complaint(error: tomllib.TOMLDecodeError) -> Complaint:
+    message = str(error)
+    _, _, place = message.partition("(at line ")
+    number = place.split(",", 1)[0]
+    line = int(number) if number.isdigit() else None
+    hint = 'quantities stand in quotes: filter = "25 ms"' if "value" in message else ""
+    return Complaint("", message.partition(" (at")[0].lower(), "TOML: [table], key = value", hint, line)
+
+
+def _complaint(text: str, item: Mapping[str, Any]) -> Complaint:
+    path: Sequence[str | int] = item["loc"]
+    context = item.get("ctx", {})
+    kind = item["type"]
+    key = ".".join(str(step) for step in path)
+    line = line_of(text, path)
+    if kind == "extra_forbidden":
+        allowed = _keys_at(path[:-1])
+        near = difflib.get_close_matches(str(path[-1]), allowed, 1)
+        hint = f"was {near[0]!r} meant?" if near else ""
+        return Complaint(key, "a key that is not known here", ", ".join(allowed), hint, line)
+    if kind == "missing":
+        return Complaint(key, "nothing", f"this key must be there: {_describe(path)}", "", line)
+    if kind == "literal_error":
+        value = item["input"]
+        words = _words(str(context["expected"]))
+        near = difflib.get_close_matches(str(value), words, 1)
+        hint = f"was {near[0]!r} meant?" if near else ""
+        return Complaint(key, repr(value), " or ".join(words), hint, line)
+    if "found" in context:
+        return Complaint(key, context["found"], context["allowed"], context["hint"], line)
+    return Complaint(key, repr(item["input"])[:60], item["msg"][:1].lower() + item["msg"][1:], "", line)
+
+
+def _words(expected: str) -> list[str]:
+    return [word.strip("' ") for word in expected.replace(" or ", ", ").split(",")]
+
+
+def _model_at(path: Sequence[str | int]) -> type[BaseModel] | None:
+    model: type[BaseModel] | None = Design
+    for step in path:
+        if model is None:
+            return None
+        annotation = next((f.annotation for f in model.model_fields.values() if f.alias == step), None)
+        candidates = [annotation, *getattr(annotation, "__args__", ())]
+        model = next((c for c in candidates if isinstance(c, type) and issubclass(c, BaseModel)), None)
+    return model
+
+
+def _keys_at(path: Sequence[str | int]) -> list[str]:
+    model = _model_at(path)
+    return [] if model is None else [str(field.alias) for field in model.model_fields.values()]
+
+
+def _describe(path: Sequence[str | int]) -> str:
+    model = _model_at(path[:-1])
+    if model is None:
+        return str(path[-1])
+    for field in model.model_fields.values():
+        if field.alias == path[-1]:
+            measure = next((m.allowed for m in field.metadata if hasattr(m, "allowed")), "")
+            return " ".join(filter(None, [field.description or f"the table [{path[-1]}]", measure]))
+    return str(path[-1])

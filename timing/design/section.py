@@ -1,0 +1,62 @@
+"""What every table of the design file has in common."""
+
+from __future__ import annotations
+
+import re
+from typing import Annotated
+
+from pydantic import AfterValidator, BaseModel, ConfigDict
+from pydantic_core import PydanticCustomError
+
+from timing.design.quantities import key_of
+
+
+class Section(BaseModel):
+    """A table of the design file: frozen, and strict about keys it does not know."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, alias_generator=key_of)
+
+
+def refuse(found: str, allowed: str, hint: str = "") -> PydanticCustomError:
+    """Return the error for a value that a validator turns down, in the terms the user is shown."""
+    return PydanticCustomError("refused", "{found}: {allowed}", {"found": found, "allowed": allowed, "hint": hint})
+
+
+# Names travel into C, file names and HTML. Instead of escaping them for each, their alphabet is the narrow one
+# that all of these take as it is, and the whole text is matched.
+_NAME = re.compile(r"[a-z][a-z0-9_]{0,30}")
+_DEVICE_NAMES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))}
+_TEXT_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ufeff]")
+
+
+def _name(value: str) -> str:
+    allowed = "a small letter, then small letters, digits and _, 31 at most"
+    if _NAME.fullmatch(value) is None:
+        near = re.sub(r"[^a-z0-9_]+", "_", value.lower()).strip("_0123456789")[:31]
+        raise refuse(repr(value), allowed, f"perhaps {near!r}" if _NAME.fullmatch(near) else "")
+    if value in _DEVICE_NAMES:
+        raise refuse(repr(value), "a name that every system takes as a folder", "this one is a device on some")
+    return value
+
+
+def _text(value: str) -> str:
+    if _TEXT_CONTROL.search(value):
+        raise refuse(repr(value)[:60], "text without control characters", "tabs and line ends are fine")
+    return value
+
+
+def _one_line(value: str) -> str:
+    if len(value) > 80 or "\n" in value:
+        raise refuse(repr(value)[:60], "one line of 80 characters at most", "longer text goes into notes")
+    return _text(value)
+
+
+def _notes(value: str) -> str:
+    if len(value) > 2000:
+        raise refuse(f"{len(value)} characters", "2000 characters at most")
+    return _text(value)
+
+
+Name = Annotated[str, AfterValidator(_name)]
+Title = Annotated[str, AfterValidator(_one_line)]
+Notes = Annotated[str, AfterValidator(_notes)]

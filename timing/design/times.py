@@ -1,0 +1,91 @@
+"""[times], [spot] and [stitch]: the times, each fixed or on a dial of the front panel."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, model_validator
+
+from timing.design.quantities import Measure
+from timing.design.section import Section, refuse
+
+LONGEST_US = 60_000_000
+Time = Annotated[int, Measure("us", 0, LONGEST_US, "250 ms")]
+
+
+class TimeSetting(Section):
+    """One time: `"250 ms"` alone for a fixed one, or a table with `from` and `to` for a dial."""
+
+    setting_us: Time = Field(description="The time itself; with a dial, where the dial stands to begin with.")
+    from_us: Time | None = Field(None, description="Dial: time at the low end.")
+    to_us: Time | None = Field(None, description="Dial: time at the high end.")
+    taper: Literal["linear", "audio"] = Field("linear", description="Dial: taper of the potentiometer.")
+    rotation_deg: Annotated[float, Measure("deg", 90, 3600, "300 deg")] = Field(
+        300.0, description="Dial: electrical rotation of the potentiometer."
+    )
+    resistance_ohm: Annotated[float, Measure("ohm", 1e3, 1e5, "10 kohm")] = Field(
+        10e3, description="Dial: resistance of the potentiometer."
+    )
+    off_switch: bool = Field(False, description="True where a switch takes the function out altogether.")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _bare_text_is_fixed(cls, value: Any) -> Any:
+        return {"setting": value} if isinstance(value, str) else value
+
+    @model_validator(mode="after")
+    def _dial_has_both_ends(self) -> TimeSetting:
+        if (self.from_us is None) != (self.to_us is None):
+            raise refuse("a dial with one end", "both `from` and `to`, or neither for a fixed time")
+        if self.from_us is not None and self.to_us is not None:
+            if self.from_us >= self.to_us:
+                raise refuse("a dial that does not rise", "`from` below `to`")
+            if not self.from_us <= self.setting_us <= self.to_us:
+                raise refuse("a setting outside its dial", "`setting` between `from` and `to`")
+        return self
+
+    @property
+    def dial(self) -> bool:
+        """True where the time is on a knob."""
+        return self.from_us is not None
+
+    @property
+    def low_us(self) -> int:
+        """Shortest time this setting can give, while not switched off."""
+        return self.setting_us if self.from_us is None else self.from_us
+
+    @property
+    def high_us(self) -> int:
+        """Longest time this setting can give."""
+        return self.setting_us if self.to_us is None else self.to_us
+
+
+class Times(Section):
+    """The three times of every weld."""
+
+    preflow: TimeSetting = Field(description="Gas on before wire and arc.")
+    burnback: TimeSetting = Field(
+        description="Contactor on after the wire drive is off, so that the wire burns free (AWS A3.0: meltback time)."
+    )
+    postflow: TimeSetting = Field(description="Gas on after the arc.")
+
+
+class Spot(Section):
+    """Timed welds: arc spots, plugs, tacks."""
+
+    time: TimeSetting = Field(description="Weld time of one spot.")
+    on_release: Literal["end", "complete"] = Field(
+        "end", description="What an early release of the trigger does to the spot."
+    )
+
+    @model_validator(mode="after")
+    def _lasts(self) -> Spot:
+        if self.time.low_us < 1_000:
+            raise refuse("a spot time that reaches zero", "1 ms at least; use off_switch to take spot welding out")
+        return self
+
+
+class Stitch(Section):
+    """Spot after spot while the trigger is held."""
+
+    pause: TimeSetting = Field(description="Time between the end of burnback and the next spot.")

@@ -1,0 +1,53 @@
+"""[trigger], [buttons], [interlock] and [arc_sensor]: what the add-on listens to."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from timing.design.quantities import Measure
+from timing.design.section import Section
+
+Filter = Annotated[int, Measure("us", 0, 100_000, "25 ms")]
+
+
+class Trigger(Section):
+    """The gun's trigger circuit."""
+
+    mode: Literal["two-step", "four-step", "switch"] = Field(
+        "two-step",
+        description="two-step: weld while held; four-step: press to start, press to end; switch: a panel switch "
+        "selects.",
+    )
+    sense: Literal["dc", "ac"] = Field(description="Whether the trigger circuit carries dc or ac.")
+    optocoupler: Literal["two-way", "single"] = Field(
+        "two-way", description="For ac: two-way conducts in both half-waves, single in every other one."
+    )
+    circuit_voltage_v: Annotated[float, Measure("V", 3, 60, "24 VAC")] = Field(
+        24.0, description="Voltage across the open trigger contact."
+    )
+    filter_us: Filter = Field(
+        description="A press counts after this time closed, a release after this time open. With ac sensing it "
+        "bridges the gaps between half-waves."
+    )
+
+
+class Buttons(Section):
+    """Panel buttons."""
+
+    purge: bool = Field(False, description="A button for gas only.")
+    inch: bool = Field(False, description="A button for wire only.")
+    filter_us: Filter = Field(20_000, description="A press or release counts after this time.")
+
+
+class Interlock(Section):
+    """A normally closed contact that stops everything at once when it opens; no substitute for a safety circuit."""
+
+    fitted: bool = Field(False, description="True where the contact is wired to the board.")
+
+
+class ArcSensor(Section):
+    """A current sensor that closes when the arc is established."""
+
+    filter_us: Filter = Field(5_000, description="The arc counts as established after this time.")

@@ -1,0 +1,1 @@
+"""Arc, wire and gas: what really happens at the gun."""

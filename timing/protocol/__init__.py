@@ -1,0 +1,1 @@
+"""The serial link: its commands, errors and encodings, as tables."""

@@ -1,0 +1,1 @@
+"""The phase table and what runs on it."""

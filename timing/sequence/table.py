@@ -1,0 +1,298 @@
+"""The phase table: the ONE definition of the sequence.
+
+The reference machine, the batch timeline, the pass-by-pass model, the C core, the proof, the documentation and
+the drawing are all made from what stands here.
+
+How a pass reads it: the notes of the present phase are taken, then the first of its exits whose conditions all
+hold; entering a phase, the pass goes on there, so that a zero time passes straight through. Exits stand in the
+order fault, release, time over, press. The second press of four-step is that mode's release and takes its place
+in the order, so that a press to stop is never lost to a time that runs out in the same pass. A press serves
+once: the exit or note that asks for it uses it up.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum, IntEnum
+
+
+class Phase(IntEnum):
+    """The phases; the numbers travel over the serial link and stand in the C core."""
+
+    HOLD_OFF = 0
+    IDLE = 1
+    PREFLOW = 2
+    WELD = 3
+    BURNBACK = 4
+    POSTFLOW = 5
+    PAUSE = 6
+    AWAIT_RELEASE = 7
+    PURGE = 8
+    INCH = 9
+
+    @property
+    def word(self) -> str:
+        """The phase as people write it: 'await-release'."""
+        return self.name.lower().replace("_", "-")
+
+
+class Output(Enum):
+    """What the sequence switches; values are bits of an outputs byte."""
+
+    GAS = 1
+    WIRE = 2
+    CONTACTOR = 4
+
+
+class Fault(IntEnum):
+    """Why the sequence stopped, or refused to start. The lamp blinks the number."""
+
+    NONE = 0
+    INTERLOCK = 1
+    SUPPLY = 2
+    STATE = 3
+    DIAL = 4
+    WELD_LIMIT = 5
+    ARC_START = 6
+    PURGE_LIMIT = 7
+    INCH_LIMIT = 8
+
+    @property
+    def word(self) -> str:
+        """The fault as people write it: 'weld limit'."""
+        return self.name.lower().replace("_", " ")
+
+
+class Condition(Enum):
+    """What an exit can ask. The value is the sentence for people."""
+
+    INTERLOCK_OPEN = "interlock open"
+    SUPPLY_LOW = "supply low"
+    DIAL_FAULT = "a dial broken or shorted"
+    TRIGGER_CLOSED = "trigger closed"
+    PRESS = "fresh press"
+    PURGE_CLOSED = "purge button closed"
+    PURGE_PRESS = "fresh purge"
+    INCH_CLOSED = "inch button closed"
+    INCH_PRESS = "fresh inch"
+    ARC_SEEN = "arc sensed"
+    FOUR_STEP = "four-step"
+    SPOT = "spot on"
+    STITCH = "stitch on"
+    COMPLETES = "spots complete when released"
+    ARC_ESTABLISHED = "arc established"
+    PRESSED_AGAIN = "pressed again and still held"
+    LIMITED = "a limit ended the weld"
+    SETTLED = "supply settled"
+    TIME_OVER = "its time over"
+    WELD_LIMIT_OVER = "weld limit over"
+    ARC_LIMIT_OVER = "arc-start limit over"
+
+
+@dataclass(frozen=True)
+class Is:
+    """A condition, or its opposite."""
+
+    condition: Condition
+    wanted: bool = True
+
+    def __invert__(self) -> Is:
+        return Is(self.condition, not self.wanted)
+
+    def __str__(self) -> str:
+        return self.condition.value if self.wanted else f"not {self.condition.value}"
+
+
+class Action(Enum):
+    """What an exit or note does beside moving. The value is the sentence for people."""
+
+    LATCH = "latch trigger mode, spot and stitch"
+    BEGIN_WELD = "the weld limit counts from here"
+    LIMIT = "nothing starts before the trigger was seen open"
+    ESTABLISH_ARC = "the arc is established"
+    SET_AGAIN = "remember the press"
+    CLEAR_AGAIN = "forget the press"
+    SETTLE = "the supply is settled"
+    UNSETTLE = "settle anew"
+    AWAIT_ARC = "the arc is still to be established"
+    UNLIMIT = "a limit no longer stands"
+    RESTART = "the time counts from here"
+
+
+class Time(Enum):
+    """The time that ends a phase."""
+
+    NONE = "none"
+    HOLD_OFF = "supply good for 500 ms, then trigger and buttons open"
+    PREFLOW = "preflow time"
+    SPOT = "spot weld time"
+    BURNBACK = "burnback time"
+    POSTFLOW = "postflow time"
+    PAUSE = "stitch pause time"
+    PURGE_LIMIT = "purge limit"
+    INCH_LIMIT = "inch limit"
+
+
+@dataclass(frozen=True)
+class Exit:
+    """A way out of a phase: when all conditions hold, do, then go."""
+
+    when: tuple[Is, ...]
+    to: Phase
+    do: tuple[Action, ...] = ()
+    fault: Fault | None = None
+    """Fault to show, where taking this exit is one; NONE clears what is shown."""
+
+
+@dataclass(frozen=True)
+class Note:
+    """Something that happens inside a phase: when all conditions hold, do, and stay."""
+
+    when: tuple[Is, ...]
+    do: tuple[Action, ...]
+    fault: Fault | None = None
+
+
+@dataclass(frozen=True)
+class Row:
+    """One phase: what is on, what time it has, what happens inside, how it ends."""
+
+    outputs: frozenset[Output]
+    time: Time
+    exits: tuple[Exit, ...]
+    notes: tuple[Note, ...] = ()
+    enter: tuple[Action, ...] = ()
+    """What happens on the way in, whichever way that is."""
+
+    @property
+    def outputs_bits(self) -> int:
+        """The outputs as a byte of Output values."""
+        return sum(output.value for output in self.outputs)
+
+
+Table = dict[Phase, Row]
+
+C = Condition
+INTERLOCK_OPEN, SUPPLY_LOW, DIAL_FAULT = Is(C.INTERLOCK_OPEN), Is(C.SUPPLY_LOW), Is(C.DIAL_FAULT)
+CLOSED, PRESS = Is(C.TRIGGER_CLOSED), Is(C.PRESS)
+PURGE_CLOSED, PURGE_PRESS = Is(C.PURGE_CLOSED), Is(C.PURGE_PRESS)
+INCH_CLOSED, INCH_PRESS = Is(C.INCH_CLOSED), Is(C.INCH_PRESS)
+ARC_SEEN, ARC_ESTABLISHED = Is(C.ARC_SEEN), Is(C.ARC_ESTABLISHED)
+FOUR_STEP, SPOT, STITCH, COMPLETES = Is(C.FOUR_STEP), Is(C.SPOT), Is(C.STITCH), Is(C.COMPLETES)
+AGAIN, LIMITED, SETTLED = Is(C.PRESSED_AGAIN), Is(C.LIMITED), Is(C.SETTLED)
+TIME_OVER, WELD_LIMIT_OVER, ARC_LIMIT_OVER = Is(C.TIME_OVER), Is(C.WELD_LIMIT_OVER), Is(C.ARC_LIMIT_OVER)
+
+G, W, K = Output.GAS, Output.WIRE, Output.CONTACTOR
+
+_FAULTS = (
+    Exit((INTERLOCK_OPEN,), Phase.HOLD_OFF, (), Fault.INTERLOCK),
+    Exit((SUPPLY_LOW,), Phase.HOLD_OFF, (), Fault.SUPPLY),
+)
+# A broken dial does not freeze the wire in a weld that is under way: that weld ends by the table with the last
+# good reading, and nothing starts afterwards.
+_DIAL = Exit((DIAL_FAULT,), Phase.HOLD_OFF, (), Fault.DIAL)
+
+
+def _row(
+    outputs: tuple[Output, ...],
+    time: Time,
+    *exits: Exit,
+    notes: tuple[Note, ...] = (),
+    enter: tuple[Action, ...] = (),
+    faults: tuple[Exit, ...] = _FAULTS,
+) -> Row:
+    return Row(frozenset(outputs), time, (*faults, *exits), notes, enter)
+
+
+TABLE: Table = {
+    Phase.HOLD_OFF: _row(
+        (),
+        Time.HOLD_OFF,
+        Exit((SETTLED, TIME_OVER), Phase.IDLE),
+        notes=(
+            Note((INTERLOCK_OPEN,), (Action.UNSETTLE, Action.RESTART), Fault.INTERLOCK),
+            Note((~INTERLOCK_OPEN, SUPPLY_LOW), (Action.UNSETTLE, Action.RESTART), Fault.SUPPLY),
+            Note((~INTERLOCK_OPEN, ~SUPPLY_LOW, DIAL_FAULT), (Action.UNSETTLE, Action.RESTART), Fault.DIAL),
+            Note((~SETTLED, TIME_OVER), (Action.SETTLE, Action.RESTART)),
+            Note((SETTLED, CLOSED), (Action.RESTART,)),
+            Note((SETTLED, PURGE_CLOSED), (Action.RESTART,)),
+            Note((SETTLED, INCH_CLOSED), (Action.RESTART,)),
+        ),
+        enter=(Action.UNSETTLE, Action.UNLIMIT),
+        faults=(),
+    ),
+    Phase.IDLE: _row(
+        (),
+        Time.NONE,
+        _DIAL,
+        Exit((PRESS,), Phase.PREFLOW, (Action.LATCH,), Fault.NONE),
+        Exit((PURGE_PRESS,), Phase.PURGE, (Action.LATCH,), Fault.NONE),
+        Exit((INCH_PRESS,), Phase.INCH, (Action.LATCH,), Fault.NONE),
+        enter=(Action.UNLIMIT,),
+    ),
+    Phase.PREFLOW: _row(
+        (G,),
+        Time.PREFLOW,
+        Exit((~FOUR_STEP, ~CLOSED), Phase.IDLE),
+        Exit((FOUR_STEP, PRESS), Phase.IDLE),
+        Exit((TIME_OVER,), Phase.WELD, (Action.BEGIN_WELD,)),
+    ),
+    Phase.WELD: _row(
+        (G, W, K),
+        Time.SPOT,
+        Exit((~FOUR_STEP, ~CLOSED, ~SPOT), Phase.BURNBACK),
+        Exit((~FOUR_STEP, ~CLOSED, SPOT, ~COMPLETES), Phase.BURNBACK),
+        Exit((~FOUR_STEP, ~CLOSED, SPOT, COMPLETES, ~ARC_ESTABLISHED), Phase.BURNBACK),
+        Exit((FOUR_STEP, PRESS), Phase.BURNBACK),
+        Exit((SPOT, ARC_ESTABLISHED, TIME_OVER), Phase.BURNBACK),
+        Exit((WELD_LIMIT_OVER,), Phase.BURNBACK, (Action.LIMIT,), Fault.WELD_LIMIT),
+        Exit((~ARC_ESTABLISHED, ARC_LIMIT_OVER), Phase.BURNBACK, (Action.LIMIT,), Fault.ARC_START),
+        notes=(Note((~ARC_ESTABLISHED, ARC_SEEN), (Action.ESTABLISH_ARC, Action.RESTART)),),
+        enter=(Action.AWAIT_ARC,),
+    ),
+    Phase.BURNBACK: _row(
+        (G, K),
+        Time.BURNBACK,
+        Exit((TIME_OVER, STITCH, CLOSED, ~LIMITED), Phase.PAUSE),
+        Exit((TIME_OVER, AGAIN, ~LIMITED), Phase.WELD, (Action.BEGIN_WELD,)),
+        Exit((TIME_OVER,), Phase.POSTFLOW),
+        notes=(
+            Note((PRESS,), (Action.SET_AGAIN,)),
+            Note((~CLOSED,), (Action.CLEAR_AGAIN,)),
+        ),
+        enter=(Action.CLEAR_AGAIN,),
+    ),
+    Phase.POSTFLOW: _row(
+        (G,),
+        Time.POSTFLOW,
+        Exit((TIME_OVER, ~CLOSED), Phase.IDLE),
+        Exit((TIME_OVER,), Phase.AWAIT_RELEASE),
+        Exit((PRESS, ~LIMITED), Phase.WELD, (Action.LATCH, Action.BEGIN_WELD), Fault.NONE),
+    ),
+    Phase.PAUSE: _row(
+        (G,),
+        Time.PAUSE,
+        Exit((~CLOSED,), Phase.POSTFLOW),
+        Exit((WELD_LIMIT_OVER,), Phase.POSTFLOW, (Action.LIMIT,), Fault.WELD_LIMIT),
+        Exit((TIME_OVER,), Phase.WELD),
+    ),
+    Phase.AWAIT_RELEASE: _row(
+        (),
+        Time.NONE,
+        Exit((~CLOSED,), Phase.IDLE),
+    ),
+    Phase.PURGE: _row(
+        (G,),
+        Time.PURGE_LIMIT,
+        Exit((~PURGE_CLOSED,), Phase.IDLE),
+        Exit((TIME_OVER,), Phase.IDLE, (), Fault.PURGE_LIMIT),
+        Exit((PRESS,), Phase.PREFLOW, (), Fault.NONE),
+    ),
+    Phase.INCH: _row(
+        (W,),
+        Time.INCH_LIMIT,
+        Exit((~INCH_CLOSED,), Phase.IDLE),
+        Exit((TIME_OVER,), Phase.IDLE, (), Fault.INCH_LIMIT),
+        Exit((PRESS,), Phase.PREFLOW, (), Fault.NONE),
+    ),
+}

@@ -1,0 +1,1 @@
+"""The 24 VAC control supply and the circuits on it."""

@@ -1,0 +1,1 @@
+"""The command line and the page: thin faces on the other packages."""
