@@ -1,0 +1,105 @@
+"""The commands of the serial link: ONE table, from which the C parser, the bench and the reference are made.
+
+Lines end with a line feed; a carriage return before it is ignored. Commands on one line are parted by semicolons;
+each starts from the root, with or without a leading colon. Headers are those of IEEE 488.2 (with the star) and of
+SCPI style: the capital letters are the short form, the whole word the long one, and nothing in between will do.
+Parameters are whole decimal numbers parted by commas. Answers are whole decimal numbers, or text, parted by
+commas; the answers to one line are parted by semicolons and end with a line feed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+SCPI_VERSION = "1999.0"
+BAUD = 115_200
+LONGEST_LINE = 47
+"""Characters that the board keeps of one command; a longer one is an error and does nothing."""
+TRACE_RECORDS = 24
+"""Records that the edge trace keeps; more are counted as lost."""
+ERROR_QUEUE = 4
+"""Errors that the board keeps."""
+LAPSE_US = 1_000_000
+"""Forced states lapse when no complete command came for this long."""
+
+
+@dataclass(frozen=True)
+class Command:
+    """One command or query."""
+
+    name: str
+    """Name of its handler, in C and in the virtual board."""
+    header: str
+    """As SCPI writes it: capitals for the short form; a question mark for a query."""
+    takes: tuple[str, ...]
+    """Its parameters, in order, by name."""
+    answers: tuple[str, ...]
+    """What a query answers, in order, by name; empty for a command."""
+    does: str
+    """One sentence for people."""
+    needs_bench_link: bool = False
+
+    @property
+    def query(self) -> bool:
+        """True where it answers."""
+        return self.header.endswith("?")
+
+
+def _command(name: str, header: str, takes: str, answers: str, does: str, bench: bool = False) -> Command:
+    return Command(name, header, tuple(takes.split()), tuple(answers.split()), does, bench)
+
+
+COMMANDS = (
+    _command("clear_status", "*CLS", "", "", "Empties the error queue and the event status register."),
+    _command("set_event_enable", "*ESE", "bits", "", "Sets which events show in the status byte."),
+    _command("event_enable", "*ESE?", "", "bits", "Answers which events show in the status byte."),
+    _command("event_status", "*ESR?", "", "bits", "Answers the event status register and empties it."),
+    _command("identity", "*IDN?", "", "maker design digest version", "Answers who is there."),
+    _command("operation_complete", "*OPC", "", "", "Sets the operation-complete event at once: nothing is queued."),
+    _command("operation_complete_query", "*OPC?", "", "one", "Answers 1 at once: nothing is queued."),
+    _command("reset", "*RST", "", "", "Without bench link: does nothing. With it: forced states end, then hold-off."),
+    _command("set_service_enable", "*SRE", "bits", "", "Sets which status bits make the master summary."),
+    _command("service_enable", "*SRE?", "", "bits", "Answers which status bits make the master summary."),
+    _command("status_byte", "*STB?", "", "bits", "Answers the status byte."),
+    _command("self_test", "*TST?", "", "fault", "Answers 0, or the number of the fault that stands now."),
+    _command("wait", "*WAI", "", "", "Does nothing: nothing is queued."),
+    _command("next_error", "SYSTem:ERRor?", "", "number text", "Answers the oldest error and takes it out."),
+    _command("version", "SYSTem:VERSion?", "", "version", "Answers the year of the SCPI standard followed."),
+    _command("clock", "SEQuence:CLOCk?", "", "time_us", "Answers the board's clock; it wraps at 2^32."),
+    _command("state", "SEQuence:STATe?", "", "phase fault", "Answers the phase and the fault shown, as numbers."),
+    _command("contacts", "INPut:STATe?", "", "contacts", "Answers the contacts as the pins show them now."),
+    _command("outputs", "OUTPut:STATe?", "", "outputs", "Answers the outputs as read back from the pins."),
+    _command("analog", "INPut:ANALog?", "channel", "counts", "Answers the latest reading of one analog channel."),
+    _command("time", "INPut:TIME?", "channel", "time_us", "Answers the time that one dial gives now."),
+    _command(
+        "trace",
+        "TRACe:DATA?",
+        "",
+        "records time_us levels phase fault",
+        "Answers how many records there are, and the oldest, and takes it out; all 0 when there is none.",
+    ),
+    _command("trace_lost", "TRACe:LOST?", "", "records", "Answers how many records were lost since the last clear."),
+    _command("trace_clear", "TRACe:CLEar", "", "", "Empties the edge trace."),
+    _command("bench", "BENCh:STATe?", "", "fitted", "Answers 1 where the bench link was fitted at power-up."),
+    _command(
+        "force_contacts", "BENCh:CONTacts", "contacts", "", "Puts these contacts in the place of the pins.", bench=True
+    ),
+    _command(
+        "forced_contacts",
+        "BENCh:CONTacts?",
+        "",
+        "forced contacts time_us",
+        "Answers whether contacts are forced, to what, and since when on the board's clock.",
+    ),
+    _command(
+        "force_analog", "BENCh:ANALog", "channel counts", "", "Puts a reading in the place of a channel's.", bench=True
+    ),
+    _command("release", "BENCh:RELease", "", "", "Ends all forced states.", bench=True),
+    _command("hang", "BENCh:HANG", "", "", "Holds the loop until the watchdog bites.", bench=True),
+)
+"""Every command, once."""
+
+
+def command_named(name: str) -> Command:
+    """Return the command of that name. Raises KeyError."""
+    return {command.name: command for command in COMMANDS}[name]

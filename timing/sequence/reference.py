@@ -1,0 +1,125 @@
+"""The reference machine: the phase table run by the `transitions` library.
+
+A second interpreter of the same table, by a general-purpose state machine library, so that the plain one in
+`passes` (and through it the C core) is checked against a reading of the table that it does not share. It asks the
+same conditions and does the same actions; what it has of its own is how phases, exits, order and entering work.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from transitions import Machine
+
+from timing.sequence.passes import ACTIONS, CONDITIONS, Inputs, Pass, State
+from timing.sequence.settings import Settings
+from timing.sequence.table import Action, Condition, Exit, Fault, Is, Note, Phase, Table
+
+
+class ReferenceMachine:
+    """The sequence as a `transitions.Machine`, stepped like `passes.step`."""
+
+    def __init__(self, table: Table, settings: Settings, state: State) -> None:
+        self._table = table
+        self._settings = settings
+        self.state = state
+        self._pass: Pass | None = None
+        self._at_us = 0
+        self.machine: Any = Machine(
+            model=self,
+            model_attribute="phase_name",
+            states=[{"name": phase.word, "on_enter": self._entering(phase)} for phase in Phase],
+            initial=Phase(state.phase).word,
+            auto_transitions=False,
+        )
+        self._notes = max((len(row.notes) for row in table.values()), default=0)
+        for phase, row in table.items():
+            for index in range(self._notes):
+                self._add_note(phase, index, row.notes[index] if index < len(row.notes) else None)
+            for way in row.exits:
+                self._add_exit(phase, way)
+            # Nothing holds: stay. It makes "advance" answer False instead of raising.
+            self.machine.add_transition("advance", phase.word, None, before="stay")
+
+    def step(self, inputs: Inputs, now_us: int) -> int:
+        """Run one pass at `now_us`; return the outputs byte."""
+        self._pass = Pass(self._table, self._settings, self.state, inputs, now_us)
+        self._at_us = now_us
+        for _ in range(len(Phase)):
+            for index in range(self._notes):
+                self.trigger(f"note_{index}")  # type: ignore[attr-defined]
+            self._moved = True
+            self.trigger("advance")  # type: ignore[attr-defined]
+            if not self._moved:
+                return self._table[Phase(self.state.phase)].outputs_bits
+        self.machine.set_state(Phase.HOLD_OFF.word)
+        self._entering(Phase.HOLD_OFF)()
+        self.state.fault = Fault.STATE
+        return 0
+
+    def stay(self) -> None:
+        """Say that no exit was taken."""
+        self._moved = False
+
+    def _add_exit(self, phase: Phase, way: Exit) -> None:
+        self.machine.add_transition(
+            "advance",
+            phase.word,
+            way.to.word,
+            conditions=[self._asking(question.condition) for question in way.when if question.wanted],
+            unless=[self._asking(question.condition) for question in way.when if not question.wanted],
+            before=self._leaving(way),
+        )
+
+    def _add_note(self, phase: Phase, index: int, note: Note | None) -> None:
+        if note is not None:
+            self.machine.add_transition(
+                f"note_{index}",
+                phase.word,
+                None,
+                conditions=[self._asking(question.condition) for question in note.when if question.wanted],
+                unless=[self._asking(question.condition) for question in note.when if not question.wanted],
+                before=self._noting(note),
+            )
+        self.machine.add_transition(f"note_{index}", phase.word, None)
+
+    def _asking(self, condition: Condition) -> Any:
+        return lambda: CONDITIONS[condition](self._current())
+
+    def _leaving(self, way: Exit) -> Any:
+        def leave() -> None:
+            current = self._current()
+            self._at_us = current.due_us() if Is(Condition.TIME_OVER) in way.when else current.now_us
+            self._current().use_up(way.when)
+            self._do(way.do)
+            if way.fault is not None:
+                self.state.fault = way.fault
+
+        return leave
+
+    def _noting(self, note: Note) -> Any:
+        def take() -> None:
+            self._at_us = self._current().now_us
+            self._current().use_up(note.when)
+            self._do(note.do)
+            if note.fault is not None:
+                self.state.fault = note.fault
+
+        return take
+
+    def _entering(self, phase: Phase) -> Any:
+        def enter() -> None:
+            self.state.phase = phase
+            self._do(self._table[phase].enter)
+            self._do((Action.RESTART,))
+
+        return enter
+
+    def _do(self, actions: tuple[Action, ...]) -> None:
+        for action in actions:
+            ACTIONS[action](self._current(), self._at_us)
+
+    def _current(self) -> Pass:
+        if self._pass is None:
+            raise RuntimeError("the machine was asked outside a pass")
+        return self._pass
