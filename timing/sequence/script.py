@@ -1,32 +1,8 @@
-"""Trigger scripts: what happens to the machine's inputs, when, in a small readable text.
-
-    0 ms      press             # comments run to the end of the line
-    +400 ms   release
-    1.2 s     press bounce 6 ms
-    +2 s      release; +100 ms purge press
-    +1 s      purge release
-
-A time stands alone for an instant counted from the start, with + for one counted from the step before. Steps
-are parted by line ends or semicolons.
-"""
+"""Trigger scripts: what happens to the machine's inputs, and when."""
 
 from __future__ import annotations
 
-import difflib
-import re
-from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Literal
-
-from timing.design.errors import Complaint, DesignFileError
-from timing.design.roles import TIME_NAMES
-from timing.design.units import QuantityError, format_duration, parse_quantity
-
-Contact = Literal["trigger", "purge", "inch", "arc", "interlock", "supply", "four_step", "spot", "stitch"]
-
-LONGEST_US = 3_600_000_000
-BOUNCE_STEP_US = 1_000
-"""A bouncing contact opens and closes once in this time, in scripts."""
 
 
 @dataclass(frozen=True)
@@ -35,7 +11,7 @@ class Change:
 
     at_us: int
     what: str
-    """A contact, `dial NAME`, `switch NAME`, or `reset`."""
+    """One of trigger, purge, inch, arc, interlock, supply, four_step; `dial NAME`; `switch NAME`; or `reset`."""
     value: int
     """Contacts and switches: 1 closed, on, good; 0 open, off, low. Dials: microseconds."""
 
@@ -47,105 +23,3 @@ class Script:
     changes: tuple[Change, ...]
     end_us: int | None = None
     """None: look until everything has come to rest."""
-
-
-# The words of a step, and what they change to what. A press and a release may bounce.
-_WORDS: Mapping[str, tuple[str, int]] = {
-    "press": ("trigger", 1),
-    "release": ("trigger", 0),
-    "purge press": ("purge", 1),
-    "purge release": ("purge", 0),
-    "inch press": ("inch", 1),
-    "inch release": ("inch", 0),
-    "arc on": ("arc", 1),
-    "arc off": ("arc", 0),
-    "interlock open": ("interlock", 0),
-    "interlock close": ("interlock", 1),
-    "supply low": ("supply", 0),
-    "supply good": ("supply", 1),
-    "mode four-step": ("four_step", 1),
-    "mode two-step": ("four_step", 0),
-    "reset": ("reset", 1),
-    **{f"switch {name} on": (f"switch {name}", 1) for name in TIME_NAMES},
-    **{f"switch {name} off": (f"switch {name}", 0) for name in TIME_NAMES},
-}
-_BOUNCING = ("press", "release", "purge press", "purge release", "inch press", "inch release")
-_STEP = re.compile(r"(?P<relative>\+)?\s*(?P<time>[0-9.eE]+\s*[a-zµ]+)\s+(?P<words>.+)")
-_DIAL = re.compile(rf"dial (?P<name>{'|'.join(TIME_NAMES)}) (?P<time>.+)")
-_BOUNCE = re.compile(r"(?P<words>.+?) bounce (?P<time>.+)")
-
-
-def parse_script(text: str, source: str = "script") -> Script:
-    """Read a trigger script. Raises DesignFileError (exit code 2) that names the line, what was found and allowed."""
-    changes: list[Change] = []
-    end_us: int | None = None
-    at_us = 0
-    for number, line in enumerate(text.splitlines(), 1):
-        for step in line.partition("#")[0].split(";"):
-            words = " ".join(step.split())
-            if not words:
-                continue
-            match = _STEP.fullmatch(words)
-            if match is None:
-                raise _refuse(source, number, words, 'a time and what happens: "250 ms press"')
-            time_us = _time_us(match["time"], source, number)
-            at_us = at_us + time_us if match["relative"] else time_us
-            if at_us > LONGEST_US:
-                raise _refuse(source, number, words, f"times up to {format_duration(LONGEST_US)}")
-            if match["words"] == "end":
-                end_us = at_us
-            else:
-                changes += _changes(match["words"], at_us, source, number)
-    changes.sort(key=lambda change: change.at_us)
-    return Script(tuple(changes), end_us)
-
-
-def _changes(words: str, at_us: int, source: str, number: int) -> Iterable[Change]:
-    if words in _WORDS:
-        what, value = _WORDS[words]
-        return [Change(at_us, what, value)]
-    if (dial := _DIAL.fullmatch(words)) is not None:
-        return [Change(at_us, f"dial {dial['name']}", _time_us(dial["time"], source, number))]
-    if (bounce := _BOUNCE.fullmatch(words)) is not None and bounce["words"] in _BOUNCING:
-        what, value = _WORDS[bounce["words"]]
-        return _bouncing(what, value, at_us, _time_us(bounce["time"], source, number))
-    known = [*_WORDS, *(f"dial {name} 120 ms" for name in TIME_NAMES), "end"]
-    near = difflib.get_close_matches(words, known, 1)
-    hint = f"was {near[0]!r} meant?" if near else ""
-    raise _refuse(source, number, words, ", ".join(known), hint)
-
-
-def _bouncing(what: str, value: int, at_us: int, bounce_us: int) -> list[Change]:
-    instants = range(0, bounce_us, BOUNCE_STEP_US)
-    chatter = [
-        Change(at_us + instant + half, what, value if half == 0 else 1 - value)
-        for instant in instants
-        for half in (0, BOUNCE_STEP_US // 2)
-    ]
-    return [*chatter, Change(at_us + bounce_us, what, value)]
-
-
-def _time_us(text: str, source: str, number: int) -> int:
-    try:
-        return round(parse_quantity(text, "us"))
-    except QuantityError as error:
-        raise _refuse(source, number, error.found, 'a time, such as "250 ms" or "1.5 s"', error.hint) from None
-
-
-def _refuse(source: str, number: int, found: str, allowed: str, hint: str = "") -> DesignFileError:
-    return DesignFileError(source, [Complaint("", repr(found), allowed, hint, number)])
-
-
-def write_script(script: Script) -> str:
-    """Return `script` as text that parse_script reads back to the same changes."""
-    texts = {meaning: words for words, meaning in _WORDS.items()}
-    lines = []
-    for change in script.changes:
-        if change.what.startswith("dial "):
-            words = f"{change.what} {change.value} us"
-        else:
-            words = texts[change.what, change.value]
-        lines.append(f"{change.at_us} us {words}")
-    if script.end_us is not None:
-        lines.append(f"{script.end_us} us end")
-    return "\n".join(lines) + "\n"

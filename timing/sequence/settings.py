@@ -1,14 +1,11 @@
-"""What the sequence needs to know of a design: its constants, and which conditions can arise at all."""
+"""The constants of a sequence, and the phase table as one design sees it."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from timing.design.design import Design
-from timing.design.roles import TIME_NAMES
-from timing.design.times import TimeSetting
-from timing.sequence.table import Condition, Exit, Is, Note, Phase, Row, Table, Time
+from timing.sequence.table import Condition, Exit, Is, Note, Phase, Row, Table
 
 SETTLE_US = 500_000
 """How long the supply must be good before anything else counts."""
@@ -39,68 +36,6 @@ class Settings:
     def arc_sensor(self) -> bool:
         """True where an arc sensor is fitted."""
         return self.arc_limit_us is not None
-
-
-def settings_of(design: Design) -> Settings:
-    """Return the constants of `design`'s sequence."""
-    longest_filter_us = max(filter_times_us(design).values())
-    return Settings(
-        open_us=max(SHORTEST_OPEN_US, 2 * longest_filter_us),
-        purge_limit_us=design.limits.purge_us,
-        inch_limit_us=design.limits.inch_us,
-        weld_limit_us=design.limits.weld_us,
-        arc_limit_us=design.limits.arc_start_us,
-        completes=design.spot is not None and design.spot.on_release == "complete",
-        fixed=_fixed_conditions(design),
-    )
-
-
-def filter_times_us(design: Design) -> dict[str, int]:
-    """Return the filter time of each contact that the design has, by role."""
-    times = {"trigger": design.trigger.filter_us}
-    if design.buttons.purge:
-        times["purge"] = design.buttons.filter_us
-    if design.buttons.inch:
-        times["inch"] = design.buttons.filter_us
-    if design.arc_sensor is not None:
-        times["arc"] = design.arc_sensor.filter_us
-    return times
-
-
-def time_settings(design: Design) -> dict[str, TimeSetting]:
-    """Return the times that the design has, by name, in the order of the panel."""
-    found = {name: design.setting(name) for name in TIME_NAMES}
-    return {name: setting for name, setting in found.items() if setting is not None}
-
-
-def _fixed_conditions(design: Design) -> dict[Condition, bool]:
-    always: dict[Condition, bool] = {}
-
-    def absent(fitted: bool, *conditions: Condition) -> None:
-        if not fitted:
-            always.update(dict.fromkeys(conditions, False))
-
-    absent(design.interlock.fitted, Condition.INTERLOCK_OPEN)
-    absent(design.supply.sense is not None, Condition.SUPPLY_LOW)
-    absent(any(setting.dial for setting in time_settings(design).values()), Condition.DIAL_FAULT)
-    absent(design.buttons.purge, Condition.PURGE_CLOSED, Condition.PURGE_PRESS)
-    absent(design.buttons.inch, Condition.INCH_CLOSED, Condition.INCH_PRESS)
-    absent(design.arc_sensor is not None, Condition.ARC_SEEN, Condition.ARC_LIMIT_OVER)
-    absent(design.limits.weld_us is not None, Condition.WELD_LIMIT_OVER)
-    if design.arc_sensor is None:
-        always[Condition.ARC_ESTABLISHED] = True
-
-    spot, stitch = design.spot, design.stitch
-    if spot is None or not spot.time.off_switch:
-        always[Condition.SPOT] = spot is not None
-    if stitch is None or not (stitch.pause.off_switch or (spot is not None and spot.time.off_switch)):
-        always[Condition.STITCH] = stitch is not None
-    always[Condition.COMPLETES] = spot is not None and spot.on_release == "complete"
-    if design.trigger.mode == "two-step" or always.get(Condition.SPOT) is True:
-        always[Condition.FOUR_STEP] = False
-    elif design.trigger.mode == "four-step" and always.get(Condition.SPOT) is False:
-        always[Condition.FOUR_STEP] = True
-    return always
 
 
 def specialise(table: Table, fixed: Mapping[Condition, bool]) -> Table:
@@ -135,13 +70,3 @@ def _possible(when: tuple[Is, ...], fixed: Mapping[Condition, bool]) -> bool:
 
 def _open_questions(when: tuple[Is, ...], fixed: Mapping[Condition, bool]) -> tuple[Is, ...]:
     return tuple(question for question in when if question.condition not in fixed)
-
-
-TIME_OF_SETTING = {
-    "preflow": Time.PREFLOW,
-    "spot": Time.SPOT,
-    "burnback": Time.BURNBACK,
-    "postflow": Time.POSTFLOW,
-    "pause": Time.PAUSE,
-}
-"""Which phase time each of the five settings is."""

@@ -1,0 +1,176 @@
+"""The sequence in continuous time: passes where, and only where, something can change.
+
+Knows nothing of design files, so that a bench harness can carry it along.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from timing.sequence.filters import ContactFilter
+from timing.sequence.passes import Inputs, State, start, step
+from timing.sequence.script import Change, Script
+from timing.sequence.settings import Settings
+from timing.sequence.table import Fault, Output, Phase, Table
+from timing.sequence.timeline import Edge, PhaseChange, Timeline
+
+REST_US = 100_000
+"""How much of the rest after the last event a timeline shows."""
+LONGEST_TAIL_US = 600_000_000
+"""How long after the last change of an input a run may go on, such as a stitch without end."""
+
+
+@dataclass(frozen=True)
+class Rig:
+    """One design's sequence as it stands on the panel: table, constants, filters, dials, switches."""
+
+    table: Table
+    settings: Settings
+    filters_us: Mapping[str, tuple[int, int]]
+    """Contact by role: its filter time, and the longest gap bridged while closing (see ContactFilter)."""
+    times_us: Mapping[str, int]
+    """Time by name, as its dial stands at the start or as it is fixed."""
+    switches: Mapping[str, bool]
+    """Function by time name: whether its switch is on at the start (True where it has none)."""
+    four_step: bool
+    """Trigger mode at the start."""
+    supply_filter_us: int
+
+
+@dataclass
+class Engine:
+    """A run in progress. `now_us` only moves forward."""
+
+    rig: Rig
+    now_us: int = 0
+    state: State = field(init=False)
+    phases: list[PhaseChange] = field(default_factory=list)
+    edges: list[Edge] = field(default_factory=list)
+    _raw: dict[str, bool] = field(init=False)
+    _filters: dict[str, ContactFilter] = field(init=False)
+    _times_us: dict[str, int] = field(init=False)
+    _switches: dict[str, bool] = field(init=False)
+    _supply_low_since_us: int | None = None
+    _outputs: int = 0
+
+    def __post_init__(self) -> None:
+        self._raw = dict.fromkeys(("trigger", "purge", "inch", "arc"), False) | {
+            "interlock": True,
+            "four_step": self.rig.four_step,
+        }
+        self._times_us = dict(self.rig.times_us)
+        self._switches = dict(self.rig.switches)
+        self._restart()
+
+    def settle(self) -> None:
+        """Take the board as switched on long ago, with everything open: idle."""
+        self.state = State(
+            phase=Phase.IDLE, since_us=self.now_us, trigger_was=False, purge_was=False, inch_was=False, settled=True
+        )
+
+    def apply(self, change: Change) -> None:
+        """Run up to the instant of `change`, then let it happen."""
+        self.run_until(change.at_us)
+        if change.what == "reset":
+            self._restart()
+        elif change.what == "supply":
+            self._supply_low_since_us = None if change.value else self.now_us
+        elif change.what.startswith("dial "):
+            self._times_us[change.what[5:]] = change.value
+        elif change.what.startswith("switch "):
+            self._switches[change.what[7:]] = bool(change.value)
+        else:
+            # A contact that opens was closed up to this very instant.
+            self._read_filters()
+            self._raw[change.what] = bool(change.value)
+        self._pass()
+
+    def run_until(self, end_us: int) -> None:
+        """Run everything that is due up to and including `end_us`."""
+        while (due_us := self.next_due_us()) is not None and due_us <= end_us:
+            self.now_us = due_us
+            self._pass()
+        self.now_us = max(self.now_us, end_us)
+
+    def next_due_us(self) -> int | None:
+        """Return the next instant after now at which something may change by itself, or None."""
+        state, settings = self.state, self.rig.settings
+        due = [state.since_us + state.duration_us]
+        if settings.weld_limit_us is not None:
+            due.append(state.weld_since_us + settings.weld_limit_us)
+        if settings.arc_limit_us is not None:
+            due.append(state.since_us + settings.arc_limit_us)
+        if self._supply_low_since_us is not None:
+            due.append(self._supply_low_since_us + self.rig.supply_filter_us)
+        due += [
+            deadline_us
+            for role, contact in self._filters.items()
+            if (deadline_us := contact.deadline_us(self._raw[role])) is not None
+        ]
+        return min((instant_us for instant_us in due if instant_us > self.now_us), default=None)
+
+    def _restart(self) -> None:
+        self.state = start(self.rig.settings, self.now_us)
+        self._filters = {role: ContactFilter(*times_us) for role, times_us in self.rig.filters_us.items()}
+        self._supply_low_since_us = None if self._supply_low_since_us is None else self.now_us
+
+    def _read_filters(self) -> dict[str, bool]:
+        return {role: contact.read(self._raw[role], self.now_us) for role, contact in self._filters.items()}
+
+    def _inputs(self) -> Inputs:
+        seen = self._read_filters()
+        low_since_us = self._supply_low_since_us
+        on, times_us = self._switches, self._times_us
+        return Inputs(
+            trigger=seen.get("trigger", False),
+            purge=seen.get("purge", False),
+            inch=seen.get("inch", False),
+            arc=seen.get("arc", False),
+            interlock_open=not self._raw["interlock"],
+            supply_low=low_since_us is not None and self.now_us - low_since_us >= self.rig.supply_filter_us,
+            four_step=self._raw["four_step"],
+            spot="spot" in times_us and on["spot"],
+            stitch="pause" in times_us and on["pause"],
+            preflow_us=times_us["preflow"] * on["preflow"],
+            burnback_us=times_us["burnback"] * on["burnback"],
+            postflow_us=times_us["postflow"] * on["postflow"],
+            spot_us=times_us.get("spot", 0),
+            pause_us=times_us.get("pause", 0),
+        )
+
+    def _pass(self) -> None:
+        outputs = step(self.rig.table, self.rig.settings, self.state, self._inputs(), self.now_us)
+        self.edges += [
+            Edge(self.now_us, output, bool(outputs & output.value))
+            for output in Output
+            if (outputs ^ self._outputs) & output.value
+        ]
+        self._outputs = outputs
+        latest = PhaseChange(self.now_us, Phase(self.state.phase), Fault(self.state.fault))
+        if not self.phases or (self.phases[-1].phase, self.phases[-1].fault) != (latest.phase, latest.fault):
+            self.phases.append(latest)
+
+
+def run_script(rig: Rig, script: Script, *, settled: bool = True) -> Timeline:
+    """Run `script` on `rig` and return what happened.
+
+    settled: True starts in idle; False starts at power-up, in hold-off.
+    """
+    engine = Engine(rig)
+    if settled:
+        engine.settle()
+    engine.phases.append(PhaseChange(0, Phase(engine.state.phase), Fault.NONE))
+    for change in script.changes:
+        engine.apply(change)
+    if script.end_us is not None:
+        engine.run_until(script.end_us)
+        end_us = script.end_us
+    else:
+        limit_us = engine.now_us + LONGEST_TAIL_US
+        while (due_us := engine.next_due_us()) is not None and due_us <= limit_us:
+            engine.run_until(due_us)
+        last_us = max((edge.at_us for edge in engine.edges), default=0)
+        last_us = max(last_us, engine.phases[-1].at_us, *(change.at_us for change in script.changes), 0)
+        end_us = last_us + REST_US
+    return Timeline(0, end_us, tuple(engine.phases), tuple(engine.edges), script.changes)
