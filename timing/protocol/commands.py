@@ -5,6 +5,39 @@ each starts from the root, with or without a leading colon. Headers are those of
 SCPI style: the capital letters are the short form, the whole word the long one, and nothing in between will do.
 Parameters are whole decimal numbers parted by commas. Answers are whole decimal numbers, or text, parted by
 commas; the answers to one line are parted by semicolons and end with a line feed.
+
+Reading a line:
+
+- Small and capital letters are the same. One or more blanks (space, tab) part the header from its parameters;
+  blanks around commands and parameters do not count. An empty command is passed over.
+- The whole line is dropped, with one "Too much data", when it has more than `LONGEST_LINE` characters, line end not
+  counted.
+- The first character of a command is a letter, a star or a colon; anything else is a syntax error. A header that is
+  in no entry of the table is an undefined header.
+- Parameters are counted by their commas first (too few, too many). Then each must be an optional sign and decimal
+  digits (else data type error; an empty one, too). Then comes the bench link (command protected), last the range:
+  bits 0 to 255, contacts 0 to all bits of `levels.RAW_CONTACTS`, counts 0 to the full scale of the converter, a
+  channel that the design has. A number too long for 32 bits is out of range.
+- A command that is wrong does nothing, answers nothing and leaves its error in the queue; the others of its line are
+  carried out all the same, in order. A line without an answer sends nothing back.
+- With the error queue full, its newest entry becomes "Queue overflow". The text of an error is answered in double
+  quotes: `0,"No error"`.
+
+Status: the event status register starts with its power-on bit set; every error sets its event bit. The status byte
+has no message-available bit on this link: it is always 0 there. `*SRE` ignores bit 6. `*TST?` answers interlock,
+supply or dial (the first of them that stands at this moment), or 0.
+
+Forced states: `BENCh:CONTacts` is in force from the next pass on; `BENCh:CONTacts?` answers the `now` of the pass in
+which it was carried out (`0,0,0` while nothing is forced). Forced counts stand in the place of a channel's finished
+reading from the next pass on, past any averaging. Bits of contacts that the design does not have are ignored, and
+read as 0 from the pins. They lapse like `BENCh:RELease` when no complete line came for `LAPSE_US`. `*RST` with the
+bench link ends them and starts the sequence as at power-up, the fault shown cleared, outputs off; trace, error queue
+and status registers stay. A board in hold-off shows a fault that stands.
+
+Trace: a pass that leaves levels, phase or fault different from the latest record adds one, stamped with the pass's
+`now`; at power-up all zero counts as recorded. While the trace is full, new records are lost and counted.
+`TRACe:CLEar` forgets records and count, not what was last recorded. Output bits are read back from the pins after
+the pass has written them.
 """
 
 from __future__ import annotations
