@@ -39,6 +39,9 @@ class Coil(Section):
     inrush_a: Annotated[float, Measure("A", 0.005, 60, "0.9 A")] | None = Field(
         None, description="Current while it pulls in; the holding current if left out."
     )
+    drop_out_percent: Annotated[float, Measure("%", 1, 75, "20 %")] = Field(
+        20.0, description="Share of its holding current below which it is sure to let go."
+    )
 
 
 class Actuator(Section):
@@ -48,6 +51,20 @@ class Actuator(Section):
     off_delay: Spread = Field(description="From commanded off to ceasing, the relay of the add-on included.")
     coil: Coil = Field(description="The load itself.")
     drive: Literal["relay", "opto-triac", "mosfet"] = Field("relay", description="What the add-on switches it with.")
+    relay_coil_a: Annotated[float, Measure("A", 0.005, 0.3, "40 mA")] = Field(
+        0.040, description="Coil current of the add-on's relay, on the regulator's output."
+    )
+    suppression: Literal["zener", "varistor", "diode"] = Field(
+        "zener",
+        description="What takes the spike of a dc coil: of the relay, or of the load with a MOSFET. The delays above "
+        "are stated for zener; a plain diode lets go later, and the difference is computed and added.",
+    )
+    snubber_capacitor_f: Annotated[float, Measure("F", 1e-9, 2e-6, "47 nF")] | None = Field(
+        None, description="Capacitor of the snubber across the contact or triac; left out: there is none."
+    )
+    snubber_resistor_ohm: Annotated[float, Measure("ohm", 1, 1000, "100 ohm")] = Field(
+        100.0, description="Resistor of that snubber."
+    )
 
 
 class WireDrive(Actuator):
@@ -65,3 +82,6 @@ class Feeder(Section):
     gas_valve: Actuator | None = Field(None, description="Gas solenoid valve; left out with gasless wire.")
     wire_drive: WireDrive = Field(description="Wire feed motor or its relay.")
     contactor: Actuator = Field(description="Contactor of the welding current, or its pilot relay.")
+    duty_cycle_percent: Annotated[float, Measure("%", 5, 100, "60 %")] | None = Field(
+        None, description="Duty cycle of the power source at the current used, over ten minutes."
+    )

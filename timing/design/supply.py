@@ -56,6 +56,57 @@ class Supply(Section):
         description="Reservoir capacitor of the add-on."
     )
     regulator: Literal["switching", "linear"] = Field("switching", description="What makes the board's supply.")
+    line_tolerance_percent: Annotated[float, Measure("%", 0, 20, "10 %")] = Field(
+        10.0, description="How far the mains may stray from nominal, up and down."
+    )
+    regulation_percent: Annotated[float, Measure("%", 1, 60, "12 %")] | None = Field(
+        None,
+        description="Regulation of the transformer, where it was not measured; estimated from its rating if left out.",
+    )
+    reservoir_rating_v: Annotated[float, Measure("V", 6.3, 450, "63 V")] = Field(
+        63.0, description="Voltage rating of the reservoir capacitor."
+    )
+    reservoir_tolerance_percent: Annotated[float, Measure("%", 0, 50, "20 %")] = Field(
+        20.0, description="Tolerance of the reservoir capacitor."
+    )
+    reservoir_ageing_percent: Annotated[float, Measure("%", 0, 50, "20 %")] = Field(
+        20.0, description="Capacitance that the reservoir loses over its life; its series resistance doubles meanwhile."
+    )
+    reservoir_esr_ohm: Annotated[float, Measure("ohm", 0.001, 20, "0.15 ohm")] | None = Field(
+        None, description="Series resistance of the reservoir; worked out from a usual loss factor if left out."
+    )
+    reservoir_ripple_a: Annotated[float, Measure("A", 0.01, 50, "1.2 A")] | None = Field(
+        None, description="Ripple current rating of the reservoir; left out: the wanted rating is only stated."
+    )
+    regulator_output_v: Annotated[float, Measure("V", 1.8, 30, "9 V")] | None = Field(
+        None, description="What the regulator makes; if left out, a usual voltage that the board takes."
+    )
+    regulator_input_max_v: Annotated[float, Measure("V", 5, 150, "60 V")] | None = Field(
+        None, description="Most that the regulator's input bears; 35 V linear and 40 V switching if left out."
+    )
+    regulator_dropout_v: Annotated[float, Measure("V", 0.05, 10, "2.5 V")] | None = Field(
+        None, description="Least difference of input and output; 2.5 V linear and 2 V switching if left out."
+    )
+    regulator_efficiency_percent: Annotated[float, Measure("%", 30, 99, "80 %")] = Field(
+        80.0, description="Efficiency of a switching regulator at this small load."
+    )
+    regulator_cooling_k_per_w: Annotated[float, Measure("K/W", 1, 300, "65 K/W")] | None = Field(
+        None,
+        description="Thermal resistance of the regulator, junction to the air in the box, heat sink included; 65 K/W "
+        "linear (TO-220 without heat sink) and 40 K/W switching if left out.",
+    )
+    junction_max_deg_c: Annotated[float, Measure("degC", 60, 200, "125 degC")] = Field(
+        125.0, description="Hottest that the regulator's junction may run."
+    )
+    box_air_deg_c: Annotated[float, Measure("degC", 0, 85, "50 degC")] = Field(
+        50.0, description="Hottest air inside the box."
+    )
+    fuse_a: Annotated[float, Measure("A", 0.05, 10, "1 A")] | None = Field(
+        None, description="Fuse of the add-on, time-lag; left out: one is proposed."
+    )
+    trigger_resistor_ohm: Annotated[float, Measure("ohm", 47, 1e5, "4.7 kohm")] | None = Field(
+        None, description="Series resistor of the trigger's optocoupler; left out: one is proposed."
+    )
     sense: SupplySense | None = Field(None, description="How the board measures its supply; left out: it does not.")
 
     @model_validator(mode="after")

@@ -1,0 +1,115 @@
+"""Many feeders of one design: tolerances drawn at random, seeded, solved all at once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from timing.design.board import Board
+from timing.design.design import Design
+from timing.sequence.table import Phase
+from timing.supply.budget import circuit, esr_ohm
+from timing.supply.circuit import Array, Diode, RectifierCircuit
+from timing.supply.loads import PhaseLoad, heaviest, phase_loads
+from timing.supply.regulator import regulator
+from timing.supply.steady import solve
+from timing.supply.transformer import winding
+
+DRAWS = 10_000
+SEED = 24
+CENTILES = (0.5, 50.0, 99.5)
+
+# Spreads (practice): what a multimeter and one measurement leave open, the copper's warming, the parts' classes.
+OPEN_VOLTAGE_SPREAD = 0.02
+SOURCE_SPREAD = (0.85, 1.30)
+LOAD_SPREAD = 0.15
+DIODE_OHM_SPREAD = (0.02, 0.10)
+ESR_SPREAD = (0.5, 2.0)
+BOX_BELOW_HOTTEST_K = 30.0
+
+
+@dataclass(frozen=True)
+class Spread:
+    """How one result spreads over the draws."""
+
+    name: str
+    unit: str
+    low: float
+    middle: float
+    high: float
+    """Centiles 0.5, 50 and 99.5."""
+    limit: float | None
+    """What it must keep to, or None."""
+    beyond: float
+    """Share of the draws that break the limit."""
+
+
+@dataclass(frozen=True)
+class MonteCarlo:
+    """The spreads, with what makes them repeatable."""
+
+    draws: int
+    seed: int
+    spreads: tuple[Spread, ...]
+
+    def spread(self, name: str) -> Spread:
+        """Return a spread by its name."""
+        return next(spread for spread in self.spreads if spread.name == name)
+
+
+def monte_carlo(design: Design, board: Board, draws: int = DRAWS, seed: int = SEED) -> MonteCarlo:
+    """Draw `draws` feeders and return how the budget's figures spread.
+
+    Drawn: line voltage (uniform over its tolerance), open voltage, winding resistance, capacitor within its
+    tolerance and anywhere in its life, its series resistance, diodes, loads, air in the box.
+    """
+    random = np.random.default_rng(seed)
+    supply = design.supply
+    source, supplied = winding(supply), regulator(supply, board)
+    loads = phase_loads(design, board)
+    stray = supply.line_tolerance_percent / 100.0
+
+    def between(low: float, high: float) -> Array:
+        return random.uniform(low, high, draws)
+
+    line = between(1.0 - stray, 1.0 + stray) * between(1.0 - OPEN_VOLTAGE_SPREAD, 1.0 + OPEN_VOLTAGE_SPREAD)
+    warm = between(*SOURCE_SPREAD)
+    tolerance = supply.reservoir_tolerance_percent / 100.0
+    life = between(1.0 - supply.reservoir_ageing_percent / 100.0, 1.0)
+    capacitance = supply.reservoir_f * between(1.0 - tolerance, 1.0 + tolerance) * life
+    series = esr_ohm(supply) * between(*ESR_SPREAD)
+    diode = Diode(ohm=between(*DIODE_OHM_SPREAD))
+    more = between(1.0 - LOAD_SPREAD, 1.0 + LOAD_SPREAD)
+    air = supply.box_air_deg_c - between(0.0, BOX_BELOW_HOTTEST_K)
+
+    def at(load: PhaseLoad) -> RectifierCircuit:
+        network = circuit(
+            supply, source, supplied, line, load.ac_load_s * more, load.rail_a * more, (capacitance, series)
+        )
+        return replace(network, source_ohm=source.source_ohm * warm, diode=diode)
+
+    idle, heavy = solve(at(loads[Phase.IDLE])), solve(at(heaviest(loads)))
+    hottest = max(loads, key=lambda load: load.rail_a)
+    hot = solve(at(hottest))
+    junction = supplied.junction_deg_c(supplied.loss_w(hot.dc_mean_v, hottest.rail_a * more), air)
+    rated_a = supply.rating_va / supply.nominal_v
+    failed_v = np.where(np.asarray(heavy.settled) > 0.0, heavy.dc_min_v, 0.0)
+    rows: tuple[tuple[str, str, Array, float | None, float | None], ...] = (
+        ("highest reservoir voltage", "V", np.asarray(idle.dc_max_v), None, supplied.input_max_v),
+        ("lowest reservoir voltage", "V", failed_v, supplied.input_min_v, None),
+        ("ripple", "V", np.asarray(heavy.ripple_v), None, None),
+        ("capacitor ripple current", "A", np.asarray(heavy.capacitor_rms_a), None, supply.reservoir_ripple_a),
+        ("winding current", "A", np.asarray(heavy.winding_rms_a), None, rated_a),
+        ("regulator junction", "degC", np.asarray(junction), None, supplied.junction_max_deg_c),
+    )
+    return MonteCarlo(draws, seed, tuple(_spread(*row) for row in rows))
+
+
+def _spread(name: str, unit: str, values: Array, least: float | None, most: float | None) -> Spread:
+    low, middle, high = np.percentile(values, CENTILES)
+    limit = least if least is not None else most
+    broken = np.zeros(0) if limit is None else (values < limit) if least is not None else (values > limit)
+    return Spread(
+        name, unit, float(low), float(middle), float(high), limit, float(broken.mean()) if len(broken) else 0.0
+    )
