@@ -38,6 +38,16 @@ class Rig:
     supply_filter_us: int
 
 
+def due_instants_us(state: State, settings: Settings) -> list[int]:
+    """Return the instants at which the present phase may end by itself; some may be past."""
+    due = [state.since_us + state.duration_us]
+    if settings.weld_limit_us is not None:
+        due.append(state.weld_since_us + settings.weld_limit_us)
+    if settings.arc_limit_us is not None:
+        due.append(state.since_us + settings.arc_limit_us)
+    return due
+
+
 @dataclass
 class Engine:
     """A run in progress. `now_us` only moves forward."""
@@ -58,6 +68,7 @@ class Engine:
         self._raw = dict.fromkeys(("trigger", "purge", "inch", "arc"), False) | {
             "interlock": True,
             "four_step": self.rig.four_step,
+            "dial_fault": False,
         }
         self._times_us = dict(self.rig.times_us)
         self._switches = dict(self.rig.switches)
@@ -95,12 +106,7 @@ class Engine:
 
     def next_due_us(self) -> int | None:
         """Return the next instant after now at which something may change by itself, or None."""
-        state, settings = self.state, self.rig.settings
-        due = [state.since_us + state.duration_us]
-        if settings.weld_limit_us is not None:
-            due.append(state.weld_since_us + settings.weld_limit_us)
-        if settings.arc_limit_us is not None:
-            due.append(state.since_us + settings.arc_limit_us)
+        due = due_instants_us(self.state, self.rig.settings)
         if self._supply_low_since_us is not None:
             due.append(self._supply_low_since_us + self.rig.supply_filter_us)
         due += [
@@ -129,6 +135,7 @@ class Engine:
             arc=seen.get("arc", False),
             interlock_open=not self._raw["interlock"],
             supply_low=low_since_us is not None and self.now_us - low_since_us >= self.rig.supply_filter_us,
+            dial_fault=self._raw["dial_fault"],
             four_step=self._raw["four_step"],
             spot="spot" in times_us and on["spot"],
             stitch="pause" in times_us and on["pause"],

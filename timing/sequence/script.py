@@ -11,9 +11,11 @@ class Change:
 
     at_us: int
     what: str
-    """One of trigger, purge, inch, arc, interlock, supply, four_step; `dial NAME`; `switch NAME`; or `reset`."""
+    """One of trigger, purge, inch, arc, interlock, supply, four_step, dial_fault; `dial NAME`; `switch NAME`; or
+    `reset`."""
     value: int
-    """Contacts and switches: 1 closed, on, good; 0 open, off, low. Dials: microseconds."""
+    """Contacts and switches: 1 closed, on, good; 0 open, off, low. A dial's fault: 1 while its wire is broken or
+    shorted. Dials: microseconds."""
 
 
 @dataclass(frozen=True)

@@ -49,6 +49,7 @@ def _absent(design: Design, change: Change) -> Complaint | None:
         "interlock": (design.interlock.fitted, "interlock.fitted = true"),
         "supply": (design.supply.sense is not None, "supply.sense"),
         "four_step": (design.trigger.mode == "switch", 'trigger.mode = "switch"'),
+        "dial_fault": (any(setting.dial for setting in time_settings(design).values()), "a dial"),
     }
     kind, _, name = change.what.partition(" ")
     setting = time_settings(design).get(name)

@@ -1,0 +1,37 @@
+"""From a design on its board to what the far end of the link must know."""
+
+from __future__ import annotations
+
+from timing.design.board import Board
+from timing.design.design import Design
+from timing.design.pinning import needed_roles
+from timing.protocol.target import SupplyCounts, Target
+from timing.sequence.dials import dial_scale
+from timing.sequence.of_design import time_settings
+from timing.sequence.simulate import rig_of
+from timing.sequence.supply_sense import supply_thresholds
+
+
+def target_of(design: Design, board: Board) -> Target:
+    """Return `design` on `board` as the serial link sees it."""
+    return Target(
+        design=design.name,
+        digest=design.digest(),
+        board=board.type,
+        rig=rig_of(design),
+        scales={name: dial_scale(item, board) for name, item in time_settings(design).items() if item.dial},
+        fitted=frozenset(role.key for role in needed_roles(design)),
+        full_scale_counts=board.adc_full_scale,
+        supply=_supply_counts(design, board),
+        clock_tolerance_ppm=round(board.oscillator_tolerance_percent * 10_000),
+    )
+
+
+def _supply_counts(design: Design, board: Board) -> SupplyCounts | None:
+    sense = design.supply.sense
+    if sense is None:
+        return None
+    thresholds = supply_thresholds(sense, board)
+    return SupplyCounts(
+        low=max(thresholds.low_counts - 1, 0), good=min(thresholds.good_counts + 1, board.adc_full_scale)
+    )

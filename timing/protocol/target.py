@@ -1,0 +1,97 @@
+"""What the far end of the link must know about a design: its sequence, its dials, its contacts. Goes through JSON.
+
+Knows nothing of design files, so that a bench harness can carry it along.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from timing.sequence.engine import Rig
+from timing.sequence.scale import DialScale
+from timing.sequence.settings import Settings, specialise
+from timing.sequence.table import TABLE, Condition
+
+
+@dataclass(frozen=True)
+class SupplyCounts:
+    """Readings to put in the place of the supply's: one that is surely low, one that is surely good."""
+
+    low: int
+    good: int
+
+
+@dataclass(frozen=True)
+class Target:
+    """One design on one board, as the link sees it."""
+
+    design: str
+    digest: str
+    """16 hex digits that stand for the whole design."""
+    board: str
+    """Type of the board."""
+    rig: Rig
+    scales: Mapping[str, DialScale]
+    """Times that are on a dial, by name, with the dial's mapping."""
+    fitted: frozenset[str]
+    """Roles that have a pin (see roles.ROLES)."""
+    full_scale_counts: int
+    supply: SupplyCounts | None
+    """None where the supply is not sensed."""
+    clock_tolerance_ppm: int
+    """Worst error of the board's clock, in parts in a million."""
+
+    def dialled_us(self, name: str, time_us: int) -> int:
+        """Return the time nearest to `time_us` that the dial can give; a fixed time is what it is."""
+        scale = self.scales.get(name)
+        return self.rig.times_us[name] if scale is None else scale.time_us(scale.counts_for(time_us))
+
+
+def to_json(target: Target) -> dict[str, Any]:
+    """Return `target` as plain JSON data; the phase table is not in it, for every reader has it."""
+    rig = target.rig
+    settings = asdict(rig.settings) | {"fixed": {what.name: value for what, value in rig.settings.fixed.items()}}
+    return {
+        "design": target.design,
+        "digest": target.digest,
+        "board": target.board,
+        "fitted": sorted(target.fitted),
+        "full_scale_counts": target.full_scale_counts,
+        "supply_counts": None if target.supply is None else asdict(target.supply),
+        "clock_tolerance_ppm": target.clock_tolerance_ppm,
+        "dials": {name: asdict(scale) for name, scale in target.scales.items()},
+        "settings": settings,
+        "filters_us": {role: list(times_us) for role, times_us in rig.filters_us.items()},
+        "times_us": dict(rig.times_us),
+        "switches": dict(rig.switches),
+        "four_step": rig.four_step,
+        "supply_filter_us": rig.supply_filter_us,
+    }
+
+
+def from_json(data: Mapping[str, Any]) -> Target:
+    """Return the target that `to_json` wrote. Raises KeyError or TypeError for anything else."""
+    fixed = {Condition[name]: value for name, value in data["settings"]["fixed"].items()}
+    settings = Settings(**(data["settings"] | {"fixed": fixed}))
+    rig = Rig(
+        table=specialise(TABLE, fixed),
+        settings=settings,
+        filters_us={role: (filter_us, bridge_us) for role, (filter_us, bridge_us) in data["filters_us"].items()},
+        times_us=data["times_us"],
+        switches=data["switches"],
+        four_step=data["four_step"],
+        supply_filter_us=data["supply_filter_us"],
+    )
+    return Target(
+        design=data["design"],
+        digest=data["digest"],
+        board=data["board"],
+        rig=rig,
+        scales={name: DialScale(**scale) for name, scale in data["dials"].items()},
+        fitted=frozenset(data["fitted"]),
+        full_scale_counts=data["full_scale_counts"],
+        supply=None if data["supply_counts"] is None else SupplyCounts(**data["supply_counts"]),
+        clock_tolerance_ppm=data["clock_tolerance_ppm"],
+    )

@@ -1,0 +1,29 @@
+"""From the supply's voltage to readings of the converter: where low begins and where good begins."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from timing.design.board import Board
+from timing.design.supply import SupplySense
+
+
+@dataclass(frozen=True)
+class SupplyThresholds:
+    """Counts of the converter. Between the two, the supply stays what it was."""
+
+    low_counts: int
+    """Below this reading the supply is low."""
+    good_counts: int
+    """At and above this reading it is good again."""
+
+    def is_low(self, counts: int, was_low: bool) -> bool:
+        """Tell whether the supply is low at a reading, before its filter."""
+        return counts < (self.good_counts if was_low else self.low_counts)
+
+
+def supply_thresholds(sense: SupplySense, board: Board) -> SupplyThresholds:
+    """Return the thresholds of `sense` as `board` reads them, rounded to the nearest count."""
+    share = sense.divider_bottom_ohm / (sense.divider_top_ohm + sense.divider_bottom_ohm)
+    counts_per_v = share / board.adc_reference_v * board.adc_full_scale
+    return SupplyThresholds(round(sense.low_v * counts_per_v), round(sense.good_v * counts_per_v))
