@@ -60,6 +60,7 @@ def _fixed_conditions(design: Design) -> dict[Condition, bool]:
     absent(design.buttons.inch, Condition.INCH_CLOSED, Condition.INCH_PRESS)
     absent(design.arc_sensor is not None, Condition.ARC_SEEN, Condition.ARC_LIMIT_OVER)
     absent(design.limits.weld_us is not None, Condition.WELD_LIMIT_OVER)
+    absent(design.limits.weld_us is not None or design.arc_sensor is not None, Condition.LIMITED)
     if design.arc_sensor is None:
         always[Condition.ARC_ESTABLISHED] = True
 
