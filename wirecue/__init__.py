@@ -1,1 +1,3 @@
 """The command line and the page: thin faces on the other packages."""
+
+__version__ = "0.1.0"

@@ -1,0 +1,206 @@
+"""The picture of a sequence: what the board commands above what gas, wire and arc voltage really do."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import drawsvg as draw
+
+from timing.design.design import Design
+from timing.sequence.lag import actual_edges
+from timing.sequence.table import Fault, Output, Phase
+from timing.sequence.timeline import Edge, Timeline, on_spans_us
+
+# Millimetre-like user units; the picture scales to its place.
+WIDTH, LEFT, RIGHT = 1000, 150, 24
+TRACK_HEIGHT, TRACK_GAP, BAND_HEIGHT = 30, 12, 30
+TOP = 96
+LABEL_ROWS = 2
+LETTER = 7.2
+FONT = "DejaVu Sans, Verdana, sans-serif"
+
+INK, PALE, FRAME, COMMANDED = "#1c2b33", "#d9dee0", "#8a979d", "#2f5d73"
+# Told apart by lightness as well as by hue, so that grey prints and colour-blind eyes do too.
+PHASE_FILL = {
+    Phase.PREFLOW: "#cfe3ea",
+    Phase.WELD: "#e8a33d",
+    Phase.BURNBACK: "#b5541f",
+    Phase.POSTFLOW: "#9cc3d1",
+    Phase.PAUSE: "#eef0ee",
+    Phase.PURGE: "#cfe3ea",
+    Phase.INCH: "#d8cfa8",
+    Phase.HOLD_OFF: "#bfc4c6",
+    Phase.AWAIT_RELEASE: "#e3e3e3",
+}
+DARK_PHASES = {Phase.BURNBACK}
+OUTPUT_NAMES = {Output.GAS: "gas valve", Output.WIRE: "wire drive", Output.CONTACTOR: "contactor"}
+ACTUAL_NAMES = {Output.GAS: "gas flows", Output.WIRE: "wire moves", Output.CONTACTOR: "voltage on"}
+INPUT_NAMES = {"trigger": "trigger", "purge": "purge button", "inch": "inch button", "arc": "arc sensor"}
+COAST_CONSTANTS_SHOWN = 4
+
+
+@dataclass(frozen=True)
+class _Scale:
+    start_us: int
+    end_us: int
+
+    def x(self, at_us: float) -> float:
+        span_us = max(self.end_us - self.start_us, 1)
+        return round(LEFT + (at_us - self.start_us) / span_us * (WIDTH - LEFT - RIGHT), 2)
+
+
+def timeline_svg(design: Design, timeline: Timeline) -> str:
+    """Return the picture of `timeline` as an SVG document."""
+    scale = _Scale(timeline.start_us, timeline.end_us)
+    contacts = _contact_tracks(timeline)
+    outputs = [output for output in Output if output is not Output.GAS or design.feeder.gas_valve is not None]
+    height = TOP + BAND_HEIGHT + TRACK_GAP + (len(contacts) + 2 * len(outputs)) * (TRACK_HEIGHT + TRACK_GAP) + 56
+    picture = draw.Drawing(WIDTH, height, font_family=FONT)
+    picture.append(draw.Rectangle(0, 0, WIDTH, height, fill="white"))
+    title = design.title or design.name
+    picture.append(draw.Text(title, 18, 16, 28, fill=INK, font_weight="bold"))
+    hatch = _hatch()
+    picture.append_def(hatch)
+    _legend(picture, hatch)
+    y = TOP
+    _phase_band(picture, scale, timeline, y)
+    y += BAND_HEIGHT + TRACK_GAP
+    top_of_tracks = y
+    for name, spans in contacts:
+        _track(picture, scale, y, name, spans, INK)
+        y += TRACK_HEIGHT + TRACK_GAP
+    actual = actual_edges(design, timeline)
+    for output in outputs:
+        _track(picture, scale, y, OUTPUT_NAMES[output], timeline.on_spans_us(output), COMMANDED)
+        y += TRACK_HEIGHT
+        spans = on_spans_us(actual[output], timeline.end_us)
+        _track(picture, scale, y, ACTUAL_NAMES[output], spans, hatch, outline=COMMANDED)
+        if output is Output.WIRE:
+            _coast(picture, scale, y, spans, design.feeder.wire_drive.coast_us, timeline.end_us)
+        y += TRACK_HEIGHT + 2 * TRACK_GAP
+    _axis(picture, scale, top_of_tracks, y)
+    return str(picture.as_svg())
+
+
+def _legend(picture: draw.Drawing, hatch: draw.Pattern) -> None:
+    x = 18.0
+    for fill, text in ((COMMANDED, "commanded by the board"), (hatch, "what really happens, typical delays")):
+        picture.append(draw.Rectangle(x, 39, 22, 11, fill=fill, stroke=COMMANDED, stroke_width=0.8))
+        picture.append(draw.Text(text, 12, x + 29, 49, fill=INK))
+        x += 29 + LETTER * len(text) + 18
+
+
+def _contact_tracks(timeline: Timeline) -> list[tuple[str, tuple[tuple[int, int], ...]]]:
+    tracks = []
+    for what, name in INPUT_NAMES.items():
+        edges = tuple(
+            Edge(change.at_us, Output.GAS, bool(change.value)) for change in timeline.changes if change.what == what
+        )
+        if edges:
+            tracks.append((name, on_spans_us(edges, timeline.end_us)))
+    return tracks
+
+
+def _phase_band(picture: draw.Drawing, scale: _Scale, timeline: Timeline, y: float) -> None:
+    ends_us = [change.at_us for change in timeline.phases[1:]] + [timeline.end_us]
+    # Right ends of the labels above the band, one row over the other.
+    rows = [0.0] * LABEL_ROWS
+    for change, end_us in zip(timeline.phases, ends_us, strict=True):
+        left, right = scale.x(change.at_us), scale.x(end_us)
+        fill = PHASE_FILL.get(change.phase)
+        if fill is None or right <= left:
+            continue
+        picture.append(draw.Rectangle(left, y, right - left, BAND_HEIGHT, fill=fill, stroke=FRAME, stroke_width=0.6))
+        word = change.phase.word if change.fault is Fault.NONE else f"{change.phase.word}: {change.fault.word}"
+        label = f"{word} {_duration(end_us - change.at_us)}"
+        middle = (left + right) / 2
+        if right - left > LETTER * len(label):
+            ink = "white" if change.phase in DARK_PHASES else INK
+            picture.append(draw.Text(label, 12, middle, y + 19, fill=ink, text_anchor="middle"))
+        else:
+            _label_above(picture, rows, y, middle, label)
+
+
+def _label_above(picture: draw.Drawing, rows: list[float], y: float, middle: float, label: str) -> None:
+    half = LETTER * len(label) / 2
+    middle_of_text = max(min(middle, WIDTH - RIGHT - half), half)
+    free = [row for row, right in enumerate(rows) if right < middle_of_text - half]
+    if not free:
+        return
+    row = free[0]
+    rows[row] = middle_of_text + half + LETTER
+    base = y - 7 - 15 * row
+    picture.append(draw.Line(middle, base + 3, middle, y, stroke=FRAME, stroke_width=0.8))
+    picture.append(draw.Text(label, 12, middle_of_text, base, fill=INK, text_anchor="middle"))
+
+
+def _duration(duration_us: int) -> str:
+    return f"{duration_us / 1000:.3g} ms" if duration_us < 1_000_000 else f"{duration_us / 1e6:.3g} s"
+
+
+def _track(
+    picture: draw.Drawing,
+    scale: _Scale,
+    y: float,
+    name: str,
+    spans: tuple[tuple[int, int], ...],
+    fill: object,
+    outline: str = "none",
+) -> None:
+    base = y + TRACK_HEIGHT - 4
+    picture.append(draw.Text(name, 13, LEFT - 10, base - 5, fill=INK, text_anchor="end"))
+    picture.append(draw.Line(LEFT, base, WIDTH - RIGHT, base, stroke=PALE, stroke_width=1.2))
+    for from_us, to_us in spans:
+        left, right = scale.x(from_us), scale.x(min(to_us, scale.end_us))
+        if right > left:
+            box = draw.Rectangle(left, y + 4, right - left, TRACK_HEIGHT - 8, fill=fill, stroke=outline)
+            box.append_title(f"{name}: {from_us / 1000:g} ms to {to_us / 1000:g} ms")
+            picture.append(box)
+
+
+def _hatch() -> draw.Pattern:
+    hatch = draw.Pattern(7, 7, patternUnits="userSpaceOnUse", patternTransform="rotate(45)", id="actual")
+    hatch.append(draw.Rectangle(0, 0, 7, 7, fill="#eef4f6"))
+    hatch.append(draw.Line(0, 0, 0, 7, stroke=COMMANDED, stroke_width=3))
+    return hatch
+
+
+def _coast(
+    picture: draw.Drawing, scale: _Scale, y: float, spans: tuple[tuple[int, int], ...], coast_us: int, end_us: int
+) -> None:
+    """Draw the wire's speed dying away after the drive has let go."""
+    base, height = y + TRACK_HEIGHT - 4, TRACK_HEIGHT - 8
+    starts_us = [from_us for from_us, _ in spans]
+    for _, off_us in spans:
+        next_us = min((start_us for start_us in starts_us if start_us > off_us), default=end_us)
+        if off_us >= end_us:
+            continue
+        tail = draw.Path(fill="#eef4f6", stroke=COMMANDED, stroke_width=0.8)
+        tail.M(scale.x(off_us), base).V(base - height)
+        for part in range(1, 4 * COAST_CONSTANTS_SHOWN + 1):
+            at_us = off_us + coast_us * part / 4
+            if at_us > next_us:
+                break
+            tail.L(scale.x(at_us), round(base - height * math.exp(-part / 4), 2))
+        tail.V(base).Z()
+        picture.append(tail)
+
+
+def _axis(picture: draw.Drawing, scale: _Scale, top: float, y: float) -> None:
+    step_us = axis_step_us(scale.end_us - scale.start_us)
+    unit_us, unit = (1_000_000, "s") if step_us >= 100_000 else (1_000, "ms")
+    at_us = math.ceil(scale.start_us / step_us) * step_us
+    while at_us <= scale.end_us:
+        x = scale.x(at_us)
+        picture.append(draw.Line(x, top, x, y, stroke=PALE, stroke_width=0.7, stroke_dasharray="2 3"))
+        picture.append(draw.Text(f"{at_us / unit_us:g}", 12, x, y + 18, fill=INK, text_anchor="middle"))
+        at_us += step_us
+    picture.append(draw.Text(f"time, {unit}", 12, LEFT - 10, y + 18, fill=INK, text_anchor="end"))
+
+
+def axis_step_us(span_us: int) -> int:
+    """Return a round distance between ticks for an axis of `span_us`: 1, 2 or 5 times a power of ten."""
+    rough = max(span_us / 10, 1)
+    power = 10 ** math.floor(math.log10(rough))
+    return int(next(factor * power for factor in (1, 2, 5, 10) if factor * power >= rough))

@@ -1,0 +1,87 @@
+"""A timeline as files that other tools read: VCD (IEEE 1364), CSV, JSON."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from typing import Any
+
+from vcd import VCDWriter
+
+from timing.design.design import Design
+from timing.sequence.lag import actual_edges
+from timing.sequence.table import Output
+from timing.sequence.timeline import Edge, Timeline
+
+OUTPUT_KEYS = {Output.GAS: "gas_valve", Output.WIRE: "wire_drive", Output.CONTACTOR: "contactor"}
+CONTACTS = ("trigger", "purge", "inch", "arc", "interlock", "supply", "four_step")
+NORMALLY_CLOSED = ("interlock", "supply")
+
+
+def tracks(design: Design, timeline: Timeline) -> dict[str, list[tuple[int, int]]]:
+    """Return every binary track by name as (microseconds, 0 or 1) changes; the first is the state at the start."""
+    found: dict[str, list[tuple[int, int]]] = {}
+    for contact in CONTACTS:
+        changes = [(change.at_us, change.value) for change in timeline.changes if change.what == contact]
+        if changes:
+            found[contact] = [(timeline.start_us, int(contact in NORMALLY_CLOSED)), *changes]
+    actual = actual_edges(design, timeline)
+    for output, key in OUTPUT_KEYS.items():
+        found[key] = _changes(timeline, timeline.edges_of(output))
+        if output in actual:
+            found[f"{key}_actual"] = _changes(timeline, actual[output])
+    return found
+
+
+def _changes(timeline: Timeline, edges: tuple[Edge, ...]) -> list[tuple[int, int]]:
+    return [(timeline.start_us, 0), *((edge.at_us, int(edge.on)) for edge in edges)]
+
+
+def vcd_text(design: Design, timeline: Timeline) -> str:
+    """Return the timeline as a value change dump with a timescale of one microsecond."""
+    binary = tracks(design, timeline)
+    file = io.StringIO()
+    with VCDWriter(file, timescale="1 us", date="", version="wirecue", init_timestamp=timeline.start_us) as writer:
+        wires = {name: writer.register_var(design.name, name, "wire", size=1, init=0) for name in binary}
+        phase = writer.register_var(design.name, "phase", "reg", size=4, init=int(timeline.phases[0].phase))
+        changes: list[tuple[int, Any, int]] = [
+            (at_us, wires[name], value) for name, states in binary.items() for at_us, value in states
+        ]
+        changes += [(change.at_us, phase, int(change.phase)) for change in timeline.phases]
+        end_us = max([timeline.end_us, *(at_us for at_us, _, _ in changes)])
+        for at_us, variable, value in sorted(changes, key=lambda change: change[0]):
+            writer.change(variable, at_us, value)
+        writer.close(end_us)
+    return file.getvalue()
+
+
+def csv_text(design: Design, timeline: Timeline) -> str:
+    """Return every change as a row: time_us, track, value; phases by name."""
+    rows: list[tuple[int, str, int | str]] = [
+        (at_us, name, value) for name, states in tracks(design, timeline).items() for at_us, value in states
+    ]
+    rows += [(change.at_us, "phase", change.phase.word) for change in timeline.phases]
+    file = io.StringIO()
+    writer = csv.writer(file, lineterminator="\n")
+    writer.writerow(("time_us", "track", "value"))
+    writer.writerows(sorted(rows, key=lambda row: row[0]))
+    return file.getvalue()
+
+
+def json_text(design: Design, timeline: Timeline) -> str:
+    """Return the timeline as JSON; the unit of each number stands in its key."""
+    data: dict[str, Any] = {
+        "design": design.name,
+        "digest": design.digest(),
+        "end_us": timeline.end_us,
+        "phases": [
+            {"at_us": change.at_us, "phase": change.phase.word, "fault": change.fault.word}
+            for change in timeline.phases
+        ],
+        "tracks": {
+            name: [{"at_us": at_us, "value": value} for at_us, value in states]
+            for name, states in tracks(design, timeline).items()
+        },
+    }
+    return json.dumps(data, indent=2) + "\n"

@@ -1,0 +1,60 @@
+"""Rules on the dials: can a hand set what the dial promises?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from timing.checks.finding import Finding, info, warning
+from timing.checks.subject import Subject, ms
+from timing.design.times import TimeSetting
+from timing.sequence.dials import dial_scale
+from timing.sequence.of_design import time_settings
+
+# Common practice, no source: an audio taper has passed this share of its resistance at half its rotation.
+AUDIO_SHARE_AT_HALF = 0.15
+# Own judgement: a knob on a 300 degree dial is set to about two degrees, and a time to about a tenth.
+HAND_DEG = 2.0
+COARSE_SHARE = 0.1
+
+KEYS = {
+    "preflow": "times.preflow",
+    "spot": "spot.time",
+    "burnback": "times.burnback",
+    "postflow": "times.postflow",
+    "pause": "stitch.pause",
+}
+"""Where each time stands in the design file."""
+
+
+def dial_step(subject: Subject) -> Iterator[Finding]:
+    """Tell the step of each dial at both ends, by converter and by hand, and warn where it is coarse."""
+    for name, setting in time_settings(subject.design).items():
+        if not setting.dial:
+            continue
+        scale = dial_scale(setting, subject.board)
+        count_us = scale.step_q4_us / 16
+        low_us, high_us = (slope * (scale.high_us - scale.low_us) for slope in _slopes_per_deg(setting))
+        says = (
+            f"{name} dial: one count of the converter is {ms(count_us)}; one degree of the knob is {ms(low_us)} at the "
+            f"low end, {ms(high_us)} at the high end"
+        )
+        worst_us = max(low_us * HAND_DEG, count_us)
+        if worst_us > COARSE_SHARE * setting.low_us > 0:
+            remedy = "a narrower range" if setting.taper == "audio" else 'a narrower range, or taper = "audio"'
+            yield warning(
+                "dial-step",
+                KEYS[name],
+                says,
+                f"a hand sets a knob to about {HAND_DEG:g} degrees: {ms(worst_us)} on {ms(setting.low_us)}",
+                f'{remedy}; rotation = "3600 deg" where a ten-turn dial is fitted',
+            )
+        else:
+            yield info("dial-step", KEYS[name], says, f"a hand sets a knob to about {HAND_DEG:g} degrees")
+
+
+def _slopes_per_deg(setting: TimeSetting) -> tuple[float, float]:
+    if setting.taper == "linear":
+        slope = 1 / setting.rotation_deg
+        return slope, slope
+    half_deg = setting.rotation_deg / 2
+    return AUDIO_SHARE_AT_HALF / half_deg, (1 - AUDIO_SHARE_AT_HALF) / half_deg

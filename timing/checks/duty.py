@@ -1,0 +1,70 @@
+"""Rules on repeated work: how often the relays switch, and how much of ten minutes the arc is on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from timing.checks.finding import Finding, info, warning
+from timing.checks.subject import Subject, ms
+
+# Common practice, no source: what small contactors are usually good for.
+OPERATIONS_PER_H = 1200
+ELECTRICAL_LIFE_OPERATIONS = 100_000
+# IEC 60974-1 gives the duty cycle of a welding power source over a period of ten minutes (from memory).
+DUTY_PERIOD_US = 600_000_000
+
+
+def relay_operations(subject: Subject) -> Iterator[Finding]:
+    """Tell how often a stitch switches the contactor in an hour, and how long it lives at that."""
+    design = subject.design
+    if design.spot is None or design.stitch is None:
+        return
+    for label, spot_us, pause_us in (
+        ("at its settings", design.spot.time.setting_us, design.stitch.pause.setting_us),
+        ("at its fastest", design.spot.time.low_us, design.stitch.pause.low_us),
+    ):
+        burnback = design.times.burnback
+        burnback_us = burnback.low_us if label == "at its fastest" else burnback.setting_us
+        per_h = 3.6e9 / (spot_us + burnback_us + pause_us)
+        says = f"a stitch without end switches contactor and wire drive {per_h:.0f} times an hour {label}"
+        reason = (
+            f"small contactors are good for about {OPERATIONS_PER_H} operations an hour and "
+            f"{ELECTRICAL_LIFE_OPERATIONS} in their life (common practice, no source): "
+            f"{ELECTRICAL_LIFE_OPERATIONS / per_h:.0f} h of stitching"
+        )
+        if per_h > OPERATIONS_PER_H:
+            remedy = "a longer pause, stitching in short runs, or a contactor rated for it"
+            yield warning("relay-operations", "stitch.pause", says, reason, remedy)
+        else:
+            yield info("relay-operations", "stitch.pause", says, reason)
+
+
+def duty_cycle(subject: Subject) -> Iterator[Finding]:
+    """Compare arc-on time over ten minutes with the power source's duty cycle."""
+    design = subject.design
+    rated_percent = design.feeder.duty_cycle_percent
+    shares = []
+    if design.spot is not None and design.stitch is not None:
+        arc_us = design.spot.time.setting_us + design.times.burnback.setting_us
+        shares.append(("stitching", "stitch.pause", 100 * arc_us / (arc_us + design.stitch.pause.setting_us)))
+    if design.limits.weld_us is not None:
+        longest_us = min(design.limits.weld_us, DUTY_PERIOD_US)
+        shares.append(("one weld up to its limit", "limits.weld", 100 * longest_us / DUTY_PERIOD_US))
+    for work, key, share_percent in shares:
+        says = f"{work} keeps the arc on for {share_percent:.0f} % of {ms(DUTY_PERIOD_US)}"
+        if rated_percent is not None and share_percent > rated_percent:
+            yield warning(
+                "duty-cycle",
+                key,
+                says,
+                f"the power source is rated for {rated_percent:g} % at this current (10 min period, IEC 60974-1)",
+                "rests between runs, a longer pause, a lower limit or a lower current",
+            )
+        elif rated_percent is None:
+            yield info(
+                "duty-cycle",
+                key,
+                says,
+                "compare with the duty cycle on the source's rating plate (10 min period, IEC 60974-1)",
+                'feeder.duty_cycle = "60 %" has it checked',
+            )

@@ -1,0 +1,142 @@
+"""Rules on the pins: every role on a pin of its own that can do the job and keeps still at reset."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+
+from timing.checks.finding import Finding, error, info, warning
+from timing.checks.subject import Subject
+from timing.design.board import Pin
+from timing.design.pinning import needed_roles, pin_names
+from timing.design.roles import OUTPUT_ROLES, ROLES, Kind, Role
+
+
+def every_role_has_a_pin(subject: Subject) -> Iterator[Finding]:
+    """Name the roles without a pin, and the pins that the board does not have."""
+    for key, name in pin_names(subject.design, subject.board).items():
+        if name is None:
+            yield error(
+                "every-role-has-a-pin",
+                f"board.pins.{key}",
+                f"the {ROLES[key].meaning} has no pin",
+                f"{subject.board.title} has no usual pin left for it",
+                f'board.pins: {key} = "PIN", with one of {_free_pins(subject)}',
+            )
+        elif subject.board.pin(name) is None:
+            yield error(
+                "every-role-has-a-pin",
+                f"board.pins.{key}",
+                f"{ROLES[key].meaning}: {subject.board.title} has no pin {name!r}",
+                "the sketch would not compile, or drive something else",
+                f"one of {_free_pins(subject)}",
+            )
+
+
+def one_role_a_pin(subject: Subject) -> Iterator[Finding]:
+    """Name both claimants where two roles land on one pin."""
+    claims = defaultdict(list)
+    for role, pin in _placed(subject):
+        claims[pin.name].append(role)
+    for name, roles in claims.items():
+        if len(roles) > 1:
+            yield error(
+                "one-role-a-pin",
+                f"board.pins.{roles[-1].key}",
+                f"pin {name} is claimed by {' and '.join(role.meaning for role in roles)}",
+                "one pin does one job",
+                f"another pin for one of them, from {_free_pins(subject)}",
+            )
+
+
+def pins_can_do_their_job(subject: Subject) -> Iterator[Finding]:
+    """Analog roles need a converter channel, digital ones a digital pin, contacts a pull-up."""
+    for role, pin in _placed(subject):
+        if role.kind is Kind.ANALOG and pin.analog_channel is None:
+            yield error(
+                "pins-can-do-their-job",
+                f"board.pins.{role.key}",
+                f"{role.meaning} on {pin.name}, which cannot measure a voltage",
+                "a dial is read by the analog-to-digital converter",
+                "a pin with an analog channel: "
+                + ", ".join(other.name for other in subject.board.pins if other.analog_channel is not None),
+            )
+        elif role.kind is not Kind.ANALOG and not pin.digital:
+            yield error(
+                "pins-can-do-their-job",
+                f"board.pins.{role.key}",
+                f"{role.meaning} on {pin.name}, which only measures",
+                "it cannot be switched or read as a contact",
+                f"one of {_free_pins(subject)}",
+            )
+        elif role.kind is Kind.INPUT and not pin.pull_up:
+            yield warning(
+                "pins-can-do-their-job",
+                f"board.pins.{role.key}",
+                f"{role.meaning} on {pin.name}, which has no pull-up of its own",
+                "an open contact would float",
+                "an external 10 kohm resistor to the board's supply, or another pin",
+            )
+
+
+def pins_are_free_at_boot(subject: Subject) -> Iterator[Finding]:
+    """Reserved pins are refused; pins that twitch by themselves at reset must not drive a load."""
+    loads = {role.key for role in OUTPUT_ROLES}
+    for role, pin in _placed(subject):
+        if pin.reserved:
+            yield error(
+                "pins-are-free-at-boot",
+                f"board.pins.{role.key}",
+                f"{role.meaning} on {pin.name}, which is taken: {pin.reserved}",
+                "the board itself needs that pin",
+                f"one of {_free_pins(subject)}",
+            )
+        elif pin.glitch and role.key in loads:
+            yield error(
+                "pins-are-free-at-boot",
+                f"board.pins.{role.key}",
+                f"{role.meaning} on {pin.name}, which moves by itself at reset: {pin.glitch}",
+                "the load would twitch before the sketch has started; no resistor holds a pin that is driven",
+                f"one of {_free_pins(subject)}",
+            )
+
+
+def outputs_are_pulled_off(subject: Subject) -> Iterator[Finding]:
+    """Say which external resistor keeps each output off while the board boots."""
+    levels = subject.design.board.on_level
+    for role, pin in _placed(subject):
+        if role not in OUTPUT_ROLES:
+            continue
+        rail = "board common" if getattr(levels, role.key) == "high" else "the board's supply"
+        yield info(
+            "outputs-are-pulled-off",
+            f"board.pins.{role.key}",
+            f"{role.meaning}: fit 10 kohm from {pin.name} to {rail}",
+            "the pin floats in the bootloader; the resistor holds the load off until the sketch drives it",
+        )
+
+
+def no_idle_pins(subject: Subject) -> Iterator[Finding]:
+    """Point out pins given for something the design does not have."""
+    needed = {role.key for role in needed_roles(subject.design)}
+    for key in subject.design.board.pins:
+        if key not in needed:
+            yield info(
+                "no-idle-pins",
+                f"board.pins.{key}",
+                f"a pin is given for the {ROLES[key].meaning}, which this design does not have",
+                "it stays unused",
+            )
+
+
+def _placed(subject: Subject) -> Iterator[tuple[Role, Pin]]:
+    for key, name in pin_names(subject.design, subject.board).items():
+        pin = subject.board.pin(name) if name is not None else None
+        if pin is not None:
+            yield ROLES[key], pin
+
+
+def _free_pins(subject: Subject) -> str:
+    taken = {pin.name for _, pin in _placed(subject)}
+    free = [pin.name for pin in subject.board.pins if pin.name not in taken and not pin.reserved and not pin.glitch]
+    return ", ".join(free) if free else "none: take a larger board"

@@ -1,0 +1,48 @@
+"""All rules, and the running of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from timing.checks import dials, duty, limits, memory, pins, times, trigger
+from timing.checks.finding import Finding, Severity
+from timing.checks.subject import Subject
+
+Rule = Callable[[Subject], Iterable[Finding]]
+
+RULES: tuple[Rule, ...] = (
+    pins.every_role_has_a_pin,
+    pins.one_role_a_pin,
+    pins.pins_can_do_their_job,
+    pins.pins_are_free_at_boot,
+    pins.outputs_are_pulled_off,
+    pins.no_idle_pins,
+    trigger.filter_bridges_the_gaps,
+    trigger.filter_outlasts_bounce,
+    trigger.release_delay,
+    times.preflow_reaches_the_arc,
+    times.spot_dial_range,
+    times.spot_outlasts_the_drive,
+    times.burnback_outlasts_the_wire,
+    times.postflow_follows_the_arc,
+    times.pause_parts_the_stitches,
+    dials.dial_step,
+    limits.weld_limit,
+    limits.four_step_rests,
+    limits.arc_start_limit,
+    duty.relay_operations,
+    duty.duty_cycle,
+    memory.memory_fit,
+)
+"""Every rule, once, in the order in which a person would mend things."""
+
+
+def check(subject: Subject) -> list[Finding]:
+    """Run every rule; return the findings, the gravest first, otherwise in the order of the rules."""
+    findings = [finding for rule in RULES for finding in rule(subject)]
+    return sorted(findings, key=lambda finding: -finding.severity)
+
+
+def worst(findings: Iterable[Finding]) -> Severity:
+    """Return the gravest severity among `findings`; INFO when there are none."""
+    return max((finding.severity for finding in findings), default=Severity.INFO)

@@ -1,0 +1,89 @@
+"""Rules on the trigger's filter: long enough for the gaps of ac sensing and for bounce, short enough for the hand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from timing.checks.finding import Finding, error, info, warning
+from timing.checks.subject import Subject, ms
+
+# Common practice, no source: gun triggers bounce for a few milliseconds; a delay over this is felt.
+BOUNCE_US = 5_000
+SLUGGISH_US = 60_000
+OTHER_FREQUENCY_HZ = {50.0: 60.0, 60.0: 50.0}
+# Timing of the filter against the line is never exact: half-waves wander with load and threshold.
+GAP_MARGIN = 1.1
+
+
+def longest_gap_us(optocoupler: str, line_frequency_hz: float, missing: int = 0) -> float:
+    """Return the longest gap between pulses of an ac sense, `missing` pulses being lost.
+
+    A two-way optocoupler conducts once in each half-wave, a single one in every other. However short its
+    conduction, pulses come one pulse period apart: that is the bound taken here.
+    """
+    pulses_per_s = line_frequency_hz * (2 if optocoupler == "two-way" else 1)
+    return (1 + missing) * 1e6 / pulses_per_s
+
+
+def filter_bridges_the_gaps(subject: Subject) -> Iterator[Finding]:
+    """With ac sensing, the filter must outlast the gap between half-waves, and should outlast a missing one."""
+    trigger, line_hz = subject.design.trigger, subject.design.supply.line_frequency_hz
+    if trigger.sense != "ac":
+        return
+    gap_us = longest_gap_us(trigger.optocoupler, line_hz)
+    two_us = longest_gap_us(trigger.optocoupler, line_hz, missing=1)
+    kind = f"a {trigger.optocoupler} optocoupler at {line_hz:g} Hz"
+    if trigger.filter_us < GAP_MARGIN * gap_us:
+        yield error(
+            "filter-bridges-the-gaps",
+            "trigger.filter",
+            f"the filter is {ms(trigger.filter_us)}, the gaps of {kind} are up to {ms(gap_us)}",
+            "a held trigger would look like one press after the other",
+            f"a filter of {ms(GAP_MARGIN * two_us)}, which also bridges a missing half-wave",
+        )
+    elif trigger.filter_us < GAP_MARGIN * two_us:
+        yield warning(
+            "filter-bridges-the-gaps",
+            "trigger.filter",
+            f"the filter is {ms(trigger.filter_us)}; with one pulse of {kind} missing the gap is {ms(two_us)}",
+            "a single pulse lost to a dirty contact would end the weld",
+            f"a filter of {ms(GAP_MARGIN * two_us)}",
+        )
+    other_hz = OTHER_FREQUENCY_HZ.get(line_hz)
+    if other_hz is not None and trigger.filter_us < GAP_MARGIN * longest_gap_us(trigger.optocoupler, other_hz):
+        yield info(
+            "filter-bridges-the-gaps",
+            "trigger.filter",
+            f"at {other_hz:g} Hz the gaps would be {ms(longest_gap_us(trigger.optocoupler, other_hz))}",
+            "this design holds on its own line frequency only",
+        )
+
+
+def filter_outlasts_bounce(subject: Subject) -> Iterator[Finding]:
+    """A dc contact bounces; a filter shorter than that lets every bounce through."""
+    trigger = subject.design.trigger
+    if trigger.sense == "dc" and trigger.filter_us < BOUNCE_US:
+        yield warning(
+            "filter-outlasts-bounce",
+            "trigger.filter",
+            f"the filter is {ms(trigger.filter_us)}",
+            f"trigger contacts bounce for a few milliseconds (common practice, no source: up to {ms(BOUNCE_US)})",
+            "a filter of 10 ms to 15 ms",
+        )
+
+
+def release_delay(subject: Subject) -> Iterator[Finding]:
+    """Tell what the filter costs at the release: time, and wire fed in it."""
+    trigger, speed_mm_s = subject.design.trigger, subject.design.process.wire_feed_speed_mm_s
+    fed_mm = speed_mm_s * trigger.filter_us / 1e6
+    says = f"press and release count {ms(trigger.filter_us)} late; that feeds {fed_mm:.2g} mm of wire at the release"
+    if trigger.filter_us > SLUGGISH_US:
+        yield warning(
+            "release-delay",
+            "trigger.filter",
+            says,
+            f"a delay over {ms(SLUGGISH_US)} is felt at the gun (common practice, no source)",
+            "a two-way optocoupler allows a shorter filter",
+        )
+    else:
+        yield info("release-delay", "trigger.filter", says, "the filter's delay is part of every weld")

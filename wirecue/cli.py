@@ -1,0 +1,100 @@
+"""The command line. Each command lives in a module of its own that is imported only when it is asked for."""
+
+from __future__ import annotations
+
+import importlib
+import os
+from typing import Any
+
+import click
+
+from wirecue import __version__
+
+COMMANDS = {
+    "new": "Write a design file to start from.",
+    "boards": "List the boards a sketch can be built for.",
+    "schema": "Print the JSON Schema of the design file, for editors.",
+    "check": "Hold a design against the rules.",
+    "simulate": "Show what happens, and when, at a pull of the trigger.",
+    "build": "Make sketch, bench harness and drawings from a design.",
+    "bench": "Test a board, real or virtual, over its serial link.",
+    "completion": "Print the completion script for your shell.",
+}
+"""Every command with its one line of help, in the order in which a design goes through them."""
+
+
+class ShownError(click.ClickException):
+    """An error that knows its exit code and its words, on its way to the screen."""
+
+    def __init__(self, error: Exception, exit_code: int) -> None:
+        super().__init__(str(error))
+        self.exit_code = exit_code
+
+    def show(self, file: Any = None) -> None:
+        """Print the words as they are: they name the place themselves."""
+        click.echo(self.message, file=file, err=file is None)
+
+
+class LazyGroup(click.Group):
+    """A group whose commands are imported when they are used, not when they are listed."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the names, in the order of use."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import and return one command."""
+        if cmd_name not in COMMANDS:
+            return None
+        command: click.Command = importlib.import_module(f"wirecue.commands.{cmd_name}").command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the commands without importing them."""
+        with formatter.section("Commands, in the order of the work"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command; turn the errors that know their exit code into one screen of text."""
+        if os.environ.get("NO_COLOR"):
+            ctx.color = False
+        try:
+            return super().invoke(ctx)
+        except click.ClickException:
+            raise
+        except Exception as error:
+            exit_code = getattr(error, "exit_code", None)
+            if exit_code is None:
+                raise
+            raise ShownError(error, exit_code) from error
+
+
+@click.group(
+    cls=LazyGroup,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    invoke_without_command=True,
+)
+@click.version_option(__version__, "-V", "--version", prog_name="wirecue")
+@click.pass_context
+def main(ctx: click.Context) -> None:
+    """Gas preflow, spot time, burnback and postflow for an old wire feeder.
+
+    You own a wire feeder whose timer options were never fitted. Describe it in one design file; wirecue shows the
+    sequence, checks it, and makes the sketch for a small microcontroller board and the bench test for it.
+
+    \b
+    First steps:
+      wirecue new my_feeder            writes my_feeder.toml; put your own figures in
+      wirecue check my_feeder.toml     says what is wrong, why, and what to do
+      wirecue simulate my_feeder.toml  shows the times at gas, wire and arc
+      wirecue build my_feeder.toml     makes the sketch and the bench test
+      wirecue bench my_feeder.toml --virtual
+
+    Exit codes: 0 fine, 1 the design breaks a rule or a test fails, 2 a file or command is bad.
+
+    This is a timer, not a safety function: it replaces no interlock, emergency stop or thermal cut-out. Pull the
+    mains plug and measure that capacitors are empty before you open a machine. Mains work belongs to licensed
+    hands, and local codes come first.
+    """
+    if ctx.invoked_subcommand is None:
+        click.echo(ctx.get_help())

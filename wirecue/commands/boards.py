@@ -1,0 +1,35 @@
+"""wirecue boards."""
+
+from __future__ import annotations
+
+import click
+
+from wirecue.output import table, to_json
+
+
+@click.command(name="boards", short_help="List the boards a sketch can be built for.")
+@click.option("--json", "as_json", is_flag=True, help="Print all facts as JSON.")
+def command(as_json: bool) -> None:
+    """List the boards a sketch can be built for.
+
+    The name in the first column goes into the design file: [board] type = "...".
+    """
+    from wirecue.boards import board_names, load_board
+
+    boards = [load_board(name) for name in board_names()]
+    if as_json:
+        click.echo(to_json([board.model_dump() for board in boards]), nl=False)
+        return
+    rows = [
+        (
+            board.type,
+            board.title,
+            board.mcu,
+            f"{board.logic_v:g} V",
+            f"{board.flash_bytes} B",
+            f"{board.ram_bytes} B",
+            f"{board.vin_min_v:g} to {board.vin_max_v:g} V",
+        )
+        for board in boards
+    ]
+    click.echo(table(rows, ("type", "board", "controller", "logic", "flash", "RAM", "supply input")))

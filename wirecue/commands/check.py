@@ -1,0 +1,84 @@
+"""wirecue check."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from wirecue.output import to_json
+
+if TYPE_CHECKING:
+    from timing.checks.finding import Finding
+
+_COLOURS = {"error": "red", "warning": "yellow", "info": "cyan"}
+
+
+@click.command(name="check", short_help="Hold a design against the rules.")
+@click.argument("design", type=click.Path(path_type=Path))
+@click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
+@click.option("--quiet", "-q", is_flag=True, help="Leave information out; show warnings and errors.")
+@click.pass_context
+def command(ctx: click.Context, design: Path, as_json: bool, quiet: bool) -> None:
+    """Hold a design against the rules.
+
+    Each finding says what was found, with numbers, why it matters, and what to do. An error breaks the design
+    (exit code 1); a warning means that it will work, not well or not always; information is worth knowing.
+    """
+    from timing.checks.finding import Severity
+    from timing.checks.run import check, worst
+    from wirecue.footprint import with_footprint
+    from wirecue.subject import load_subject
+
+    subject = with_footprint(load_subject(design))
+    findings = check(subject)
+    if as_json:
+        click.echo(to_json(report(subject.design.name, subject.design.digest(), findings)), nl=False)
+    else:
+        shown = [finding for finding in findings if not (quiet and finding.severity is Severity.INFO)]
+        for finding in shown:
+            click.echo(_block(finding))
+        click.echo(summary(subject.design.name, findings))
+    ctx.exit(1 if worst(findings) is Severity.ERROR else 0)
+
+
+def report(name: str, digest: str, findings: list[Finding]) -> dict[str, object]:
+    """Return findings as data."""
+    return {
+        "design": name,
+        "digest": digest,
+        "findings": [
+            {
+                "severity": finding.severity.word,
+                "rule": finding.rule,
+                "key": finding.key,
+                "says": finding.says,
+                "reason": finding.reason,
+                "remedy": finding.remedy,
+            }
+            for finding in findings
+        ],
+    }
+
+
+def summary(name: str, findings: list[Finding]) -> str:
+    """Return one line that counts the findings."""
+    from timing.checks.finding import Severity
+
+    def count(severity: Severity, word: str) -> str:
+        number = sum(finding.severity is severity for finding in findings)
+        return f"{number} {word}{'' if number == 1 else 's'}"
+
+    errors, warnings = count(Severity.ERROR, "error"), count(Severity.WARNING, "warning")
+    verdict = "must not be built yet" if not errors.startswith("0") else "may be built"
+    return f"{name}: {errors}, {warnings}; it {verdict}."
+
+
+def _block(finding: Finding) -> str:
+    word = finding.severity.word
+    lines = [f"{click.style(word.ljust(7), fg=_COLOURS[word], bold=True)}  {finding.key}: {finding.says}"]
+    lines.append(f"         why   {finding.reason}")
+    if finding.remedy:
+        lines.append(f"         do    {finding.remedy}")
+    return "\n".join(lines)

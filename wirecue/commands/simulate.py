@@ -1,0 +1,88 @@
+"""wirecue simulate."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from pathlib import Path
+
+import click
+
+from wirecue.output import give
+
+
+@click.command(name="simulate", short_help="Show what happens, and when, at a pull of the trigger.")
+@click.argument("design", type=click.Path(path_type=Path))
+@click.option("--script", "-s", help='Steps to play, such as "0 s press; 1.2 s release".')
+@click.option("--script-file", type=click.Path(path_type=Path), help="File with the steps to play; - reads them.")
+@click.option("--power-up", is_flag=True, help="Start at power-up, in hold-off, instead of in idle.")
+@click.option("--svg", help="Write the picture to this file; - prints it.")
+@click.option("--vcd", help="Write a value change dump (IEEE 1364) to this file, for logic-analyser software.")
+@click.option("--csv", help="Write all changes as CSV to this file; - prints it.")
+@click.option("--json", "json_path", help="Write the timeline as JSON to this file; - prints it.")
+def command(
+    design: Path,
+    script: str | None,
+    script_file: Path | None,
+    power_up: bool,
+    svg: str | None,
+    vcd: str | None,
+    csv: str | None,
+    json_path: str | None,
+) -> None:
+    """Show what happens, and when, at a pull of the trigger.
+
+    Without a script an ordinary weld is shown. Each output has two tracks: as commanded by the board, and as it
+    really acts with the delays of valve, drive and contactor.
+
+    \b
+    Steps are a time and what happens, parted by semicolons or line ends; + counts from the step before:
+      "0 s press; +1.5 s release"             a weld
+      "0 s press bounce 5 ms; +80 ms release" a tap with a bouncing contact
+      "0 s purge press; +2 s purge release"   purge; likewise inch
+      "0 s press; +1 s interlock open"        likewise close, supply low, supply good
+      "0 s dial burnback 150 ms; +1 s press"  a dial turned, then a press
+      "0 s mode four-step; +1 s press"        panel switches; likewise switch spot off
+      "0 s press; +1 s reset; +3 s end"       a reset, and where to stop looking
+    """
+    from codegen.timeline_svg import timeline_svg
+    from codegen.traces import csv_text, json_text, vcd_text
+    from timing.sequence.script_text import parse_script
+    from timing.sequence.simulate import simulate
+    from timing.sequence.usual import usual_script
+    from wirecue.subject import load_subject
+    from wirecue.terminal_timeline import terminal_timeline
+
+    if script is not None and script_file is not None:
+        raise click.UsageError("--script and --script-file exclude each other")
+    subject = load_subject(design)
+    if script_file is not None:
+        steps = parse_script(_read(script_file), str(script_file))
+    elif script is not None:
+        steps = parse_script(script, "--script")
+    else:
+        steps = usual_script(subject.design)
+    timeline = simulate(subject.design, steps, settled=not power_up)
+
+    writers = (
+        (svg, timeline_svg, "picture"),
+        (vcd, vcd_text, "dump"),
+        (csv, csv_text, "table"),
+        (json_path, json_text, "data"),
+    )
+    for path, make, what in writers:
+        if path is not None:
+            give(path, make(subject.design, timeline), what)
+    if not any(path == "-" for path, _, _ in writers):
+        width = min(shutil.get_terminal_size((100, 24)).columns, 140)
+        plain = not (sys.stdout.encoding or "").lower().startswith("utf")
+        click.echo(terminal_timeline(subject.design, timeline, width, ascii_only=plain))
+
+
+def _read(path: Path) -> str:
+    if str(path) == "-":
+        return click.get_text_stream("stdin").read()
+    try:
+        return path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise click.UsageError(f"{path} cannot be read as text: {error}") from None

@@ -1,0 +1,25 @@
+"""From the path of a design file to the design on its board."""
+
+from __future__ import annotations
+
+import difflib
+from pathlib import Path
+
+from timing.checks.subject import Subject
+from timing.design.errors import Complaint, DesignFileError
+from timing.design.loading import parse_design, read_design_text
+from timing.design.positions import line_of
+from wirecue.boards import board_names, load_board
+
+
+def load_subject(path: Path) -> Subject:
+    """Return the design at `path` with its board. Raises DesignFileError, also for a board that is not known."""
+    text = read_design_text(path)
+    design = parse_design(text, str(path))
+    name, known = design.board.type, board_names()
+    if name not in known:
+        near = difflib.get_close_matches(name, known, 1)
+        hint = f"was {near[0]!r} meant?" if near else "`wirecue boards` shows them with their figures"
+        line = line_of(text, ("board", "type"))
+        raise DesignFileError(str(path), [Complaint("board.type", repr(name), ", ".join(known), hint, line)])
+    return Subject(design, load_board(name))
