@@ -1,0 +1,44 @@
+# Everything runs in .venv/ of this checkout, which the first target that needs it makes.
+#   make demo    the main job on a real example
+#   make test    all tests, after installing the Debian packages they use where that is allowed
+#   make check   style and types      make speed   benchmarks      make soak   the long runs
+
+PYTHON ?= python3
+VENV := .venv
+READY := $(VENV)/ready
+RUN := $(VENV)/bin/
+DEMO := out/demo
+JOBS ?= auto
+
+.DEFAULT_GOAL := help
+.PHONY: help demo test check speed soak packages clean
+
+help:
+	@sed -n 's/^#  //p' Makefile
+
+$(READY): pyproject.toml
+	@sh tools/make_venv.sh "$(PYTHON)" "$(VENV)"
+	@touch $@
+
+packages:
+	@sh tools/debian_packages.sh
+
+demo: $(READY)
+	@sh tools/demo.sh "$(RUN)" "$(DEMO)"
+
+test: $(READY) packages
+	$(RUN)pytest -n $(JOBS)
+
+check: $(READY)
+	$(RUN)ruff check .
+	$(RUN)ruff format --check .
+	$(RUN)mypy
+
+speed: $(READY) packages
+	$(RUN)python -m benchmarks
+
+soak: $(READY) packages
+	WIRECUE_SOAK=1 $(RUN)pytest -n $(JOBS)
+
+clean:
+	rm -rf $(VENV) out

@@ -1,0 +1,75 @@
+"""What all tests share: examples, and the rule about missing tools."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+ROOT = Path(__file__).parent.parent
+EXAMPLES = sorted((ROOT / "examples").glob("*.toml"))
+CI = os.environ.get("CI") == "true"
+SOAK = bool(os.environ.get("WIRECUE_SOAK"))
+
+# What the marker `debian` may name, and the file or command that shows it is there.
+TOOLS = {
+    "gcc": "gcc",
+    "avr-gcc": "avr-gcc",
+    "arduino-core": "/usr/share/arduino/hardware/arduino/avr/cores/arduino/Arduino.h",
+    "arduino-builder": "arduino-builder",
+    "simavr": "/usr/include/simavr/sim_avr.h",
+    "cppcheck": "cppcheck",
+    "ngspice": "ngspice",
+    "sigrok-cli": "sigrok-cli",
+}
+
+settings.register_profile(
+    "wirecue", deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=CI, print_blob=True
+)
+settings.register_profile("soak", settings.get_profile("wirecue"), max_examples=5_000, derandomize=False)
+settings.load_profile("soak" if SOAK else "wirecue")
+
+_skipped: list[str] = []
+
+
+def _present(tool: str) -> bool:
+    probe = TOOLS[tool]
+    return Path(probe).exists() if probe.startswith("/") else shutil.which(probe) is not None
+
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    marker = item.get_closest_marker("debian")
+    if marker is None:
+        return
+    missing = [tool for tool in marker.args or TOOLS if not _present(tool)]
+    if missing:
+        pytest.skip(f"needs {', '.join(missing)}: `make packages` installs them")
+
+
+def pytest_runtest_logreport(report: pytest.TestReport) -> None:
+    if report.skipped and not hasattr(report, "wasxfail"):
+        _skipped.append(report.nodeid)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_sessionfinish(session: pytest.Session) -> Iterator[None]:
+    result = yield
+    if CI and _skipped and session.exitstatus == pytest.ExitCode.OK:
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED
+    return result
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    if _skipped:
+        verdict = "FAILURE, since CI=true" if CI else "these were NOT checked"
+        terminalreporter.section(f"{len(_skipped)} tests skipped: {verdict}", "!", red=True, bold=True)
+
+
+@pytest.fixture(params=EXAMPLES, ids=[path.stem for path in EXAMPLES])
+def example(request: pytest.FixtureRequest) -> Path:
+    """Each example's design file in turn."""
+    return Path(request.param)

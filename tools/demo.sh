@@ -1,0 +1,33 @@
+#!/bin/sh
+# The main job on a real example: check, simulate, build, and test the built board virtually. $1 is the folder of
+# the tools, with a slash; $2 the folder to fill.
+set -eu
+run=$1
+out=$2
+example=examples/spot_stitch.toml
+name=spot_stitch
+rm -rf "$out"
+mkdir -p "$out"
+
+step() { printf '\n== %s\n' "$1"; }
+
+step "1. Hold the design against the rules: wirecue check $example"
+"${run}wirecue" check --quiet "$example"
+
+step "2. See the sequence: wirecue simulate $example"
+"${run}wirecue" simulate "$example" --svg "$out/timeline.svg" --vcd "$out/timeline.vcd"
+
+step "3. Make sketch and bench test: wirecue build $example"
+"${run}wirecue" build "$example" --output "$out/build"
+
+step "4. Test a virtual board over a serial link: wirecue bench $example --virtual"
+"${run}wirecue" bench "$example" --virtual --yes --json "$out/bench.json"
+
+step "Made"
+find "$out" -type f | sort
+cat <<END
+
+Open first:  $out/timeline.svg            the sequence as a picture, in any browser
+Then:        $out/build/$name/$name.ino   the sketch, in the usual IDE
+             $out/build/bench/README.md   the bench test for the real board
+END
