@@ -46,6 +46,69 @@ class Process(Section):
         300e-6, description="Inductance of source and leads."
     )
 
+    travel_speed_mm_s: Annotated[float, Measure("mm/s", 1, 50, "6 mm/s")] = Field(
+        6.0, description="Speed of the gun along the seam; with the current it gives the heat in each mm of weld."
+    )
+    plate_thickness_mm: Annotated[float, Measure("mm", 0.5, 40, "2 mm")] | None = Field(
+        None, description="Plate mainly welded, the top sheet of a plug or spot; 1 mm for each 40 A if left out."
+    )
+    plate_thickness_low_mm: Annotated[float, Measure("mm", 0.5, 40, "0.8 mm")] | None = Field(
+        None, description="Thinnest top sheet the spot dial must serve; the main one if left out."
+    )
+    plate_thickness_high_mm: Annotated[float, Measure("mm", 0.5, 40, "3 mm")] | None = Field(
+        None, description="Thickest top sheet the spot dial must serve; the main one if left out."
+    )
+    plug_hole_mm: Annotated[float, Measure("mm", 2, 40, "8 mm")] | None = Field(
+        None, description="Hole of a plug weld at the main thickness; a usual size for each thickness if left out."
+    )
+    spot_volume_mm3: Annotated[float, Measure("mm^3", 5, 20000, "60 mm3")] | None = Field(
+        None, description="Metal of one spot without a hole; left out: spots are plugs."
+    )
+    gas_hose_length_mm: Annotated[float, Measure("mm", 100, 50000, "3 m")] = Field(
+        3000.0, description="Hose from the gas regulator to the gas valve; what it holds under pressure surges out first."
+    )
+    gas_hose_bore_mm: Annotated[float, Measure("mm", 2, 20, "6.3 mm")] = Field(6.3, description="Bore of that hose.")
+    gas_hose_pressure_bar: Annotated[float, Measure("bar", 0, 10, "2 bar")] = Field(
+        2.0,
+        alias="gas_hose_pressure",
+        description="Pressure that this hose stands at while the valve is shut, above the air's.",
+    )
+    gun_length_mm: Annotated[float, Measure("mm", 300, 20000, "3 m")] = Field(
+        3000.0, description="Gun cable, from the gas valve to the gas diffuser."
+    )
+    gun_bore_mm: Annotated[float, Measure("mm", 1, 20, "4.5 mm")] = Field(
+        4.5, description="Bore of the gun's gas passage, or of a round one that holds as much beside the liner."
+    )
+    nozzle_bore_mm: Annotated[float, Measure("mm", 5, 40, "16 mm")] = Field(16.0, description="Bore of the nozzle.")
+    nozzle_length_mm: Annotated[float, Measure("mm", 5, 100, "30 mm")] = Field(
+        30.0, description="Length of the space in the nozzle, from the gas diffuser to its end."
+    )
+    gas_cylinder_l: Annotated[float, Measure("L", 100, 100000, "2300 L")] | None = Field(
+        None, description="Gas in a full cylinder, let out to the air's pressure; left out: no count of welds."
+    )
+    duty_cycle_percent: Annotated[float, Measure("%", 5, 100, "60 %")] | None = Field(
+        None, description="Duty cycle of the machine over 10 min, from its plate; left out: pauses are not held to it."
+    )
+    duty_cycle_current_a: Annotated[float, Measure("A", 10, 1000, "180 A")] | None = Field(
+        None, description="Current that the duty cycle is stated for; needed with it."
+    )
+
+    @model_validator(mode="after")
+    def _duty_cycle_with_current(self) -> Process:
+        if (self.duty_cycle_percent is None) != (self.duty_cycle_current_a is None):
+            raise refuse("half a duty cycle", "duty_cycle and duty_cycle_current together, or neither")
+        return self
+
+    @model_validator(mode="after")
+    def _low_below_high(self) -> Process:
+        speeds = (self.wire_feed_speed_low_mm_s, self.wire_feed_speed_mm_s, self.wire_feed_speed_high_mm_s)
+        plates = (self.plate_thickness_low_mm, self.plate_thickness_mm, self.plate_thickness_high_mm)
+        for key, values in (("wire_feed_speed", speeds), ("plate_thickness", plates)):
+            known = [value for value in values if value is not None]
+            if known != sorted(known):
+                raise refuse(f"{key}_low, {key} and {key}_high out of order", f"{key}_low <= {key} <= {key}_high")
+        return self
+
     @model_validator(mode="after")
     def _gas_needs_flow(self) -> Process:
         if self.gas == "none" and self.gas_flow_l_min is not None:

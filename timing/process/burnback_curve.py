@@ -1,0 +1,254 @@
+"""The burnback curve: what each setting leaves of the wire, how surely, and which setting to start with."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from timing.process.arc import Regime, regime
+from timing.process.arrays import Codes, Floats
+from timing.process.burnback import GOOD, OUTCOMES, BurnbackRun, run_burnback
+from timing.process.case import BurnbackCase
+from timing.process.errors import ProcessError
+from timing.process.scatter import DRAWS, SEED, Scatter, scatter
+
+SETTINGS = 60
+BAND_PERCENT = (5.0, 95.0)
+"""The band holds nine welds of ten: from this percentile to that."""
+LIKELY = 0.9
+"""A setting is likely good when at least this share of the draws ends good."""
+TIE = 0.01
+"""Shares closer than this are alike: 10,000 draws tell no more."""
+_STEPS_S = (0.002, 0.005, 0.010, 0.020)
+
+
+@dataclass(frozen=True)
+class Band:
+    """A figure with the range that holds nine of ten."""
+
+    low: float
+    middle: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Window:
+    """Burnback settings from `low_s` to `high_s`; `open_above` where longer ones, up to the end of the curve, do."""
+
+    low_s: float
+    high_s: float
+    open_above: bool
+
+
+@dataclass(frozen=True)
+class Recommendation:
+    """The burnback setting to start with."""
+
+    setting_s: float
+    chance_good: float
+    extension_mm: Band
+    extension_weld_to_weld_mm: Band
+    """The same for a machine that is known: only what differs from weld to weld."""
+    causes: tuple[tuple[str, float], ...]
+    """What widens the band at this setting, largest share of the variance first."""
+
+
+@dataclass(frozen=True)
+class BurnbackCurve:
+    """Wire left and outcome over the burnback setting; arrays of shape (settings,) unless they say otherwise."""
+
+    case: BurnbackCase
+    settings_s: Floats
+    likely_mm: Floats
+    """Extension left with every input at its likely value."""
+    likely_outcome: Codes
+    low_mm: Floats
+    middle_mm: Floats
+    high_mm: Floats
+    chances: Floats
+    """Share of the draws in each outcome, shape (settings, outcomes), in the order of OUTCOMES."""
+    window: Window | None
+    """Where the likely values end good; None where no setting does."""
+    sure_window: Window | None
+    """Where at least LIKELY of the draws end good; None where no setting is that sure."""
+    best: Recommendation
+    current_a: float
+    arc_length_mm: float
+    load_voltage_v: float
+    regime: Regime
+
+    @property
+    def chance_good(self) -> Floats:
+        """Share of draws that end good, for each setting."""
+        return self.chances[:, GOOD]
+
+
+def run_likely(case: BurnbackCase, settings_s: Floats) -> BurnbackRun:
+    """Burn back with every input at its likely value; arrays of shape (settings, 1). Raises ProcessError."""
+    return run_burnback(case.plant(), case.operating_point(), case.release(), case.end, settings_s)
+
+
+def run_scatter(case: BurnbackCase, drawn: Scatter, settings_s: Floats) -> BurnbackRun:
+    """Burn back every draw; arrays of shape (settings, draws)."""
+    return run_burnback(drawn.plant, drawn.point, drawn.release, case.end, settings_s)
+
+
+def curve_settings_s(case: BurnbackCase, up_to_s: float = 0.0, count: int = SETTINGS) -> Floats:
+    """Return `count` round settings from 0 s that cover what happens, and `up_to_s` at least.
+
+    What happens ends where the likely wire end changes no more, or is no longer good.
+    """
+    probe_s = np.linspace(0.0, 1.0, 101)
+    run = run_likely(case, probe_s)
+    moving = np.flatnonzero(np.abs(np.diff(run.extension_mm[:, 0])) > 0.02)
+    good = np.flatnonzero(run.outcome[:, 0] == GOOD)
+    last = max(int(moving[-1]) + 1 if moving.size else 0, int(good[0]) if good.size else 0)
+    span_s = max(1.2 * probe_s[last], up_to_s, 0.15)
+    fine = [step for step in _STEPS_S if step * (count - 1) >= span_s]
+    return np.arange(count) * (fine[0] if fine else np.ceil(span_s / (count - 1) * 100) / 100)
+
+
+def _window(settings_s: Floats, holds: np.ndarray, around: int) -> Window | None:
+    """Return the run of settings that hold, around one of them; the nearest run if that one does not."""
+    where = np.flatnonzero(holds)
+    if where.size == 0:
+        return None
+    middle = int(where[np.argmin(np.abs(where - around))])
+    first = last = middle
+    while first > 0 and holds[first - 1]:
+        first -= 1
+    while last + 1 < holds.size and holds[last + 1]:
+        last += 1
+    return Window(float(settings_s[first]), float(settings_s[last]), last == holds.size - 1)
+
+
+def _band(values: Floats) -> Band:
+    low, middle, high = np.percentile(values, (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]))
+    return Band(float(low), float(middle), float(high))
+
+
+def _causes(drawn: Scatter, extension_mm: Floats) -> tuple[tuple[str, float], ...]:
+    """Share of the variance of the wire end that goes with each cause: squared correlations."""
+    shares = []
+    for name, values in drawn.causes.items():
+        if values.std() > 0 and extension_mm.std() > 0:
+            shares.append((name, float(np.corrcoef(values, extension_mm)[0, 1] ** 2)))
+    return tuple(sorted(shares, key=lambda item: -item[1]))
+
+
+def burnback_curve(
+    case: BurnbackCase,
+    settings_s: Floats | None = None,
+    draws: int = DRAWS,
+    seed: int = SEED,
+) -> BurnbackCurve:
+    """Return the curve of a case over `settings_s` (rising, in seconds; chosen to fit if left out).
+
+    The recommended setting is the one most likely to end good; of settings that are alike in that (within TIE) the
+    shortest, because a longer burnback grows a larger ball on the wire's end and a hotter contact tip. Raises
+    ProcessError when no steady arc is possible.
+    """
+    if draws < 10:
+        raise ProcessError(f"{draws} draws", "10 draws or more", "leave the number of draws at its default")
+    settings = curve_settings_s(case) if settings_s is None else np.asarray(settings_s, dtype=np.float64)
+    if settings.size == 0 or settings.min() < 0 or not np.isfinite(settings).all() or (np.diff(settings) < 0).any():
+        raise ProcessError("burnback settings out of order", "settings from 0 s upwards, rising", "sort the settings")
+    point = case.operating_point()
+    likely = run_likely(case, settings)
+    drawn = scatter(case, draws, seed)
+    run = run_scatter(case, drawn, settings)
+    chances = np.stack([(run.outcome == code).mean(axis=1) for code in range(len(OUTCOMES))], axis=1)
+    low, middle, high = np.percentile(run.extension_mm, (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]), axis=1)
+    good = chances[:, GOOD]
+    best = int(np.flatnonzero(good >= good.max() - TIE)[0])
+    weld = scatter(case, max(draws // 10, 10), seed, machine=False)
+    weld_run = run_scatter(case, weld, settings[best : best + 1])
+    return BurnbackCurve(
+        case=case,
+        settings_s=settings,
+        likely_mm=likely.extension_mm[:, 0],
+        likely_outcome=likely.outcome[:, 0],
+        low_mm=low,
+        middle_mm=middle,
+        high_mm=high,
+        chances=chances,
+        window=_window(settings, likely.outcome[:, 0] == GOOD, best),
+        sure_window=_window(settings, good >= LIKELY, best),
+        best=Recommendation(
+            setting_s=float(settings[best]),
+            chance_good=float(good[best]),
+            extension_mm=_band(run.extension_mm[best]),
+            extension_weld_to_weld_mm=_band(weld_run.extension_mm[0]),
+            causes=_causes(drawn, run.extension_mm[best]),
+        ),
+        current_a=float(point.current_a[0]),
+        arc_length_mm=float(point.arc_length_mm(case.plant())[0]),
+        load_voltage_v=float(point.voltage_v[0]),
+        regime=regime(point),
+    )
+
+
+@dataclass(frozen=True)
+class Sensitivity:
+    """What small changes do to the wire end, in mm (more wire left is positive)."""
+
+    setting_s: float
+    per_10_ms_setting_mm: float
+    """Burnback set, or contactor dropping out, 10 ms later."""
+    per_10_ms_wire_drive_mm: float
+    """Wire drive dropping out 10 ms later."""
+    per_10_ms_coast_mm: float
+    """Coast 10 ms longer."""
+    per_dial_step_mm: float
+    dial_step_s: float
+
+
+def sensitivity(case: BurnbackCase, setting_s: float, dial_step_s: float) -> Sensitivity:
+    """Return what 10 ms here or there, and one step of the dial, do at a burnback setting. Raises ProcessError."""
+    change_s = 0.010
+
+    def left_mm(at_s: float, **changes: float) -> float:
+        release = case.release()
+        moved = replace(release, **{name: getattr(release, name) + by for name, by in changes.items()})
+        run = run_burnback(case.plant(), case.operating_point(), moved, case.end, np.array([at_s]))
+        return float(run.extension_mm[0, 0])
+
+    now_mm = left_mm(setting_s)
+    return Sensitivity(
+        setting_s=setting_s,
+        per_10_ms_setting_mm=left_mm(setting_s, contactor_off_s=change_s) - now_mm,
+        per_10_ms_wire_drive_mm=left_mm(setting_s, wire_off_s=change_s) - now_mm,
+        per_10_ms_coast_mm=left_mm(setting_s, coast_s=change_s) - now_mm,
+        per_dial_step_mm=left_mm(setting_s, contactor_off_s=dial_step_s) - now_mm,
+        dial_step_s=dial_step_s,
+    )
+
+
+@dataclass(frozen=True)
+class DialCover:
+    """What a burnback dial must span to serve a range of wire feed speeds."""
+
+    speeds_mm_s: Floats
+    best_s: Floats
+    """Recommended setting for each speed."""
+    chance_good: Floats
+    from_s: float
+    to_s: float
+
+
+def dial_cover(case: BurnbackCase, speeds_mm_s: Floats, draws: int = 2000, seed: int = SEED) -> DialCover:
+    """Return the dial for a range of wire feed speeds, the voltage turned to suit each. Raises ProcessError.
+
+    From half the shortest setting recommended to half as much again as the longest, in round 10 ms: room for a
+    machine that coasts otherwise than thought.
+    """
+    curves = [burnback_curve(case.at_speed(float(speed)), None, draws, seed) for speed in speeds_mm_s]
+    best_s = np.array([curve.best.setting_s for curve in curves])
+    return DialCover(
+        speeds_mm_s=speeds_mm_s,
+        best_s=best_s,
+        chance_good=np.array([curve.best.chance_good for curve in curves]),
+        from_s=float(np.floor(best_s.min() / 2 * 100) / 100),
+        to_s=float(np.ceil(best_s.max() * 1.5 * 100) / 100),
+    )

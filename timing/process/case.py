@@ -1,0 +1,170 @@
+"""One burnback case: a design at one wire feed speed, in the numbers that the computation wants."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from timing.design.design import Design
+from timing.design.feeder import Spread
+from timing.process.arc import (
+    ARC_OUT_A,
+    ARCS,
+    ArcConstants,
+    OperatingPoint,
+    Plant,
+    operating_point,
+    usual_load_voltage_v,
+)
+from timing.process.arrays import Floats
+from timing.process.burnback import Release, WireEnd
+from timing.process.errors import ProcessError
+from timing.process.melting import WireConstants, balance_current_a, wire_constants
+
+
+@dataclass(frozen=True)
+class SpreadS:
+    """A delay in seconds as it varies from one operation to the next."""
+
+    min_s: float
+    typical_s: float
+    max_s: float
+
+    @staticmethod
+    def of(spread: Spread) -> SpreadS:
+        """From the design file's microseconds."""
+        return SpreadS(spread.min_us / 1e6, spread.typical_us / 1e6, spread.max_us / 1e6)
+
+    @property
+    def deviation_s(self) -> float:
+        """Standard deviation of the triangular distribution between min and max with its peak at typical."""
+        a, b, c = self.min_s, self.max_s, self.typical_s
+        square = a * a + b * b + c * c - a * b - a * c - b * c
+        return (max(square, 0.0) / 18) ** 0.5
+
+    def moved_to(self, typical_s: float) -> SpreadS:
+        """The same spread around another typical value, never below zero."""
+        by = typical_s - self.typical_s
+        return SpreadS(max(self.min_s + by, 0.0), max(typical_s, 0.0), max(self.max_s + by, 0.0))
+
+
+@dataclass(frozen=True)
+class BurnbackCase:
+    """Everything that burnback depends on, at its most likely value, with the spreads of the actuators."""
+
+    wire: WireConstants
+    arc: ArcConstants
+    feed_mm_s: float
+    distance_mm: float
+    open_v: float
+    open_v_measured: bool
+    """False where the open-circuit voltage is assumed from the usual load voltage."""
+    slope_v_per_a: float
+    inductance_h: float
+    filter_s: float
+    """Trigger filter: from the release to the command; nothing changes at the wire meanwhile."""
+    wire_off: SpreadS
+    contactor_off: SpreadS
+    coast_s: float
+    coast_measured: bool
+    braked: bool
+    end: WireEnd
+
+    def plant(self) -> Plant:
+        """Wire, arc and source as a plant of one draw."""
+
+        def one(value: float) -> Floats:
+            return np.full(1, value)
+
+        return Plant(
+            feed_mm_s=one(self.feed_mm_s),
+            distance_mm=one(self.distance_mm),
+            alpha_mm_per_a_s=one(self.wire.alpha_mm_per_a_s),
+            beta_per_a2_s=one(self.wire.beta_per_a2_s),
+            wire_ohm_per_mm=one(self.wire.resistance_ohm_per_mm),
+            fall_v=one(self.arc.fall_v),
+            arc_ohm=one(self.arc.resistance_ohm),
+            gradient_v_per_mm=one(self.arc.gradient_v_per_mm),
+            open_v=one(self.open_v),
+            slope_ohm=one(self.slope_v_per_a),
+            inductance_h=one(self.inductance_h),
+            arc_out_a=one(ARC_OUT_A),
+            diameter_mm=one(self.wire.diameter_mm),
+        )
+
+    def release(self) -> Release:
+        """The actuators at their typical values, as a release of one draw."""
+        return Release(
+            wire_off_s=np.full(1, self.wire_off.typical_s),
+            coast_s=np.full(1, self.coast_s),
+            contactor_off_s=np.full(1, self.contactor_off.typical_s),
+            braked=self.braked,
+            start_shift_mm=np.zeros(1),
+        )
+
+    def operating_point(self) -> OperatingPoint:
+        """Where the arc settles in the weld. Raises ProcessError when no steady arc is possible."""
+        return operating_point(self.plant())
+
+    def current_a(self, feed_mm_s: float | None = None) -> float:
+        """Current that melts a wire feed speed (the case's own if left out), two diameters of arc allowed for."""
+        feed = self.feed_mm_s if feed_mm_s is None else feed_mm_s
+        extension = self.distance_mm - 2 * self.wire.diameter_mm
+        return float(balance_current_a(feed, extension, self.wire.alpha_mm_per_a_s, self.wire.beta_per_a2_s))
+
+    def at_speed(self, feed_mm_s: float) -> BurnbackCase:
+        """The same machine at another wire feed speed, with the voltage turned to suit, as a welder does.
+
+        The voltage follows the current along the usual load voltage (14 V + 0.05 V/A).
+        """
+        load_change_v = usual_load_voltage_v(self.current_a(feed_mm_s)) - usual_load_voltage_v(self.current_a())
+        slope_change_v = self.slope_v_per_a * (self.current_a(feed_mm_s) - self.current_a())
+        return replace(self, feed_mm_s=feed_mm_s, open_v=self.open_v + load_change_v + slope_change_v)
+
+
+def burnback_case(design: Design) -> BurnbackCase:
+    """Return the case of a design at its starting wire feed speed.
+
+    Raises ProcessError for a wire without constants and for a distance that leaves no room for a wire end.
+    """
+    process, drive = design.process, design.feeder.wire_drive
+    wire = wire_constants(process.wire, process.wire_diameter_mm)
+    end = WireEnd.usual(wire.diameter_mm)
+    room_mm = process.contact_tip_to_work_mm - end.sticking_gap_mm - end.short_mm
+    if room_mm <= 0:
+        raise ProcessError(
+            f"the contact-tip-to-work distance is {process.contact_tip_to_work_mm:g} mm: a wire end clear of the puddle "
+            "would be too short to start again",
+            f"more than {end.sticking_gap_mm + end.short_mm:.1f} mm with wire of {wire.diameter_mm:g} mm",
+            "hold the gun further off, 8 mm to 15 mm for thin wire",
+        )
+    case = BurnbackCase(
+        wire=wire,
+        arc=ARCS[process.gas],
+        feed_mm_s=process.wire_feed_speed_mm_s,
+        distance_mm=process.contact_tip_to_work_mm,
+        open_v=process.open_circuit_voltage_v or 0.0,
+        open_v_measured=process.open_circuit_voltage_v is not None,
+        slope_v_per_a=process.slope_v_per_a,
+        inductance_h=process.inductance_h,
+        filter_s=design.trigger.filter_us / 1e6,
+        wire_off=SpreadS.of(drive.off_delay),
+        contactor_off=SpreadS.of(design.feeder.contactor.off_delay),
+        coast_s=drive.coast_us / 1e6,
+        coast_measured=drive.coast_measured,
+        braked=drive.braked,
+        end=end,
+    )
+    if case.open_v_measured:
+        return case
+    current = case.current_a()
+    return replace(case, open_v=usual_load_voltage_v(current) + case.slope_v_per_a * current)
+
+
+def wire_speeds_mm_s(design: Design, count: int = 5) -> Floats:
+    """Wire feed speeds that the dials must serve, evenly from slowest to fastest, in mm/s; one if there is one."""
+    process = design.process
+    low = process.wire_feed_speed_low_mm_s or process.wire_feed_speed_mm_s
+    high = process.wire_feed_speed_high_mm_s or process.wire_feed_speed_mm_s
+    return np.linspace(low, high, count) if high > low else np.array([low])
