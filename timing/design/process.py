@@ -65,7 +65,8 @@ class Process(Section):
         None, description="Metal of one spot without a hole; left out: spots are plugs."
     )
     gas_hose_length_mm: Annotated[float, Measure("mm", 100, 50000, "3 m")] = Field(
-        3000.0, description="Hose from the gas regulator to the gas valve; what it holds under pressure surges out first."
+        3000.0,
+        description="Hose from the gas regulator to the gas valve; its pressure surges out at every start.",
     )
     gas_hose_bore_mm: Annotated[float, Measure("mm", 2, 20, "6.3 mm")] = Field(6.3, description="Bore of that hose.")
     gas_hose_pressure_bar: Annotated[float, Measure("bar", 0, 10, "2 bar")] = Field(

@@ -100,16 +100,17 @@ def wire_run_mm(release: Release, feed_mm_s: Floats, time_s: Floats | float) -> 
         run_s = braking_s * (1 - braking_s / (4 * coast_s))
     else:
         run_s = -coast_s * np.expm1(-coasting_s / coast_s)
-    return feed_mm_s * (fed_s + run_s)
+    run_mm: Floats = feed_mm_s * (fed_s + run_s)
+    return run_mm
 
 
 def wire_speed_mm_s(release: Release, feed_mm_s: Floats, time_s: Floats | float) -> Floats:
     """Speed of the wire in mm/s at `time_s` after the wire drive's command off."""
     coasting_s = np.maximum(np.asarray(time_s, dtype=np.float64) - release.wire_off_s, 0.0)
     coast_s = np.maximum(release.coast_s, _SHORTEST_S)
-    if release.braked:
-        return feed_mm_s * np.maximum(1 - coasting_s / (2 * coast_s), 0.0)
-    return feed_mm_s * np.exp(-coasting_s / coast_s)
+    left = np.maximum(1 - coasting_s / (2 * coast_s), 0.0) if release.braked else np.exp(-coasting_s / coast_s)
+    speed_mm_s: Floats = feed_mm_s * left
+    return speed_mm_s
 
 
 @dataclass

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -41,7 +42,7 @@ class SpreadS:
         """Standard deviation of the triangular distribution between min and max with its peak at typical."""
         a, b, c = self.min_s, self.max_s, self.typical_s
         square = a * a + b * b + c * c - a * b - a * c - b * c
-        return (max(square, 0.0) / 18) ** 0.5
+        return math.sqrt(max(square, 0.0) / 18)
 
     def moved_to(self, typical_s: float) -> SpreadS:
         """The same spread around another typical value, never below zero."""
@@ -134,8 +135,8 @@ def burnback_case(design: Design) -> BurnbackCase:
     room_mm = process.contact_tip_to_work_mm - end.sticking_gap_mm - end.short_mm
     if room_mm <= 0:
         raise ProcessError(
-            f"the contact-tip-to-work distance is {process.contact_tip_to_work_mm:g} mm: a wire end clear of the puddle "
-            "would be too short to start again",
+            f"the contact-tip-to-work distance is {process.contact_tip_to_work_mm:g} mm: a wire end clear of the "
+            "puddle would be too short to start again",
             f"more than {end.sticking_gap_mm + end.short_mm:.1f} mm with wire of {wire.diameter_mm:g} mm",
             "hold the gun further off, 8 mm to 15 mm for thin wire",
         )

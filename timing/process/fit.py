@@ -22,6 +22,8 @@ from timing.process.scatter import SEED, scatter
 
 RULE_MM = 0.5
 """Standard deviation of an extension read with a steel rule (practice)."""
+BRACED_MM = 0.3
+"""Standard deviation of the distance with the gun rested on a block, as test welds should be made (practice)."""
 COAST_RANGE_S = (0.0, 0.4)
 CONTACTOR_RANGE_S = (0.0, 0.12)
 GRID = 61
@@ -130,11 +132,13 @@ def _check(case: BurnbackCase, welds: Sequence[TestWeld]) -> None:
     for number, weld in enumerate(welds, 1):
         if not 0 <= weld.burnback_s <= 60:
             raise ProcessError(
-                f"test weld {number}: burnback {weld.burnback_s:g} s", "0 s to 60 s", "give the burnback time that was set"
+                f"test weld {number}: burnback {weld.burnback_s:g} s",
+                "0 s to 60 s",
+                "give the burnback time that was set",
             )
         if not 0 < weld.extension_mm < case.distance_mm + 10:
             raise ProcessError(
-                f"test weld {number}: {weld.extension_mm:g} mm of wire left, the gun being held at {case.distance_mm:g} mm",
+                f"test weld {number}: {weld.extension_mm:g} mm of wire left at a distance of {case.distance_mm:g} mm",
                 f"above 0 mm and below {case.distance_mm + 10:g} mm",
                 "measure from the contact tip to the wire's end; leave out welds that fused to the tip",
             )
@@ -273,15 +277,22 @@ def _sentence(fit: Fit) -> str:
             f"Next test weld: burnback {_ms(weld.burnback_s)}; expect {weld.predicted_mm:.1f} mm, and the welds so far "
             f"leave {weld.disagreement_mm:.1f} mm open."
         )
+    elif fit.told_apart:
+        parts.append("Another test weld would teach little against its own reading error.")
     else:
-        parts.append("Another test weld would teach less than its own reading error.")
+        parts.append(
+            "No further weld that leaves a free wire end would tell them apart: measure the contactor's drop-out with a "
+            "meter, or live with the pair."
+        )
     return " ".join(parts)
 
 
-def fit_machine(case: BurnbackCase, welds: Sequence[TestWeld], rule_mm: float = RULE_MM) -> Fit:
+def fit_machine(
+    case: BurnbackCase, welds: Sequence[TestWeld], rule_mm: float = RULE_MM, hand_mm: float = BRACED_MM
+) -> Fit:
     """Find coast and contactor drop-out from test welds made at the case's wire feed speed and distance.
 
-    `rule_mm` is the standard deviation of the measurement. The figures take up what the model gets wrong, so they
+    `rule_mm` is the standard deviation of the measurement, `hand_mm` that of the distance from weld to weld. The figures take up what the model gets wrong, so they
     serve this model first. Raises ProcessError for fewer than two welds and for extensions that cannot be.
     """
     _check(case, welds)
@@ -289,15 +300,13 @@ def fit_machine(case: BurnbackCase, welds: Sequence[TestWeld], rule_mm: float = 
         raise ProcessError(f"a rule that errs by {rule_mm:g} mm", "above 0 mm, for example 0.5 mm", "leave it out")
     order = np.argsort([weld.burnback_s for weld in welds], kind="stable")
     settings = np.array([welds[i].burnback_s for i in order])
-    drawn = scatter(case, 400, SEED, machine=False)
+    drawn = scatter(case, 400, SEED, machine=False, hand_mm=hand_mm)
     by_order = run_burnback(drawn.plant, drawn.point, drawn.release, case.end, settings).extension_mm.std(axis=1)
     weld_to_weld = np.empty(len(welds))
     weld_to_weld[order] = by_order
     deviation = np.hypot(rule_mm, weld_to_weld)
 
-    coarse = _region(
-        case, welds, deviation, np.linspace(*COAST_RANGE_S, GRID), np.linspace(*CONTACTOR_RANGE_S, GRID)
-    )
+    coarse = _region(case, welds, deviation, np.linspace(*COAST_RANGE_S, GRID), np.linspace(*CONTACTOR_RANGE_S, GRID))
     region = _region(case, welds, deviation, *_narrowed(coarse))
     coast_at, contactor_at = np.unravel_index(int(region.chi2.argmin()), region.chi2.shape)
     coast, contactor = float(region.coast_s[coast_at]), float(region.contactor_s[contactor_at])

@@ -51,11 +51,18 @@ def _between(random: np.random.Generator, spread: SpreadS, draws: int) -> Floats
 
 
 def scatter(
-    case: BurnbackCase, draws: int = DRAWS, seed: int = SEED, *, machine: bool = True, weld: bool = True
+    case: BurnbackCase,
+    draws: int = DRAWS,
+    seed: int = SEED,
+    *,
+    machine: bool = True,
+    weld: bool = True,
+    hand_mm: float = HAND_SPREAD_MM,
 ) -> Scatter:
     """Return `draws` draws of a case, the same for the same seed.
 
     `machine` and `weld` choose which kind of not knowing is drawn; what is not drawn stays at its likely value.
+    `hand_mm` is the standard deviation of the contact-tip-to-work distance from weld to weld.
     """
     random = np.random.default_rng(seed)
 
@@ -73,7 +80,7 @@ def scatter(
     source = factor(open_spread, machine)
     slope, inductance = factor(SLOPE_SPREAD, machine), factor(INDUCTANCE_SPREAD, machine)
     feed, coast = factor(FEED_SPREAD, machine), factor(coast_spread, machine)
-    hand, out = normal(HAND_SPREAD_MM, weld), normal(ARC_OUT_SPREAD_A, weld)
+    hand, out = normal(hand_mm, weld), normal(ARC_OUT_SPREAD_A, weld)
     wire_off, contactor_off = _between(random, case.wire_off, draws), _between(random, case.contactor_off, draws)
     cycle = random.uniform(-1.0, 1.0, draws)
     if not weld:
