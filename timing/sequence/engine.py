@@ -159,15 +159,17 @@ class Engine:
             self.phases.append(latest)
 
 
-def run_script(rig: Rig, script: Script, *, settled: bool = True) -> Timeline:
+def run_script(rig: Rig, script: Script, *, settled: bool = True, fault: Fault = Fault.NONE) -> Timeline:
     """Run `script` on `rig` and return what happened.
 
     settled: True starts in idle; False starts at power-up, in hold-off.
+    fault: what is still shown from before.
     """
     engine = Engine(rig)
     if settled:
         engine.settle()
-    engine.phases.append(PhaseChange(0, Phase(engine.state.phase), Fault.NONE))
+    engine.state.fault = fault
+    engine.phases.append(PhaseChange(0, Phase(engine.state.phase), fault))
     for change in script.changes:
         engine.apply(change)
     if script.end_us is not None:

@@ -97,17 +97,22 @@ class Pass:
         for _ in range(len(Phase)):
             if self.state.phase not in self.table:
                 break
-            row = self.table[Phase(self.state.phase)]
-            for note in row.notes:
-                if self._hold(note.when):
-                    self._take_note(note)
-            way = next((way for way in row.exits if self._hold(way.when)), None)
-            if way is None:
-                return row.outputs_bits
-            self._take_exit(way)
+            if not self.hop():
+                return self.table[Phase(self.state.phase)].outputs_bits
         self._enter(Phase.HOLD_OFF, self.now_us)
         self.state.fault = Fault.STATE
         return 0
+
+    def hop(self) -> bool:
+        """Take the present phase's notes and its first open exit; return False where none is open."""
+        row = self.table[Phase(self.state.phase)]
+        for note in row.notes:
+            if self._hold(note.when):
+                self._take_note(note)
+        way = next((way for way in row.exits if self._hold(way.when)), None)
+        if way is not None:
+            self._take_exit(way)
+        return way is not None
 
     def _hold(self, when: tuple[Is, ...]) -> bool:
         return all(CONDITIONS[question.condition](self) == question.wanted for question in when)
