@@ -60,7 +60,7 @@ def _syntax_complaint(error: tomllib.TOMLDecodeError) -> Complaint:
     _, _, place = message.partition("(at line ")
     number = place.split(",", 1)[0]
     line = int(number) if number.isdigit() else None
-    hint = 'quantities stand in quotes: filter = "25 ms"' if "value" in message else ""
+    hint = 'quantities stand in quotes: filter = "25 ms"' if "value" in message or "newline" in message else ""
     return Complaint("", message.partition(" (at")[0].lower(), "TOML: [table], key = value", hint, line)
 
 

@@ -14,34 +14,9 @@ from typing import Any
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
-from timing.design.units import QuantityError, format_quantity, likely_meaning, parse_quantity
+from timing.design.units import UNITS, QuantityError, format_quantity, likely_meaning, parse_quantity
 
-UNIT_SUFFIXES = {
-    "us": "us",
-    "mm": "mm",
-    "mm/s": "mm_s",
-    "L/min": "l_min",
-    "V": "v",
-    "A": "a",
-    "ohm": "ohm",
-    "F": "f",
-    "H": "h",
-    "V*A": "va",
-    "W": "w",
-    "Hz": "hz",
-    "deg": "deg",
-    "V/A": "v_per_a",
-    "%": "percent",
-    "degC": "deg_c",
-    "L": "l",
-    "mm^3": "mm3",
-    "1/h": "per_h",
-    "K/W": "k_per_w",
-    "A^2*s": "a2s",
-}
-"""Unit of a field's number, and the ending of the field's name that says so."""
-
-_SUFFIX = re.compile("_(?:" + "|".join(sorted(UNIT_SUFFIXES.values(), key=len, reverse=True)) + ")$")
+_SUFFIX = re.compile("_(?:" + "|".join(sorted((unit.suffix for unit in UNITS.values()), key=len, reverse=True)) + ")$")
 
 
 def key_of(field_name: str) -> str:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, GetJsonSchemaHandler, model_validator
+from pydantic_core import CoreSchema
 
 from timing.design.quantities import Measure
 from timing.design.section import Section, refuse
@@ -32,6 +33,13 @@ class TimeSetting(Section):
     @classmethod
     def _bare_text_is_fixed(cls, value: Any) -> Any:
         return {"setting": value} if isinstance(value, str) else value
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        """Describe both forms, for editors: the bare text and the table."""
+        table = handler.resolve_ref_schema(handler(schema))
+        fixed = {"type": "string", "examples": ["250 ms"], "description": "A fixed time."}
+        return {"anyOf": [fixed, table]}
 
     @model_validator(mode="after")
     def _dial_has_both_ends(self) -> TimeSetting:

@@ -7,6 +7,7 @@ because a general expression reader takes '1,5 s' for fifteen seconds and comput
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
 
 _GRAMMAR = re.compile(
     r"(?P<number>[+-]?[0-9]+(?:\.[0-9]+)?(?:[eE][+-]?[0-9]{1,2})?)\s*"
-    r"(?P<unit>[A-Za-zµμΩ°%][A-Za-zµμΩ°%0-9 /*^.]{0,23})"
+    r"(?P<unit>(?:1/)?[A-Za-zµμΩ°%][A-Za-zµμΩ°%0-9 /*^.]{0,23})"
 )
 _DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
 _NUMBER_ONLY = re.compile(r"[+-]?[0-9]+(?:\.[0-9]+)?(?:[eE][+-]?[0-9]+)?")
@@ -34,31 +35,42 @@ _SPELLINGS = {
     "μ": "µ",
 }
 
-# The unit each dimension is kept in, with the ways of writing it that a message offers first.
-TRY_UNITS: dict[str, tuple[str, ...]] = {
-    "us": ("ms", "s", "us", "min"),
-    "mm": ("mm", "cm", "m", "in", "ft"),
-    "mm/s": ("mm/s", "m/min", "in/min"),
-    "L/min": ("L/min", "ft3/h"),
-    "V": ("mV", "V"),
-    "A": ("mA", "A"),
-    "ohm": ("ohm", "kohm", "Mohm"),
-    "F": ("nF", "uF", "F"),
-    "H": ("uH", "mH", "H"),
-    "V*A": ("VA", "W", "mW"),
-    "W": ("mW", "W"),
-    "Hz": ("Hz",),
-    "deg": ("deg", "turn"),
-    "V/A": ("mV/A", "V/A"),
-    "%": ("%",),
-    "degC": ("degC", "degF"),
-    "g": ("g", "kg", "lb"),
-    "L": ("L", "m^3", "ft3"),
-    "mm^3": ("mm3", "cm3"),
-    "1/h": ("1/h", "1/min"),
-    "K/W": ("K/W",),
-    "A^2*s": ("A^2*s",),
+
+@dataclass(frozen=True)
+class UnitFacts:
+    """What is known of a unit that quantities are kept in."""
+
+    suffix: str
+    """Ending of the names of fields and keys that hold a number of it."""
+    written: tuple[str, ...]
+    """Ways to write the dimension in a design file; messages offer them, the likeliest first."""
+
+
+UNITS = {
+    "us": UnitFacts("us", ("ms", "s", "us", "min")),
+    "mm": UnitFacts("mm", ("mm", "cm", "m", "in", "ft")),
+    "mm/s": UnitFacts("mm_s", ("mm/s", "m/min", "in/min")),
+    "L/min": UnitFacts("l_min", ("L/min", "ft3/h")),
+    "bar": UnitFacts("bar", ("bar", "psi", "kPa")),
+    "V": UnitFacts("v", ("mV", "V")),
+    "A": UnitFacts("a", ("mA", "A")),
+    "ohm": UnitFacts("ohm", ("ohm", "kohm", "Mohm")),
+    "F": UnitFacts("f", ("nF", "uF", "F")),
+    "H": UnitFacts("h", ("uH", "mH", "H")),
+    "V*A": UnitFacts("va", ("VA", "W", "mW")),
+    "W": UnitFacts("w", ("mW", "W")),
+    "Hz": UnitFacts("hz", ("Hz",)),
+    "deg": UnitFacts("deg", ("deg", "turn")),
+    "V/A": UnitFacts("v_per_a", ("mV/A", "V/A")),
+    "%": UnitFacts("percent", ("%",)),
+    "degC": UnitFacts("deg_c", ("degC", "degF")),
+    "L": UnitFacts("l", ("L", "m^3", "ft3")),
+    "mm^3": UnitFacts("mm3", ("mm3", "cm3")),
+    "1/h": UnitFacts("per_h", ("1/h", "1/min")),
+    "K/W": UnitFacts("k_per_w", ("K/W",)),
+    "A^2*s": UnitFacts("a2s", ("A^2*s",)),
 }
+"""Every unit that a field of the design file may be kept in."""
 
 
 class QuantityError(ValueError):
@@ -113,7 +125,7 @@ def parse_quantity(text: str, unit: str) -> float:
 
 
 def _offer(unit: str) -> str:
-    return " or ".join(TRY_UNITS.get(unit, (unit,)))
+    return " or ".join(UNITS[unit].written)
 
 
 def _grammar_hint(text: str, unit: str) -> str:
@@ -129,24 +141,19 @@ def likely_meaning(text: str, unit: str, low: float, high: float) -> str:
     match = _GRAMMAR.fullmatch(text.strip())
     if match is None:
         return ""
-    for other in TRY_UNITS.get(unit, ()):
+    for other in UNITS[unit].written:
         candidate = f"{match['number']} {other}"
         if low <= parse_quantity(candidate, unit) <= high:
             return f"was {candidate!r} meant?"
     return ""
 
 
-_DURATION_STEPS = ((60_000_000, "min"), (1_000_000, "s"), (1_000, "ms"), (1, "us"))
-
-
 def format_duration(duration_us: int) -> str:
-    """Return the shortest exact text for a duration, such as "250 ms"; parse_quantity reads it back."""
-    for size_us, unit in _DURATION_STEPS:
-        if duration_us == 0:
-            return "0 ms"
-        if abs(duration_us) >= size_us and duration_us % (size_us // 100 or 1) == 0 and unit != "min":
-            return f"{duration_us / size_us:g} {unit}"
-    return f"{duration_us} us"
+    """Return the exact text for a duration of 0 or more, such as "250 ms"; parse_quantity reads it back."""
+    size_us, digits, unit = (1_000_000, 6, "s") if duration_us >= 1_000_000 else (1_000, 3, "ms")
+    whole, rest = divmod(duration_us, size_us)
+    fraction = f"{rest:0{digits}d}".rstrip("0")
+    return f"{whole}.{fraction} {unit}" if fraction else f"{whole} {unit}"
 
 
 def format_quantity(value: float, unit: str) -> str:
