@@ -77,7 +77,14 @@ class Engine:
     def settle(self) -> None:
         """Take the board as switched on long ago, with everything open: idle."""
         self.state = State(
-            phase=Phase.IDLE, since_us=self.now_us, trigger_was=False, purge_was=False, inch_was=False, settled=True
+            phase=Phase.IDLE,
+            since_us=self.now_us,
+            trigger_was=False,
+            purge_was=False,
+            inch_was=False,
+            all_well=True,
+            settled=True,
+            seen_open=True,
         )
 
     def apply(self, change: Change) -> None:

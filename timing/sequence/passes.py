@@ -52,7 +52,9 @@ class State:
     arc_established: bool = False
     pressed_again: bool = False
     limited: bool = False
+    all_well: bool = False
     settled: bool = False
+    seen_open: bool = False
     # Contacts as the last pass saw them. A board that starts has seen nothing open yet.
     trigger_was: bool = True
     purge_was: bool = True
@@ -185,7 +187,9 @@ CONDITIONS: dict[Condition, Callable[[Pass], bool]] = {
     Condition.ARC_ESTABLISHED: lambda p: p.state.arc_established,
     Condition.PRESSED_AGAIN: lambda p: p.state.pressed_again,
     Condition.LIMITED: lambda p: p.state.limited,
+    Condition.ALL_WELL: lambda p: p.state.all_well,
     Condition.SETTLED: lambda p: p.state.settled,
+    Condition.SEEN_OPEN: lambda p: p.state.seen_open,
     Condition.TIME_OVER: lambda p: p.over(p.state.since_us, p.state.duration_us),
     Condition.WELD_LIMIT_OVER: lambda p: p.over(p.state.weld_since_us, p.settings.weld_limit_us),
     Condition.ARC_LIMIT_OVER: lambda p: p.over(p.state.since_us, p.settings.arc_limit_us),
@@ -217,8 +221,12 @@ ACTIONS: dict[Action, Callable[[Pass, int], None]] = {
     Action.ESTABLISH_ARC: _set("arc_established", True),
     Action.SET_AGAIN: _set("pressed_again", True),
     Action.CLEAR_AGAIN: _set("pressed_again", False),
+    Action.SEE_WELL: _set("all_well", True),
     Action.SETTLE: _set("settled", True),
+    Action.SEE_ILL: _set("all_well", False),
     Action.UNSETTLE: _set("settled", False),
+    Action.SEE_OPEN: _set("seen_open", True),
+    Action.SEE_CLOSED: _set("seen_open", False),
     Action.RESTART: lambda p, at_us: p.restart(at_us),
 }
 

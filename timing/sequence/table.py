@@ -83,7 +83,9 @@ class Condition(Enum):
     ARC_ESTABLISHED = "arc established"
     PRESSED_AGAIN = "pressed again and still held"
     LIMITED = "a limit ended the weld"
+    ALL_WELL = "supply good and no fault"
     SETTLED = "supply settled"
+    SEEN_OPEN = "trigger and buttons seen open since"
     TIME_OVER = "its time over"
     WELD_LIMIT_OVER = "weld limit over"
     ARC_LIMIT_OVER = "arc-start limit over"
@@ -112,8 +114,12 @@ class Action(Enum):
     ESTABLISH_ARC = "the arc is established"
     SET_AGAIN = "remember the press"
     CLEAR_AGAIN = "forget the press"
+    SEE_WELL = "all is well from here"
+    SEE_ILL = "not all is well"
     SETTLE = "the supply is settled"
     UNSETTLE = "settle anew"
+    SEE_OPEN = "everything is open from here"
+    SEE_CLOSED = "not everything is open"
     AWAIT_ARC = "the arc is still to be established"
     UNLIMIT = "a limit no longer stands"
     RESTART = "the time counts from here"
@@ -179,7 +185,8 @@ PURGE_CLOSED, PURGE_PRESS = Is(C.PURGE_CLOSED), Is(C.PURGE_PRESS)
 INCH_CLOSED, INCH_PRESS = Is(C.INCH_CLOSED), Is(C.INCH_PRESS)
 ARC_SEEN, ARC_ESTABLISHED = Is(C.ARC_SEEN), Is(C.ARC_ESTABLISHED)
 FOUR_STEP, SPOT, STITCH, COMPLETES = Is(C.FOUR_STEP), Is(C.SPOT), Is(C.STITCH), Is(C.COMPLETES)
-AGAIN, LIMITED, SETTLED = Is(C.PRESSED_AGAIN), Is(C.LIMITED), Is(C.SETTLED)
+AGAIN, LIMITED = Is(C.PRESSED_AGAIN), Is(C.LIMITED)
+ALL_WELL, SETTLED, SEEN_OPEN = Is(C.ALL_WELL), Is(C.SETTLED), Is(C.SEEN_OPEN)
 TIME_OVER, WELD_LIMIT_OVER, ARC_LIMIT_OVER = Is(C.TIME_OVER), Is(C.WELD_LIMIT_OVER), Is(C.ARC_LIMIT_OVER)
 
 G, W, K = Output.GAS, Output.WIRE, Output.CONTACTOR
@@ -188,6 +195,8 @@ _FAULTS = (
     Exit((INTERLOCK_OPEN,), Phase.HOLD_OFF, (), Fault.INTERLOCK),
     Exit((SUPPLY_LOW,), Phase.HOLD_OFF, (), Fault.SUPPLY),
 )
+# Hold-off begins from its beginning.
+_BEGIN_AGAIN = (Action.SEE_ILL, Action.UNSETTLE, Action.SEE_CLOSED)
 # A broken dial does not freeze the wire in a weld that is under way: that weld ends by the table with the last
 # good reading, and nothing starts afterwards.
 _DIAL = Exit((DIAL_FAULT,), Phase.HOLD_OFF, (), Fault.DIAL)
@@ -208,17 +217,19 @@ TABLE: Table = {
     Phase.HOLD_OFF: _row(
         (),
         Time.HOLD_OFF,
-        Exit((SETTLED, TIME_OVER), Phase.IDLE),
+        Exit((SEEN_OPEN, TIME_OVER), Phase.IDLE),
         notes=(
-            Note((INTERLOCK_OPEN,), (Action.UNSETTLE, Action.RESTART), Fault.INTERLOCK),
-            Note((~INTERLOCK_OPEN, SUPPLY_LOW), (Action.UNSETTLE, Action.RESTART), Fault.SUPPLY),
-            Note((~INTERLOCK_OPEN, ~SUPPLY_LOW, DIAL_FAULT), (Action.UNSETTLE, Action.RESTART), Fault.DIAL),
-            Note((~SETTLED, TIME_OVER), (Action.SETTLE, Action.RESTART)),
-            Note((SETTLED, CLOSED), (Action.RESTART,)),
-            Note((SETTLED, PURGE_CLOSED), (Action.RESTART,)),
-            Note((SETTLED, INCH_CLOSED), (Action.RESTART,)),
+            Note((INTERLOCK_OPEN,), _BEGIN_AGAIN, Fault.INTERLOCK),
+            Note((~INTERLOCK_OPEN, SUPPLY_LOW), _BEGIN_AGAIN, Fault.SUPPLY),
+            Note((~INTERLOCK_OPEN, ~SUPPLY_LOW, DIAL_FAULT), _BEGIN_AGAIN, Fault.DIAL),
+            Note((~ALL_WELL, ~INTERLOCK_OPEN, ~SUPPLY_LOW, ~DIAL_FAULT), (Action.SEE_WELL, Action.RESTART)),
+            Note((ALL_WELL, ~SETTLED, TIME_OVER), (Action.SETTLE,)),
+            Note((CLOSED,), (Action.SEE_CLOSED,)),
+            Note((PURGE_CLOSED,), (Action.SEE_CLOSED,)),
+            Note((INCH_CLOSED,), (Action.SEE_CLOSED,)),
+            Note((SETTLED, ~SEEN_OPEN, ~CLOSED, ~PURGE_CLOSED, ~INCH_CLOSED), (Action.SEE_OPEN, Action.RESTART)),
         ),
-        enter=(Action.UNSETTLE, Action.UNLIMIT),
+        enter=(*_BEGIN_AGAIN, Action.UNLIMIT),
         faults=(),
     ),
     Phase.IDLE: _row(

@@ -1,0 +1,76 @@
+"""Trigger scripts as text."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from timing.design.errors import DesignFileError
+from timing.sequence.script import Change, Script
+from timing.sequence.script_text import parse_script, write_script
+
+
+def test_times_stand_alone_or_count_from_the_step_before():
+    script = parse_script("0 s press; +1.5 s release  # a weld\n 4 s purge press\n+250 ms purge release; 5 s end")
+    assert script == Script(
+        (
+            Change(0, "trigger", 1),
+            Change(1_500_000, "trigger", 0),
+            Change(4_000_000, "purge", 1),
+            Change(4_250_000, "purge", 0),
+        ),
+        5_000_000,
+    )
+
+
+def test_a_bounce_ends_in_the_state_it_announces():
+    script = parse_script("10 ms press bounce 2 ms")
+    assert [(change.at_us, change.value) for change in script.changes] == [
+        (10_000, 1),
+        (10_500, 0),
+        (11_000, 1),
+        (11_500, 0),
+        (12_000, 1),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("0 s press; 1 s relase", "was 'release' meant?"),
+        ("press", "a time and what happens"),
+        ("1,5 s press", "a time and what happens"),
+        ("5 kg press", "'kg' measures something else"),
+        ("0 s dial spot far", "one number and one unit"),
+        ("0 s arc on bounce 5 ms", "allowed"),
+        ("9000 s press", "times up to 3600 s"),
+    ],
+)
+def test_bad_steps_are_told_with_their_line(text, words):
+    with pytest.raises(DesignFileError) as caught:
+        parse_script("\n" + text, "steps.txt")
+    assert words in str(caught.value)
+    assert str(caught.value).startswith("steps.txt, line 2")
+
+
+@given(st.text(alphabet="0123456789 +;.#\nmspreslauiongdbck,", max_size=60))
+def test_any_text_is_a_script_or_a_refusal(text):
+    try:
+        parse_script(text)
+    except DesignFileError:
+        return
+
+
+changes = st.builds(
+    Change,
+    st.integers(0, 10**9),
+    st.sampled_from(["trigger", "purge", "inch", "interlock", "supply"]),
+    st.integers(0, 1),
+) | st.builds(Change, st.integers(0, 10**9), st.just("dial burnback"), st.integers(0, 10**6))
+
+
+@given(st.lists(changes, max_size=8), st.none() | st.integers(0, 10**9))
+def test_written_scripts_read_back(steps, end_us):
+    script = Script(tuple(sorted(steps, key=lambda change: change.at_us)), end_us)
+    assert parse_script(write_script(script)) == script
