@@ -12,9 +12,9 @@ from timing.sequence.of_design import time_settings
 
 # Common practice, no source: an audio taper has passed this share of its resistance at half its rotation.
 AUDIO_SHARE_AT_HALF = 0.15
-# Own judgement: a knob on a 300 degree dial is set to about two degrees, and a time to about a tenth.
+# Own judgement: a knob on a 300 degree dial is set to about two degrees, and a time should come out within a fifth.
 HAND_DEG = 2.0
-COARSE_SHARE = 0.1
+COARSE_SHARE = 0.2
 
 KEYS = {
     "preflow": "times.preflow",

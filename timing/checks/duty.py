@@ -10,6 +10,8 @@ from timing.checks.subject import Subject, ms
 # Common practice, no source: what small contactors are usually good for.
 OPERATIONS_PER_H = 1200
 ELECTRICAL_LIFE_OPERATIONS = 100_000
+# Own judgement: less stitching than this in an hour is no use.
+SHORTEST_MIN_PER_H = 5
 # IEC 60974-1 gives the duty cycle of a welding power source over a period of ten minutes (from memory).
 DUTY_PERIOD_US = 600_000_000
 
@@ -27,13 +29,14 @@ def relay_operations(subject: Subject) -> Iterator[Finding]:
         burnback_us = burnback.low_us if label == "at its fastest" else burnback.setting_us
         per_h = 3.6e9 / (spot_us + burnback_us + pause_us)
         says = f"a stitch without end switches contactor and wire drive {per_h:.0f} times an hour {label}"
+        minutes = min(60.0, 60 * OPERATIONS_PER_H / per_h)
         reason = (
-            f"small contactors are good for about {OPERATIONS_PER_H} operations an hour and "
-            f"{ELECTRICAL_LIFE_OPERATIONS} in their life (common practice, no source): "
-            f"{ELECTRICAL_LIFE_OPERATIONS / per_h:.0f} h of stitching"
+            f"small contactors are good for about {OPERATIONS_PER_H} operations an hour, which leaves {minutes:.0f} "
+            f"min of stitching in each, and for {ELECTRICAL_LIFE_OPERATIONS} in their life, "
+            f"{ELECTRICAL_LIFE_OPERATIONS / per_h:.0f} h of it (common practice, no source)"
         )
-        if per_h > OPERATIONS_PER_H:
-            remedy = "a longer pause, stitching in short runs, or a contactor rated for it"
+        if minutes < SHORTEST_MIN_PER_H:
+            remedy = "a longer pause, or a contactor rated for frequent switching"
             yield warning("relay-operations", "stitch.pause", says, reason, remedy)
         else:
             yield info("relay-operations", "stitch.pause", says, reason)

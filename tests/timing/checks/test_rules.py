@@ -1,0 +1,207 @@
+"""The rules: each speaks up where it should, with numbers and a remedy, and keeps quiet where it should."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.conftest import EXAMPLES
+from timing.checks.finding import Finding, Severity
+from timing.checks.run import RULES, check, worst
+from timing.checks.subject import Footprint, Subject
+from timing.checks.trigger import longest_gap_us
+from timing.design.loading import load_design, parse_design
+from wirecue.boards import load_board
+
+TEXTS = {path.stem: path.read_text() for path in EXAMPLES}
+
+
+def findings(example: str, *changes: tuple[str, str], board: str | None = None) -> list[Finding]:
+    text = TEXTS[example]
+    for old, new in changes:
+        assert old in text, old
+        text = text.replace(old, new, 1)
+    design = parse_design(text)
+    return check(Subject(design, load_board(board or design.board.type)))
+
+
+def of(rule: str, found: list[Finding]) -> list[Finding]:
+    return [finding for finding in found if finding.rule == rule]
+
+
+def test_the_examples_break_no_rule_and_have_no_warning(example):
+    design = load_design(example)
+    found = check(Subject(design, load_board(design.board.type), Footprint(9000, 500, measured=False)))
+    assert [finding for finding in found if finding.severity >= Severity.WARNING] == []
+
+
+SHOP, SPOT, FIELD = "shop_two_step", "spot_stitch", "gasless_four_step"
+ERROR, WARNING, INFO = Severity.ERROR, Severity.WARNING, Severity.INFO
+
+
+@pytest.mark.parametrize(
+    ("example", "change", "rule", "severity", "says"),
+    [
+        # A two-way optocoupler at 60 Hz pulses 120 times a second: 8.33 ms apart.
+        (SHOP, ('filter = "25 ms"', 'filter = "9 ms"'), "filter-bridges-the-gaps", ERROR, "up to 8.33 ms"),
+        (SHOP, ('filter = "25 ms"', 'filter = "15 ms"'), "filter-bridges-the-gaps", WARNING, "gap is 16.7 ms"),
+        # A single one pulses 60 times a second.
+        (FIELD, ('filter = "45 ms"', 'filter = "18 ms"'), "filter-bridges-the-gaps", ERROR, "up to 16.7 ms"),
+        (
+            FIELD,
+            ('filter = "45 ms"', 'filter = "21 ms"'),
+            "filter-bridges-the-gaps",
+            INFO,
+            "at 50 Hz the gaps would be 20 ms",
+        ),
+        (SPOT, ('filter = "12 ms"', 'filter = "3 ms"'), "filter-outlasts-bounce", WARNING, "3 ms"),
+        (FIELD, ('filter = "45 ms"', 'filter = "80 ms"'), "release-delay", WARNING, "80 ms late"),
+        # 200 in/min is 84.67 mm/s; 25 ms of it are 2.1 mm.
+        (SHOP, ('title = "', 'title = "x'), "release-delay", INFO, "feeds 2.1 mm of wire"),
+        (SHOP, ('setting = "300 ms"', 'setting = "10 ms"'), "preflow-reaches-the-arc", WARNING, "5 ms after"),
+        (
+            SPOT,
+            ('from = "200 ms", to = "2 s"', 'from = "200 ms", to = "3 s"'),
+            "spot-dial-range",
+            INFO,
+            "200 ms to 3 s",
+        ),
+        (
+            SPOT,
+            ('from = "200 ms", to = "2 s"', 'from = "15 ms", to = "2 s"'),
+            "spot-outlasts-the-drive",
+            WARNING,
+            "20 ms",
+        ),
+        (SPOT, ('from = "200 ms", to = "2 s"', 'from = "60 ms", to = "2 s"'), "spot-outlasts-the-drive", INFO, "19 ms"),
+        (
+            SHOP,
+            ('from = "20 ms", to = "300 ms", setting = "90 ms"', 'from = "1 ms", to = "300 ms", setting = "2 ms"'),
+            "burnback-outlasts-the-wire",
+            ERROR,
+            "1 ms before the wire drive",
+        ),
+        (
+            SHOP,
+            ('from = "20 ms", to = "300 ms", setting = "90 ms"', 'from = "20 ms", to = "300 ms", setting = "30 ms"'),
+            "burnback-outlasts-the-wire",
+            WARNING,
+            "for 42 ms after the drive has let go",
+        ),
+        (
+            SPOT,
+            ('postflow = "800 ms"', 'postflow = "0 ms"'),
+            "postflow-follows-the-arc",
+            WARNING,
+            "10 ms before the arc",
+        ),
+        (SPOT, ('pause = { from = "200 ms"', 'pause = { from = "20 ms"'), "pause-parts-the-stitches", WARNING, "25 ms"),
+        (SHOP, ('weld = "5 min"', ""), "weld-limit", WARNING, "no weld limit"),
+        (FIELD, ('weld = "4 min"', ""), "weld-limit", ERROR, "four-step without a weld limit"),
+        (SPOT, ('weld = "90 s"', 'weld = "1.5 s"'), "weld-limit", ERROR, "cuts into the longest spot, 2 s"),
+        (SPOT, ('mode = "two-step"', 'mode = "switch"'), "four-step-rests", INFO, "while spot welding is on"),
+        (SPOT, ('arc_start = "2 s"', 'arc_start = "100 ms"'), "arc-start-limit", WARNING, "44 ms"),
+        (SPOT, ('title = "', 'title = "x'), "relay-operations", INFO, "3396 times an hour"),
+        (
+            SHOP,
+            ('type = "uno"', 'type = "uno"\npins = { trigger = "D99"}'),
+            "every-role-has-a-pin",
+            ERROR,
+            "no pin 'D99'",
+        ),
+        (SHOP, ('type = "uno"', 'type = "uno"\npins = { trigger = "D3", purge = "D3"}'), "one-role-a-pin", ERROR, "D3"),
+        (
+            SHOP,
+            ('type = "uno"', 'type = "uno"\npins = { burnback_dial = "D3"}'),
+            "pins-can-do-their-job",
+            ERROR,
+            "measure",
+        ),
+        (
+            SPOT,
+            ('type = "nano"', 'type = "nano"\npins = { trigger = "A6"}'),
+            "pins-can-do-their-job",
+            ERROR,
+            "only measures",
+        ),
+        (SHOP, ('type = "uno"', 'type = "uno"\npins = { trigger = "D0"}'), "pins-are-free-at-boot", ERROR, "is taken"),
+        (
+            SHOP,
+            ('type = "uno"', 'type = "uno"\npins = { contactor = "D13"}'),
+            "pins-are-free-at-boot",
+            ERROR,
+            "at reset",
+        ),
+        (SHOP, ('type = "uno"', 'type = "uno"\npins = { spot_dial = "A4"}'), "no-idle-pins", INFO, "spot dial"),
+        (SHOP, ('type = "uno"', 'type = "uno"'), "outputs-are-pulled-off", INFO, "to board common"),
+        (
+            SHOP,
+            ('type = "uno"', 'type = "uno"\non_level = { gas_valve = "low" }'),
+            "outputs-are-pulled-off",
+            INFO,
+            "to the board's supply",
+        ),
+    ],
+)
+def test_a_rule_speaks_up(example, change, rule, severity, says):
+    found = of(rule, findings(example, change))
+    assert any(finding.severity is severity and says in finding.says for finding in found), found
+    for finding in found:
+        assert finding.reason
+        assert finding.remedy or finding.severity is INFO
+
+
+def test_stitches_are_counted_by_the_hour():
+    # 600 ms spot, 60 ms burnback, 400 ms pause: 1060 ms a stitch, 3.6e6 / 1060 = 3396 an hour, 62 % duty.
+    found = findings(SPOT)
+    assert "3396 times an hour at its settings" in of("relay-operations", found)[0].says
+    assert "stitching keeps the arc on for 62 %" in of("duty-cycle", found)[0].says
+
+
+def test_the_duty_cycle_is_compared_with_the_rating_where_it_is_given():
+    text = TEXTS[SPOT].replace("[feeder.gas_valve]", '[feeder]\nduty_cycle = "35 %"\n\n[feeder.gas_valve]')
+    found = check(Subject(parse_design(text), load_board("nano")))
+    stitching = of("duty-cycle", found)[0]
+    assert stitching.severity is WARNING
+    assert "rated for 35 %" in stitching.reason
+
+
+def test_dial_steps_are_given_at_both_ends():
+    # Uno: 10-bit converter. 280 ms over the counts between the end resistors; 280 ms over 300 degrees.
+    burnback = next(finding for finding in of("dial-step", findings(SHOP)) if finding.key == "times.burnback")
+    assert "one degree of the knob is 0.933 ms at the low end, 0.933 ms at the high end" in burnback.says
+    # An audio taper passes 15 % in the first half of its turn, 85 % in the second.
+    spot = next(finding for finding in of("dial-step", findings(SPOT)) if finding.key == "spot.time")
+    assert "one degree of the knob is 1.8 ms at the low end, 10.2 ms at the high end" in spot.says
+
+
+def test_a_coarse_dial_is_warned_of():
+    change = ('from = "20 ms", to = "300 ms"', 'from = "20 ms", to = "10 s"')
+    found = [finding for finding in of("dial-step", findings(SHOP, change)) if finding.severity is WARNING]
+    assert [finding.key for finding in found] == ["times.burnback"]
+
+
+@pytest.mark.parametrize(("flash", "ram", "severity"), [(9000, 500, INFO), (40_000, 500, ERROR), (9000, 1900, ERROR)])
+def test_memory_must_fit_with_room_for_the_stack(flash, ram, severity):
+    design = parse_design(TEXTS[SHOP])
+    subject = Subject(design, load_board("uno"), Footprint(flash, ram, measured=True))
+    assert [finding.severity for finding in of("memory-fit", check(subject))] == [severity]
+
+
+@pytest.mark.parametrize(
+    ("optocoupler", "line_hz", "missing", "gap_us"),
+    [("two-way", 50, 0, 10_000), ("two-way", 60, 0, 8_333), ("single", 50, 0, 20_000), ("single", 60, 1, 33_333)],
+)
+def test_gaps_between_half_waves(optocoupler, line_hz, missing, gap_us):
+    assert longest_gap_us(optocoupler, line_hz, missing) == pytest.approx(gap_us, abs=1)
+
+
+def test_the_gravest_findings_come_first_and_name_real_keys():
+    found = findings(FIELD, ('weld = "4 min"', ""), ('filter = "45 ms"', 'filter = "80 ms"'))
+    assert [finding.severity for finding in found] == sorted((f.severity for f in found), reverse=True)
+    assert worst(found) is ERROR
+    assert worst([]) is INFO
+
+
+def test_every_rule_is_named_once():
+    assert len({rule.__name__ for rule in RULES}) == len(RULES)
+    assert all(rule.__doc__ for rule in RULES)
