@@ -1,0 +1,277 @@
+"""What the templates of the sketch are told: a design on its board, in the terms of C."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from codegen.sequence_c import SequenceCore, sequence_core, time_varies
+from timing.design.board import Board, Pin
+from timing.design.design import Design
+from timing.design.pinning import pin_names
+from timing.design.roles import ROLES, SUPPLY_SENSE, TIME_NAMES, Kind, Role
+from timing.design.units import format_duration
+from timing.protocol import commands, errors, levels
+from timing.sequence.dials import dial_scale
+from timing.sequence.of_design import filter_times_us, settings_of, time_settings
+from timing.sequence.scale import DialScale
+from timing.sequence.settings import Settings
+from timing.sequence.table import Fault, Output, Phase
+
+
+class UnplacedRoleError(ValueError):
+    """A role of the design has no pin that its board could give. `check` says so first, and with a remedy."""
+
+    exit_code = 1
+
+    def __init__(self, role: Role, board: Board, pin_name: str | None) -> None:
+        super().__init__(role.key, board.type, pin_name)
+        self.role, self.board, self.pin_name = role, board, pin_name
+
+    def __str__(self) -> str:
+        where = "no pin" if self.pin_name is None else f"pin {self.pin_name!r}, which is not on {self.board.title}"
+        return f"the {self.role.meaning} has {where}: set board.pins.{self.role.key} to one of its pins"
+
+
+@dataclass(frozen=True)
+class PinUse:
+    """One role on one pin."""
+
+    role: Role
+    pin: Pin
+    on_high: bool
+    """Outputs: which level switches on."""
+
+    @property
+    def port(self) -> str:
+        """Letter of the port on an AVR: D of PD5."""
+        return self.pin.port[1]
+
+    @property
+    def bit(self) -> int:
+        """Bit in the port on an AVR: 5 of PD5."""
+        return int(self.pin.port[2])
+
+
+@dataclass(frozen=True)
+class TimeUse:
+    """One of the times."""
+
+    name: str
+    setting_us: int
+    text: str
+    scale: DialScale | None
+    switched: bool
+    varies: bool
+    """True where it is an input of the sequence rather than a constant."""
+
+    @property
+    def macro(self) -> str:
+        """Beginning of its names in C."""
+        return self.name.upper()
+
+
+@dataclass(frozen=True)
+class ContactUse:
+    """One contact that the sequence or the panel has."""
+
+    name: str
+    bit: int
+    filter_us: int | None
+    bridge_us: int
+
+    @property
+    def macro(self) -> str:
+        """Its bit's name in C."""
+        return f"CONTACT_{self.name.upper()}"
+
+
+@dataclass(frozen=True)
+class ReadingUse:
+    """One analog channel."""
+
+    name: str
+    number: int
+    """Its number on the link."""
+    mux: int
+    """Its channel of the converter."""
+
+    @property
+    def macro(self) -> str:
+        """Its name in C."""
+        return f"READING_{self.name.upper()}"
+
+
+@dataclass(frozen=True)
+class SupplyUse:
+    """Thresholds of the supply sense, in counts of the converter."""
+
+    low_counts: int
+    good_counts: int
+    low_text: str
+    good_text: str
+    filter_us: int
+
+
+@dataclass(frozen=True)
+class SketchFacts:
+    """A design on its board, ready for the templates. Times in microseconds."""
+
+    design: Design
+    board: Board
+    version: str
+    digest: str
+    core: SequenceCore
+    settings: Settings
+    pins: tuple[PinUse, ...]
+    times: tuple[TimeUse, ...]
+    contacts: tuple[ContactUse, ...]
+    readings: tuple[ReadingUse, ...]
+    supply: SupplyUse | None
+
+    @property
+    def dials(self) -> tuple[TimeUse, ...]:
+        """Return the times that are on a dial."""
+        return tuple(time for time in self.times if time.scale is not None)
+
+    @property
+    def outputs(self) -> tuple[PinUse, ...]:
+        """Return the pins that drive a load."""
+        return tuple(use for use in self.pins if use.role.kind is Kind.OUTPUT and use.role.key != "lamp")
+
+    @property
+    def lamp(self) -> PinUse:
+        """Return the pin of the lamp."""
+        return next(use for use in self.pins if use.role.key == "lamp")
+
+    @property
+    def inputs(self) -> tuple[PinUse, ...]:
+        """Return the pins that read a contact, the bench link among them."""
+        return tuple(use for use in self.pins if use.role.kind is Kind.INPUT)
+
+    @property
+    def filtered(self) -> tuple[ContactUse, ...]:
+        """Return the contacts that have a filter."""
+        return tuple(contact for contact in self.contacts if contact.filter_us is not None)
+
+    def has(self, contact: str) -> bool:
+        """Tell whether the design has that contact."""
+        return any(use.name == contact for use in self.contacts)
+
+    @property
+    def commands(self) -> tuple[commands.Command, ...]:
+        """Return the serial commands that this design can carry out."""
+        lacking = set()
+        if not self.readings:
+            lacking |= {"analog", "force_analog"}
+        if not self.dials:
+            lacking.add("time")
+        return tuple(command for command in commands.COMMANDS if command.name not in lacking)
+
+    def names(self) -> dict[str, object]:
+        """Return the names that the templates may use."""
+        return {
+            "facts": self,
+            "design": self.design,
+            "board": self.board,
+            "core": self.core,
+            "settings": self.settings,
+            "link": commands,
+            "errors": errors.ERRORS,
+            "no_error": errors.NO_ERROR_TEXT,
+            "event_bit": errors.EventBit,
+            "status_bit": errors.StatusBit,
+            "level_bit": levels.LEVEL_BIT,
+            "seen_bit": levels.SEEN,
+            "raw_all": levels.RAW_ALL,
+            "Output": Output,
+            "Phase": Phase,
+            "Fault": Fault,
+            "duration": format_duration,
+            "longest_answers": max(len(command.answers) for command in commands.COMMANDS),
+            "most_takes": max(len(command.takes) for command in commands.COMMANDS),
+        }
+
+
+def sketch_facts(design: Design, board: Board, version: str) -> SketchFacts:
+    """Return `design` on `board` in the terms of C. Raises UnplacedRoleError."""
+    return SketchFacts(
+        design=design,
+        board=board,
+        version=version,
+        digest=design.digest(),
+        core=sequence_core(design),
+        settings=settings_of(design),
+        pins=tuple(_pins(design, board)),
+        times=tuple(_times(design, board)),
+        contacts=tuple(_contacts(design)),
+        readings=tuple(_readings(design, board)),
+        supply=_supply(design, board),
+    )
+
+
+def _pins(design: Design, board: Board) -> Iterator[PinUse]:
+    for key, name in pin_names(design, board).items():
+        pin = None if name is None else board.pin(name)
+        if pin is None:
+            raise UnplacedRoleError(ROLES[key], board, name)
+        yield PinUse(ROLES[key], pin, getattr(design.board.on_level, key, "high") == "high")
+
+
+def _times(design: Design, board: Board) -> Iterator[TimeUse]:
+    for name, setting in time_settings(design).items():
+        if setting.dial:
+            text = f"dial, {format_duration(setting.low_us)} to {format_duration(setting.high_us)}"
+        else:
+            text = format_duration(setting.setting_us)
+        yield TimeUse(
+            name=name,
+            setting_us=setting.setting_us,
+            text=text,
+            scale=dial_scale(setting, board) if setting.dial else None,
+            switched=setting.off_switch,
+            varies=time_varies(name, setting),
+        )
+
+
+def _contacts(design: Design) -> Iterator[ContactUse]:
+    filters_us = filter_times_us(design)
+    switches = {f"{name}_switch" for name, setting in time_settings(design).items() if setting.off_switch}
+    plain = {"interlock": design.interlock.fitted, "four_step": design.trigger.mode == "switch"}
+    fitted = {*filters_us, *switches, *(name for name, there in plain.items() if there)}
+    for name, bit in levels.RAW_BIT.items():
+        if name in fitted:
+            filter_us = filters_us.get(name)
+            chopped = name == "trigger" and design.trigger.sense == "ac"
+            yield ContactUse(name, bit, filter_us, filter_us if chopped and filter_us is not None else 0)
+
+
+def _readings(design: Design, board: Board) -> Iterator[ReadingUse]:
+    names = pin_names(design, board)
+    for number, channel in enumerate(levels.ANALOG_CHANNELS):
+        role = f"{channel}_dial" if channel in TIME_NAMES else SUPPLY_SENSE.key
+        name = names.get(role)
+        pin = None if name is None else board.pin(name)
+        if pin is not None and pin.analog_channel is not None:
+            yield ReadingUse(channel, number, pin.analog_channel)
+        elif role in names:
+            raise UnplacedRoleError(ROLES[role], board, name)
+
+
+def _supply(design: Design, board: Board) -> SupplyUse | None:
+    sense = design.supply.sense
+    if sense is None:
+        return None
+    counts_per_v = (
+        sense.divider_bottom_ohm
+        / (sense.divider_top_ohm + sense.divider_bottom_ohm)
+        / board.adc_reference_v
+        * board.adc_full_scale
+    )
+    return SupplyUse(
+        low_counts=round(sense.low_v * counts_per_v),
+        good_counts=round(sense.good_v * counts_per_v),
+        low_text=f"{sense.low_v:g} V",
+        good_text=f"{sense.good_v:g} V",
+        filter_us=sense.filter_us,
+    )

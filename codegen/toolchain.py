@@ -1,0 +1,199 @@
+"""The AVR compiler: finds it, compiles a sketch with the usual core, and tells how much memory it takes.
+
+No build tool stands between: what the compiler is told can be read here, and our own files are compiled with
+warnings as errors.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import shutil
+import subprocess
+from collections.abc import Iterable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+from timing.checks.subject import Footprint
+from timing.design.board import Board
+from timing.design.design import Design
+from timing.sequence.of_design import table_of
+
+CORE_FOLDERS = (
+    Path("/usr/share/arduino/hardware/arduino/avr"),
+    Path("/usr/local/share/arduino/hardware/arduino/avr"),
+)
+"""Where the usual core lies; the environment variable WIRECUE_AVR_CORE names another place."""
+
+STRICT = ("-Wall", "-Wextra", "-Werror", "-Wconversion")
+"""For our own files, on top of what the usual build process asks for."""
+
+# As in the core's own platform.txt, so that sizes are those of the usual build process.
+_COMMON = ("-Os", "-ffunction-sections", "-fdata-sections", "-flto")
+_C = ("-std=gnu11", "-fno-fat-lto-objects")
+_CPP = ("-std=gnu++11", "-fpermissive", "-fno-exceptions", "-fno-threadsafe-statics")
+# One file of the core needs a constant that this compiler does not define.
+_CORE_ONLY = ("-w", "-DDECIMAL_DIG=17")
+_USB_PRODUCT = ("-DUSB_VID=0x2341", "-DUSB_PID=0x8036", '-DUSB_MANUFACTURER="Unknown"', '-DUSB_PRODUCT="wirecue"')
+
+# Measured with avr-gcc 5.4: flash that one exit or note of the phase table takes in the core.
+_FLASH_PER_BRANCH = 42
+
+
+class ToolchainError(RuntimeError):
+    """The compiler is missing, or turned the sketch down. Keeps what it said."""
+
+    exit_code = 2
+
+    def __init__(self, what: str, said: str = "") -> None:
+        super().__init__(what, said)
+        self.what, self.said = what, said
+
+    def __str__(self) -> str:
+        return f"{self.what}\n{self.said}".rstrip()
+
+
+@dataclass(frozen=True)
+class AvrTools:
+    """Compiler and core."""
+
+    gcc: Path
+    core: Path
+    """Folder with cores/ and variants/."""
+
+    def tool(self, name: str) -> str:
+        """Return the path of a tool beside the compiler, such as 'avr-size'."""
+        return str(self.gcc.with_name(name))
+
+
+def find_tools() -> AvrTools | None:
+    """Return the AVR compiler and the usual core, or None where either is missing."""
+    gcc = shutil.which("avr-gcc")
+    named = os.environ.get("WIRECUE_AVR_CORE")
+    folders = (Path(named),) if named else CORE_FOLDERS
+    core = next((folder for folder in folders if (folder / "cores" / "arduino" / "Arduino.h").is_file()), None)
+    return AvrTools(Path(gcc), core) if gcc is not None and core is not None else None
+
+
+def estimate(design: Design, board: Board) -> Footprint:
+    """Return what the sketch will take by rule of thumb, for machines without a compiler."""
+    branches = sum(len(row.exits) + len(row.notes) for row in table_of(design).values())
+    return Footprint(board.base_flash_bytes + branches * _FLASH_PER_BRANCH, board.base_ram_bytes, measured=False)
+
+
+def footprint(files: Mapping[str, str], design: Design, board: Board, cache: Path) -> Footprint:
+    """Return what the sketch takes: measured where there is a compiler, else estimated.
+
+    cache: folder for compiled files; the core's are used again. Raises ToolchainError.
+    """
+    if find_tools() is None or board.family != "avr":
+        return estimate(design, board)
+    return measure(compile_sketch(files, board, cache))
+
+
+def measure(elf: Path) -> Footprint:
+    """Return flash and RAM of a compiled sketch. Raises ToolchainError."""
+    tools = _tools()
+    report = _run([tools.tool("avr-size"), "-A", str(elf)])
+    sizes = {words[0]: int(words[1]) for line in report.splitlines() if len(words := line.split()) == 3 and words[0][0] == "."}
+    flash = sum(sizes.get(section, 0) for section in (".text", ".data"))
+    ram = sum(sizes.get(section, 0) for section in (".data", ".bss", ".noinit"))
+    return Footprint(flash, ram, measured=True)
+
+
+def compile_sketch(files: Mapping[str, str], board: Board, cache: Path, defines: Sequence[str] = ()) -> Path:
+    """Compile and link a sketch; return the program as ELF, in a folder of its own below `cache`.
+
+    files: the sketch's files by name. defines: such as "LINK_PORT=Serial1". The same files are compiled once.
+    Raises ToolchainError with the compiler's words.
+    """
+    tools = _tools()
+    options = [f"-D{define}" for define in defines]
+    content = [part for item in sorted(files.items()) for part in item]
+    folder = cache / f"{board.type}-{_digest([*content, *options])}"
+    elf = folder / "sketch.elf"
+    if elf.is_file():
+        return elf
+    archive = _core_archive(tools, board, cache)
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, text in files.items():
+        (folder / name).write_text(text, encoding="utf-8")
+    sources = [folder / name for name in sorted(files) if Path(name).suffix in (".c", ".cpp", ".ino")]
+    extra = [*STRICT, *options, *_includes(tools, board)]
+    objects = [_compile(tools, board, source, folder, extra) for source in sources]
+    made = folder / f"linking-{os.getpid()}.elf"
+    _run(
+        [str(tools.gcc), "-w", "-Os", "-flto", "-fuse-linker-plugin", "-Wl,--gc-sections", f"-mmcu={board.mcu}"]
+        + ["-o", str(made), *map(str, objects), str(archive), "-lm"]
+    )
+    made.replace(elf)
+    return elf
+
+
+def check_headers(files: Mapping[str, str], board: Board, folder: Path) -> None:
+    """Compile each header alone. Raises ToolchainError with the compiler's words."""
+    tools = _tools()
+    for name, text in files.items():
+        (folder / name).write_text(text, encoding="utf-8")
+    for name in files:
+        if name.endswith(".h"):
+            alone = folder / f"alone_{name[:-2]}.c"
+            alone.write_text(f'#include "{name}"\n#include "{name}"\n', encoding="utf-8")
+            _compile(tools, board, alone, folder, [*STRICT, "-Wpedantic"])
+
+
+def _tools() -> AvrTools:
+    tools = find_tools()
+    if tools is None:
+        raise ToolchainError("no AVR compiler with the usual core here; on Debian: gcc-avr, avr-libc, arduino-core-avr")
+    return tools
+
+
+def _core_archive(tools: AvrTools, board: Board, cache: Path) -> Path:
+    core = tools.core / "cores" / "arduino"
+    sources = [source for source in sorted(core.iterdir()) if source.suffix in (".c", ".cpp", ".S")]
+    key = _digest([str(tools.gcc), str(core), board.mcu, board.variant, str(board.clock_hz), *_CORE_ONLY])
+    folder = cache / f"core-{board.type}-{key}"
+    archive = folder / "core.a"
+    if archive.is_file():
+        return archive
+    folder.mkdir(parents=True, exist_ok=True)
+    extra = [*_CORE_ONLY, *_includes(tools, board)]
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        objects = list(pool.map(lambda source: _compile(tools, board, source, folder, extra), sources))
+    made = folder / f"core-{os.getpid()}.a"
+    _run([tools.tool("avr-gcc-ar"), "rcs", str(made), *map(str, objects)])
+    made.replace(archive)
+    return archive
+
+
+def _includes(tools: AvrTools, board: Board) -> list[str]:
+    return [f"-I{tools.core / 'cores' / 'arduino'}", f"-I{tools.core / 'variants' / board.variant}"]
+
+
+def _compile(tools: AvrTools, board: Board, source: Path, folder: Path, extra: Iterable[str]) -> Path:
+    made = folder / f"{source.name}.o"
+    chip = [f"-mmcu={board.mcu}", f"-DF_CPU={board.clock_hz}L", "-DARDUINO=10819", "-DARDUINO_ARCH_AVR"]
+    usb = _USB_PRODUCT if board.native_usb else ()
+    if source.suffix == ".ino":
+        language = [*_CPP, "-x", "c++", "-include", "Arduino.h"]
+    elif source.suffix == ".cpp":
+        language = list(_CPP)
+    elif source.suffix == ".S":
+        language = ["-x", "assembler-with-cpp"]
+    else:
+        language = list(_C)
+    _run([str(tools.gcc), "-c", *_COMMON, *chip, *usb, *language, *extra, str(source), "-o", str(made)])
+    return made
+
+
+def _digest(parts: Iterable[str]) -> str:
+    return hashlib.sha256("\0".join(parts).encode()).hexdigest()[:16]
+
+
+def _run(command: Sequence[str]) -> str:
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    if done.returncode != 0:
+        raise ToolchainError(f"{Path(command[0]).name} turned it down", done.stderr)
+    return done.stdout
