@@ -11,6 +11,8 @@ E12 = E24[::2]
 E6 = E12[::2]
 E3 = E6[::2]
 
+VOLTAGE_MARGIN = 1.05
+"""What a voltage rating should stand above the highest voltage met (practice)."""
 RESISTOR_RATINGS_W = (0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 10.0)
 """Sizes on sale (practice)."""
 RESISTOR_DERATING = 0.5

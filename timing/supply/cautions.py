@@ -1,0 +1,73 @@
+"""Cautions, each at the place where it matters."""
+
+from __future__ import annotations
+
+from timing.design.feeder import Coil
+from timing.supply.budget import Budget
+from timing.supply.parts import Caution
+
+DISCHARGE_V = 5.0
+
+
+def cautions(found: Budget, socket: str, board_ref: str) -> tuple[Caution, ...]:
+    """Return the cautions for a design's wiring; `socket` and `board_ref` are the refs they hang on."""
+    supply = found.supply
+    isolation = (
+        "COMMON is isolated from the winding, the chassis and the work. Keep it so: the feeder's 24 V may be grounded "
+        "or shared, and a second connection carries welding current."
+        if supply.rectifier == "bridge"
+        else "Half-wave: COMMON is one side of the winding, and whatever that is tied to. Measure to chassis and work "
+        "before connecting anything, and never connect USB in the machine."
+    )
+    placed = [
+        Caution(
+            "everywhere",
+            "Disconnect the machine from the mains and lock the plug away; work on mains wiring is for people licensed "
+            "to do it. Local codes come before this sheet.",
+        ),
+        Caution(
+            "everywhere",
+            "This timer is not a safety function. It must not replace or bypass an interlock, an emergency stop or a "
+            "thermal cut-out.",
+        ),
+        Caution("T1", "Tap the secondary only. The primary side carries mains."),
+        Caution("F1", f"Use T {found.fuse.rating_a:g} A and nothing larger; the wires are sized for it."),
+        Caution(
+            "RESERVOIR+",
+            f"Can stand at {found.highest_v:.0f} V and holds its charge after switching off: wait, and measure under "
+            f"{DISCHARGE_V:g} V before touching.",
+        ),
+        Caution("COMMON", isolation),
+        Caution(
+            board_ref,
+            "USB only on the bench with the connector to the feeder unplugged, or through an isolator. Opening the "
+            "port resets many boards.",
+        ),
+        Caution(
+            socket,
+            "Photograph and label every wire before cutting it. The bypass plug here puts the feeder back as found; "
+            "try it before the add-on.",
+        ),
+        Caution(
+            "FEEDER-SCREEN",
+            "Screen to chassis at this end. Near a high-frequency starter use a metal box, screens all round, and a "
+            "ferrite core on the cable at the box.",
+        ),
+        Caution(
+            "FEEDER-TRIG-LIVE",
+            "The gun's wires run beside the welding cable: twist them, and keep them apart from everything else in "
+            "the box.",
+        ),
+    ]
+    if any(load.fed_from == "elsewhere" and load.voltage_v > 50.0 for load in _coils(found)):
+        text = "A load fed with more than 50 V: its wires, contact and varistor need mains spacing and covers."
+        placed.append(Caution("everywhere", text))
+    if found.winding.open_v > 30.0 or supply.rating_va > 100.0:
+        text = "More than 30 V or 100 VA: a short makes heat and sparks. Cover all terminals."
+        placed.append(Caution("T1", text))
+    return tuple(placed)
+
+
+def _coils(found: Budget) -> list[Coil]:
+    feeder = found.design.feeder
+    return [load.coil for load in (feeder.gas_valve, feeder.wire_drive, feeder.contactor) if load is not None]

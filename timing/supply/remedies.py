@@ -1,0 +1,96 @@
+"""Remedies that are searched for: the budget is computed again with the changed part before it is proposed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from timing.design.units import format_quantity
+from timing.supply.budget import Budget, budget
+from timing.supply.finding import Change, Remedy
+from timing.supply.preferred import E6, at_least, nearest
+
+DROPOUT_MARGIN_V = 0.5
+LARGEST_RESERVOIR_F = 0.022
+SMALLEST_RESERVOIR_F = 47e-6
+
+
+def quantity(value: float, unit: str) -> str:
+    """Return a value as a design file would state it, small ones in a handy multiple."""
+    if unit == "F":
+        return f"{value * 1e6:.4g} uF" if value >= 1e-6 else f"{value * 1e9:.4g} nF"
+    if unit == "ohm" and value >= 1000.0:
+        return f"{value / 1000.0:.4g} kohm"
+    return format_quantity(value, unit)
+
+
+def set_supply(key: str, value: float, unit: str) -> Change:
+    """Return the change of one supply key."""
+    return Change(f"supply.{key}", quantity(value, unit))
+
+
+def retried(found: Budget, **supply: Any) -> Budget:
+    """The budget with other supply fields (by field name)."""
+    changed = found.supply.model_copy(update=supply)
+    return budget(found.design.model_copy(update={"supply": changed}), found.board)
+
+
+def full_wave(found: Budget) -> Iterator[Remedy]:
+    """Bridge instead of half-wave."""
+    if found.supply.rectifier == "half-wave":
+        yield Remedy("Use a bridge: it charges the reservoir twice a cycle.", (Change("supply.rectifier", "bridge"),))
+
+
+def larger_reservoir(found: Budget) -> Iterator[Remedy]:
+    """The smallest E6 reservoir with which the lowest voltages keep their margin, if there is one."""
+    wanted = found.regulator.input_min_v + DROPOUT_MARGIN_V
+    value = at_least(found.supply.reservoir_f * 1.01, E6)
+    while value <= LARGEST_RESERVOIR_F:
+        tried = retried(found, reservoir_f=value)
+        held = tried.closes and lowest_v(tried) >= wanted
+        if held:
+            yield Remedy(f"Fit a larger reservoir, {quantity(value, 'F')}.", (set_supply("reservoir", value, "F"),))
+            return
+        value = at_least(value * 1.01, E6)
+
+
+def lowest_v(found: Budget) -> float:
+    """Lowest reservoir voltage at low line, capacitor aged, pull-in included."""
+    lowest = float(found.corner("low-aged").state.dc_min_v)
+    return lowest if found.sag is None else min(lowest, found.sag.lowest_v)
+
+
+def lower_rail(found: Budget) -> Iterator[Remedy]:
+    """A lower regulator output that still suits the board."""
+    low = max(found.board.vin_min_v, 1.8)
+    if low < found.regulator.output_v:
+        tried = retried(found, regulator_output_v=low)
+        if tried.closes and lowest_v(tried) >= tried.regulator.input_min_v + DROPOUT_MARGIN_V:
+            yield Remedy(
+                f"Set the regulator to {low:g} V, with relay coils for that voltage.",
+                (set_supply("regulator_output", low, "V"),),
+            )
+
+
+def smaller_reservoir(found: Budget) -> Iterator[Remedy]:
+    """A smaller reservoir that a fuse survives, with that fuse."""
+    value = nearest(found.supply.reservoir_f / 1.5, E6)
+    while value >= SMALLEST_RESERVOIR_F:
+        tried = retried(found, reservoir_f=value, fuse_a=None)
+        held = tried.fuse
+        if held.survives_inrush and held.opens_in_s is not None and lowest_v(tried) >= tried.regulator.input_min_v:
+            yield Remedy(
+                f"Fit a smaller reservoir, {quantity(value, 'F')}, and T {held.rating_a:g} A.",
+                (set_supply("reservoir", value, "F"), set_supply("fuse", held.rating_a, "A")),
+            )
+            return
+        value = nearest(value / 1.5, E6)
+
+
+def better_thresholds(least: float, settled: float, lowest: float) -> Iterator[Remedy]:
+    """Thresholds between the regulator's dropout and what low line leaves."""
+    low = round(least + 0.3 * (lowest - least), 1)
+    good = round(low + 0.4 * (settled - low), 1)
+    if least < low < good < settled:
+        changes = (set_supply("sense.low", low, "V"), set_supply("sense.good", good, "V"))
+        yield Remedy(f"Set low to {low:g} V and good to {good:g} V.", changes)

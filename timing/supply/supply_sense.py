@@ -1,0 +1,49 @@
+"""The divider through which the board measures its reservoir."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from timing.design.board import Board
+from timing.design.supply import SupplySense
+from timing.supply.preferred import E24, at_least
+
+SOURCE_OHM_MAX = 10e3
+"""Source resistance up to which the converter reads true (data sheets, memory)."""
+HEADROOM = 1.1
+CAPACITOR_F = 100e-9
+
+
+@dataclass(frozen=True)
+class SenseDivider:
+    """The divider on a board, at the highest reservoir voltage."""
+
+    ratio: float
+    """Pin voltage over reservoir voltage."""
+    pin_high_v: float
+    source_ohm: float
+    v_per_count: float
+    """Reservoir voltage of one count of the converter."""
+    low_counts: int
+    good_counts: int
+
+
+def sense_divider(sense: SupplySense, board: Board, highest_v: float) -> SenseDivider:
+    """Return the divider's figures for the highest reservoir voltage (V)."""
+    total = sense.divider_top_ohm + sense.divider_bottom_ohm
+    ratio = sense.divider_bottom_ohm / total
+    count_v = board.adc_reference_v / board.adc_full_scale / ratio
+    return SenseDivider(
+        ratio=ratio,
+        pin_high_v=highest_v * ratio,
+        source_ohm=sense.divider_top_ohm * sense.divider_bottom_ohm / total,
+        v_per_count=count_v,
+        low_counts=round(sense.low_v / count_v),
+        good_counts=round(sense.good_v / count_v),
+    )
+
+
+def divider_top_ohm(bottom_ohm: float, board: Board, highest_v: float) -> float:
+    """Return the E24 top resistor with which the highest voltage stays under the converter's reference."""
+    reference = min(board.adc_reference_v, board.logic_v)
+    return at_least(bottom_ohm * (highest_v * HEADROOM / reference - 1.0), E24)

@@ -1,0 +1,70 @@
+"""What takes the spike when a coil is switched off, and what it does to the time the coil takes to let go."""
+
+from __future__ import annotations
+
+import math
+from typing import Literal
+
+from timing.design.feeder import Actuator, Spread
+
+Suppression = Literal["zener", "varistor", "diode"]
+
+RELAY_TIME_CONSTANT_S = 0.006
+"""L / R of a small dc relay (data sheets, 3 to 10 ms; memory)."""
+LOAD_TIME_CONSTANT_S = 0.020
+"""L / R of a dc valve, contactor or motor relay (memory)."""
+LET_GO_SHARES = (0.50, 0.35, 0.10)
+"""Share of its nominal current at which a dc relay lets go: early, typical, late. A relay must let go at 10 % or
+5 % of its rated voltage at the latest, and most do at 30 to 40 % (relay makers' data, memory)."""
+DIODE_V = 0.8
+
+
+def clamp_v(suppression: Suppression, coil_v: float) -> float:
+    """Voltage that the suppression holds the coil at while its current dies down.
+
+    A zener of about the coil's own voltage in series with a diode; a varistor clamps at two and a half times the
+    coil's voltage (practice).
+    """
+    return {"diode": DIODE_V, "zener": coil_v + DIODE_V, "varistor": 2.5 * coil_v}[suppression]
+
+
+def let_go_s(time_constant_s: float, coil_v: float, clamping_v: float, let_go_share: float) -> float:
+    """Time from switching off until the coil's current has fallen to a share of its nominal value.
+
+    Exact for a constant L and R: i falls towards -clamp / R, so t = (L / R) ln((1 + c) / (share + c)) with
+    c = clamp / coil voltage.
+    """
+    ratio = clamping_v / coil_v
+    return time_constant_s * math.log((1.0 + ratio) / (let_go_share + ratio))
+
+
+def added_delay_us(suppression: Suppression, coil_v: float, time_constant_s: float) -> tuple[int, int, int]:
+    """Return (min, typical, max) of what a suppression adds to the release over a zener; negative: it is faster."""
+
+    def time_s(kind: Suppression, share: float) -> float:
+        return let_go_s(time_constant_s, coil_v, clamp_v(kind, coil_v), share)
+
+    early, typical, late = (
+        round(1e6 * (time_s(suppression, share) - time_s("zener", share))) for share in LET_GO_SHARES
+    )
+    return min(early, late), typical, max(early, late)
+
+
+def off_delay(actuator: Actuator, rail_v: float) -> Spread:
+    """Return the actuator's off-delay with its suppression taken into account; `rail_v` is the relay coil's voltage.
+
+    This is the delay for the timing model: the design states it for zener suppression. An opto-triac has no dc
+    coil to suppress, so nothing is added.
+    """
+    stated = actuator.off_delay
+    if actuator.drive == "opto-triac" or actuator.suppression == "zener":
+        return stated
+    relay = actuator.drive == "relay"
+    coil_v = rail_v if relay else actuator.coil.voltage_v
+    constant_s = RELAY_TIME_CONSTANT_S if relay else LOAD_TIME_CONSTANT_S
+    low, typical, high = added_delay_us(actuator.suppression, coil_v, constant_s)
+    return Spread.model_construct(
+        min_us=max(0, stated.min_us + low),
+        typical_us=max(0, stated.typical_us + typical),
+        max_us=max(0, stated.max_us + high),
+    )
