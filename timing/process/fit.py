@@ -27,6 +27,7 @@ BRACED_MM = 0.3
 COAST_RANGE_S = (0.0, 0.4)
 CONTACTOR_RANGE_S = (0.0, 0.12)
 GRID = 61
+HELD_GRID = 401
 LIMIT_CHI2 = 3.841
 """Change of chi^2 that bounds 95 % limits of one parameter (chi^2 distribution, 1 degree of freedom; exact)."""
 APART_CORRELATION = 0.9
@@ -82,6 +83,9 @@ class Fit:
     """Of the two over the region allowed, -1 to 1."""
     told_apart: bool
     """True where both have limits and are not merely known in combination."""
+    coast_held_s: float
+    """Coast that fits best when the contactor's drop-out is taken as the design has it."""
+    coast_held_limits_s: Limits
     weld_deviation_mm: Floats
     """Standard deviation expected of each weld: rule and weld-to-weld scatter together."""
     predicted_mm: Floats
@@ -94,22 +98,29 @@ class Fit:
     """The result in plain words."""
 
     def applied(self, case: BurnbackCase) -> BurnbackCase:
-        """The case with the fitted figures; the contactor's spread keeps its width."""
+        """The case with the fitted figures; the contactor's spread keeps its width.
+
+        Where the welds do not tell the two apart, the contactor stays as it was and the coast is the one that goes
+        with it: half of a pair would be worse than neither.
+        """
+        if not self.told_apart:
+            return replace(case, coast_s=self.coast_held_s, coast_measured=self.coast_held_limits_s.closed)
         return replace(
             case,
             coast_s=self.coast_s,
-            coast_measured=self.coast_limits_s.closed,
+            coast_measured=True,
             contactor_off=case.contactor_off.moved_to(self.contactor_off_s),
         )
 
     def design_values(self, case: BurnbackCase) -> dict[str, str | dict[str, str] | bool]:
         """Values for the design file, by dotted key; what the welds do not bound is left out."""
+        fitted = self.applied(case)
         values: dict[str, str | dict[str, str] | bool] = {}
-        if self.coast_limits_s.closed:
-            values["feeder.wire_drive.coast"] = _ms(self.coast_s)
+        if fitted.coast_measured:
+            values["feeder.wire_drive.coast"] = _ms(fitted.coast_s)
             values["feeder.wire_drive.coast_measured"] = True
-        if self.contactor_off_limits_s.closed:
-            spread = case.contactor_off.moved_to(self.contactor_off_s)
+        if self.told_apart:
+            spread = fitted.contactor_off
             values["feeder.contactor.off_delay"] = {
                 "min": _ms(spread.min_s),
                 "typical": _ms(spread.typical_s),
@@ -268,8 +279,9 @@ def _sentence(fit: Fit) -> str:
         parts.append("The welds do not agree with each other or with the model: check settings and measurements.")
     if not fit.told_apart:
         parts.append(
-            "These welds do not tell the two apart: a longer coast with a later drop-out fits as well. The burnback "
-            "setting can be trusted near the welds made, the two figures cannot."
+            "These welds do not tell the two apart: a longer coast with a later drop-out fits as well. With the "
+            f"contactor's drop-out left as the design has it, the coast is {_ms(fit.coast_held_s)} "
+            f"(95 %: {_limits_text(fit.coast_held_limits_s)}); that serves near the settings welded."
         )
     weld = fit.next_weld
     if weld.worth_making:
@@ -281,8 +293,8 @@ def _sentence(fit: Fit) -> str:
         parts.append("Another test weld would teach little against its own reading error.")
     else:
         parts.append(
-            "No further weld that leaves a free wire end would tell them apart: measure the contactor's drop-out with a "
-            "meter, or live with the pair."
+            "No further weld that leaves a free wire end would tell them apart: measure the contactor's drop-out, or "
+            "leave it at that."
         )
     return " ".join(parts)
 
@@ -292,8 +304,9 @@ def fit_machine(
 ) -> Fit:
     """Find coast and contactor drop-out from test welds made at the case's wire feed speed and distance.
 
-    `rule_mm` is the standard deviation of the measurement, `hand_mm` that of the distance from weld to weld. The figures take up what the model gets wrong, so they
-    serve this model first. Raises ProcessError for fewer than two welds and for extensions that cannot be.
+    `rule_mm` is the standard deviation of the measurement, `hand_mm` that of the distance from weld to weld.
+    The figures take up what the model gets wrong, so they serve this model first. Raises
+    ProcessError for fewer than two welds and for extensions that cannot be.
     """
     _check(case, welds)
     if not rule_mm > 0:
@@ -318,6 +331,9 @@ def fit_machine(
     correlation = _correlation(region)
     apart = coast_limits.closed and contactor_limits.closed and abs(correlation) < APART_CORRELATION
     chi2 = float(region.chi2.min())
+    held_contactor = np.array([case.contactor_off.typical_s])
+    held = _region(case, welds, deviation, np.linspace(*COAST_RANGE_S, HELD_GRID), held_contactor)
+    held_profile = held.chi2[:, 0]
     fit = Fit(
         coast_s=coast,
         coast_limits_s=coast_limits,
@@ -325,6 +341,8 @@ def fit_machine(
         contactor_off_limits_s=contactor_limits,
         correlation=correlation,
         told_apart=apart,
+        coast_held_s=float(held.coast_s[int(held_profile.argmin())]),
+        coast_held_limits_s=_limits(held.coast_s, held_profile, COAST_RANGE_S),
         weld_deviation_mm=deviation,
         predicted_mm=predicted,
         chi2=chi2,

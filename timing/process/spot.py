@@ -1,0 +1,291 @@
+"""Spots and plugs: how long one takes to fill, how evenly they come out, and how fast they may follow."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from timing.design.design import Design
+from timing.process.case import BurnbackCase, SpreadS, burnback_case
+from timing.process.cooling import ARC_EFFICIENCY
+from timing.process.errors import ProcessError, require_positive
+from timing.process.melting import circle_mm2
+from timing.process.scatter import SEED
+
+EFFICIENCY = {"open arc": 0.95, "short-circuit": 0.92}
+"""Share of the wire that stays in the weld: published 90 % to 93 % in short-circuit transfer, 98 % in spray."""
+TUBULAR_EFFICIENCY = 0.85
+"""The same for tubular wire, slag and fume taken off (published: 0.85 for flux-cored wire)."""
+CROWN = 1.2
+"""A plug is filled and crowned: a fifth more than the hole (practice)."""
+DIG = 0.5
+"""Depth that a plug melts into the back sheet, in mm, filled as well (practice)."""
+ARC_START_S = 0.03
+"""From wire touching the work to a steady arc (practice: a few tens of milliseconds)."""
+HAND_SPREAD = 0.12
+"""Relative standard deviation of a time kept by hand and eye (practice; people repeat intervals to about a tenth)."""
+MOTOR_SPREAD = 0.02
+"""Relative standard deviation of the wire feed speed from spot to spot (practice)."""
+RUN_ON_SPREAD = 0.05
+"""Relative standard deviation of the coast from spot to spot (practice)."""
+HAND_LEAST_S = 0.05
+"""Standard deviation of a trigger pull below which no hand comes (practice)."""
+SHOP_HOLES_MM = ((1.0, 6.0), (1.6, 8.0), (3.0, 10.0))
+"""Usual plug holes in sheet up to a thickness, in mm (practice); thicker plate by the rule below."""
+MM_PER_A = 0.0254
+"""About 1 A for each 0.001 in of sheet (practice)."""
+DUTY_PERIOD_S = 600.0
+"""Duty cycle is stated over 10 min (IEC 60974-1)."""
+
+
+def usual_hole_mm(sheet_mm: float) -> float:
+    """Usual diameter of a plug hole in mm.
+
+    Thin sheet by shop practice; from 3 mm up the smallest hole of the structural rule, thickness + 5/16 in (AWS D1.1,
+    second-hand).
+    """
+    require_positive("the sheet thickness", sheet_mm, "mm", "measure the top sheet")
+    for up_to, hole in SHOP_HOLES_MM:
+        if sheet_mm <= up_to:
+            return hole
+    return sheet_mm + 5 / 16 * 25.4
+
+
+def plug_volume_mm3(hole_mm: float, sheet_mm: float) -> float:
+    """Metal that fills a plug hole through the top sheet, the dig into the back sheet and the crown included."""
+    require_positive("the plug hole", hole_mm, "mm", "measure the hole")
+    require_positive("the sheet thickness", sheet_mm, "mm", "measure the top sheet")
+    return circle_mm2(hole_mm) * (sheet_mm + DIG) * CROWN
+
+
+@dataclass(frozen=True)
+class SpotTiming:
+    """The lags that make a spot longer or shorter than its setting, in seconds."""
+
+    wire_on: SpreadS
+    wire_off: SpreadS
+    contactor_on: SpreadS
+    coast_s: float
+    filter_s: float
+    ripple_s: float
+    """Spacing of the half-waves that an ac trigger circuit is seen by; 0 with dc."""
+
+    @property
+    def gain_s(self) -> float:
+        """Wire fed beyond the setting, as time at full speed: drop-out and coast, less pull-in and arc start."""
+        return self.wire_off.typical_s + self.coast_s - self.start_s
+
+    @property
+    def start_s(self) -> float:
+        """From the command to a steady arc, typically."""
+        return max(self.wire_on.typical_s, self.contactor_on.typical_s) + ARC_START_S
+
+    @property
+    def shortest_s(self) -> float:
+        """Shortest spot time in which wire and contactor surely pull in and the arc starts."""
+        return max(self.wire_on.max_s, self.contactor_on.max_s) + ARC_START_S
+
+
+@dataclass(frozen=True)
+class SpotScatter:
+    """How evenly spots come out."""
+
+    timer_percent: float
+    """Standard deviation of the volume with the timer, in percent of its mean."""
+    hand_percent: float
+    """The same with the trigger held by hand for as long."""
+
+
+@dataclass(frozen=True)
+class SpotAdvice:
+    """Spot time for one thickness."""
+
+    sheet_mm: float
+    hole_mm: float | None
+    """None for a spot without a hole."""
+    volume_mm3: float
+    fill_s: float
+    """Time at full wire speed that the volume takes, losses included."""
+    low_s: float
+    setting_s: float
+    high_s: float
+    """Spot time setting with the range that wire speed and losses leave open."""
+    wire_mm: float
+    """Wire that one spot takes."""
+    scatter: SpotScatter
+
+
+FILL_SPREAD = 0.15
+"""Half width of the range of a fill time: losses, hole and wire speed as they are in a shop (practice)."""
+
+
+def spot_timing(design: Design) -> SpotTiming:
+    """Return the lags of a design."""
+    feeder, trigger = design.feeder, design.trigger
+    halves = 2 if trigger.optocoupler == "two-way" else 1
+    return SpotTiming(
+        wire_on=SpreadS.of(feeder.wire_drive.on_delay),
+        wire_off=SpreadS.of(feeder.wire_drive.off_delay),
+        contactor_on=SpreadS.of(feeder.contactor.on_delay),
+        coast_s=feeder.wire_drive.coast_us / 1e6,
+        filter_s=trigger.filter_us / 1e6,
+        ripple_s=0.0 if trigger.sense == "dc" else 1 / (halves * design.supply.line_frequency_hz),
+    )
+
+
+def fill_time_s(volume_mm3: float, feed_mm_s: float, metal_mm2: float, efficiency: float) -> float:
+    """Time to lay a volume from wire of a metal cross-section fed at a speed; `efficiency` stays in the weld.
+
+    Raises ProcessError for zero speed and for an efficiency that is no share.
+    """
+    require_positive("the wire feed speed", feed_mm_s, "mm/s", "measure it: run wire for 6 s")
+    require_positive("the volume", volume_mm3, "mm3", "give a hole or a spot volume")
+    if not 0 < efficiency <= 1:
+        raise ProcessError(f"{efficiency:g} of the wire in the weld", "a share above 0, at most 1", "0.92 is usual")
+    return volume_mm3 / (feed_mm_s * metal_mm2 * efficiency)
+
+
+def spot_scatter(timing: SpotTiming, setting_s: float, draws: int = 10_000, seed: int = SEED) -> SpotScatter:
+    """Return the scatter of the wire a spot takes: with the timer, and by hand for the same time.
+
+    With the timer only relays and motor scatter: it starts to count after the trigger filter. By hand, the press and
+    the release pass the filter, each late by up to one gap between half-waves, and the hand itself errs.
+    """
+    random = np.random.default_rng(seed)
+
+    def drawn(spread: SpreadS) -> np.ndarray:
+        if spread.max_s <= spread.min_s:
+            return np.full(draws, spread.typical_s)
+        return random.triangular(spread.min_s, spread.typical_s, spread.max_s, draws)
+
+    start_s = np.maximum(drawn(timing.wire_on), drawn(timing.contactor_on)) + ARC_START_S
+    coast_s = timing.coast_s * np.exp(RUN_ON_SPREAD * random.standard_normal(draws))
+    lag_s = drawn(timing.wire_off) + coast_s - start_s
+    speed = np.exp(MOTOR_SPREAD * random.standard_normal(draws))
+    hand_s = random.standard_normal(draws) * math.hypot(HAND_LEAST_S, HAND_SPREAD * setting_s)
+    edges_s = random.uniform(0, timing.ripple_s, draws) - random.uniform(0, timing.ripple_s, draws)
+    by_timer = speed * np.maximum(setting_s + lag_s, 0.0)
+    by_hand = speed * np.maximum(setting_s + lag_s + hand_s + edges_s, 0.0)
+
+    def percent(burning_s: np.ndarray) -> float:
+        mean = float(burning_s.mean())
+        return 100 * float(burning_s.std()) / mean if mean > 0 else math.inf
+
+    return SpotScatter(percent(by_timer), percent(by_hand))
+
+
+def default_sheet_mm(case: BurnbackCase) -> float:
+    """Sheet that a case's current suits: about 1 A for each 0.001 in (practice)."""
+    return case.current_a() * MM_PER_A
+
+
+def spot_advice(design: Design, sheet_mm: float | None = None, case: BurnbackCase | None = None) -> SpotAdvice:
+    """Return the spot time for a top sheet of `sheet_mm`, the design's main one if left out.
+
+    Raises ProcessError when no arc is possible, or the wire would run on for longer than the spot takes.
+    """
+    process = design.process
+    case = burnback_case(design) if case is None else case
+    main_mm = process.plate_thickness_mm or default_sheet_mm(burnback_case(design))
+    sheet = main_mm if sheet_mm is None else sheet_mm
+    point = case.operating_point()
+    efficiency = EFFICIENCY["short-circuit" if float(point.dip_v[0]) > 0 else "open arc"]
+    if case.wire.material.metal_share < 1:
+        efficiency = TUBULAR_EFFICIENCY
+    if process.spot_volume_mm3 is not None:
+        hole = None
+        # A spot without a hole melts through the top sheet: metal and time go with the thickness.
+        volume = process.spot_volume_mm3 * sheet / main_mm
+    else:
+        given = process.plug_hole_mm if math.isclose(sheet, main_mm) else None
+        hole = given or usual_hole_mm(sheet)
+        volume = plug_volume_mm3(hole, sheet)
+    metal_mm2 = case.wire.grams_per_mm * 1000 / case.wire.material.density_g_cm3
+    fill_s = fill_time_s(volume, case.feed_mm_s, metal_mm2, efficiency)
+    timing = spot_timing(design)
+    setting_s = fill_s - timing.gain_s
+    if setting_s <= 0:
+        raise ProcessError(
+            f"a spot of {volume:.0f} mm3 takes {fill_s:.2f} s, but the wire runs on {timing.gain_s:.2f} s by itself",
+            "a spot that takes longer than drop-out and coast",
+            "weld spots with less wire feed speed, or brake the motor",
+        )
+    return SpotAdvice(
+        sheet_mm=sheet,
+        hole_mm=hole,
+        volume_mm3=volume,
+        fill_s=fill_s,
+        low_s=max(fill_s * (1 - FILL_SPREAD) - timing.gain_s, 0.0),
+        setting_s=setting_s,
+        high_s=fill_s * (1 + FILL_SPREAD) - timing.gain_s,
+        wire_mm=fill_s * case.feed_mm_s,
+        scatter=spot_scatter(timing, setting_s),
+    )
+
+
+@dataclass(frozen=True)
+class SpotDial:
+    """Spot dial that serves the design's sheets, in seconds."""
+
+    thin: SpotAdvice
+    thick: SpotAdvice
+    from_s: float
+    to_s: float
+
+
+def spot_dial(design: Design) -> SpotDial:
+    """Return the spot dial for the thinnest to the thickest sheet, with a fifth of room at either end.
+
+    Thin sheet at the starting wire feed speed, thick sheet at the fastest, as a welder turns up for it. Raises
+    ProcessError.
+    """
+    process = design.process
+    base = burnback_case(design)
+    main_mm = process.plate_thickness_mm or default_sheet_mm(base)
+    thin = spot_advice(design, process.plate_thickness_low_mm or main_mm, base)
+    fast = base.at_speed(process.wire_feed_speed_high_mm_s or process.wire_feed_speed_mm_s)
+    thick = spot_advice(design, process.plate_thickness_high_mm or main_mm, fast)
+    least = spot_timing(design).shortest_s
+    from_s = max(math.floor(thin.low_s * 0.8 * 20) / 20, math.ceil(least * 20) / 20)
+    return SpotDial(thin, thick, from_s, max(math.ceil(thick.high_s * 1.2 * 10) / 10, from_s + 0.1))
+
+
+def spot_heat_j(case: BurnbackCase, burning_s: float) -> float:
+    """Heat that a spot puts into the work: efficiency times V I t, in J. Raises ProcessError."""
+    point = case.operating_point()
+    arc_v = float(point.voltage_v[0])
+    return ARC_EFFICIENCY * arc_v * float(point.current_a[0]) * burning_s
+
+
+@dataclass(frozen=True)
+class PauseAdvice:
+    """Pause between stitches, in seconds."""
+
+    for_duty_s: float | None
+    """Shortest pause that holds the machine's duty cycle at this current; None where the duty cycle is not known."""
+    for_crater_s: float
+    """Pause in which the crater freezes, so that the next spot does not land in a puddle."""
+    duty_allowed: float | None
+    """Share of the time the machine may burn at this current."""
+
+    @property
+    def setting_s(self) -> float:
+        """The longer of the two."""
+        return max(self.for_duty_s or 0.0, self.for_crater_s)
+
+
+def duty_allowed(rated_share: float, rated_a: float, current_a: float) -> float:
+    """Share of time a machine may burn at a current: X (Ir/I)^2, at most 1: its copper warms with I^2 (practice)."""
+    return min(rated_share * (rated_a / current_a) ** 2, 1.0)
+
+
+def pause_advice(design: Design, case: BurnbackCase, burning_s: float, crater_s: float) -> PauseAdvice:
+    """Return the pause after spots that burn for `burning_s` each, burnback included."""
+    process = design.process
+    if process.duty_cycle_percent is None or process.duty_cycle_current_a is None:
+        return PauseAdvice(None, crater_s, None)
+    current = float(case.operating_point().current_a[0])
+    allowed = duty_allowed(process.duty_cycle_percent / 100, process.duty_cycle_current_a, current)
+    return PauseAdvice(burning_s * (1 / allowed - 1), crater_s, allowed)
