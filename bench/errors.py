@@ -1,0 +1,180 @@
+"""What can go wrong on the way to a board, each with its exit code and a sentence that says what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+
+class BenchError(Exception):
+    """A bench cannot go on. Exit code 2: no board, or not the right one."""
+
+    exit_code = 2
+
+
+class PortMissingError(BenchError):
+    """There is no such port. Keeps its name and the ports that there are."""
+
+    def __init__(self, port: str, present: Sequence[str] = ()) -> None:
+        super().__init__(port, present)
+        self.port = port
+        self.present = tuple(present)
+
+    def __str__(self) -> str:
+        listed = f"Plugged in: {', '.join(self.present)}." if self.present else "Nothing is plugged in."
+        return f"There is no port {self.port}. {listed} Check cable and name."
+
+
+class NoPortGivenError(BenchError):
+    """No port was named. Keeps a line of text for each port that there is."""
+
+    def __init__(self, present: Sequence[str]) -> None:
+        super().__init__(present)
+        self.present = tuple(present)
+
+    def __str__(self) -> str:
+        if not self.present:
+            return (
+                "No port was named, and none is plugged in. Plug the board in (24 V plug pulled), or test the virtual "
+                "board with --virtual."
+            )
+        return "No port was named. Name one with --port:\n" + "\n".join(f"  {line}" for line in self.present)
+
+
+class PortBusyError(BenchError):
+    """Another program, or another bench, holds the port."""
+
+    def __init__(self, port: str, holder: str = "another program") -> None:
+        super().__init__(port, holder)
+        self.port = port
+        self.holder = holder
+
+    def __str__(self) -> str:
+        return f"{self.port} is in use by {self.holder}. Close it (a serial monitor?) and try again."
+
+
+class PortDeniedError(BenchError):
+    """The operating system does not let this user open the port."""
+
+    def __init__(self, port: str) -> None:
+        super().__init__(port)
+        self.port = port
+
+    def __str__(self) -> str:
+        return (
+            f"{self.port} may not be opened by this user. On Linux the user must be in the port's group, often "
+            "dialout or uucp; log out and in again after joining."
+        )
+
+
+class PortFailedError(BenchError):
+    """The port cannot be opened or used for a reason of its own."""
+
+    def __init__(self, port: str, reason: str) -> None:
+        super().__init__(port, reason)
+        self.port = port
+        self.reason = reason
+
+    def __str__(self) -> str:
+        return f"{self.port} cannot be used: {self.reason}."
+
+
+class VanishedError(BenchError):
+    """The port went away in the middle."""
+
+    def __init__(self, port: str) -> None:
+        super().__init__(port)
+        self.port = port
+
+    def __str__(self) -> str:
+        return f"{self.port} went away: unplugged, or the board restarted. Plug it in and start again."
+
+
+class NoAnswerError(BenchError):
+    """The board does not answer in time."""
+
+    def __init__(self, port: str, asked: str, waited_s: float) -> None:
+        super().__init__(port, asked, waited_s)
+        self.port = port
+        self.asked = asked
+        self.waited_s = waited_s
+
+    def __str__(self) -> str:
+        return (
+            f"No answer on {self.port} to {self.asked} within {self.waited_s:g} s. Is the sketch on the board, is it "
+            "this port, and is the cable one that carries data?"
+        )
+
+
+class GarbledError(BenchError):
+    """The board answers something that is not an answer to the question."""
+
+    def __init__(self, port: str, asked: str, answer: str) -> None:
+        super().__init__(port, asked, answer)
+        self.port = port
+        self.asked = asked
+        self.answer = answer
+
+    def __str__(self) -> str:
+        return (
+            f"{self.port} answers {self.answer[:60]!r} to {self.asked}, which makes no sense. Another device, or a bad "
+            "cable?"
+        )
+
+
+class WrongDesignError(BenchError):
+    """The board carries another design."""
+
+    def __init__(self, port: str, found: str, found_digest: str, wanted: str, wanted_digest: str) -> None:
+        super().__init__(port, found, found_digest, wanted, wanted_digest)
+        self.port = port
+        self.found = found
+        self.found_digest = found_digest
+        self.wanted = wanted
+        self.wanted_digest = wanted_digest
+
+    def __str__(self) -> str:
+        return (
+            f"The board on {self.port} carries {self.found} with digest {self.found_digest}; this test is for "
+            f"{self.wanted} with digest {self.wanted_digest}. Build and flash it again, or take the design file "
+            "that belongs to the board."
+        )
+
+
+class NotFittedError(BenchError):
+    """The bench link is not fitted, so that nothing can be forced."""
+
+    def __init__(self, port: str) -> None:
+        super().__init__(port)
+        self.port = port
+
+    def __str__(self) -> str:
+        return (
+            f"The bench link of the board on {self.port} is not fitted. Unplug the board, put the jumper from the "
+            "bench link pin to board common (see the build sheet), plug it in again: it is read at power-up only. "
+            "Take it out before the board goes back to the feeder."
+        )
+
+
+class RefusedError(BenchError):
+    """The board put an error in its queue."""
+
+    def __init__(self, port: str, sent: str, number: int, text: str) -> None:
+        super().__init__(port, sent, number, text)
+        self.port = port
+        self.sent = sent
+        self.number = number
+        self.text = text
+
+    def __str__(self) -> str:
+        return f"The board on {self.port} refuses {self.sent}: {self.number} {self.text}."
+
+
+class ClockStandsError(BenchError):
+    """The board's clock does not advance."""
+
+    def __init__(self, port: str) -> None:
+        super().__init__(port)
+        self.port = port
+
+    def __str__(self) -> str:
+        return f"The clock of the board on {self.port} stands still, or jumped back: the board hangs or restarted."

@@ -1,0 +1,75 @@
+"""Commands to text and answers back, by the command table. No port in here."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from timing.protocol.commands import LONGEST_LINE, Command, command_named
+
+TEXT_ANSWERS = frozenset({"maker", "design", "digest", "version", "text"})
+"""Answers that are text; all others are whole numbers."""
+_WHOLE_NUMBER = re.compile(r"-?[0-9]{1,10}")
+_LOWER = re.compile("[a-z]+")
+
+
+@dataclass(frozen=True)
+class Message:
+    """One command with its parameters."""
+
+    command: Command
+    parameters: tuple[int, ...] = ()
+
+    @property
+    def text(self) -> str:
+        """As it goes over the link, in the short form."""
+        header = _LOWER.sub("", self.command.header)
+        return f"{header} {','.join(map(str, self.parameters))}" if self.parameters else header
+
+
+def message(name: str, *parameters: int) -> Message:
+    """Return the message of the command of that name. Raises KeyError, or ValueError for a wrong parameter count."""
+    command = command_named(name)
+    if len(parameters) != len(command.takes):
+        raise ValueError(f"{command.header} takes {len(command.takes)} parameters, not {len(parameters)}")
+    return Message(command, parameters)
+
+
+def line_of(*messages: Message) -> str:
+    """Return the line that carries `messages`. Raises ValueError when the board would not keep it whole."""
+    line = ";".join(item.text for item in messages)
+    if len(line) > LONGEST_LINE:
+        raise ValueError(f"{line!r} is longer than the {LONGEST_LINE} characters that a board keeps")
+    return line
+
+
+class AnswerError(ValueError):
+    """A text is not an answer to the question."""
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a query was answered: texts by the names of the command table."""
+
+    fields: Mapping[str, str]
+
+    def number(self, name: str) -> int:
+        """Return one answer that is a whole number."""
+        return int(self.fields[name])
+
+    def text(self, name: str) -> str:
+        """Return one answer that is text, without its quotes."""
+        return self.fields[name].strip('"')
+
+
+def read_answer(command: Command, text: str) -> Answer:
+    """Read the answer to one query. Raises AnswerError."""
+    values = text.split(",")
+    if len(values) != len(command.answers):
+        raise AnswerError(text)
+    fields = dict(zip(command.answers, values, strict=True))
+    for name, value in fields.items():
+        if name not in TEXT_ANSWERS and _WHOLE_NUMBER.fullmatch(value) is None:
+            raise AnswerError(text)
+    return Answer(fields)

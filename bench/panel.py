@@ -1,0 +1,99 @@
+"""The inputs that the bench puts in the place of the pins: contacts, switches, dials, supply."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from bench.message import Message, message
+from timing.protocol.levels import ANALOG_CHANNELS, RAW_BIT
+from timing.protocol.target import Target
+from timing.sequence.engine import Rig
+from timing.sequence.script import Change
+
+SUPPLY_CHANNEL = ANALOG_CHANNELS.index("supply")
+BROKEN_COUNTS = 0
+"""A dial's reading with its wire broken: the pull takes it to board common."""
+
+
+@dataclass(frozen=True)
+class Panel:
+    """How all forced inputs stand."""
+
+    target: Target
+    contacts: int
+    counts: tuple[tuple[int, int], ...]
+    """Channel and reading, for each analog channel that the design has."""
+
+    def messages(self) -> tuple[Message, ...]:
+        """Return the messages that force all of it: contacts first, for they hold the machine still."""
+        return (
+            message("force_contacts", self.contacts),
+            *(message("force_analog", channel, counts) for channel, counts in self.counts),
+        )
+
+    def with_change(self, change: Change) -> tuple[Panel, Message]:
+        """Return the panel after a change of an input, and the message that does it. Raises ValueError."""
+        bit = RAW_BIT.get(change.what.replace("switch ", "") + "_switch" * change.what.startswith("switch "))
+        if bit is not None:
+            contacts = self.contacts | bit if change.value else self.contacts & ~bit
+            return replace(self, contacts=contacts), message("force_contacts", contacts)
+        channel, counts = self._analog(change)
+        forced = tuple((each, counts if each == channel else old) for each, old in self.counts)
+        return replace(self, counts=forced), message("force_analog", channel, counts)
+
+    def _analog(self, change: Change) -> tuple[int, int]:
+        kind, _, name = change.what.partition(" ")
+        if kind == "supply" and self.target.supply is not None:
+            return SUPPLY_CHANNEL, self.target.supply.good if change.value else self.target.supply.low
+        if kind == "dial" and name in self.target.scales:
+            return ANALOG_CHANNELS.index(name), self.target.scales[name].counts_for(change.value)
+        if kind == "dial_fault" and self.target.scales:
+            first = next(iter(self.target.scales))
+            return ANALOG_CHANNELS.index(first), BROKEN_COUNTS if change.value else setting_counts(self.target, first)
+        raise ValueError(f"{change.what!r} cannot be forced on this design")
+
+
+def setting_counts(target: Target, name: str) -> int:
+    """Return the reading at which a dial stands at the design's setting."""
+    return target.scales[name].counts_for(target.rig.times_us[name])
+
+
+def quiet_panel(target: Target) -> Panel:
+    """Return everything open, all well, dials and switches as the design sets them."""
+    contacts = RAW_BIT["interlock"] | RAW_BIT["four_step"] * target.rig.four_step
+    for name, on in target.rig.switches.items():
+        contacts |= RAW_BIT[f"{name}_switch"] * on
+    counts = [(ANALOG_CHANNELS.index(name), setting_counts(target, name)) for name in target.scales]
+    if target.supply is not None:
+        counts.append((SUPPLY_CHANNEL, target.supply.good))
+    return Panel(target, contacts, tuple(counts))
+
+
+def rig_as_forced(target: Target) -> Rig:
+    """Return the design's sequence with each dial at the time that its forced reading gives."""
+    times_us = {name: target.dialled_us(name, time_us) for name, time_us in target.rig.times_us.items()}
+    return replace(target.rig, times_us=times_us)
+
+
+def change_as_forced(target: Target, change: Change) -> Change:
+    """Return a change as the board gets it: a dial's time is the nearest that its reading gives."""
+    kind, _, name = change.what.partition(" ")
+    return replace(change, value=target.dialled_us(name, change.value)) if kind == "dial" else change
+
+
+def is_contact(change: Change) -> bool:
+    """Tell whether a change goes with the contacts, whose instant the board tells itself."""
+    return change.what in RAW_BIT or change.what.startswith("switch ")
+
+
+def grouped(changes: Iterable[Change]) -> list[list[Change]]:
+    """Return changes in groups of one instant and one kind of message: contacts together, all others alone."""
+    groups: list[list[Change]] = []
+    for change in changes:
+        last = groups[-1][-1] if groups else None
+        if last is not None and last.at_us == change.at_us and is_contact(last) and is_contact(change):
+            groups[-1].append(change)
+        else:
+            groups.append([change])
+    return groups

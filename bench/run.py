@@ -1,0 +1,267 @@
+"""Runs cases on a board: forces its inputs, reads its trace, holds it against the model.
+
+All pacing is by the board's own clock, which is asked all the time, so that a simulated board may run as fast or
+as slowly as it likes. The model is given the inputs at the instants at which the board says they took effect.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import time
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+
+from bench.cases import Case
+from bench.clock import UnwrappedClock
+from bench.compare import compare
+from bench.errors import BenchError, ClockStandsError, GarbledError
+from bench.link import Link, require_bench_link
+from bench.message import Answer, message
+from bench.panel import Panel, change_as_forced, grouped, is_contact, quiet_panel, rig_as_forced
+from bench.results import CaseResult
+from bench.tolerance import EDGE_TOLERANCE, SHORTEST_HOST_SPAN_S, clock_tolerance
+from bench.trace import Record, observe, record_of
+from timing.protocol.levels import OUTPUT_BIT, OUTPUTS_MASK
+from timing.protocol.target import Target
+from timing.sequence.engine import run_script
+from timing.sequence.script import Change, Script
+from timing.sequence.table import Fault, Output, Phase
+
+PAIR_US = 10_000
+"""Contacts that change this soon after another go out in one write: an answer in between could take longer."""
+REST_PATIENCE_US = 1_000_000
+"""How much longer than hold-off a board at rest may take to get to idle."""
+STANDING_POLLS = 200
+"""A clock that shows one and the same time for so many questions stands still."""
+CLOCK_CASE = "clock"
+LAPSED = "The forced contacts lapsed in the middle: the computer was busy for over a second. Run it again."
+
+
+@dataclass
+class Bench:
+    """One board under test. Use `with bench.held():` around everything that forces."""
+
+    link: Link
+    target: Target
+    host_clock_s: Callable[[], float] = time.monotonic
+    _clock: UnwrappedClock = field(init=False, default_factory=lambda: UnwrappedClock(0))
+    _panel: Panel = field(init=False)
+    _records: list[Record] = field(init=False, default_factory=list)
+    _polls_standing: int = field(init=False, default=0)
+
+    @contextlib.contextmanager
+    def held(self) -> Iterator[None]:
+        """Take over the inputs; give them back at the end, whatever happens. Raises NotFittedError."""
+        require_bench_link(self.link)
+        self._clock = UnwrappedClock(self.link.query("clock").number("time_us"))
+        self._panel = quiet_panel(self.target)
+        try:
+            yield
+        except BaseException:
+            with contextlib.suppress(BenchError):
+                self.link.command("release")
+            raise
+        self.link.command("release")
+
+    def run(self, cases: Iterable[Case], done: Callable[[CaseResult], None] = lambda _: None) -> list[CaseResult]:
+        """Run cases in order, `done` being told of each. Raises BenchError when the board cannot be talked to."""
+        results = []
+        for case in cases:
+            results.append(self.run_case(case))
+            done(results[-1])
+        return results
+
+    def run_with_host_clock(
+        self, cases: Iterable[Case], done: Callable[[CaseResult], None] = lambda _: None
+    ) -> list[CaseResult]:
+        """Run cases as `run`, and hold the board's clock against the host's over the whole of it."""
+        host_s, board_us = self.host_clock_s(), self._poll_clock()
+        results = self.run(cases, done)
+        host_span_s = self.host_clock_s() - host_s
+        if host_span_s >= SHORTEST_HOST_SPAN_S:
+            results.append(self._clock_result(host_span_s, self._poll_clock() - board_us))
+            done(results[-1])
+        return results
+
+    def run_case(self, case: Case) -> CaseResult:
+        """Run one case. Raises BenchError when the board cannot be talked to."""
+        if (trouble := self._come_to_rest()) is not None:
+            return CaseResult(case.name, case.title, (trouble,))
+        start = self._start()
+        windows = self._play(case.script, start)
+        rig = rig_as_forced(self.target)
+        script = Script(tuple(change for change, _ in windows), case.script.end_us)
+        predicted = run_script(rig, script, fault=start.fault)
+        self._wait_until(start.at_us + predicted.end_us)
+        troubles = self._finish()
+        records = [replace(record, at_us=record.at_us - start.at_us) for record in self._records]
+        seen = observe(replace(start, at_us=0), records, self._outputs())
+        comparison = compare(predicted, windows, seen, EDGE_TOLERANCE)
+        if start.levels & self._outputs_mask():
+            troubles.append("An output is on at rest.")
+        return CaseResult(
+            case.name,
+            case.title,
+            (*troubles, *map(str, comparison.differences)),
+            comparison.compared,
+            comparison.earliest_us,
+            comparison.latest_us,
+            self._clock.now_us - start.at_us,
+            predicted,
+            seen,
+        )
+
+    def come_to_rest(self) -> str | None:
+        """Force everything quiet and wait for idle. Return a sentence where it does not come."""
+        return self._come_to_rest()
+
+    def poll(self) -> int:
+        """Take over one record of the trace, if there is one; return the board's clock, unwrapped."""
+        record, clock = self.link.ask(message("trace"), message("clock"))
+        if record.number("records"):
+            self._records.append(self._record(record))
+        return self._read_clock(clock)
+
+    def _outputs(self) -> list[Output]:
+        # A gas output without a valve has no pin, and its bit says nothing.
+        return [Output(bit) for role, bit in OUTPUT_BIT.items() if role in self.target.fitted]
+
+    def _outputs_mask(self) -> int:
+        return sum(output.value for output in self._outputs())
+
+    def _come_to_rest(self) -> str | None:
+        self._force(quiet_panel(self.target))
+        phase, fault = self._wait_for_idle()
+        if phase is not Phase.IDLE:
+            self.link.command("reset")
+            self._force(self._panel)
+            phase, fault = self._wait_for_idle()
+        if phase is Phase.IDLE:
+            return None
+        why = "" if fault is Fault.NONE else f" with fault {fault.value} ({fault.word})"
+        return f"The board does not come to rest: it stays in {phase.word}{why} with everything open and all well."
+
+    def _wait_for_idle(self) -> tuple[Phase, Fault]:
+        settings = self.target.rig.settings
+        give_up_us = self._poll_clock() + settings.settle_us + settings.open_us + REST_PATIENCE_US
+        while True:
+            state, clock = self.link.ask(message("state"), message("clock"))
+            phase, fault = self._state(state)
+            if self._read_clock(clock) >= give_up_us or phase is Phase.IDLE:
+                return phase, fault
+
+    def _start(self) -> Record:
+        """Empty the trace and return how things stand; the case counts from here."""
+        self._records = []
+        outputs, state, clock = self.link.ask(
+            message("trace_clear"), message("outputs"), message("state"), message("clock")
+        )
+        return Record(self._read_clock(clock), outputs.number("outputs") & OUTPUTS_MASK, *self._state(state))
+
+    def _play(self, script: Script, start: Record) -> list[tuple[Change, int]]:
+        """Force every change at its time; return each as it took effect, and how much later that may have been."""
+        windows: list[tuple[Change, int]] = []
+        groups = grouped(script.changes)
+        while groups:
+            batch = [groups.pop(0)]
+            while groups and len(batch) < 2 and _pairs(batch[0], groups[0]):
+                batch.append(groups.pop(0))
+            self._wait_until(start.at_us + batch[0][0].at_us)
+            for changes, (at_us, window_us) in zip(batch, self._apply(batch), strict=True):
+                windows += [
+                    (replace(change_as_forced(self.target, change), at_us=at_us - start.at_us), window_us)
+                    for change in changes
+                ]
+        return windows
+
+    def _apply(self, batch: Sequence[Sequence[Change]]) -> list[tuple[int, int]]:
+        """Do one or two groups of changes; return instant and window of each."""
+        first = batch[0][0]
+        if first.what == "reset":
+            return [self._reset()]
+        messages = []
+        for changes in batch:
+            for change in changes:
+                self._panel, latest = self._panel.with_change(change)
+            messages.append(latest)
+        if is_contact(first):
+            answers = self.link.ask_lines([(forcing, message("forced_contacts")) for forcing in messages])
+            return [(self._clock.instant(answer.number("time_us")), 0) for (answer,) in answers]
+        before, after = self.link.order(message("clock"), messages[0], message("clock"))
+        return [self._window(before, after)]
+
+    def _reset(self) -> tuple[int, int]:
+        (before,) = self.link.order(message("clock"), message("reset"))
+        self._force(self._panel)
+        return self._window(before, self.link.query("clock"))
+
+    def _window(self, before: Answer, after: Answer) -> tuple[int, int]:
+        at_us = self._read_clock(before)
+        return at_us, self._read_clock(after) - at_us
+
+    def _force(self, panel: Panel) -> None:
+        self._panel = panel
+        for forcing in panel.messages():
+            self.link.order(forcing)
+
+    def _finish(self) -> list[str]:
+        """Take over what is left of the trace; return what makes it worthless."""
+        while True:
+            before = len(self._records)
+            self.poll()
+            if len(self._records) == before:
+                break
+        lost, forced = self.link.ask(message("trace_lost"), message("forced_contacts"))
+        troubles = []
+        if lost.number("records"):
+            troubles.append(f"The edge trace lost {lost.number('records')} records.")
+        if not forced.number("forced"):
+            troubles.append(LAPSED)
+        return troubles
+
+    def _wait_until(self, board_us: int) -> None:
+        while self.poll() < board_us:
+            pass
+
+    def _poll_clock(self) -> int:
+        return self._read_clock(self.link.query("clock"))
+
+    def _read_clock(self, answer: Answer) -> int:
+        before_us = self._clock.now_us
+        try:
+            now_us = self._clock.advance(answer.number("time_us"))
+        except ValueError:
+            raise ClockStandsError(self.link.port) from None
+        self._polls_standing = 0 if now_us > before_us else self._polls_standing + 1
+        if self._polls_standing >= STANDING_POLLS:
+            raise ClockStandsError(self.link.port)
+        return now_us
+
+    def _record(self, answer: Answer) -> Record:
+        try:
+            return record_of(answer, self._clock.instant(answer.number("time_us")))
+        except ValueError:
+            raise GarbledError(self.link.port, message("trace").text, ",".join(answer.fields.values())) from None
+
+    def _state(self, answer: Answer) -> tuple[Phase, Fault]:
+        try:
+            return Phase(answer.number("phase")), Fault(answer.number("fault"))
+        except ValueError:
+            raise GarbledError(self.link.port, message("state").text, ",".join(answer.fields.values())) from None
+
+    def _clock_result(self, host_span_s: float, board_span_us: int) -> CaseResult:
+        ratio = board_span_us / 1e6 / host_span_s
+        allowed = clock_tolerance(self.target.clock_tolerance_ppm, host_span_s)
+        troubles: tuple[str, ...] = ()
+        if abs(ratio - 1) > allowed:
+            troubles = (
+                f"The board's clock runs {'fast' if ratio > 1 else 'slow'} against this computer's: "
+                f"{abs(ratio - 1) * 100:.2f} % over {host_span_s:.0f} s, allowed {allowed * 100:.2f} %. All its times "
+                "are off by as much.",
+            )
+        return CaseResult(CLOCK_CASE, "board's clock against this computer's", troubles, 1, took_us=board_span_us)
+
+
+def _pairs(first: Sequence[Change], second: Sequence[Change]) -> bool:
+    both = is_contact(first[0]) and is_contact(second[0])
+    return both and second[0].at_us - first[0].at_us < PAIR_US

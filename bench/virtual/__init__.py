@@ -1,0 +1,1 @@
+"""A board that is all model: the serial link on top of the phase table, no compiler needed."""

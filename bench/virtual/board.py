@@ -1,0 +1,97 @@
+"""A virtual board: bytes of commands in, bytes of answers out."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import dataclass, field
+
+from bench.virtual.clocks import AheadClock, Clock
+from bench.virtual.faults import NO_FAULTS, Faults
+from bench.virtual.handlers import HANDLERS, OutOfRangeError
+from bench.virtual.machine import Machine
+from bench.virtual.reading import Order, read_line
+from bench.virtual.status import Status
+from timing.protocol.commands import LONGEST_LINE
+from timing.protocol.target import Target
+
+NOISE = b"\xff\x00~}\x1f\x80\xfe\n"
+
+
+@dataclass
+class VirtualBoard:
+    """One virtual board. Safe to be used from several threads."""
+
+    target: Target
+    version: str = "0"
+    """Version that its sketch claims to be made with."""
+    clock: Clock = field(default_factory=AheadClock)
+    bench_link: bool = True
+    faults: Faults = NO_FAULTS
+    machine: Machine = field(init=False)
+    status: Status = field(init=False, default_factory=Status)
+    _line: bytearray = field(init=False, default_factory=bytearray)
+    _lock: threading.Lock = field(init=False, default_factory=threading.Lock)
+
+    def __post_init__(self) -> None:
+        self.machine = Machine(self.target, self.faults)
+
+    @property
+    def digest(self) -> str:
+        """The digest that it claims."""
+        return self.faults.digest or self.target.digest
+
+    def now_us(self) -> int:
+        """Return the board's clock."""
+        return 0 if self.faults.clock_stands else self.clock.now_us()
+
+    def receive(self, data: bytes) -> bytes:
+        """Take bytes from the port; return what the board sends back."""
+        with self._lock:
+            return b"".join(self._take(byte) for byte in data)
+
+    def move_contact(self, contact: str, closed: bool, after_us: int = 0) -> None:
+        """Move a real contact of the board, as a hand would."""
+        with self._lock:
+            self.machine.run_to(self.now_us())
+            self.machine.move_pin(contact, closed, after_us)
+
+    def _take(self, byte: int) -> bytes:
+        if byte != ord("\n"):
+            # One more than a line may have, so that a longer one is known as such; carriage returns come on top.
+            if len(self._line) <= LONGEST_LINE + 1:
+                self._line.append(byte)
+            return b""
+        line = bytes(self._line).removesuffix(b"\r")
+        self._line.clear()
+        return self._line_came(line)
+
+    def _line_came(self, line: bytes) -> bytes:
+        self.clock.line_came()
+        now_us = self.now_us()
+        self.machine.run_to(now_us)
+        if self.faults.mute or self.machine.hung_until_us is not None:
+            return b""
+        self.machine.last_line_us = now_us
+        if self.faults.noisy:
+            return NOISE
+        if len(line) > LONGEST_LINE:
+            self.status.report("TOO_MUCH_DATA")
+            return b""
+        # Bytes beyond ASCII are no part of any command and read as such.
+        answers = [answer for order in read_line(line.decode("latin-1")) if (answer := self._carry_out(order))]
+        return ";".join(answers).encode() + b"\n" if answers else b""
+
+    def _carry_out(self, order: Order) -> str:
+        command = order.command
+        if command is None or order.error:
+            self.status.report(order.error)
+            return ""
+        if command.needs_bench_link and not self.bench_link:
+            self.status.report("PROTECTED")
+            return ""
+        try:
+            answer = HANDLERS[command.name](self, *order.parameters)
+        except OutOfRangeError:
+            self.status.report("OUT_OF_RANGE")
+            return ""
+        return "" if answer is None else ",".join(map(str, answer))

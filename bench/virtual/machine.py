@@ -1,0 +1,246 @@
+"""The virtual board's inside: pins, forced states, passes over the phase table, edge trace.
+
+Passes fall on a grid, like those of a loop that takes `PASS_US` each; those in which nothing can change are left
+out, so that a board may run through minutes in no time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from bench.virtual.faults import NO_FAULTS, Faults
+from timing.protocol.commands import LAPSE_US, TRACE_RECORDS
+from timing.protocol.levels import ANALOG_CHANNELS, LEVEL_BIT, RAW_BIT, SEEN
+from timing.protocol.target import Target
+from timing.sequence.engine import due_instants_us
+from timing.sequence.filters import ContactFilter
+from timing.sequence.passes import Inputs, State, start, step
+from timing.sequence.table import Fault, Phase
+
+PASS_US = 48
+"""One pass; a multiple of the clock's step of 4 us, and about what an 8-bit board takes."""
+WATCHDOG_US = 250_000
+SUPPLY_CHANNEL = ANALOG_CHANNELS.index("supply")
+
+
+@dataclass(frozen=True)
+class TraceRecord:
+    """How things stood after a pass."""
+
+    time_us: int
+    levels: int
+    phase: int
+    fault: int
+
+
+@dataclass
+class Machine:
+    """One board, switched on at 0."""
+
+    target: Target
+    faults: Faults = NO_FAULTS
+    pin_contacts: int = field(init=False)
+    pin_counts: dict[int, int] = field(init=False)
+    forced_contacts: int | None = None
+    forced_since_us: int = 0
+    forced_counts: dict[int, int] = field(default_factory=dict)
+    state: State = field(init=False)
+    pins: int = 0
+    """Outputs as their pins show them."""
+    trace: list[TraceRecord] = field(default_factory=list)
+    lost: int = 0
+    now_us: int = 0
+    """Instant of the latest pass."""
+    last_line_us: int = 0
+    hung_until_us: int | None = None
+    _recorded: tuple[int, int, int] = (0, Phase.HOLD_OFF, Fault.NONE)
+    _filters: dict[str, ContactFilter] = field(init=False)
+    _times_us: dict[str, int] = field(init=False)
+    _supply_low_since_us: int | None = None
+    _moved: bool = True
+    _pin_moves: list[tuple[int, str, bool]] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        rig = self.target.rig
+        self.pin_contacts = RAW_BIT["interlock"] | RAW_BIT["four_step"] * rig.four_step
+        for name, on in rig.switches.items():
+            self.pin_contacts |= RAW_BIT[f"{name}_switch"] * on
+        scales = self.target.scales
+        self.pin_counts = {self.channel(name): scale.counts_for(rig.times_us[name]) for name, scale in scales.items()}
+        if self.target.supply is not None:
+            self.pin_counts[SUPPLY_CHANNEL] = self.target.supply.good
+        self._times_us = dict(rig.times_us)
+        self.restart()
+        self._pass()
+
+    @staticmethod
+    def channel(name: str) -> int:
+        """Return the number of an analog channel."""
+        return ANALOG_CHANNELS.index(name)
+
+    @property
+    def wired_contacts(self) -> int:
+        """Bits of the contacts that have a pin."""
+        return sum(bit for role, bit in RAW_BIT.items() if role in self.target.fitted)
+
+    def run_to(self, now_us: int) -> None:
+        """Run all passes that are due up to `now_us`, and the last one before it."""
+        last_us = now_us - now_us % PASS_US
+        while (due_us := self._next_due_us()) is not None and due_us < last_us:
+            self._pass_at(due_us)
+        if last_us > self.now_us:
+            self._pass_at(last_us)
+
+    def restart(self) -> None:
+        """Start the sequence as at power-up; nothing is forced."""
+        self.release()
+        self.state = start(self.target.rig.settings, self.now_us)
+        self._filters = {role: ContactFilter(*times_us) for role, times_us in self.target.rig.filters_us.items()}
+        self._filters["trigger"].filter_us += self.faults.slow_filter_us
+        self._supply_low_since_us = None
+
+    def force_contacts(self, contacts: int) -> None:
+        """Put contacts in the place of the pins."""
+        self.forced_contacts, self.forced_since_us, self._moved = contacts, self.now_us, True
+
+    def force_analog(self, channel: int, counts: int) -> None:
+        """Put a reading in the place of a channel's."""
+        self.forced_counts[channel] = counts
+        self._moved = True
+
+    def release(self) -> None:
+        """End all forced states."""
+        self.forced_contacts, self.forced_since_us, self._moved = None, 0, True
+        self.forced_counts.clear()
+
+    def hang(self) -> None:
+        """Hold the loop until the watchdog bites."""
+        self.hung_until_us = self.now_us + WATCHDOG_US
+
+    def move_pin(self, contact: str, closed: bool, after_us: int = 0) -> None:
+        """Move a real contact, at once or some time from the latest pass."""
+        self._pin_moves.append((self.now_us + after_us, contact, closed))
+        self._pin_moves.sort()
+
+    def contacts(self) -> int:
+        """Return the contacts that count: the pins, or what is forced."""
+        return self.pin_contacts if self.forced_contacts is None else self.forced_contacts
+
+    def counts(self, channel: int) -> int:
+        """Return the reading of an analog channel that counts."""
+        return self.forced_counts.get(channel, self.pin_counts[channel])
+
+    def time_us(self, name: str) -> int:
+        """Return the time that a dial gives now, or the fixed one."""
+        scale = self.target.scales.get(name)
+        if scale is not None and not scale.is_fault(counts := self.counts(self.channel(name))):
+            self._times_us[name] = scale.time_us(counts)
+        return self._times_us[name]
+
+    def standing_fault(self) -> Fault:
+        """Return the fault that stands at this moment."""
+        inputs = self._inputs()
+        if inputs.interlock_open:
+            return Fault.INTERLOCK
+        if inputs.supply_low:
+            return Fault.SUPPLY
+        return Fault.DIAL if inputs.dial_fault else Fault.NONE
+
+    def _next_due_us(self) -> int | None:
+        due = list(self._due_us())
+        if self._moved:
+            return self.now_us + PASS_US
+        soonest = min((each for each in due if each > self.now_us), default=None)
+        return None if soonest is None else -(-soonest // PASS_US) * PASS_US
+
+    def _due_us(self) -> Iterator[int]:
+        if self.hung_until_us is not None:
+            yield self.hung_until_us
+            return
+        yield from due_instants_us(self.state, self.target.rig.settings)
+        contacts = self.contacts()
+        for role, contact in self._filters.items():
+            if (deadline_us := contact.deadline_us(bool(contacts & RAW_BIT[role]))) is not None:
+                yield deadline_us
+        if self._supply_low_since_us is not None:
+            yield self._supply_low_since_us + self.target.rig.supply_filter_us
+        if self.forced_contacts is not None or self.forced_counts:
+            yield self.last_line_us + LAPSE_US
+        if self._pin_moves:
+            yield self._pin_moves[0][0]
+
+    def _pass_at(self, now_us: int) -> None:
+        self.now_us, self._moved = now_us, False
+        if self.hung_until_us is not None:
+            if now_us < self.hung_until_us:
+                return
+            self._watchdog_bites()
+        while self._pin_moves and self._pin_moves[0][0] <= now_us:
+            _, contact, closed = self._pin_moves.pop(0)
+            bit = RAW_BIT[contact]
+            self.pin_contacts = self.pin_contacts | bit if closed else self.pin_contacts & ~bit
+        if now_us - self.last_line_us >= LAPSE_US and (self.forced_contacts is not None or self.forced_counts):
+            self.release()
+        self._pass()
+
+    def _watchdog_bites(self) -> None:
+        self.hung_until_us = None
+        self.trace.clear()
+        self.lost, self._recorded, self.pins = 0, (0, Phase.HOLD_OFF, Fault.NONE), 0
+        self.restart()
+
+    def _pass(self) -> None:
+        inputs = self._inputs()
+        outputs = step(self.target.rig.table, self.target.rig.settings, self.state, inputs, self.now_us)
+        wired = sum(LEVEL_BIT[role] for role in ("gas_valve", "wire_drive", "contactor") if role in self.target.fitted)
+        self.pins = self.faults.on_pins(outputs) & wired
+        levels = self.pins | sum(LEVEL_BIT[name] for name in SEEN if getattr(inputs, name))
+        latest = (levels, int(self.state.phase), int(self.state.fault))
+        if latest != self._recorded:
+            self._recorded = latest
+            if len(self.trace) < TRACE_RECORDS:
+                self.trace.append(TraceRecord(self.now_us, *latest))
+            else:
+                self.lost += 1
+
+    def _inputs(self) -> Inputs:
+        rig, contacts, fitted = self.target.rig, self.contacts(), self.target.fitted
+        seen = {
+            role: contact.read(bool(contacts & RAW_BIT[role]), self.now_us) for role, contact in self._filters.items()
+        }
+        times_us = {name: self.time_us(name) + self.faults.stretched_us.get(name, 0) for name in rig.times_us}
+
+        def on(name: str) -> bool:
+            switch = f"{name}_switch"
+            return bool(contacts & RAW_BIT[switch]) if switch in fitted else rig.switches.get(name, False)
+
+        return Inputs(
+            **seen,
+            interlock_open="interlock" in fitted and not contacts & RAW_BIT["interlock"],
+            supply_low=self._supply_low(),
+            dial_fault=any(
+                scale.is_fault(self.counts(self.channel(name))) for name, scale in self.target.scales.items()
+            ),
+            four_step=bool(contacts & RAW_BIT["four_step"]) if "four_step" in fitted else rig.four_step,
+            spot=on("spot"),
+            stitch=on("pause"),
+            preflow_us=times_us["preflow"] * on("preflow"),
+            burnback_us=times_us["burnback"] * on("burnback"),
+            postflow_us=times_us["postflow"] * on("postflow"),
+            spot_us=times_us.get("spot", 0),
+            pause_us=times_us.get("pause", 0),
+        )
+
+    def _supply_low(self) -> bool:
+        limits = self.target.supply
+        if limits is None:
+            return False
+        was_low = self._supply_low_since_us is not None
+        counts = self.counts(SUPPLY_CHANNEL)
+        if not (counts < limits.good if was_low else counts <= limits.low):
+            self._supply_low_since_us = None
+            return False
+        if self._supply_low_since_us is None:
+            self._supply_low_since_us = self.now_us
+        return self.now_us - self._supply_low_since_us >= self.target.rig.supply_filter_us

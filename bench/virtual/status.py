@@ -1,0 +1,55 @@
+"""Error queue and status registers as IEEE 488.2 and SCPI-99 have them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from timing.protocol.commands import ERROR_QUEUE
+from timing.protocol.errors import NO_ERROR_TEXT, EventBit, LinkError, StatusBit, error_named
+
+
+@dataclass
+class Status:
+    """One board's errors and status registers."""
+
+    events: int = EventBit.POWER_ON
+    event_enable: int = 0
+    service_enable: int = 0
+    errors: list[LinkError] = field(default_factory=list)
+
+    def report(self, name: str) -> None:
+        """Put an error in the queue and set its event."""
+        error = error_named(name)
+        self.events |= error.event
+        if len(self.errors) < ERROR_QUEUE:
+            self.errors.append(error)
+        else:
+            self.errors[-1] = error_named("QUEUE_OVERFLOW")
+            self.events |= self.errors[-1].event
+
+    def next_error(self) -> tuple[int, str]:
+        """Take out the oldest error."""
+        if not self.errors:
+            return 0, f'"{NO_ERROR_TEXT}"'
+        error = self.errors.pop(0)
+        return error.number, f'"{error.text}"'
+
+    def take_events(self) -> int:
+        """Return the event status register and empty it."""
+        events, self.events = int(self.events), 0
+        return events
+
+    def clear(self) -> None:
+        """Empty queue and event status register."""
+        self.events = 0
+        self.errors.clear()
+
+    def set_service_enable(self, bits: int) -> None:
+        """Set the service request enable register; the master summary itself is not in it."""
+        self.service_enable = bits & ~StatusBit.MASTER_SUMMARY
+
+    def byte(self) -> int:
+        """Return the status byte."""
+        bits = StatusBit.ERROR_QUEUE * bool(self.errors)
+        bits |= StatusBit.EVENT_SUMMARY * bool(self.events & self.event_enable)
+        return int(bits | StatusBit.MASTER_SUMMARY * bool(bits & self.service_enable))
