@@ -11,7 +11,7 @@ DEMO := out/demo
 JOBS ?= auto
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test check speed soak packages clean
+.PHONY: help demo test check speed soak docs packages clean
 
 help:
 	@sed -n 's/^#  //p' Makefile
@@ -39,6 +39,9 @@ speed: $(READY) packages
 
 soak: $(READY) packages
 	WIRECUE_SOAK=1 $(RUN)pytest -n $(JOBS)
+
+docs: $(READY)
+	PYTHONPATH=. $(RUN)python tools/write_docs.py
 
 clean:
 	rm -rf $(VENV) out

@@ -16,7 +16,7 @@ def memory_fit(subject: Subject) -> Iterator[Finding]:
     footprint, board = subject.footprint, subject.board
     if footprint is None:
         return
-    how = "measured" if footprint.measured else "estimated, no compiler here"
+    how = "as compiled" if footprint.measured else "estimated"
     says = (
         f"the sketch takes {footprint.flash_bytes} of {board.flash_bytes} bytes of flash and {footprint.ram_bytes} of "
         f"{board.ram_bytes} bytes of RAM ({how})"

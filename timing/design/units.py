@@ -156,9 +156,21 @@ def format_duration(duration_us: int) -> str:
     return f"{whole}.{fraction} {unit}" if fraction else f"{whole} {unit}"
 
 
+# Units whose numbers are read better with a prefix: factors and how they are written, the largest first.
+_PREFIXED = {
+    "F": ((1e-6, "uF"), (1e-9, "nF")),
+    "H": ((1e-3, "mH"), (1e-6, "uH")),
+    "ohm": ((1e6, "Mohm"), (1e3, "kohm"), (1.0, "ohm")),
+    "V/A": ((1e-3, "mV/A"),),
+    "A": ((1.0, "A"), (1e-3, "mA")),
+    "V*A": ((1.0, "VA"),),
+}
+
+
 def format_quantity(value: float, unit: str) -> str:
     """Return `value` (in `unit`) as text that parse_quantity reads back, to four figures for floats."""
     if unit == "us":
         return format_duration(round(value))
-    symbol = {"V*A": "VA"}.get(unit, unit)
-    return f"{value:.4g} {symbol}"
+    scales = _PREFIXED.get(unit, ((1.0, unit),))
+    factor, symbol = next((scale for scale in scales if abs(value) >= scale[0]), scales[-1])
+    return f"{value / factor:.4g} {symbol}"

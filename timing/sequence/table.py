@@ -102,7 +102,35 @@ class Is:
         return Is(self.condition, not self.wanted)
 
     def __str__(self) -> str:
-        return self.condition.value if self.wanted else f"not {self.condition.value}"
+        return self.condition.value if self.wanted else OTHERWISE[self.condition]
+
+
+OTHERWISE = {
+    Condition.INTERLOCK_OPEN: "interlock closed",
+    Condition.SUPPLY_LOW: "supply good",
+    Condition.DIAL_FAULT: "dials sound",
+    Condition.TRIGGER_CLOSED: "trigger open",
+    Condition.PRESS: "no fresh press",
+    Condition.PURGE_CLOSED: "purge button open",
+    Condition.PURGE_PRESS: "no fresh purge",
+    Condition.INCH_CLOSED: "inch button open",
+    Condition.INCH_PRESS: "no fresh inch",
+    Condition.ARC_SEEN: "no arc sensed",
+    Condition.FOUR_STEP: "two-step",
+    Condition.SPOT: "spot off",
+    Condition.STITCH: "stitch off",
+    Condition.COMPLETES: "spots end when released",
+    Condition.ARC_ESTABLISHED: "arc not yet established",
+    Condition.PRESSED_AGAIN: "not pressed again",
+    Condition.LIMITED: "no limit ended the weld",
+    Condition.ALL_WELL: "not yet seen well",
+    Condition.SETTLED: "supply not yet settled",
+    Condition.SEEN_OPEN: "not yet seen open",
+    Condition.TIME_OVER: "its time not over",
+    Condition.WELD_LIMIT_OVER: "weld limit not over",
+    Condition.ARC_LIMIT_OVER: "arc-start limit not over",
+}
+"""The sentence for people where a condition does not hold."""
 
 
 class Action(Enum):

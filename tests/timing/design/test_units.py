@@ -86,6 +86,8 @@ def test_durations_come_back_exactly(duration_us):
 @pytest.mark.parametrize("unit", UNITS)
 def test_formatted_quantities_come_back(unit):
     assert parse_quantity(format_quantity(12.0, unit), unit) == pytest.approx(12.0)
+    if unit != "us":
+        assert parse_quantity(format_quantity(0.0047, unit), unit) == pytest.approx(0.0047)
 
 
 def test_likely_meaning_names_the_unit_that_fits():

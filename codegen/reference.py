@@ -1,0 +1,134 @@
+"""The reference pages of the documentation, made from the tables and the schema that they describe."""
+
+from __future__ import annotations
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+from pydantic_core import PydanticUndefined
+
+from timing.design.design import Design
+from timing.design.quantities import Measure
+from timing.design.roles import ROLES
+from timing.design.units import format_quantity
+from timing.sequence.table import TABLE, Exit, Fault, Is, Output, Row
+
+_MADE = "<!-- Made by `make docs` from the code; changes here are lost. -->\n\n"
+_OUTPUTS = {Output.GAS: "G", Output.WIRE: "W", Output.CONTACTOR: "C"}
+
+
+def sequence_page() -> str:
+    """Return docs/sequence.md: the phase table in words."""
+    lines = [
+        _MADE + "# The sequence",
+        "",
+        "What is on in each phase, and how the phase ends. G gas valve, W wire drive, C contactor. Exits are tried",
+        "from top to bottom; the first whose conditions all hold is taken. A *fresh* press is a change from open to",
+        "closed, after the filter; a trigger or button merely found closed is not one. A zero time passes straight",
+        "through.",
+        "",
+    ]
+    for phase, row in TABLE.items():
+        lines += [f"## {phase.word}", "", _head(row), ""]
+        lines += [f"- {_note(note.when, note.do, note.fault)}" for note in row.notes]
+        lines += [f"- {_way(way)}" for way in row.exits]
+        lines.append("")
+    lines += ["## Faults", "", "The lamp blinks the number.", "", "| number | fault |", "|---|---|"]
+    lines += [f"| {int(fault)} | {fault.word} |" for fault in Fault if fault]
+    return "\n".join(lines) + "\n"
+
+
+def _head(row: Row) -> str:
+    on = " ".join(letter for output, letter in _OUTPUTS.items() if output in row.outputs) or "nothing"
+    lasts = "" if row.time.value == "none" else f" Time: {row.time.value}."
+    entering = f" On entering: {', '.join(action.value for action in row.enter)}." if row.enter else ""
+    return f"On: {on}.{lasts}{entering}"
+
+
+def _when(when: tuple[Is, ...]) -> str:
+    return ", ".join(str(question) for question in when)
+
+
+def _way(way: Exit) -> str:
+    extra = [action.value for action in way.do]
+    if way.fault is not None:
+        extra.append("nothing is shown any more" if way.fault is Fault.NONE else f"shows *{way.fault.word}*")
+    return f"{_when(way.when)} → **{way.to.word}**" + (f" ({'; '.join(extra)})" if extra else "")
+
+
+def _note(when: tuple[Is, ...], do: tuple[object, ...], fault: Fault | None) -> str:
+    extra = [str(getattr(action, "value", action)) for action in do]
+    if fault is not None:
+        extra.append(f"shows *{fault.word}*")
+    return f"{_when(when)}: {'; '.join(extra)}"
+
+
+def design_file_page() -> str:
+    """Return docs/design-file.md: every table and key of the design file."""
+    lines = [
+        _MADE + "# The design file",
+        "",
+        "One TOML file describes one add-on for one feeder. Quantities stand in quotes with their unit, metric or US:",
+        '`"250 ms"`, `"200 in/min"`, `"14 L/min"`, `"30 ft3/h"`. `wirecue schema` prints the same as JSON Schema, so',
+        'that editors complete keys. A time is fixed, `preflow = "250 ms"`, or on a dial,',
+        '`preflow = { from = "0 ms", to = "1.5 s", setting = "300 ms" }`.',
+        "",
+    ]
+    for name, model in _tables(Design, ""):
+        lines += [f"## {name or 'top level'}", "", (model.__doc__ or "").strip(), ""]
+        lines += ["| key | what it is | allowed | if left out |", "|---|---|---|---|"]
+        lines += [_key_row(field) for field in model.model_fields.values() if _inner(field) is None]
+        lines.append("")
+    lines += ["## Roles of pins", "", "For `board.pins`.", "", "| role | what it is | kind |", "|---|---|---|"]
+    lines += [f"| `{role.key}` | {role.meaning} | {role.kind.value} |" for role in ROLES.values()]
+    return "\n".join(lines) + "\n"
+
+
+def _tables(model: type[BaseModel], name: str) -> list[tuple[str, type[BaseModel]]]:
+    found = [(name, model)]
+    for field in model.model_fields.values():
+        inner = _inner(field)
+        if inner is not None:
+            found += _tables(inner, f"{name}.{field.alias}" if name else str(field.alias))
+    return found
+
+
+def _inner(field: FieldInfo) -> type[BaseModel] | None:
+    candidates = [field.annotation, *getattr(field.annotation, "__args__", ())]
+    return next((c for c in candidates if isinstance(c, type) and issubclass(c, BaseModel)), None)
+
+
+def _key_row(field: FieldInfo) -> str:
+    return f"| `{field.alias}` | {field.description or ''} | {_allowed(field)} | {_default(field)} |".replace(
+        " | |", " | – |"
+    )
+
+
+def _measure(field: FieldInfo) -> Measure | None:
+    arguments = getattr(field.annotation, "__args__", ())
+    metadata = [*field.metadata, *(item for argument in arguments for item in getattr(argument, "__metadata__", ()))]
+    return next((item for item in metadata if isinstance(item, Measure)), None)
+
+
+def _allowed(field: FieldInfo) -> str:
+    measure = _measure(field)
+    if measure is not None:
+        return measure.allowed
+    arguments = [argument for argument in getattr(field.annotation, "__args__", ()) if isinstance(argument, str | int)]
+    if arguments:
+        return ", ".join(f"`{argument}`" for argument in arguments)
+    return "true or false" if field.annotation is bool else "text"
+
+
+def _default(field: FieldInfo) -> str:
+    if field.default is PydanticUndefined:
+        return "must be there" if field.is_required() else "empty"
+    if field.default is None or field.default == "":
+        return ""
+    measure = _measure(field)
+    if measure is not None and isinstance(field.default, int | float):
+        return format_quantity(field.default, measure.unit)
+    return str(field.default).lower() if isinstance(field.default, bool) else str(field.default)
+
+
+PAGES = {"sequence.md": sequence_page, "design-file.md": design_file_page}
+"""File below docs/, and what makes it."""
