@@ -27,8 +27,8 @@ import numpy as np
 from timing.process.arc import OperatingPoint, Plant, dip_length_mm
 from timing.process.arrays import Codes, Flags, Floats
 
-LONGEST_STEP_S = 1e-3
-DECAY_STEPS = 4
+LONGEST_STEP_S = 2e-3
+DECAY_STEPS = 2
 _SHORTEST_S = 1e-9
 
 FROZEN, GOOD, SHORT, FUSED = 0, 1, 2, 3
@@ -167,15 +167,18 @@ def _advance(plant: Plant, point: OperatingPoint, release: Release, end: WireEnd
     middle = x + (run_half - path.run_mm) - np.where(burning, melted_half, 0.0)
     after, mean, square = _relaxed(plant, point, middle, current, step_s)
     melted = step_s * (plant.alpha_mm_per_a_s * mean + plant.beta_per_a2_s * middle * square)
-    melted = np.where(burning, np.maximum(melted, 0.0), 0.0)
+    # An arc that goes out within the step melts for its share of it only.
+    dies = burning & (after <= plant.arc_out_a)
+    share = np.where(dies, (current - plant.arc_out_a) / np.maximum(current - after, _SHORTEST_S), 1.0)
+    melted = np.where(burning, np.maximum(melted, 0.0) * share, 0.0)
     free = ~path.fused
     path.melted_mm += np.where(free, melted, run_full - path.run_mm)
     path.extension_mm = np.where(free, x + (run_full - path.run_mm) - melted, x)
     path.run_mm = run_full
     path.time_s = path.time_s + step_s
     path.fused = path.fused | (path.extension_mm <= end.fused_mm)
-    still = burning & (after > plant.arc_out_a) & ~path.fused
-    path.out_s = np.where(burning & ~still, path.time_s, path.out_s)
+    still = burning & ~dies & ~path.fused
+    path.out_s = np.where(burning & ~still, path.time_s - (1 - share) * step_s, path.out_s)
     path.burning = still
     path.current_a = np.where(still, after, 0.0)
 

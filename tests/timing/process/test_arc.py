@@ -1,0 +1,110 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from timing.design.process import Gas
+from timing.process.arc import ARCS, PUBLISHED_ARC, Plant, operating_point, regime, settle
+from timing.process.case import BurnbackCase
+from timing.process.errors import ProcessError
+from timing.process.melting import melting_rate_mm_s, wire_constants
+
+
+def plant_of(feed: float = 85.0, distance: float = 12.0, open_v: float = 26.0, diameter: float = 0.9) -> Plant:
+    wire, arc = wire_constants("mild-steel", diameter), ARCS["M21"]
+    values = (feed, distance, wire.alpha_mm_per_a_s, wire.beta_per_a2_s, wire.resistance_ohm_per_mm)
+    values += (arc.fall_v, arc.resistance_ohm, arc.gradient_v_per_mm, open_v, 0.025, 3e-4, 15.0, diameter)
+    return Plant(*(np.full(1, value) for value in values))
+
+
+def test_open_arc_balances_wire_and_volts() -> None:
+    plant = plant_of()
+    point = operating_point(plant)
+    assert regime(point) == "open arc"
+    current, extension = float(point.current_a[0]), float(point.extension_mm[0])
+    melted = melting_rate_mm_s(current, extension, float(plant.alpha_mm_per_a_s[0]), float(plant.beta_per_a2_s[0]))
+    assert melted == pytest.approx(85.0, rel=1e-9)
+    around = 15.7 + (0.025 + 0.022 + float(plant.wire_ohm_per_mm[0]) * extension) * current
+    around += 1.2 * (12.0 - extension)
+    assert around == pytest.approx(26.0, abs=1e-6)
+
+
+def test_low_voltage_is_named_short_circuit_and_still_melts_what_is_fed() -> None:
+    point = operating_point(plant_of(open_v=22.0))
+    assert regime(point) == "short-circuit"
+    assert float(point.dip_v[0]) > 0
+    assert float(point.arc_length_mm(plant_of())[0]) == pytest.approx(0.9)
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"feed": 0.0}, "wire feed speed is 0 mm/s"),
+        ({"feed": float("nan")}, "wire feed speed is nan"),
+        ({"distance": 2.0}, "no room for an arc"),
+        ({"open_v": 16.0}, "no arc is possible"),
+        ({"open_v": 60.0}, "climbs into the contact tip"),
+        ({"feed": 5.0}, "too little to keep an arc"),
+    ],
+)
+def test_impossible_arc_gets_a_sentence_with_a_way_out(changes: dict[str, float], words: str) -> None:
+    with pytest.raises(ProcessError) as caught:
+        operating_point(plant_of(**changes))
+    assert words in caught.value.what
+    assert caught.value.allowed
+    assert caught.value.remedy
+    assert str(caught.value).count("\n") == 2
+
+
+def test_voltage_that_the_refusal_asks_for_is_accepted() -> None:
+    with pytest.raises(ProcessError) as caught:
+        operating_point(plant_of(open_v=16.0))
+    asked = float(caught.value.allowed.split(" of ")[1].split(" V")[0])
+    operating_point(plant_of(open_v=asked + 0.1))
+
+
+@settings(max_examples=200)
+@given(
+    feed=st.floats(1, 500),
+    distance=st.floats(4, 40),
+    open_v=st.floats(12, 60),
+    diameter=st.sampled_from([0.6, 0.9, 1.2, 1.6]),
+)
+def test_any_machine_settles_to_numbers_or_is_refused(
+    feed: float, distance: float, open_v: float, diameter: float
+) -> None:
+    plant = plant_of(feed, distance, open_v, diameter)
+    try:
+        point = operating_point(plant)
+    except ProcessError as refusal:
+        point, said = None, str(refusal)
+    if point is None:
+        assert "nan" not in said
+        return
+    assert np.isfinite([point.current_a, point.extension_mm, point.dip_v, point.voltage_v]).all()
+    assert 0 < float(point.extension_mm[0]) < distance
+
+
+def test_more_voltage_makes_a_longer_arc() -> None:
+    lengths = [float(settle(plant_of(open_v=v)).arc_length_mm(plant_of())[0]) for v in (25, 26, 27, 28)]
+    assert lengths == sorted(lengths)
+
+
+def test_every_gas_of_the_design_file_has_an_arc() -> None:
+    assert set(ARCS) == set(Gas.__args__)  # type: ignore[attr-defined]
+    for arc in ARCS.values():
+        assert arc.source
+
+
+def test_gradient_used_lies_within_its_spread_of_the_published_one() -> None:
+    ratio = ARCS["M21"].gradient_v_per_mm / PUBLISHED_ARC.gradient_v_per_mm
+    assert abs(np.log(ratio)) < PUBLISHED_ARC.gradient_spread
+
+
+def test_faster_wire_gets_more_voltage_as_a_welder_turns_it(case: BurnbackCase) -> None:
+    assert case.at_speed(case.feed_mm_s * 1.5).open_v > case.open_v > case.at_speed(case.feed_mm_s * 0.7).open_v
+    assert case.at_speed(case.feed_mm_s) == replace(case)

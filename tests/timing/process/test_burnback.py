@@ -1,0 +1,115 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from timing.process.burnback import (
+    FROZEN,
+    FUSED,
+    GOOD,
+    SHORT,
+    Release,
+    WireEnd,
+    judge,
+    run_burnback,
+    wire_run_mm,
+    wire_speed_mm_s,
+)
+from timing.process.burnback_curve import run_likely
+from timing.process.case import BurnbackCase
+from timing.process.scatter import scatter
+
+SETTINGS_S = np.arange(0, 0.3, 0.01)
+
+
+def release_of(off_s: float, coast_s: float, braked: bool) -> Release:
+    return Release(np.full(1, off_s), np.full(1, coast_s), np.full(1, 0.02), braked, np.zeros(1))
+
+
+@pytest.mark.parametrize("braked", [False, True])
+def test_wire_fed_minus_wire_melted_is_the_change_of_extension(case: BurnbackCase, braked: bool) -> None:
+    drawn = scatter(replace(case, braked=braked), 2000)
+    run = run_burnback(drawn.plant, drawn.point, drawn.release, case.end, SETTINGS_S)
+    change_mm = run.extension_mm - run.start_mm
+    assert np.abs(run.fed_mm - run.melted_mm - change_mm).max() < 1e-6
+
+
+@pytest.mark.parametrize("braked", [False, True])
+@settings(max_examples=50)
+@given(off=st.floats(0, 0.05), coast=st.floats(0.001, 0.3), until=st.floats(0, 1))
+def test_run_of_the_wire_is_the_integral_of_its_speed(braked: bool, off: float, coast: float, until: float) -> None:
+    release, feed = release_of(off, coast, braked), np.full(1, 80.0)
+    times = np.linspace(0, until, 20001)
+    speeds = np.concatenate([wire_speed_mm_s(release, feed, t) for t in times[::10]])
+    summed = float(np.trapezoid(speeds, times[::10]))
+    assert float(wire_run_mm(release, feed, until)[0]) == pytest.approx(summed, abs=2e-3)
+
+
+@given(off=st.floats(0, 0.05), coast=st.floats(0, 0.3))
+def test_brake_and_coast_run_on_equally_far(off: float, coast: float) -> None:
+    feed = np.full(1, 80.0)
+    far = [float(wire_run_mm(release_of(off, coast, braked), feed, np.inf)[0]) for braked in (False, True)]
+    assert far[0] == pytest.approx(80 * (off + coast), abs=1e-6)
+    assert far[1] == pytest.approx(far[0], abs=1e-6)
+
+
+def test_longer_burnback_never_leaves_more_wire(case: BurnbackCase) -> None:
+    drawn = scatter(case, 1000)
+    run = run_burnback(drawn.plant, drawn.point, drawn.release, case.end, SETTINGS_S)
+    assert np.diff(run.extension_mm, axis=0).max() < 0.01
+
+
+def test_no_burnback_freezes_the_wire_and_a_moderate_one_does_not(case: BurnbackCase) -> None:
+    run = run_likely(case, np.array([0.0, 0.12]))
+    assert run.extension_mm[0, 0] > case.distance_mm
+    assert list(run.outcome[:, 0]) == [FROZEN, GOOD]
+
+
+def test_hot_arc_and_long_burnback_fuse_the_wire_to_the_tip(case: BurnbackCase) -> None:
+    run = run_likely(replace(case, open_v=31.0), np.array([0.05, 1.0]))
+    assert run.outcome[1, 0] == FUSED
+    assert run.extension_mm[1, 0] <= case.end.fused_mm
+
+
+def test_curve_has_the_shape_of_an_independent_trial(case: BurnbackCase) -> None:
+    """0 ms left 13 mm, 60 ms 9 mm, 100 ms 7 mm, 150 ms 5 mm, in a mean-arc trial with other constants (shape only)."""
+    left = run_likely(replace(case, open_v=27.0), np.array([0.0, 0.06, 0.1, 0.15])).extension_mm[:, 0]
+    assert np.abs(left - np.array([13.0, 9.0, 7.0, 5.0])).max() < 2.0
+
+
+def test_settings_together_give_what_each_gives_alone(case: BurnbackCase) -> None:
+    together = run_likely(case, SETTINGS_S).extension_mm[:, 0]
+    alone = [run_likely(case, np.array([s])).extension_mm[0, 0] for s in SETTINGS_S]
+    assert np.abs(together - alone).max() < 0.02
+
+
+def test_equal_settings_give_equal_results(case: BurnbackCase) -> None:
+    run = run_likely(case, np.array([0.1, 0.1, 0.1]))
+    assert np.ptp(run.extension_mm) == 0
+
+
+def test_arc_goes_out_after_the_cut_within_the_decay_of_the_current(case: BurnbackCase) -> None:
+    run = run_likely(case, np.array([0.05]))
+    late_s = float(run.arc_out_s[0, 0]) - 0.05 - case.contactor_off.typical_s
+    # L I / U bounds it: 300 uH, at most 115 A, at least 15 V against it.
+    assert 0 < late_s < 300e-6 * 115 / 15
+
+
+def test_halving_the_step_changes_nothing_that_a_rule_could_read(case: BurnbackCase) -> None:
+    drawn = scatter(case, 500)
+    runs = [
+        run_burnback(drawn.plant, drawn.point, drawn.release, case.end, SETTINGS_S, step).extension_mm
+        for step in (2e-3, 1e-4)
+    ]
+    assert np.abs(runs[0] - runs[1]).max() < 0.05
+
+
+def test_outcomes_by_where_the_wire_end_rests() -> None:
+    end, distance = WireEnd.usual(0.9), np.full(5, 12.0)
+    left = np.array([12.5, 11.3, 8.0, 3.2, 1.5])
+    fused = np.array([False, False, False, False, True])
+    assert list(judge(left, fused, distance, end)) == [FROZEN, FROZEN, GOOD, SHORT, FUSED]

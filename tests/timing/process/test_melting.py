@@ -1,0 +1,54 @@
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from timing.process.errors import ProcessError
+from timing.process.melting import MATERIALS, balance_current_a, melting_rate_mm_s, wire_constants
+
+
+@given(
+    feed=st.floats(1, 500),
+    extension=st.floats(0.1, 40),
+    diameter=st.sampled_from([0.6, 0.8, 0.9, 1.0, 1.2, 1.6]),
+    wire=st.sampled_from(sorted(MATERIALS)),
+)
+def test_balance_current_melts_exactly_what_is_fed(feed: float, extension: float, diameter: float, wire: str) -> None:
+    found = wire_constants(wire, diameter)
+    current = balance_current_a(feed, extension, found.alpha_mm_per_a_s, found.beta_per_a2_s)
+    assert melting_rate_mm_s(current, extension, found.alpha_mm_per_a_s, found.beta_per_a2_s) == pytest.approx(
+        feed, rel=1e-9
+    )
+
+
+def test_balance_current_needs_no_resistive_term() -> None:
+    assert balance_current_a(60.0, 10.0, 0.3, 0.0) == pytest.approx(200.0)
+
+
+def test_thinner_wire_melts_faster_for_the_same_current() -> None:
+    rates = []
+    for diameter in (0.6, 0.8, 0.9, 1.0, 1.2, 1.6):
+        wire = wire_constants("mild-steel", diameter)
+        rates.append(melting_rate_mm_s(100.0, 10.0, wire.alpha_mm_per_a_s, wire.beta_per_a2_s))
+    assert rates == sorted(rates, reverse=True)
+
+
+@pytest.mark.parametrize("diameter", [0.0, -1.0, float("nan"), 0.3, 2.4])
+def test_diameter_without_constants_is_refused_with_a_remedy(diameter: float) -> None:
+    with pytest.raises(ProcessError) as caught:
+        wire_constants("mild-steel", diameter)
+    assert "wire diameter" in caught.value.what
+    assert caught.value.remedy
+
+
+def test_unknown_wire_is_refused_with_the_known_ones() -> None:
+    with pytest.raises(ProcessError, match=r"(?s)'copper'.*mild-steel.*aluminium"):
+        wire_constants("copper", 0.9)
+
+
+def test_every_material_says_where_its_constants_come_from() -> None:
+    for material in MATERIALS.values():
+        assert material.source
+        assert 0 < material.alpha_spread < 1
+        assert 0 < material.metal_share <= 1
