@@ -39,21 +39,27 @@ def _changes(timeline: Timeline, edges: tuple[Edge, ...]) -> list[tuple[int, int
 
 
 def vcd_text(design: Design, timeline: Timeline) -> str:
-    """Return the timeline as a value change dump with a timescale of one microsecond."""
-    binary = tracks(design, timeline)
+    """Return the timeline as a value change dump with a timescale of one microsecond.
+
+    Each phase that occurs is a wire of its own: software for logic analysers drops strings, some of it vectors too.
+    """
+    wires = tracks(design, timeline) | _phase_wires(timeline)
     file = io.StringIO()
     with VCDWriter(file, timescale="1 us", date="", version="wirecue", init_timestamp=timeline.start_us) as writer:
-        wires = {name: writer.register_var(design.name, name, "wire", size=1, init=0) for name in binary}
-        phase = writer.register_var(design.name, "phase", "reg", size=4, init=int(timeline.phases[0].phase))
-        changes: list[tuple[int, Any, int]] = [
-            (at_us, wires[name], value) for name, states in binary.items() for at_us, value in states
-        ]
-        changes += [(change.at_us, phase, int(change.phase)) for change in timeline.phases]
-        end_us = max([timeline.end_us, *(at_us for at_us, _, _ in changes)])
+        variables = {name: writer.register_var(design.name, name, "wire", size=1, init=0) for name in wires}
+        changes = [(at_us, variables[name], value) for name, states in wires.items() for at_us, value in states]
         for at_us, variable, value in sorted(changes, key=lambda change: change[0]):
             writer.change(variable, at_us, value)
-        writer.close(end_us)
+        writer.close(max([timeline.end_us, *(at_us for at_us, _, _ in changes)]))
     return file.getvalue()
+
+
+def _phase_wires(timeline: Timeline) -> dict[str, list[tuple[int, int]]]:
+    found: dict[str, list[tuple[int, int]]] = {}
+    for phase in sorted({change.phase for change in timeline.phases}):
+        states = [(change.at_us, int(change.phase is phase)) for change in timeline.phases]
+        found[f"phase_{phase.word.replace('-', '_')}"] = states
+    return found
 
 
 def csv_text(design: Design, timeline: Timeline) -> str:

@@ -60,7 +60,7 @@ class LazyGroup(click.Group):
             ctx.color = False
         try:
             return super().invoke(ctx)
-        except click.ClickException:
+        except (click.ClickException, click.exceptions.Exit, click.Abort):
             raise
         except Exception as error:
             exit_code = getattr(error, "exit_code", None)

@@ -81,7 +81,7 @@ def command(
 
 def _read(path: Path) -> str:
     if str(path) == "-":
-        return click.get_text_stream("stdin").read()
+        return sys.stdin.read()
     try:
         return path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
