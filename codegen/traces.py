@@ -47,7 +47,9 @@ def vcd_text(design: Design, timeline: Timeline) -> str:
     file = io.StringIO()
     with VCDWriter(file, timescale="1 us", date="", version="wirecue", init_timestamp=timeline.start_us) as writer:
         variables = {name: writer.register_var(design.name, name, "wire", size=1, init=0) for name in wires}
-        changes = [(at_us, variables[name], value) for name, states in wires.items() for at_us, value in states]
+        changes: list[tuple[int, Any, int]] = [
+            (at_us, variables[name], value) for name, states in wires.items() for at_us, value in states
+        ]
         for at_us, variable, value in sorted(changes, key=lambda change: change[0]):
             writer.change(variable, at_us, value)
         writer.close(max([timeline.end_us, *(at_us for at_us, _, _ in changes)]))
