@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+from operator import itemgetter
 from typing import Any
 
 from vcd import VCDWriter
@@ -50,7 +51,7 @@ def vcd_text(design: Design, timeline: Timeline) -> str:
         changes: list[tuple[int, Any, int]] = [
             (at_us, variables[name], value) for name, states in wires.items() for at_us, value in states
         ]
-        for at_us, variable, value in sorted(changes, key=lambda change: change[0]):
+        for at_us, variable, value in sorted(changes, key=itemgetter(0)):
             writer.change(variable, at_us, value)
         writer.close(max([timeline.end_us, *(at_us for at_us, _, _ in changes)]))
     return file.getvalue()
@@ -73,7 +74,7 @@ def csv_text(design: Design, timeline: Timeline) -> str:
     file = io.StringIO()
     writer = csv.writer(file, lineterminator="\n")
     writer.writerow(("time_us", "track", "value"))
-    writer.writerows(sorted(rows, key=lambda row: row[0]))
+    writer.writerows(sorted(rows, key=itemgetter(0)))
     return file.getvalue()
 
 
