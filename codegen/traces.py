@@ -74,7 +74,8 @@ def csv_text(design: Design, timeline: Timeline) -> str:
     file = io.StringIO()
     writer = csv.writer(file, lineterminator="\n")
     writer.writerow(("time_us", "track", "value"))
-    writer.writerows(sorted(rows, key=itemgetter(0)))
+    rows.sort(key=itemgetter(0))
+    writer.writerows(rows)
     return file.getvalue()
 
 
