@@ -85,8 +85,10 @@ class BurnbackRun:
     """Wire melted meanwhile."""
     start_mm: Floats
     """Extension at the command off, shape (draws,)."""
+    cut_extension_mm: Floats
+    """Extension when the contactor let go."""
     cut_current_a: Floats
-    """Current when the contactor let go."""
+    """Current at that moment."""
 
 
 def wire_run_mm(release: Release, feed_mm_s: Floats, time_s: Floats | float) -> Floats:
@@ -256,7 +258,7 @@ def run_burnback(
     path = _start(plant, point, release)
     start_mm = path.extension_mm.copy()
     shape = (settings.shape[0], plant.draws)
-    extension, arc_out, melted, current = (np.empty(shape) for _ in range(4))
+    extension, arc_out, melted, cut_mm, cut_a = (np.empty(shape) for _ in range(5))
     fused = np.empty(shape, dtype=np.bool_)
     run_all = wire_run_mm(release, plant.feed_mm_s, np.inf)
     for row, setting in enumerate(settings):
@@ -265,7 +267,7 @@ def run_burnback(
         for _ in range(steps if leg_s.any() else 0):
             _advance(plant, point, release, end, path, leg_s / steps)
         arc_out[row], melted_after = _decay(plant, point, release, path)
-        current[row] = path.current_a
+        cut_mm[row], cut_a[row] = path.extension_mm, path.current_a
         at_arc_out = path.extension_mm + wire_run_mm(release, plant.feed_mm_s, arc_out[row]) - path.run_mm
         fused[row] = path.fused | (path.burning & (at_arc_out - melted_after <= end.fused_mm))
         rest = path.extension_mm + (run_all - path.run_mm) - melted_after
@@ -273,4 +275,4 @@ def run_burnback(
         melted[row] = path.melted_mm + melted_after + np.where(path.fused, run_all - path.run_mm, 0.0)
     outcome = judge(extension, fused, plant.distance_mm, end)
     fed = np.broadcast_to(run_all, shape).copy()
-    return BurnbackRun(settings, extension, outcome, arc_out, fed, melted, start_mm, current)
+    return BurnbackRun(settings, extension, outcome, arc_out, fed, melted, start_mm, cut_mm, cut_a)
