@@ -16,9 +16,7 @@ from timing.process.errors import ProcessError
 def test_trace_ends_where_the_run_does(case: BurnbackCase, setting_s: float, braked: bool) -> None:
     case = replace(case, braked=braked)
     trace = burnback_trace(case, setting_s)
-    assert trace.extension_mm[-1] == pytest.approx(
-        run_likely(case, np.array([setting_s])).extension_mm[0, 0], abs=0.02
-    )
+    assert trace.extension_mm[-1] == pytest.approx(run_likely(case, np.array([setting_s])).extension_mm[0, 0], abs=0.02)
     assert trace.arc_length_mm == pytest.approx(case.distance_mm - trace.extension_mm)
     assert trace.current_a[-1] == 0
     assert trace.wire_speed_mm_s[-1] < 1

@@ -1,0 +1,101 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from timing.process.burnback import FROZEN, FUSED, SHORT
+from timing.process.burnback_curve import TIE, burnback_curve, dial_cover, run_likely, sensitivity
+from timing.process.case import BurnbackCase
+from timing.process.errors import ProcessError
+
+DRAWS = 2000
+
+
+def test_chances_of_the_outcomes_sum_to_one_everywhere(case: BurnbackCase) -> None:
+    curve = burnback_curve(case, draws=DRAWS)
+    assert curve.chances.sum(axis=1) == pytest.approx(np.ones(curve.settings_s.size))
+
+
+def test_same_seed_same_curve_and_another_seed_nearly_so(case: BurnbackCase) -> None:
+    first, again, other = (burnback_curve(case, draws=DRAWS, seed=seed) for seed in (1, 1, 2))
+    assert np.array_equal(first.chances, again.chances)
+    assert not np.array_equal(first.chances, other.chances)
+    assert np.abs(first.chances - other.chances).max() < 0.06
+
+
+def test_recommended_setting_is_as_likely_good_as_any(case: BurnbackCase) -> None:
+    curve = burnback_curve(case, draws=DRAWS)
+    assert curve.best.chance_good >= curve.chance_good.max() - TIE
+    shorter = curve.settings_s < curve.best.setting_s
+    assert (curve.chance_good[shorter] < curve.chance_good.max() - TIE).all()
+
+
+def test_recommended_setting_is_not_merely_the_middle_of_the_likely_window(case: BurnbackCase) -> None:
+    """Where the two sides of the window are not alike, the middle is not the safest place."""
+    hot = replace(case, open_v=27.5)
+    curve = burnback_curve(hot, draws=DRAWS)
+    assert curve.window is not None
+    middle_s = (curve.window.low_s + curve.window.high_s) / 2
+    at_middle = float(np.interp(middle_s, curve.settings_s, curve.chance_good))
+    assert curve.best.chance_good >= at_middle
+    assert abs(curve.best.setting_s - middle_s) > 0.01
+
+
+def test_band_holds_the_likely_curve_and_failures_lie_on_their_sides(case: BurnbackCase) -> None:
+    curve = burnback_curve(case, draws=DRAWS)
+    assert (curve.low_mm <= curve.likely_mm).all()
+    assert (curve.likely_mm <= curve.high_mm).all()
+    assert (np.diff(curve.chances[:, FROZEN]) <= 0).all()
+    assert (np.diff(curve.chances[:, SHORT] + curve.chances[:, FUSED]) >= 0).all()
+
+
+def test_a_measured_machine_has_a_narrower_band(case: BurnbackCase) -> None:
+    best = burnback_curve(case, draws=DRAWS).best
+    known, all_of_it = best.extension_weld_to_weld_mm, best.extension_mm
+    assert known.high - known.low < all_of_it.high - all_of_it.low
+
+
+def test_unmeasured_voltage_widens_the_band(case: BurnbackCase) -> None:
+    measured, assumed = (
+        burnback_curve(replace(case, open_v_measured=known), draws=DRAWS).best.extension_mm for known in (True, False)
+    )
+    assert assumed.high - assumed.low > measured.high - measured.low
+
+
+def test_longer_coast_wants_more_burnback(case: BurnbackCase) -> None:
+    settings = [burnback_curve(replace(case, coast_s=coast), draws=DRAWS).best.setting_s for coast in (0.02, 0.05, 0.1)]
+    assert settings == sorted(settings)
+    assert settings[0] < settings[-1]
+
+
+def test_sensitivity_is_the_slope_of_the_curve(case: BurnbackCase) -> None:
+    felt = sensitivity(case, 0.1, 0.02)
+    around = run_likely(case, np.array([0.1, 0.11, 0.12])).extension_mm[:, 0]
+    assert felt.per_10_ms_setting_mm == pytest.approx(around[1] - around[0], abs=0.01)
+    assert felt.per_dial_step_mm == pytest.approx(around[2] - around[0], abs=0.01)
+    assert felt.per_10_ms_setting_mm < 0 < felt.per_10_ms_wire_drive_mm < felt.per_10_ms_coast_mm
+
+
+def test_dial_covers_what_each_wire_speed_wants(case: BurnbackCase) -> None:
+    cover = dial_cover(case, np.array([60.0, 85.0, 135.0]), draws=500)
+    assert (cover.from_s <= cover.best_s).all()
+    assert (cover.best_s <= cover.to_s).all()
+    assert cover.chance_good.min() > 0.8
+
+
+@pytest.mark.parametrize("settings_s", [[], [-0.1, 0.1], [0.2, 0.1], [0.1, float("nan")]])
+def test_settings_that_make_no_curve_are_refused(case: BurnbackCase, settings_s: list[float]) -> None:
+    with pytest.raises(ProcessError, match="burnback settings"):
+        burnback_curve(case, np.array(settings_s))
+
+
+def test_too_few_draws_are_refused(case: BurnbackCase) -> None:
+    with pytest.raises(ProcessError, match="3 draws"):
+        burnback_curve(case, draws=3)
+
+
+def test_impossible_arc_is_refused_before_any_curve(case: BurnbackCase) -> None:
+    with pytest.raises(ProcessError, match="no arc is possible"):
+        burnback_curve(replace(case, open_v=15.0))
