@@ -73,7 +73,7 @@ def write_plan(plan: Plan, folder: Path, about: Mapping[str, Any], *, force: boo
     Raises EditedFilesError when files were edited since the last build, unless `force`; BuildFolderError when the
     folder is no build folder, another build is writing it, or the disk refuses.
     """
-    folder = Path(os.path.abspath(folder))  # noqa: PTH100: resolve() would follow a link that stands for the folder
+    folder = folder.resolve()
     try:
         with _alone_in(folder.parent, folder):
             return _write(plan, folder, about, force)
