@@ -284,32 +284,82 @@ def _stop(what: str, phase: Phase, p: Play) -> None:
     """Open the interlock, or take the supply away, in the middle of a phase; then make it good again."""
     p.require(what if what == "interlock" else "supply_sense")
     after_us = p.target.rig.supply_filter_us if what == "supply" else 0
-    four_step = p.any_way()
-    if phase is Phase.IDLE:
-        p.wait(START_US)
-    elif phase is Phase.PREFLOW:
-        p.need("preflow", after_us + 2 * MARGIN_US)
-        p.press()
-        p.wait(MARGIN_US)
-    elif phase is Phase.WELD:
-        p.start_weld(four_step)
-        p.wait(MARGIN_US)
-    else:
-        name = "burnback" if phase is Phase.BURNBACK else "postflow"
-        p.need(name, p.filter_us + after_us + 3 * MARGIN_US)
-        p.start_weld(four_step)
-        p.wait(MARGIN_US)
-        p.press() if four_step else p.release()
-        p.wait(p.times_us["burnback"] if phase is Phase.POSTFLOW else 0)
-        p.wait(MARGIN_US)
+    four_step = _way_to(p, phase)
+    _come_to(p, phase, four_step, after_us)
     p.set(what, 0)
     p.wait(after_us + 2 * MARGIN_US)
-    p.set("trigger", 0)
+    for contact in sorted({"trigger", "purge", "inch"} & p.closed):
+        p.set(contact, 0)
     p.break_arc()
     p.wait(2 * MARGIN_US)
     p.set(what, 1)
     p.wait(p.target.rig.settings.settle_us + p.target.rig.settings.open_us + 2 * MARGIN_US)
     p.whole_weld(four_step)
+
+
+def _way_to(p: Play, phase: Phase) -> bool:
+    """Choose a way of working that gets to a phase; tell whether it is four-step."""
+    if phase is Phase.PAUSE:
+        p.choose(spot=True, stitch=True)
+    elif phase is Phase.AWAIT_RELEASE:
+        return _way_to_await_release(p)
+    else:
+        return p.any_way()
+    return False
+
+
+def _way_to_await_release(p: Play) -> bool:
+    try:
+        p.choose(spot=True)
+    except NotOfferedError:
+        return p.any_way()
+    return False
+
+
+def _hold_to_await_release(p: Play, four_step: bool) -> None:
+    """Hold the trigger until postflow is over: after a spot, a press that ends, or the weld limit."""
+    p.start_weld(four_step)
+    if p.spot:
+        p.wait(p.times_us["spot"])
+    elif four_step:
+        p.wait(MARGIN_US)
+        p.press()
+    else:
+        p.wait(_weld_limit_us(p))
+    p.wait(p.times_us["burnback"] + p.times_us["postflow"])
+
+
+def _weld_limit_us(p: Play) -> int:
+    limit_us = p.target.rig.settings.weld_limit_us
+    if limit_us is None:
+        raise NotOfferedError("limit")
+    return limit_us
+
+
+def _come_to(p: Play, phase: Phase, four_step: bool, stay_us: int) -> None:
+    """Come to the middle of a phase that lasts at least `stay_us` more. Raises NotOfferedError."""
+    if phase in (Phase.PURGE, Phase.INCH):
+        p.require(phase.word)
+        p.set_after_start(phase.word)
+        p.wait(p.target.rig.filters_us[phase.word][0])
+    elif phase is Phase.PREFLOW:
+        p.need("preflow", stay_us + 2 * MARGIN_US)
+        p.press()
+    elif phase in (Phase.WELD, Phase.PAUSE):
+        p.start_weld(four_step)
+    elif phase is Phase.AWAIT_RELEASE:
+        _hold_to_await_release(p, four_step)
+    elif phase in (Phase.BURNBACK, Phase.POSTFLOW):
+        p.need(phase.word, p.filter_us + stay_us + 3 * MARGIN_US)
+        p.start_weld(four_step)
+        p.wait(MARGIN_US)
+        p.press() if four_step else p.release()
+        p.wait(p.times_us["burnback"] if phase is Phase.POSTFLOW else 0)
+    else:
+        p.wait(START_US)
+    if phase is Phase.PAUSE:
+        p.wait(p.times_us["spot"] + p.times_us["burnback"])
+    p.wait(MARGIN_US)
 
 
 def _interlock_while_held(p: Play) -> None:
@@ -364,9 +414,7 @@ def _dial_moved(name: str, p: Play) -> None:
 
 
 def _weld_limit(p: Play) -> None:
-    limit_us = p.target.rig.settings.weld_limit_us
-    if limit_us is None:
-        raise NotOfferedError("limit")
+    limit_us = _weld_limit_us(p)
     try:
         p.choose()
     except NotOfferedError:
@@ -466,7 +514,8 @@ _CASES: tuple[tuple[str, str, Writer], ...] = (
     *(
         (f"{what}-in-{phase.word}", f"{says} in {phase.word}", partial(_stop, what, phase))
         for what, says in (("interlock", "interlock opened"), ("supply", "supply low"))
-        for phase in (Phase.IDLE, Phase.PREFLOW, Phase.WELD, Phase.BURNBACK, Phase.POSTFLOW)
+        for phase in Phase
+        if phase is not Phase.HOLD_OFF
     ),
     ("interlock-held", "interlock opened and closed while the trigger is held", _interlock_while_held),
     ("dial-broken", "dial wire broken at rest", _dial_broken),

@@ -45,6 +45,17 @@ class Play:
         """Let an input change."""
         self.changes.append(Change(self.at_us, what, value))
 
+    def set_after_start(self, what: str) -> None:
+        """Close a contact as the first thing that happens."""
+        self.wait(START_US)
+        self.set(what, 1)
+
+    @property
+    def closed(self) -> frozenset[str]:
+        """Contacts and inputs that stand at 1."""
+        latest = {change.what: change.value for change in self.changes}
+        return frozenset(what for what, value in latest.items() if value == 1)
+
     def wait(self, duration_us: int) -> None:
         """Let time pass."""
         self.at_us += duration_us

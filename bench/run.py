@@ -19,7 +19,13 @@ from bench.link import Link, require_bench_link
 from bench.message import Answer, message
 from bench.panel import Panel, change_as_forced, grouped, is_contact, quiet_panel, rig_as_forced
 from bench.results import CaseResult
-from bench.tolerance import EDGE_TOLERANCE, SHORTEST_HOST_SPAN_S, clock_tolerance
+from bench.tolerance import (
+    DIAL_FAULT_READINGS,
+    EDGE_TOLERANCE,
+    SHORTEST_HOST_SPAN_S,
+    clock_tolerance,
+    reading_window_us,
+)
 from bench.trace import Record, observe, record_of
 from timing.protocol.levels import OUTPUT_BIT, OUTPUTS_MASK
 from timing.protocol.target import Target
@@ -44,6 +50,8 @@ class Bench:
     link: Link
     target: Target
     host_clock_s: Callable[[], float] = time.monotonic
+    begins: Callable[[Case], None] = lambda _: None
+    done: Callable[[CaseResult], None] = lambda _: None
     _clock: UnwrappedClock = field(init=False, default_factory=lambda: UnwrappedClock(0))
     _panel: Panel = field(init=False)
     _records: list[Record] = field(init=False, default_factory=list)
@@ -63,29 +71,28 @@ class Bench:
             raise
         self.link.command("release")
 
-    def run(self, cases: Iterable[Case], done: Callable[[CaseResult], None] = lambda _: None) -> list[CaseResult]:
-        """Run cases in order, `done` being told of each. Raises BenchError when the board cannot be talked to."""
+    def run(self, cases: Iterable[Case]) -> list[CaseResult]:
+        """Run cases in order. Raises BenchError when the board cannot be talked to."""
         results = []
         for case in cases:
+            self.begins(case)
             results.append(self.run_case(case))
-            done(results[-1])
+            self.done(results[-1])
         return results
 
-    def run_with_host_clock(
-        self, cases: Iterable[Case], done: Callable[[CaseResult], None] = lambda _: None
-    ) -> list[CaseResult]:
+    def run_with_host_clock(self, cases: Iterable[Case]) -> list[CaseResult]:
         """Run cases as `run`, and hold the board's clock against the host's over the whole of it."""
         host_s, board_us = self.host_clock_s(), self._poll_clock()
-        results = self.run(cases, done)
-        host_span_s = self.host_clock_s() - host_s
+        results = self.run(cases)
+        board_span_us, host_span_s = self._poll_clock() - board_us, self.host_clock_s() - host_s
         if host_span_s >= SHORTEST_HOST_SPAN_S:
-            results.append(self._clock_result(host_span_s, self._poll_clock() - board_us))
-            done(results[-1])
+            results.append(self._clock_result(host_span_s, board_span_us))
+            self.done(results[-1])
         return results
 
     def run_case(self, case: Case) -> CaseResult:
         """Run one case. Raises BenchError when the board cannot be talked to."""
-        if (trouble := self._come_to_rest()) is not None:
+        if (trouble := self.come_to_rest()) is not None:
             return CaseResult(case.name, case.title, (trouble,))
         start = self._start()
         windows = self._play(case.script, start)
@@ -113,7 +120,16 @@ class Bench:
 
     def come_to_rest(self) -> str | None:
         """Force everything quiet and wait for idle. Return a sentence where it does not come."""
-        return self._come_to_rest()
+        self._force(quiet_panel(self.target))
+        phase, fault = self._wait_for_idle()
+        if phase is not Phase.IDLE:
+            self.link.command("reset")
+            self._force(self._panel)
+            phase, fault = self._wait_for_idle()
+        if phase is Phase.IDLE:
+            return None
+        why = "" if fault is Fault.NONE else f" with fault {fault.value} ({fault.word})"
+        return f"The board does not come to rest: it stays in {phase.word}{why} with everything open and all well."
 
     def poll(self) -> int:
         """Take over one record of the trace, if there is one; return the board's clock, unwrapped."""
@@ -128,18 +144,6 @@ class Bench:
 
     def _outputs_mask(self) -> int:
         return sum(output.value for output in self._outputs())
-
-    def _come_to_rest(self) -> str | None:
-        self._force(quiet_panel(self.target))
-        phase, fault = self._wait_for_idle()
-        if phase is not Phase.IDLE:
-            self.link.command("reset")
-            self._force(self._panel)
-            phase, fault = self._wait_for_idle()
-        if phase is Phase.IDLE:
-            return None
-        why = "" if fault is Fault.NONE else f" with fault {fault.value} ({fault.word})"
-        return f"The board does not come to rest: it stays in {phase.word}{why} with everything open and all well."
 
     def _wait_for_idle(self) -> tuple[Phase, Fault]:
         settings = self.target.rig.settings
@@ -188,7 +192,9 @@ class Bench:
             answers = self.link.ask_lines([(forcing, message("forced_contacts")) for forcing in messages])
             return [(self._clock.instant(answer.number("time_us")), 0) for (answer,) in answers]
         before, after = self.link.order(message("clock"), messages[0], message("clock"))
-        return [self._window(before, after)]
+        at_us, window_us = self._window(before, after)
+        readings = DIAL_FAULT_READINGS if first.what == "dial_fault" else 1
+        return [(at_us, window_us + reading_window_us(len(self._panel.counts), readings))]
 
     def _reset(self) -> tuple[int, int]:
         (before,) = self.link.order(message("clock"), message("reset"))

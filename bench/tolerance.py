@@ -12,6 +12,11 @@ LONGEST_PASS_US = 80
 """Longest pass of the firmware's loop with the serial link busy: what the firmware promises."""
 CLOCK_STEP_US = 4
 """The clock of the usual core steps 4 us at 16 MHz (exact); finer elsewhere."""
+READING_US = 200
+"""One analog channel is read in this time: a conversion of 104 us on an 8-bit board (13 clocks at 125 kHz, published)
+and the pass that fetches it."""
+DIAL_FAULT_READINGS = 3
+"""Bad readings of a dial, one after the other, that the firmware takes for a broken wire."""
 HOST_LATENCY_S = 0.05
 """How long an answer may lie in drivers and hubs before the host sees it (practice: 16 ms, doubled and more)."""
 SHORTEST_HOST_SPAN_S = 5.0
@@ -41,6 +46,11 @@ EDGE_TOLERANCE = Tolerance(
     # Passes do not add up beyond that: a phase counts from the instant that its forerunner was due.
     late_us=3 * LONGEST_PASS_US + 2 * CLOCK_STEP_US,
 )
+
+
+def reading_window_us(channels: int, readings: int = 1) -> int:
+    """Return how late the firmware may notice a change of a reading, with that many channels read in turn."""
+    return channels * READING_US * readings
 
 
 def clock_tolerance(clock_tolerance_ppm: int, host_span_s: float) -> float:

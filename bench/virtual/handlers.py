@@ -51,7 +51,7 @@ def _reset(board: VirtualBoard) -> Answer:
 
 
 def _time(board: VirtualBoard, channel: int) -> Answer:
-    if not 0 <= channel < len(ANALOG_CHANNELS) or ANALOG_CHANNELS[channel] not in board.target.rig.times_us:
+    if not 0 <= channel < len(ANALOG_CHANNELS) or ANALOG_CHANNELS[channel] not in board.target.scales:
         raise OutOfRangeError
     return (board.machine.time_us(ANALOG_CHANNELS[channel]),)
 

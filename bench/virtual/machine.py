@@ -119,8 +119,8 @@ class Machine:
         self.hung_until_us = self.now_us + WATCHDOG_US
 
     def move_pin(self, contact: str, closed: bool, after_us: int = 0) -> None:
-        """Move a real contact, at once or some time from the latest pass."""
-        self._pin_moves.append((self.now_us + after_us, contact, closed))
+        """Move a real contact in the next pass, or some time from now."""
+        self._pin_moves.append((self.now_us + max(after_us, PASS_US), contact, closed))
         self._pin_moves.sort()
 
     def contacts(self) -> int:

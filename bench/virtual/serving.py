@@ -60,6 +60,17 @@ def _serve_clients(server: socket.socket, stop: socket.socket, board: VirtualBoa
 
 
 @contextlib.contextmanager
+def behind_port(board: VirtualBoard) -> Iterator[str]:
+    """Serve a board behind whatever this system has; yield an address that bench.port opens."""
+    if os.name == "posix":
+        with behind_pty(board) as name:
+            yield name
+    else:
+        with behind_socket(board) as (host, port):
+            yield f"socket://{host}:{port}"
+
+
+@contextlib.contextmanager
 def _served(
     descriptor: int, write: Callable[[bytes], object], read: Callable[[], bytes], board: VirtualBoard
 ) -> Iterator[None]:

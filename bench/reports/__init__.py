@@ -1,0 +1,1 @@
+"""A bench run as text, JUnit XML and JSON."""
