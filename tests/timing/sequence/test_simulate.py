@@ -44,13 +44,16 @@ INTERLOCK = DC + "\n[interlock]\nfitted = true\n"
 SENSOR = with_('weld = "5 min"', 'weld = "5 min"\narc_start = "1 s"', DC) + '\n[arc_sensor]\nfilter = "0 ms"\n'
 
 
+START = [(0, "idle"), (10, "preflow"), (310, "weld")]
+
+
 @pytest.mark.parametrize(
     ("script", "text", "expected"),
     [
         (
             "0 s press; 1 s release",
             DC,
-            [(0, "idle"), (10, "preflow"), (310, "weld"), (1010, "burnback"), (1100, "postflow"), (2300, "idle")],
+            [*START, (1010, "burnback"), (1100, "postflow"), (2300, "idle")],
         ),
         ("0 s press; 100 ms release", DC, [(0, "idle"), (10, "preflow"), (110, "idle")]),
         ("0 s press; 5 ms release", DC, [(0, "idle")]),
@@ -71,7 +74,7 @@ SENSOR = with_('weld = "5 min"', 'weld = "5 min"\narc_start = "1 s"', DC) + '\n[
         (
             "0 s press; 1 s release; 1.02 s press; 1.05 s release",
             DC,
-            [(0, "idle"), (10, "preflow"), (310, "weld"), (1010, "burnback"), (1100, "postflow"), (2300, "idle")],
+            [*START, (1010, "burnback"), (1100, "postflow"), (2300, "idle")],
         ),
         (
             "0 s press; 1 s release; 1.5 s press; 2 s release",
@@ -91,7 +94,7 @@ SENSOR = with_('weld = "5 min"', 'weld = "5 min"\narc_start = "1 s"', DC) + '\n[
         (
             "0 s press; 500 ms release; 2 s press; 2.2 s release",
             FOUR_STEP,
-            [(0, "idle"), (10, "preflow"), (310, "weld"), (2010, "burnback"), (2100, "postflow"), (3300, "idle")],
+            [*START, (2010, "burnback"), (2100, "postflow"), (3300, "idle")],
         ),
         ("0 s press; 100 ms release; 200 ms press", FOUR_STEP, [(0, "idle"), (10, "preflow"), (210, "idle")]),
         (
@@ -132,12 +135,12 @@ SENSOR = with_('weld = "5 min"', 'weld = "5 min"\narc_start = "1 s"', DC) + '\n[
         (
             "0 s press; 1 s interlock open; 1.5 s interlock close; 3 s release; 4 s end",
             INTERLOCK,
-            [(0, "idle"), (10, "preflow"), (310, "weld"), (1000, "hold-off"), (3060, "idle")],
+            [*START, (1000, "hold-off"), (3060, "idle")],
         ),
         (
             "0 s press; 2 s release; 3 s end",
             SENSOR,
-            [(0, "idle"), (10, "preflow"), (310, "weld"), (1310, "burnback"), (1400, "postflow"), (2600, "idle")],
+            [*START, (1310, "burnback"), (1400, "postflow"), (2600, "idle")],
         ),
     ],
 )
