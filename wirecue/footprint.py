@@ -2,12 +2,33 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import replace
+from pathlib import Path
 
-from codegen.toolchain import estimate
+from codegen.plan import Plan
+from codegen.toolchain import estimate, footprint
 from timing.checks.subject import Subject
 
 
-def with_footprint(subject: Subject) -> Subject:
+def with_estimate(subject: Subject) -> Subject:
     """Return `subject` with an estimate of the sketch's memory."""
     return replace(subject, footprint=estimate(subject.design, subject.board))
+
+
+def with_measurement(subject: Subject, plan: Plan) -> Subject:
+    """Return `subject` with the memory that the sketch in `plan` takes as compiled here, else with the estimate.
+
+    Compiled files are kept in the user's cache folder. Raises codegen.toolchain.ToolchainError.
+    """
+    folder = f"{subject.design.name}/"
+    files = {
+        name.removeprefix(folder): content.decode() for name, content in plan.files.items() if name.startswith(folder)
+    }
+    return replace(subject, footprint=footprint(files, subject.design, subject.board, cache_folder()))
+
+
+def cache_folder() -> Path:
+    """Return the folder for things that can be made again."""
+    base = os.environ.get("XDG_CACHE_HOME")
+    return (Path(base) if base else Path.home() / ".cache") / "wirecue"

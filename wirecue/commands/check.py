@@ -28,17 +28,17 @@ def command(ctx: click.Context, design: Path, as_json: bool, quiet: bool) -> Non
     """
     from timing.checks.finding import Severity
     from timing.checks.run import check, worst
-    from wirecue.footprint import with_footprint
+    from wirecue.footprint import with_estimate
     from wirecue.subject import load_subject
 
-    subject = with_footprint(load_subject(design))
+    subject = with_estimate(load_subject(design))
     findings = check(subject)
     if as_json:
         click.echo(to_json(report(subject.design.name, subject.design.digest(), findings)), nl=False)
     else:
         shown = [finding for finding in findings if not (quiet and finding.severity is Severity.INFO)]
         for finding in shown:
-            click.echo(_block(finding))
+            click.echo(block(finding))
         click.echo(summary(subject.design.name, findings))
     ctx.exit(1 if worst(findings) is Severity.ERROR else 0)
 
@@ -75,7 +75,8 @@ def summary(name: str, findings: list[Finding]) -> str:
     return f"{name}: {errors}, {warnings}; it {verdict}."
 
 
-def _block(finding: Finding) -> str:
+def block(finding: Finding) -> str:
+    """Return a finding as lines of text: fact, reason, remedy."""
     word = finding.severity.word
     lines = [f"{click.style(word.ljust(7), fg=_COLOURS[word], bold=True)}  {finding.key}: {finding.says}"]
     lines.append(f"         why   {finding.reason}")
