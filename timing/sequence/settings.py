@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from timing.sequence.table import Condition, Exit, Is, Note, Phase, Row, Table
 
@@ -51,10 +51,12 @@ def specialise(table: Table, fixed: Mapping[Condition, bool]) -> Table:
 
 
 def _specialise_row(row: Row, fixed: Mapping[Condition, bool]) -> Row:
-    exits = tuple(
-        Exit(_open_questions(way.when, fixed), way.to, way.do, way.fault)
-        for way in row.exits
-        if _possible(way.when, fixed)
+    exits = _merged(
+        [
+            Exit(_open_questions(way.when, fixed), way.to, way.do, way.fault)
+            for way in row.exits
+            if _possible(way.when, fixed)
+        ]
     )
     notes = tuple(
         Note(_open_questions(note.when, fixed), note.do, note.fault)
@@ -62,6 +64,20 @@ def _specialise_row(row: Row, fixed: Mapping[Condition, bool]) -> Row:
         if _possible(note.when, fixed)
     )
     return Row(row.outputs, row.time, exits, notes, row.enter)
+
+
+def _merged(exits: list[Exit]) -> tuple[Exit, ...]:
+    """Join neighbours that do the same and differ in one question only, asked this way and that: it decides nothing."""
+    found: list[Exit] = []
+    for way in exits:
+        before = found[-1] if found else None
+        if before is not None and replace(before, when=way.when) == way:
+            differing = set(before.when) ^ set(way.when)
+            if len({question.condition for question in differing}) == 1 and len(differing) == 2:
+                found[-1] = replace(way, when=tuple(question for question in way.when if question not in differing))
+                continue
+        found.append(way)
+    return tuple(found)
 
 
 def _possible(when: tuple[Is, ...], fixed: Mapping[Condition, bool]) -> bool:
