@@ -43,7 +43,7 @@ SHOWS = {
     "supply-in-postflow": [P.POSTFLOW, P.HOLD_OFF],
     "dial-broken": [P.IDLE, P.HOLD_OFF],
     "dial-broken-in-weld": [P.WELD, P.BURNBACK, P.POSTFLOW, P.HOLD_OFF],
-    "closed-at-power-up": [P.HOLD_OFF, P.IDLE, P.WELD],
+    "closed-at-power-up": [P.HOLD_OFF, P.IDLE, P.PREFLOW, P.WELD],
 }
 ENDS_WITH_FAULT = {
     "purge-limit": Fault.PURGE_LIMIT,
