@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from importlib.resources import files
 from importlib.resources.abc import Traversable
@@ -39,6 +40,14 @@ def in_comment(text: str) -> str:
     return text.replace("*/", "* /").replace("/*", "/ *")
 
 
+def short_form(header: str) -> str:
+    """Return a header of the command table in capitals, with brackets around what its short form leaves out.
+
+    'SYSTem:ERRor?' becomes 'SYST[EM]:ERR[OR]?'.
+    """
+    return re.sub("[a-z]+", lambda rest: f"[{rest.group().upper()}]", header)
+
+
 def environment(*folders: str) -> jinja2.Environment:
     """Return the environment for C files, with the template folders in the order in which they are asked."""
     made = jinja2.Environment(
@@ -51,6 +60,7 @@ def environment(*folders: str) -> jinja2.Environment:
         autoescape=False,
     )
     made.filters["in_comment"] = in_comment
+    made.filters["short_form"] = short_form
     return made
 
 

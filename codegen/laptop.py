@@ -1,0 +1,223 @@
+"""The generated C on this laptop: compiled with the host's compiler and called in bulk.
+
+The very files of the sketch, less what drives pins, go into a shared library. `Core` steps the sequence on arrays of
+states and inputs; `MemoryBoard` runs filters, dials, link and trace around it, pass by pass, like the sketch's loop.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import hashlib
+import itertools
+import os
+import shutil
+import subprocess
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from codegen.rendering import environment, render
+from codegen.sketch import sketch_files
+from codegen.sketch_facts import SketchFacts, sketch_facts
+from codegen.toolchain import STRICT, ToolchainError
+from timing.design.board import Board
+from timing.design.design import Design
+from timing.sequence.passes import Inputs, State
+
+Words = npt.NDArray[np.uint32]
+Bytes = npt.NDArray[np.uint8]
+
+_U8 = np.ctypeslib.ndpointer(np.uint8, flags="C_CONTIGUOUS")
+_U16 = np.ctypeslib.ndpointer(np.uint16, flags="C_CONTIGUOUS")
+_U32 = np.ctypeslib.ndpointer(np.uint32, flags="C_CONTIGUOUS")
+_CLOCK_MASK = 0xFFFFFFFF
+_copies = itertools.count()
+
+
+@dataclass(frozen=True)
+class Core:
+    """The compiled sequence of one design."""
+
+    library: Path
+    state_fields: tuple[str, ...]
+    """Columns of a state array: fields of passes.State that this design keeps."""
+    input_fields: tuple[str, ...]
+    """Columns of an input array: fields of passes.Inputs that this design sees."""
+    calls: ctypes.CDLL
+
+    def step(self, states: Words, inputs: Words, now_us: Words) -> Bytes:
+        """Run one pass on each row. Shapes (n, states), (n, inputs), (n,); `states` is changed in place.
+
+        Returns the outputs bytes, shape (n,).
+        """
+        outputs = np.empty(len(states), np.uint8)
+        self.calls.bridge_step(len(states), states, inputs, now_us, outputs)
+        return outputs
+
+    def run(self, state: Words, inputs: Words, now_us: Words) -> Bytes:
+        """Run the rows of `inputs` one after the other on one `state` (changed in place); return the outputs."""
+        outputs = np.empty(len(inputs), np.uint8)
+        self.calls.bridge_run(len(inputs), state, inputs, now_us, outputs)
+        return outputs
+
+    def pack_states(self, states: Sequence[State]) -> Words:
+        """Return states of the Python model as rows."""
+        return _packed(states, self.state_fields)
+
+    def pack_inputs(self, inputs: Sequence[Inputs]) -> Words:
+        """Return inputs of the Python model as rows."""
+        return _packed(inputs, self.input_fields)
+
+    def unpack_state(self, row: Words, like: State) -> State:
+        """Return `like` with the fields that this design keeps taken from `row`."""
+        flags = {name for name in self.state_fields if isinstance(getattr(like, name), bool)}
+        values = dict(zip(self.state_fields, (int(value) for value in row), strict=True))
+        taken: dict[str, Any] = {name: bool(value) if name in flags else value for name, value in values.items()}
+        return replace(like, **taken)
+
+    def filter(self, raw: Bytes, now_us: Words, filter_us: int, bridge_us: int) -> Bytes:
+        """Read a fresh contact filter row by row; return the contact as it counts."""
+        closed = np.empty(len(raw), np.uint8)
+        self.calls.bridge_filter(len(raw), raw, now_us, filter_us, bridge_us, closed)
+        return closed
+
+    def dial(self, dial: int, counts: npt.NDArray[np.uint16]) -> tuple[Words, Bytes]:
+        """Read one dial (by its place among the design's dials) row by row; return times and faults."""
+        time_us, fault = np.empty(len(counts), np.uint32), np.empty(len(counts), np.uint8)
+        self.calls.bridge_dial(dial, len(counts), counts, time_us, fault)
+        return time_us, fault
+
+    def supply(self, counts: npt.NDArray[np.uint16], now_us: Words) -> Bytes:
+        """Read a fresh supply sense row by row; return whether the supply counts as low."""
+        low = np.empty(len(counts), np.uint8)
+        self.calls.bridge_supply(len(counts), counts, now_us, low)
+        return low
+
+    def board(self, *, bench_link: bool, now_us: int = 0) -> MemoryBoard:
+        """Return a board that has just been powered up, with memory of its own."""
+        copy = self.library.with_name(f"board-{os.getpid()}-{next(_copies)}.so")
+        shutil.copyfile(self.library, copy)
+        try:
+            return MemoryBoard(_open(copy), bench_link, now_us)
+        finally:
+            copy.unlink()
+
+
+class MemoryBoard:
+    """A board whose pins and port are memory; it runs the sketch's passes when it is told to."""
+
+    def __init__(self, calls: ctypes.CDLL, bench_link: bool, now_us: int) -> None:
+        self._calls = calls
+        self._calls.bridge_power_up(bench_link, now_us & _CLOCK_MASK)
+
+    def run_pass(self, contacts: int, now_us: int) -> int:
+        """Run one pass with the contacts as the pins show them (levels.RAW_BIT); return the outputs byte."""
+        return int(self._calls.bridge_pass(contacts, now_us & _CLOCK_MASK))
+
+    def reading(self, reading: int, counts: int, now_us: int) -> None:
+        """Let the converter finish a reading of one channel, by its place among the design's channels."""
+        self._calls.bridge_reading(reading, counts, now_us & _CLOCK_MASK)
+
+    def ask(self, text: str, contacts: int = 0, now_us: int = 0, passes: int = 2_000, pass_us: int = 50) -> str:
+        """Send `text`, run `passes` passes from `now_us` on, and return what came back."""
+        sent = ctypes.create_string_buffer(4_096)
+        coming = ctypes.create_string_buffer(text.encode("latin-1"))
+        self._calls.bridge_serial(coming, sent, len(sent) - 1)
+        for index in range(passes):
+            self.run_pass(contacts, now_us + index * pass_us)
+        self._calls.bridge_serial(b"", None, 0)
+        return sent.value.decode("latin-1")
+
+    @property
+    def lamp(self) -> bool:
+        """True while the lamp is lit."""
+        return bool(self._calls.bridge_lamp())
+
+    @property
+    def hung(self) -> bool:
+        """True once the loop was told to hang."""
+        return bool(self._calls.bridge_hung())
+
+
+def compile_core(design: Design, board: Board, version: str, cache: Path) -> Core:
+    """Compile the portable files of `design`'s sketch for this machine, below `cache`; the same ones only once.
+
+    Raises ToolchainError where there is no C compiler, or with its words.
+    """
+    facts = sketch_facts(design, board, version)
+    files = {
+        name: text
+        for name, text in sketch_files(design, board, version).items()
+        if name.endswith((".c", ".h"))
+    }
+    names = _field_names(facts)
+    bridge = environment("common/laptop", "common/sketch")
+    files["bridge.c"] = render(bridge, "bridge.c.j2", facts.names() | names)
+    library = _compile(files, cache)
+    return Core(library, names["state_fields"], names["input_fields"], _open(library))
+
+
+def _field_names(facts: SketchFacts) -> dict[str, tuple[str, ...]]:
+    core = facts.core
+    flags = (*core.flags, *(f"{button}_was" for button in core.buttons))
+    counted = ("phase", "fault", "since_us", "duration_us", *(("weld_since_us",) if core.keeps_weld_start else ()))
+    return {
+        "state_fields": (*counted, *flags),
+        "state_flags": flags,
+        "input_fields": (*core.inputs, *(f"{name}_us" for name in core.times)),
+    }
+
+
+def _compile(files: Mapping[str, str], cache: Path) -> Path:
+    compiler = shutil.which("gcc") or shutil.which("cc")
+    if compiler is None:
+        raise ToolchainError("no C compiler here; on Debian: gcc")
+    digest = hashlib.sha256("\0".join(part for item in sorted(files.items()) for part in item).encode()).hexdigest()
+    folder = cache / f"laptop-{digest[:16]}"
+    library = folder / "core.so"
+    if library.is_file():
+        return library
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, text in files.items():
+        (folder / name).write_text(text, encoding="utf-8")
+    made = folder / f"making-{os.getpid()}.so"
+    sources = [str(folder / name) for name in sorted(files) if name.endswith(".c")]
+    command = [compiler, "-std=c99", "-O2", "-shared", "-fPIC", *STRICT, "-Wpedantic", *sources, "-o", str(made)]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    if done.returncode != 0:
+        raise ToolchainError("the C compiler turned the core down", done.stderr)
+    made.replace(library)
+    return library
+
+
+def _open(library: Path) -> ctypes.CDLL:
+    calls = ctypes.CDLL(str(library))
+    size = ctypes.c_size_t
+    signatures: dict[str, tuple[list[Any], Any]] = {
+        "bridge_step": ([size, _U32, _U32, _U32, _U8], None),
+        "bridge_run": ([size, _U32, _U32, _U32, _U8], None),
+        "bridge_filter": ([size, _U8, _U32, ctypes.c_uint32, ctypes.c_uint32, _U8], None),
+        "bridge_dial": ([ctypes.c_uint8, size, _U16, _U32, _U8], None),
+        "bridge_supply": ([size, _U16, _U32, _U8], None),
+        "bridge_power_up": ([ctypes.c_bool, ctypes.c_uint32], None),
+        "bridge_serial": ([ctypes.c_char_p, ctypes.c_void_p, size], None),
+        "bridge_reading": ([ctypes.c_uint8, ctypes.c_uint16, ctypes.c_uint32], None),
+        "bridge_pass": ([ctypes.c_uint16, ctypes.c_uint32], ctypes.c_uint8),
+        "bridge_lamp": ([], ctypes.c_bool),
+        "bridge_hung": ([], ctypes.c_bool),
+    }
+    for name, (takes, gives) in signatures.items():
+        # A design without dials or supply sense has no such call.
+        if hasattr(calls, name):
+            call = getattr(calls, name)
+            call.argtypes, call.restype = takes, gives
+    return calls
+
+
+def _packed(items: Sequence[State] | Sequence[Inputs], names: tuple[str, ...]) -> Words:
+    rows = [[int(getattr(item, name)) & _CLOCK_MASK for name in names] for item in items]
+    return np.array(rows, np.uint32).reshape(len(items), len(names))
