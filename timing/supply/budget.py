@@ -23,7 +23,8 @@ LOSS_FACTOR = 0.15
 LOSS_FACTOR_HZ = 120.0
 ASLEEP_A = 0.001
 """What is drawn with the board in reset: next to nothing, the unkindest case for the voltage."""
-INRUSH_S = 0.1
+INRUSH_S = 0.05
+"""A fuse's wire gives off heat after that; later pulses count as continuous current."""
 
 
 @dataclass(frozen=True)

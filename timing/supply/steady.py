@@ -20,6 +20,9 @@ from timing.supply.circuit import Array, RectifierCircuit, Values
 _LEAST_CONDUCTANCE_S = 1e-7
 _STEPS = 40
 _CLOSE_RAD = 1e-9
+_SETTLED_RAD = 1e-6
+_LAGS = (1.0, 0.7)
+"""A large capacitor charges evenly about the crest; a small one is full before the pulse is over."""
 _ON_NODES, _ON_WEIGHTS = np.polynomial.legendre.leggauss(32)
 _OFF_NODES, _OFF_WEIGHTS = np.polynomial.legendre.leggauss(12)
 
@@ -32,6 +35,8 @@ class SteadyState:
     """1 where a periodic state was found; 0 where the load pulls the reservoir down or the diodes never stop."""
     on_rad: Values
     off_rad: Values
+    start_v: Values
+    """Capacitor voltage, behind its series resistance, at `on_rad`: where a simulation starts settled."""
     dc_mean_v: Values
     dc_min_v: Values
     dc_max_v: Values
@@ -107,14 +112,17 @@ def _linearise(circuit: RectifierCircuit, on: Values, off: Values) -> _Linear:
     )  # fmt: skip
 
 
-def _first_guess(circuit: RectifierCircuit) -> tuple[Values, Values]:
-    """Angles of a pulse about the crest that carries the load's charge: its half-width d has d - d^3/3 about it."""
+def _first_guess(circuit: RectifierCircuit, lag: float) -> tuple[Values, Values]:
+    """Angles of a pulse that carries the load's charge; `lag` is its half after the crest over that before.
+
+    A half-width d about the crest carries peak / path (sin d - d cos d) / pi, about d^3 / 3, in each pulse.
+    """
     peak = circuit.emf_peak_v * circuit.divide
     load = circuit.load_current_a(np.maximum(0.8 * peak, 0.5)) + 1e-6
     path = circuit.source_ohm * circuit.divide + circuit.diodes_in_path * circuit.diode.ohm + circuit.esr_ohm + 1e-3
     half_width = np.minimum(np.cbrt(6.0 * np.pi / circuit.pulses * load * path / peak), 1.0)
     half_width = np.maximum(half_width, 0.02)
-    return 0.5 * np.pi - half_width, 0.5 * np.pi + 0.8 * half_width
+    return 0.5 * np.pi - half_width, 0.5 * np.pi + lag * half_width
 
 
 def _newton_step(line: _Linear, on: Values, off: Values, period: float) -> tuple[Values, Values]:
@@ -143,9 +151,10 @@ def _newton_step(line: _Linear, on: Values, off: Values, period: float) -> tuple
     )
 
 
-def _angles(circuit: RectifierCircuit) -> tuple[_Linear, Values, Values, Values]:
+def _angles(circuit: RectifierCircuit, lag: float = _LAGS[0]) -> tuple[Values, Values, Values]:
+    """Return (on, off, settled)."""
     period = 2.0 * np.pi / circuit.pulses
-    on, off = _first_guess(circuit)
+    on, off = _first_guess(circuit, lag)
     line = _linearise(circuit, on, off)
     for _ in range(_STEPS):
         on_move, off_move = _newton_step(line, on, off, period)
@@ -157,7 +166,21 @@ def _angles(circuit: RectifierCircuit) -> tuple[_Linear, Values, Values, Values]
         if np.all(moved < _CLOSE_RAD):
             break
     within = (off < np.pi - 1e-6) & (on > 1e-6) & (off - on < period)
-    return line, on, off, np.where((moved < 1e-6) & within, 1.0, 0.0)
+    return on, off, np.where((moved < _SETTLED_RAD) & within, 1.0, 0.0)
+
+
+def _best_angles(circuit: RectifierCircuit) -> tuple[Values, Values, Values]:
+    """Angles from the first guess; where that leads nowhere, from the other."""
+    on, off, settled = _angles(circuit)
+    if np.all(settled):
+        return on, off, settled
+    other_on, other_off, other_settled = _angles(circuit, _LAGS[1])
+    better = np.asarray(settled) < np.asarray(other_settled)
+    return (
+        np.where(better, other_on, on),
+        np.where(better, other_off, off),
+        np.where(better, other_settled, settled),
+    )
 
 
 def solve(circuit: RectifierCircuit) -> SteadyState:
@@ -167,11 +190,12 @@ def solve(circuit: RectifierCircuit) -> SteadyState:
     and numbers that mean nothing.
     """
     with np.errstate(all="ignore"):
-        return _figures(circuit, *_angles(circuit))
+        return _figures(circuit, *_best_angles(circuit))
 
 
-def _figures(circuit: RectifierCircuit, line: _Linear, on: Values, off: Values, settled: Values) -> SteadyState:
+def _figures(circuit: RectifierCircuit, on: Values, off: Values, settled: Values) -> SteadyState:
     period = 2.0 * np.pi / circuit.pulses
+    line = _linearise(circuit, on, off)
 
     def spread(value: Values) -> Array:
         return np.asarray(value, dtype=np.float64)[..., None]
@@ -217,6 +241,7 @@ def _figures(circuit: RectifierCircuit, line: _Linear, on: Values, off: Values, 
         settled=settled,
         on_rad=on,
         off_rad=off,
+        start_v=line.boundary_v(np.sin(on)),
         dc_mean_v=mean_v,
         dc_min_v=lowest,
         dc_max_v=highest,

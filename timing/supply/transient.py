@@ -16,7 +16,7 @@ from timing.supply.circuit import Array, RectifierCircuit, Values
 from timing.supply.steady import solve
 
 _NEWTON_STEPS = 6
-STEP_S = 50e-6
+STEP_S = 100e-6
 
 
 @dataclass(frozen=True)
@@ -87,7 +87,7 @@ def run(
     start_rad: Values = 0.0,
     step_s: float = STEP_S,
 ) -> Trace:
-    """Follow the circuit through the stages from a reservoir voltage and an angle of the line.
+    """Follow the circuit through the stages from a capacitor voltage and an angle of the line.
 
     The circuit's own ac_load_s is not used; each stage brings its own.
     """
@@ -142,4 +142,4 @@ def sag(circuit: RectifierCircuit, pull_in_s: float, pull_in_load_s: Values, aft
     before = solve(circuit)
     cycle = 1.0 / float(np.max(circuit.frequency_hz))
     stages = [Stage(cycle, circuit.ac_load_s), Stage(pull_in_s, pull_in_load_s), Stage(4.0 * cycle, after_load_s)]
-    return run(circuit, stages, before.dc_min_v, before.on_rad)
+    return run(circuit, stages, before.start_v, before.on_rad)

@@ -1,0 +1,138 @@
+"""The solver against ngspice, a reference circuit simulator, on netlists made from the same circuits."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+from itertools import product
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from timing.supply.circuit import RectifierCircuit
+from timing.supply.spice import netlist
+from timing.supply.steady import solve
+from timing.supply.suppression import let_go_s
+from timing.supply.transient import Stage, sag, switch_on
+
+pytestmark = pytest.mark.debian("ngspice")
+
+CYCLES, WINDOW = 24, 6
+MEASURED = re.compile(r"^(\w+)\s*=\s*([-+0-9.eE]+)", re.MULTILINE)
+
+
+def simulated(text: str, names: set[str], folder: Path) -> dict[str, float]:
+    """Run a netlist and return its measurements; one that is missing is a failure."""
+    file = folder / "circuit.cir"
+    file.write_text(text)
+    done = subprocess.run(["ngspice", "-b", str(file)], capture_output=True, text=True, timeout=60, check=False)
+    found = {name: float(value) for name, value in MEASURED.findall(done.stdout)}
+    assert names <= set(found), f"no {names - set(found)} in:\n{done.stdout[-1500:]}\n{done.stderr[-500:]}"
+    return found
+
+
+def case(bridge: bool, frequency_hz: float, source_ohm: float, heavy: bool) -> RectifierCircuit:
+    """A 27 V winding with a valve on it; light: a board that idles; heavy: everything on."""
+    load = {"load_w": 6.0, "load_a": 0.02} if heavy else {"load_w": 0.4, "load_a": 0.004}
+    return RectifierCircuit(38.2, source_ohm, frequency_hz, bridge, 1e-3, 0.15, ac_load_s=0.03, **load)
+
+
+CASES = list(product((True, False), (50.0, 60.0), (0.3, 1.2, 4.0), (False, True)))
+
+
+@pytest.mark.parametrize(("bridge", "frequency_hz", "source_ohm", "heavy"), CASES)
+def test_the_periodic_state_is_that_of_ngspice(
+    bridge: bool, frequency_hz: float, source_ohm: float, heavy: bool, tmp_path: Path
+) -> None:
+    circuit = case(bridge, frequency_hz, source_ohm, heavy)
+    state = solve(circuit)
+    assert state.settled
+    ends = CYCLES / frequency_hz
+    span = f"from={ends - WINDOW / frequency_hz!r} to={ends!r}"
+    measures = [
+        f"mean avg v(p) {span}",
+        f"high max v(p) {span}",
+        f"low min v(p) {span}",
+        f"current rms i(vw) {span}",
+        f"peak max i(vw) {span}",
+    ]
+    text = netlist(circuit, [Stage(ends, circuit.ac_load_s)], measures, float(state.start_v), float(state.on_rad))
+    found = simulated(text, {"mean", "high", "low", "current", "peak"}, tmp_path)
+    assert state.dc_mean_v == pytest.approx(found["mean"], rel=0.01)
+    assert state.ripple_v == pytest.approx(found["high"] - found["low"], rel=0.05, abs=0.010)
+    assert state.winding_rms_a == pytest.approx(found["current"], rel=0.05)
+    assert state.winding_peak_a == pytest.approx(found["peak"], rel=0.05)
+
+
+@pytest.mark.parametrize(
+    ("bridge", "frequency_hz", "source_ohm"), list(product((True, False), (50.0, 60.0), (0.5, 1.5)))
+)
+def test_the_sag_of_a_pull_in_is_that_of_ngspice(
+    bridge: bool, frequency_hz: float, source_ohm: float, tmp_path: Path
+) -> None:
+    circuit = RectifierCircuit(34.0, source_ohm, frequency_hz, bridge, 640e-6, 0.3, ac_load_s=0.014, load_w=2.5)
+    pull_in_s, pull_in, after = 0.045, 0.16, 0.04
+    trace = sag(circuit, pull_in_s, pull_in, after)
+    state = solve(circuit)
+    cycle = 1.0 / frequency_hz
+    stages = [Stage(cycle, circuit.ac_load_s), Stage(pull_in_s, pull_in), Stage(4 * cycle, after)]
+    begins, ends, last = cycle, cycle + pull_in_s, 5 * cycle + pull_in_s
+    measures = [
+        f"before min v(p) from=0 to={begins!r}",
+        f"during min v(p) from={begins!r} to={ends!r}",
+        f"afterwards min v(p) from={ends!r} to={last!r}",
+        f"mean avg v(p) from={begins!r} to={ends!r}",
+    ]
+    text = netlist(circuit, stages, measures, float(state.start_v), float(state.on_rad))
+    found = simulated(text, {"before", "during", "afterwards", "mean"}, tmp_path)
+    # Held against the depth of the sag, which is harder than against the voltage.
+    depth = found["before"] - found["during"]
+    assert depth > 1.0
+    assert float(trace.lowest_v(0)) - float(trace.lowest_v(1)) == pytest.approx(depth, rel=0.05)
+    assert float(trace.lowest_v(2)) == pytest.approx(found["afterwards"], rel=0.01)
+    assert float(np.mean(trace.reservoir_v[trace.stage == 1])) == pytest.approx(found["mean"], rel=0.01)
+
+
+@pytest.mark.parametrize("angle", [3, 6])
+def test_switching_on_is_that_of_ngspice(angle: int, tmp_path: Path) -> None:
+    circuit = RectifierCircuit(41.5, 1.05, 60.0, True, 1200e-6, 0.15, load_w=0.6)
+    trace = switch_on(circuit, 0.05)
+    text = netlist(
+        circuit,
+        [Stage(0.05, 0.0)],
+        ["peak max i(vw)", "squared integ isquared from=0 to=0.05"],
+        0.0,
+        angle * np.pi / 12,
+    ).replace("run\n", "run\nlet isquared = i(vw)*i(vw)\n")
+    found = simulated(text, {"peak", "squared"}, tmp_path)
+    assert trace.peak_a[angle] == pytest.approx(found["peak"], rel=0.05)
+    assert trace.let_through_a2s(0.05)[angle] == pytest.approx(found["squared"], rel=0.05)
+
+
+@pytest.mark.parametrize(("zener_v", "share"), list(product((0.0, 9.0), (0.35, 0.10))))
+def test_the_time_a_coil_takes_to_let_go_is_that_of_ngspice(zener_v: float, share: float, tmp_path: Path) -> None:
+    """A 9 V relay coil of 225 ohm and 6 ms, its current dying through a diode, with a zener or without."""
+    ohm, volts = 225.0, 9.0
+    nominal = volts / ohm
+    text = "\n".join(
+        [
+            "* a coil lets go",
+            f"L1 a b {0.006 * ohm} IC={nominal}",
+            f"R1 b c {ohm}",
+            "D1 c d DX",
+            f"V1 d a {zener_v + 1e-9}",
+            "R2 a 0 1",
+            ".model DX D(IS=5e-9 N=1.7 RS=0.05)",
+            ".tran 5u 40m uic",
+            ".control",
+            "run",
+            f"meas tran lets when i(l1)={share * nominal} fall=1",
+            "quit",
+            ".endc",
+            ".end",
+        ]
+    )
+    found = simulated(text + "\n", {"lets"}, tmp_path)
+    # The model's diode drops 0.8 V throughout, a real one somewhat less as the current falls.
+    assert let_go_s(0.006, volts, zener_v + 0.75, share) == pytest.approx(found["lets"], rel=0.05)

@@ -1,0 +1,93 @@
+"""The budget of a design: corners, phases, hold-up, and what changes them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from timing.design.board import Board
+from timing.design.design import Design
+from timing.sequence.table import TABLE, Output, Phase
+from timing.supply.budget import aged, budget, hold_up_s
+from timing.supply.circuit import RectifierCircuit
+from timing.supply.loads import heaviest, phase_load, phase_loads, pull_ins
+from timing.supply.transformer import usual_regulation_percent, winding
+
+Changed = Callable[..., Design]
+
+
+def test_a_measured_winding_is_taken_as_measured(changed: Changed) -> None:
+    source = winding(changed().supply)
+    assert source.measured
+    assert source.open_v == 27.4
+    assert source.source_ohm == pytest.approx((27.4 - 25.2) / 2.1)
+
+
+def test_an_unmeasured_winding_gives_its_rated_voltage_at_its_rated_current(changed: Changed) -> None:
+    supply = changed(
+        ('measured_open = "27.4 V"\n', ""), ('measured_loaded = "25.2 V"\n', ""), ('measured_load = "2.1 A"\n', "")
+    ).supply
+    source = winding(supply)
+    assert not source.measured
+    assert source.open_v - source.source_ohm * 100.0 / 24.0 == pytest.approx(24.0)
+    assert [usual_regulation_percent(va) for va in (5, 40, 100, 500)] == [25.0, 13.0, 10.0, 5.0]
+
+
+def test_each_phase_draws_what_the_table_turns_on(changed: Changed, board: Board) -> None:
+    design = changed()
+    for phase in Phase:
+        load = phase_load(design, board, phase)
+        on = TABLE[phase].outputs
+        # Gas valve 0.33 A and contactor 0.6 A hang on the winding; the wire drive is fed from elsewhere.
+        assert load.ac_hold_a == pytest.approx(0.33 * (Output.GAS in on) + 0.6 * (Output.CONTACTOR in on))
+        assert load.rail_a == pytest.approx(board.current_a + 0.009 + 0.040 * len(on))
+    assert heaviest(phase_loads(design, board)).phase is Phase.WELD
+
+
+def test_the_heaviest_pull_in_is_found_in_the_table(changed: Changed) -> None:
+    changes = pull_ins(changed())
+    assert (changes[0].before, changes[0].after) == (Phase.PREFLOW, Phase.WELD)
+    assert changes[0].pull_in_s == pytest.approx((0.33 + 3.5) / 24.0)
+    assert changes[0].lasts_us == 45_000
+
+
+def test_nothing_on_the_winding_means_no_sag(changed: Changed, board: Board) -> None:
+    design = changed(
+        ('coil = { hold = "0.33 A"', 'coil = { fed_from = "elsewhere", hold = "0.33 A"'),
+        ('coil = { hold = "0.6 A"', 'coil = { fed_from = "elsewhere", hold = "0.6 A"'),
+    )
+    assert budget(design, board).sag is None
+
+
+def test_the_unloaded_corner_is_the_highest_and_the_aged_one_the_lowest(changed: Changed, board: Board) -> None:
+    found = budget(changed(), board)
+    assert found.closes
+    assert found.highest_v == float(found.corner("high-bare").state.dc_max_v) > 40.0
+    lowest = min(float(corner.state.dc_min_v) for corner in found.corners)
+    assert lowest == float(found.corner("low-aged").state.dc_min_v)
+    assert found.sag is not None
+    assert found.sag.lowest_v < lowest
+    assert found.sag.winding_v < found.sag.winding_alone_v
+
+
+def test_phases_with_more_on_leave_less_voltage(changed: Changed, board: Board) -> None:
+    found = budget(changed(), board)
+    states = {phase.load.phase: phase.state for phase in found.phases}
+    assert states[Phase.WELD].dc_mean_v < states[Phase.PREFLOW].dc_mean_v < states[Phase.IDLE].dc_mean_v
+    assert states[Phase.WELD].winding_rms_a > states[Phase.PREFLOW].winding_rms_a > states[Phase.IDLE].winding_rms_a
+
+
+def test_ageing_takes_capacitance_and_doubles_resistance(changed: Changed) -> None:
+    capacitance, series = aged(
+        changed(('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nreservoir_esr = "0.2 ohm"')).supply
+    )
+    assert capacitance == pytest.approx(1000e-6 * 0.8 * 0.8)
+    assert series == pytest.approx(0.4)
+
+
+def test_hold_up_follows_the_energy_of_the_capacitor() -> None:
+    # Constant power: t = C (V1^2 - V2^2) / (2 P).
+    network = RectifierCircuit(30.0, 1.0, 60.0, True, 1e-3, 0.1, load_w=2.0)
+    assert hold_up_s(network, 30.0, 12.0) == pytest.approx(1e-3 * (900 - 144) / 4.0, rel=1e-3)
+    assert hold_up_s(network, 12.0, 12.0) == 0.0

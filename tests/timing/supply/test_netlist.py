@@ -1,0 +1,178 @@
+"""One netlist, from which drawing, wire list and parts list come: complete, and the same every time."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from timing.design.board import Board
+from timing.design.design import Design
+from timing.design.loading import parse_design
+from timing.design.pinning import pin_names
+from timing.supply.lists import parts_list, wire_list
+from timing.supply.netlist import netlist
+from timing.supply.parts import Builder, Netlist, NetlistError, Terminal
+from timing.supply.preferred import E24
+from timing.supply.wires import gauge_for
+
+Changed = Callable[..., Design]
+ROOT = Path(__file__).parents[3]
+
+
+def complete(wiring: Netlist, design: Design, board: Board) -> None:
+    """Every terminal is on one net and in one row of the wire list; every pin of the design is among them."""
+    terminals = Counter(Terminal(part.ref, name) for part in wiring.parts for name in part.terminals)
+    assert set(terminals.values()) == {1}
+    on_nets = Counter(terminal for net in wiring.nets for terminal in net.terminals)
+    assert on_nets == terminals
+    ends = Counter(end for wire in wire_list(wiring) for end in (wire.from_end, wire.to_end) if not end.startswith("*"))
+    assert ends == Counter({str(terminal): 1 for terminal in terminals})
+    mcu = next(part for part in wiring.parts if part.kind == "board")
+    for key, pin in pin_names(design, board).items():
+        assert wiring.net_of(Terminal(mcu.ref, str(pin))).name == f"PIN-{key}"
+
+
+def test_every_pin_and_terminal_of_every_example_is_wired_once(
+    example: Path, board_named: Callable[[str], Board]
+) -> None:
+    design = parse_design(example.read_text())
+    board = board_named(design.board.type)
+    complete(netlist(design, board), design, board)
+
+
+DRIVES = st.sampled_from(["relay", "opto-triac", "mosfet"])
+KINDS = st.sampled_from(["zener", "varistor", "diode"])
+FEEDS = st.sampled_from(["control", "elsewhere"])
+BOARD = Board.model_validate(__import__("tomllib").loads((ROOT / "board_templates/uno/board.toml").read_text()))
+SHOP = (ROOT / "examples" / "shop_two_step.toml").read_text()
+
+
+@settings(max_examples=25)
+@given(
+    drive=DRIVES, suppression=KINDS, fed_from=FEEDS, snubber=st.booleans(), level=st.sampled_from(["high", "low"]),
+    half_wave=st.booleans(), linear=st.booleans(), sense=st.booleans(), ac=st.booleans(), two_way=st.booleans(),
+)  # fmt: skip
+def test_any_choice_of_circuits_gives_a_complete_netlist(
+    drive: str, suppression: str, fed_from: str, snubber: bool, level: str, half_wave: bool, linear: bool,
+    sense: bool, ac: bool, two_way: bool,
+) -> None:  # fmt: skip
+    text = SHOP.replace(
+        'coil = { hold = "0.6 A"',
+        f'drive = "{drive}"\nsuppression = "{suppression}"\n'
+        + ('snubber_capacitor = "47 nF"\n' if snubber else "")
+        + f'coil = {{ fed_from = "{fed_from}", hold = "0.6 A"',
+    )
+    text = text.replace('type = "uno"', f'type = "uno"\non_level = {{ contactor = "{level}", gas_valve = "{level}" }}')
+    text = text.replace("[supply]", f'[supply]\nrectifier = "{"half-wave" if half_wave else "bridge"}"')
+    text = text.replace("[supply]", f'[supply]\nregulator = "{"linear" if linear else "switching"}"')
+    if not sense:
+        text = "\n".join(line for line in text.splitlines() if not line.startswith("sense = {"))
+    text = text.replace('sense = "ac"', f'sense = "{"ac" if ac else "dc"}"')
+    text = text.replace('optocoupler = "two-way"', f'optocoupler = "{"two-way" if two_way else "single"}"')
+    design = parse_design(text)
+    wiring = netlist(design, BOARD)
+    complete(wiring, design, BOARD)
+    assert parts_list(wiring)
+
+
+def test_the_same_design_gives_the_same_netlist(changed: Changed, board: Board) -> None:
+    assert netlist(changed(), board) == netlist(changed(), board)
+
+
+def test_common_touches_neither_the_winding_nor_the_chassis(changed: Changed, board: Board) -> None:
+    wiring = netlist(changed(), board)
+    common = next(net for net in wiring.nets if net.name == "COMMON")
+    kinds = {wiring.part(terminal.ref).kind for terminal in common.terminals}
+    assert not kinds & {"earth", "connector", "transformer", "feeder-load", "feeder-trigger", "feeder-contact"}
+
+
+def test_every_output_pin_has_its_resistor_to_off(changed: Changed, board: Board) -> None:
+    wiring = netlist(changed(('type = "uno"', 'type = "uno"\non_level = { contactor = "low" }')), board)
+    for role, off in (("gas_valve", "COMMON"), ("wire_drive", "COMMON"), ("contactor", "LOGIC")):
+        pin = next(net for net in wiring.nets if net.name == f"PIN-{role}")
+        rests = {
+            wiring.net_of(Terminal(terminal.ref, "2")).name
+            for terminal in pin.terminals
+            if wiring.part(terminal.ref).kind == "resistor" and terminal.name == "1"
+        }
+        assert off in rests
+
+
+def test_wires_behind_the_fuse_carry_the_fuse(changed: Changed, board: Board) -> None:
+    wiring = netlist(changed(('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nfuse = "5 A"')), board)
+    feed = [wire for wire in wire_list(wiring) if wire.net in ("24VAC-A", "24VAC-B", "RESERVOIR+", "FEEDER-24VAC-A")]
+    assert feed
+    assert all(wire.gauge.current_a >= 5.0 for wire in feed)
+    with pytest.raises(ValueError, match="more than AWG 10"):
+        gauge_for(40.0)
+
+
+def test_the_bypass_plug_serves_every_load_as_found(changed: Changed, board: Board) -> None:
+    links = netlist(changed(), board).bypass
+    assert {(link.from_way, link.to_way) for link in links} == {
+        ("TRIG-LIVE", "GAS-COIL"),
+        ("TRIG-LIVE", "CONT-COIL"),
+        ("WIRE-FEED", "WIRE-FOUND1"),
+        ("WIRE-FOUND2", "WIRE-COIL"),
+    }
+
+
+def test_cautions_hang_on_things_that_exist(example: Path, board_named: Callable[[str], Board]) -> None:
+    design = parse_design(example.read_text())
+    wiring = netlist(design, board_named(design.board.type))
+    places = {part.ref for part in wiring.parts} | {net.name for net in wiring.nets} | {"everywhere"}
+    assert {caution.at for caution in wiring.cautions} <= places
+    said = " ".join(caution.text for caution in wiring.cautions)
+    for word in ("mains", "not a safety function", "holds its charge", "USB only on the bench", "Local codes"):
+        assert word in said
+
+
+def test_parts_carry_preferred_values_and_no_names(changed: Changed, board: Board) -> None:
+    wiring = netlist(changed(), board)
+    rows = parts_list(wiring)
+    assert sum(row.quantity for row in rows) == sum(part.to_buy for part in wiring.parts) + 1
+    for row in rows:
+        assert row.quantity == len(row.refs)
+        if row.description.startswith("resistor"):
+            number = float(row.value.split()[0])
+            while number < 10.0:
+                number *= 10.0
+            while number >= 100.0:
+                number /= 10.0
+            assert round(number) in E24
+
+
+def test_a_terminal_left_over_is_a_fault_that_names_it() -> None:
+    build = Builder()
+    build.net("A", "signal")
+    build.add("R", "resistor", "1 kohm", "resistor", ("1", "2"))
+    build.join("A", "R1.1")
+    with pytest.raises(NetlistError, match=r"not on exactly one net: R1\.2"):
+        build.finish((), (), ())
+    build.join("A", "R1.2", "R1.2")
+    with pytest.raises(NetlistError, match=r"R1\.2"):
+        build.finish((), (), ())
+
+
+def test_a_net_with_one_terminal_is_a_fault_that_names_it() -> None:
+    build = Builder()
+    build.net("A", "signal")
+    build.net("B", "signal")
+    build.add("R", "resistor", "1 kohm", "resistor", ("1", "2"))
+    build.join("A", "R1.1")
+    build.join("B", "R1.2")
+    with pytest.raises(NetlistError, match="nets with one terminal: A, B"):
+        build.finish((), (), ())
+    with pytest.raises(KeyError, match="R9"):
+        netlist_of_nothing().part("R9")
+    with pytest.raises(KeyError, match=r"R9\.1"):
+        netlist_of_nothing().net_of(Terminal("R9", "1"))
+
+
+def netlist_of_nothing() -> Netlist:
+    return Builder().finish((), (), ())

@@ -1,0 +1,31 @@
+"""Proposed parts."""
+
+from __future__ import annotations
+
+from timing.design.board import Board
+from timing.design.loading import parse_design
+from timing.supply.changes import applied
+from timing.supply.proposals import proposals
+from timing.supply.report import report
+
+
+def test_proposals_written_into_the_design_close_it_and_leave_nothing_open(shop_text: str, board: Board) -> None:
+    offered = proposals(report(parse_design(shop_text), board).budget)
+    assert {proposal.change.key for proposal in offered} == {
+        "supply.regulator_input_max",
+        "supply.regulator_output",
+        "supply.reservoir_ripple",
+        "supply.fuse",
+        "supply.trigger_resistor",
+    }
+    assert all(proposal.reason and proposal.part for proposal in offered)
+    done = report(parse_design(applied(shop_text, [proposal.change for proposal in offered])), board)
+    assert done.errors == ()
+    assert proposals(done.budget) == ()
+
+
+def test_a_capacitor_rated_too_low_is_offered_a_better_one(shop_text: str, board: Board) -> None:
+    text = shop_text.replace('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nreservoir_rating = "35 V"')
+    offered = {proposal.change.key: proposal for proposal in proposals(report(parse_design(text), board).budget)}
+    assert offered["supply.reservoir_rating"].change.value == "50 V"
+    assert not offered["supply.reservoir_rating"].open

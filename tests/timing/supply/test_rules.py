@@ -1,0 +1,198 @@
+"""Findings: every rule can fire, and its remedy mends what it found."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from timing.design.board import Board
+from timing.design.loading import parse_design
+from timing.supply.changes import applied, first_changes
+from timing.supply.finding import Finding
+from timing.supply.report import report
+
+MOST_ROUNDS = 4
+
+
+def findings(text: str, board: Board) -> dict[str, Finding]:
+    return {finding.rule: finding for finding in report(parse_design(text), board).findings}
+
+
+def mended(text: str, board: Board) -> tuple[str, int]:
+    """Apply remedies until no error is left; return the text and how many rounds it took."""
+    for rounds in range(MOST_ROUNDS):
+        errors = report(parse_design(text), board).errors
+        if not errors:
+            return text, rounds
+        changes = first_changes(errors)
+        assert changes, f"no remedy that can be applied for {[error.rule for error in errors]}"
+        text = applied(text, changes)
+    raise AssertionError(f"still broken after {MOST_ROUNDS} rounds: {text}")
+
+
+def test_every_example_closes_or_its_remedy_makes_it_close(example: Path, board_named: Callable[[str], Board]) -> None:
+    text = example.read_text()
+    board = board_named(parse_design(text).board.type)
+    for finding in report(parse_design(text), board).findings:
+        assert finding.reason
+        assert finding.severity == "note" or finding.remedies
+    closed, rounds = mended(text, board)
+    assert rounds <= 1
+    assert report(parse_design(closed), board).budget.closes
+
+
+def test_the_classic_trap_is_caught(shop_text: str, board: Board) -> None:
+    """24 VAC, lightly loaded, at high line: over 40 V, on a regulator that bears 40 V or 35 V."""
+    found = findings(shop_text, board)["supply.input-voltage"]
+    assert found.severity == "error"
+    assert found.text == "The reservoir can stand at 41.2 V, and the regulator bears 40 V."
+    assert found.remedies[0].changes[0].value == "60 V"
+    linear = findings(shop_text.replace("[supply]", '[supply]\nregulator = "linear"'), board)["supply.input-voltage"]
+    assert "bears 35 V" in linear.text
+    assert [change.value for change in linear.remedies[0].changes] == ["switching", "60 V"]
+
+
+# Each: what is wrong with the shop example, the rule that must say so, and how badly.
+BROKEN = {
+    "reservoir far too small": (
+        ('reservoir = "1000 uF"', 'reservoir = "47 uF"\nregulator = "linear"\nrectifier = "half-wave"'),
+        "supply.collapse", "error",
+    ),
+    "low winding": (
+        ('measured_open = "27.4 V"\nmeasured_loaded = "25.2 V"',
+         'measured_open = "12.6 V"\nmeasured_loaded = "11.1 V"'),
+        "supply.dropout", "error",
+    ),
+    "output the board cannot bear": (
+        ('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nregulator_output = "24 V"'), "supply.board-voltage", "error",
+    ),
+    "capacitor rated too low": (
+        ('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nreservoir_rating = "35 V"'),
+        "supply.capacitor-voltage", "error",
+    ),
+    "capacitor without ripple rating": (
+        ('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nreservoir_ripple = "0.1 A"'),
+        "supply.capacitor-ripple", "error",
+    ),
+    "fuse too small for the inrush": (
+        ('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nfuse = "0.5 A"'), "supply.fuse-inrush", "error",
+    ),
+    "fuse too small for the load": (
+        ('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nfuse = "0.1 A"'), "supply.fuse-current", "error",
+    ),
+    "fuse that outlives the wire": (
+        ('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nfuse = "10 A"'), "supply.fuse-short", "error",
+    ),
+    "linear regulator in a warm box": (
+        ('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nregulator = "linear"\nregulator_input_max = "60 V"'),
+        "supply.heat", "error",
+    ),
+    "threshold below the dropout": (('low = "15 V"', 'low = "8 V"'), "supply.threshold-low", "error"),
+    "threshold above what low line leaves": (('good = "18 V"', 'good = "33 V"'), "supply.threshold-high", "error"),
+    "divider that overdrives the pin": (
+        ('divider_top = "56 kohm"', 'divider_top = "22 kohm"'), "circuits.sense-voltage", "error",
+    ),
+    "trigger resistor too large": (
+        ('reservoir = "1000 uF"', 'reservoir = "1000 uF"\ntrigger_resistor = "22 kohm"'),
+        "circuits.trigger-current", "error",
+    ),
+    "trigger resistor too small": (
+        ('reservoir = "1000 uF"', 'reservoir = "1000 uF"\ntrigger_resistor = "1 kohm"'),
+        "circuits.trigger-led", "error",
+    ),
+    "triac on dc": (
+        ('coast = "50 ms"', 'coast = "50 ms"\ndrive = "opto-triac"'), "circuits.triac-on-dc", "error",
+    ),
+    "mosfet on ac": (
+        ('coil = { hold = "0.6 A"', 'drive = "mosfet"\ncoil = { hold = "0.6 A"'), "circuits.mosfet-on-ac", "error",
+    ),
+    "snubber that holds a small coil in": (
+        ('coil = { hold = "0.33 A", inrush = "0.8 A" }',
+         'snubber_capacitor = "1 uF"\ncoil = { hold = "20 mA", voltage = "115 V", fed_from = "elsewhere" }'),
+        "circuits.snubber-holds", "error",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("what", BROKEN)
+def test_each_error_is_found_and_its_remedy_mends_it(what: str, shop_text: str, board: Board) -> None:
+    (old, new), rule, severity = BROKEN[what]
+    assert old in shop_text
+    text = shop_text.replace(old, new)
+    found = findings(text, board)
+    assert rule in found
+    assert found[rule].severity == severity
+    closed, _ = mended(text, board)
+    assert rule not in {error.rule for error in report(parse_design(closed), board).errors}
+
+
+# Each: a change, and the warning or note that it brings.
+REMARKED = {
+    "not measured": (
+        ('measured_open = "27.4 V"\nmeasured_loaded = "25.2 V"\nmeasured_load = "2.1 A"\n', ""),
+        "supply.not-measured",
+    ),
+    "half-wave": (('rating = "100 VA"', 'rating = "100 VA"\nrectifier = "half-wave"'), "supply.half-wave"),
+    "no sense": (
+        ('sense = { divider_top = "56 kohm", divider_bottom = "4.7 kohm", low = "15 V", good = "18 V" }', ""),
+        "supply.no-sense",
+    ),
+    "plain diode": (('coil = { hold = "0.6 A"', 'suppression = "diode"\ncoil = { hold = "0.6 A"'), "circuits.release"),
+    "small coil on a triac": (
+        ('coil = { hold = "0.33 A", inrush = "0.8 A" }', 'drive = "opto-triac"\ncoil = { hold = "30 mA" }'),
+        "circuits.triac-small-coil",
+    ),
+    "potentiometer too large": (
+        ('setting = "90 ms" }', 'setting = "90 ms", resistance = "100 kohm" }'), "circuits.dial-bends",
+    ),
+    "weak transformer": (('measured_loaded = "25.2 V"', 'measured_loaded = "21.0 V"'), "supply.pull-in"),
+    "little hold-up": (('low = "15 V", good = "18 V"', 'low = "12 V", good = "18 V"'), "supply.hold-up"),
+    "thresholds too close": (('good = "18 V"', 'good = "15.1 V"'), "circuits.sense-resolution"),
+    "divider too weak": (
+        ('divider_top = "56 kohm", divider_bottom = "4.7 kohm"',
+         'divider_top = "560 kohm", divider_bottom = "47 kohm"'),
+        "circuits.sense-source",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("what", REMARKED)
+def test_each_remark_is_made_without_forbidding(what: str, shop_text: str, board: Board) -> None:
+    (old, new), rule = REMARKED[what]
+    assert old in shop_text
+    assert rule not in findings(shop_text, board) or rule == "supply.hold-up"
+    assert findings(shop_text.replace(old, new), board)[rule].severity in ("warning", "note")
+
+
+def test_a_transformer_pushed_over_its_rating_is_an_error_and_an_overloaded_one_a_warning(
+    shop_text: str, board: Board
+) -> None:
+    pushed = findings(shop_text.replace('rating = "100 VA"', 'rating = "23.5 VA"'), board)["supply.volt-amperes"]
+    assert pushed.severity == "error"
+    already = findings(shop_text.replace('rating = "100 VA"', 'rating = "15 VA"'), board)["supply.volt-amperes"]
+    assert already.severity == "warning"
+
+
+def test_the_slower_release_is_told_in_milliseconds_of_burnback(shop_text: str, board: Board) -> None:
+    text = shop_text.replace('coil = { hold = "0.6 A"', 'suppression = "diode"\ncoil = { hold = "0.6 A"')
+    found = findings(text, board)["circuits.release"]
+    assert found.key == "feeder.contactor.suppression"
+    assert "burnback nobody set" in found.reason
+
+
+def test_changes_keep_comments_and_add_missing_tables() -> None:
+    text = "# head\n[supply]\nrating = '75 VA' # plate\n"
+    found = report_changes()
+    written = applied(text, found)
+    assert "# head" in written
+    assert "# plate" in written
+    assert 'fuse = "1 A"' in written
+    assert '[feeder.contactor]\nsuppression = "zener"' in written.replace("[feeder]\n", "")
+
+
+def report_changes() -> tuple:  # type: ignore[type-arg]
+    from timing.supply.finding import Change
+
+    return (Change("supply.fuse", "1 A"), Change("feeder.contactor.suppression", "zener"))
