@@ -38,9 +38,9 @@ from timing.process.spot import (
     SpotDial,
     default_sheet_mm,
     pause_advice,
-    spot_advice,
     spot_dial,
-    spot_heat_j,
+    spot_power_w,
+    spot_sheet_mm,
     spot_timing,
 )
 
@@ -149,10 +149,10 @@ def burnback_advice(design: Design, draws: int = DRAWS, seed: int = SEED) -> Bur
     time = TimeAdvice(
         name="burnback",
         setting_us=_us(curve.best.setting_s),
-        low_us=_us(low_s),
-        high_us=_us(high_s),
-        dial_from_us=_us(cover.from_s),
-        dial_to_us=_us(cover.to_s),
+        low_us=_us(min(low_s, curve.best.setting_s)),
+        high_us=_us(max(high_s, curve.best.setting_s)),
+        dial_from_us=_us(min(cover.from_s, curve.best.setting_s)),
+        dial_to_us=_us(max(cover.to_s, curve.best.setting_s)),
         reasons=_burnback_reasons(case, curve, cover, felt),
     )
     return BurnbackAdvice(time, curve, cover, felt)
@@ -189,13 +189,15 @@ def _burnback_reasons(case: BurnbackCase, curve: BurnbackCurve, cover: DialCover
             f"{_ms(curve.sure_window.high_s)} it is left too short too often."
         )
     reasons.append(
-        f"10 ms more burnback, or a contactor 10 ms slower, takes {-felt.per_10_ms_setting_mm:.1f} mm off the wire; a "
-        f"wire drive 10 ms slower leaves {felt.per_10_ms_wire_drive_mm:.1f} mm more. One dial mark "
+        f"10 ms more burnback, or a contactor 10 ms slower, takes {abs(felt.per_10_ms_setting_mm):.1f} mm off the "
+        f"wire; a wire drive 10 ms slower leaves {abs(felt.per_10_ms_wire_drive_mm):.1f} mm more. One dial mark "
         f"({_ms(felt.dial_step_s)}) is {abs(felt.per_dial_step_mm):.1f} mm."
     )
     if best.causes:
         reasons.append(f"What widens the band most: {' and '.join(name for name, _ in best.causes[:2])}.")
-    if len(cover.best_s) > 1:
+    if len(cover.best_s) > 1 and abs(cover.best_s[0] - cover.best_s[-1]) < 0.01:
+        reasons.append("Slow and fast wire want nearly the same, with the voltage turned to suit.")
+    elif len(cover.best_s) > 1:
         reasons.append(
             f"Slowest wire wants {_ms(float(cover.best_s[0]))}, fastest {_ms(float(cover.best_s[-1]))}, with the "
             "voltage turned to suit: hence the dial."
@@ -246,17 +248,18 @@ def postflow_advice(design: Design, extension_mm: float) -> PostflowAdvice:
     metal = METALS[process.wire]
     point = case.operating_point()
     current, volts = float(point.current_a[0]), float(point.voltage_v[0])
-    plate_mm = process.plate_thickness_mm or default_sheet_mm(case)
     crater = None
     if design.spot is not None:
         burning_s = design.spot.time.setting_us / 1e6
-        crater_s = spot_solidification_s(spot_heat_j(case, burning_s), 2 * plate_mm, metal)
+        plate_mm = spot_sheet_mm(design)
+        crater_s = spot_solidification_s(spot_power_w(case), burning_s, 2 * plate_mm, metal)
         least_s, most_s = crater_s * (1 - HEAT_SPREAD), crater_s * (1 + HEAT_SPREAD)
         reason = (
             f"A spot of {burning_s:.1f} s through two sheets of {plate_mm:.1f} mm takes about {crater_s:.1f} s to "
             f"freeze, {least_s:.1f} s to {most_s:.1f} s as heat and sheet vary."
         )
     else:
+        plate_mm = process.plate_thickness_mm or default_sheet_mm(case)
         heat = heat_input_j_per_mm(volts, current, process.travel_speed_mm_s)
         crater = seam_solidification(heat, plate_mm, metal)
         crater_s = crater.likely_s
@@ -294,7 +297,7 @@ def postflow_advice(design: Design, extension_mm: float) -> PostflowAdvice:
 
 
 def _spot_time(design: Design, dial: SpotDial) -> TimeAdvice:
-    main, timing = spot_advice(design), spot_timing(design)
+    main, timing = dial.main, spot_timing(design)
     what = f"a hole of {main.hole_mm:.0f} mm" if main.hole_mm is not None else "a spot"
     reasons = [
         f"Filling {what} in {main.sheet_mm:.1f} mm sheet takes {main.volume_mm3:.0f} mm3, {main.wire_mm:.0f} mm of "
@@ -322,7 +325,9 @@ def _spot_time(design: Design, dial: SpotDial) -> TimeAdvice:
 
 
 def _pause_time(pause: PauseAdvice) -> TimeAdvice:
-    reasons = [f"The crater needs {pause.for_crater_s:.1f} s to freeze before the next spot."]
+    reasons = [
+        f"The crater needs {pause.for_crater_s:.1f} s to freeze before the next spot; along a seam half of that may do."
+    ]
     if pause.duty_allowed is None:
         reasons.append("The duty cycle of the machine is not given, so the pause is not held to it.")
     elif pause.duty_allowed >= 1:
@@ -334,7 +339,8 @@ def _pause_time(pause: PauseAdvice) -> TimeAdvice:
         )
     setting_us = _us(max(pause.setting_s, 0.1), 0.1, math.ceil)
     dial_from_us, dial_to_us = _us(setting_us / 2e6, 0.1, math.floor), _us(setting_us * 3 / 1e6, 0.5, math.ceil)
-    return TimeAdvice("pause", setting_us, setting_us, 2 * setting_us, dial_from_us, dial_to_us, tuple(reasons))
+    low_us = min(_us(pause.low_s, 0.1, math.ceil), setting_us)
+    return TimeAdvice("pause", setting_us, low_us, 2 * setting_us, dial_from_us, dial_to_us, tuple(reasons))
 
 
 def _notes(curve: BurnbackCurve, case: BurnbackCase) -> tuple[str, ...]:
@@ -382,9 +388,9 @@ def advise(design: Design, draws: int = DRAWS, seed: int = SEED) -> Advice:
     if postflow is not None:
         times.append(postflow.time)
     if design.stitch is not None and spot is not None:
-        plate_mm = design.process.plate_thickness_mm or default_sheet_mm(case)
+        plate_mm = spot_sheet_mm(design)
         metal = METALS[design.process.wire]
-        crater_s = spot_solidification_s(spot_heat_j(case, burning_s), 2 * plate_mm, metal)
+        crater_s = spot_solidification_s(spot_power_w(case), burning_s, 2 * plate_mm, metal)
         pause = pause_advice(design, case, burning_s + burnback.curve.best.setting_s, crater_s)
         times.append(_pause_time(pause))
     gas = None

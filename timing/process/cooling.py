@@ -83,13 +83,19 @@ def seam_solidification(
     return Solidification(thick_s, thin_s, plate_mm * math.sqrt(capacity * rise_k / heat_j_per_mm))
 
 
-def spot_solidification_s(heat_j: float, stack_mm: float, metal: Metal = _STEEL, ambient_c: float = AMBIENT_C) -> float:
-    """Time for a spot to fall to the melting point: an instantaneous line of heat through a sheet, in s.
+def spot_solidification_s(
+    power_w: float, burning_s: float, stack_mm: float, metal: Metal = _STEEL, ambient_c: float = AMBIENT_C
+) -> float:
+    """Time after the arc until a spot has fallen to the melting point: a line of heat through a sheet, in s.
 
-    From T - T0 = Q / (4 pi k h t) (Carslaw and Jaeger, Conduction of Heat in Solids; from memory).
+    A line source that burns for b leaves T - T0 = P / (4 pi k h) ln(t / (t - b)) at t after it began (Carslaw and
+    Jaeger, Conduction of Heat in Solids; from memory); solved for t - b. Raises ProcessError for a spot of nothing.
     """
     require_positive("the thickness of the stack", stack_mm, "mm", "add up the sheets")
-    return heat_j / (4 * math.pi * metal.conductivity_w_per_mm_k * stack_mm * (metal.melting_c - ambient_c))
+    require_positive("the power of the spot", power_w, "W", "check voltage and current")
+    require_positive("the spot time", burning_s, "s", "give the time one spot burns")
+    rise_k = metal.melting_c - ambient_c
+    return burning_s / math.expm1(4 * math.pi * metal.conductivity_w_per_mm_k * stack_mm * rise_k / power_w)
 
 
 def wire_end_dull_s(

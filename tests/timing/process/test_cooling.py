@@ -36,7 +36,15 @@ def test_thick_and_thin_plate_meet_between_the_two_criteria() -> None:
 def test_more_heat_and_thinner_sheet_freeze_later() -> None:
     assert seam_solidification(400, 3).likely_s > seam_solidification(300, 3).likely_s
     assert seam_solidification(300, 2).likely_s > seam_solidification(300, 3).likely_s
-    assert spot_solidification_s(1000, 2) == pytest.approx(2 * spot_solidification_s(1000, 4))
+    assert spot_solidification_s(2000, 1.0, 2) > spot_solidification_s(2000, 1.0, 4)
+    assert spot_solidification_s(2000, 1.0, 2) < spot_solidification_s(2000, 2.0, 2)
+
+
+def test_short_spot_freezes_like_all_its_heat_at_once() -> None:
+    """T - T0 = Q / (4 pi k h t), the instantaneous line of heat (Carslaw and Jaeger; from memory)."""
+    heat_j, stack_mm = 1000.0, 2.0
+    at_once_s = heat_j / (4 * math.pi * 0.028 * stack_mm * (1510 - 25))
+    assert spot_solidification_s(heat_j / 0.001, 0.001, stack_mm) == pytest.approx(at_once_s, rel=0.001)
 
 
 def test_long_and_thick_wire_ends_stay_hot_longer() -> None:
@@ -53,6 +61,12 @@ def test_every_wire_has_a_metal() -> None:
 def test_gun_that_does_not_travel_is_refused(speed: float) -> None:
     with pytest.raises(ProcessError, match="travel speed"):
         heat_input_j_per_mm(20, 115, speed)
+
+
+@pytest.mark.parametrize(("power", "burning", "stack"), [(0.0, 1.0, 2.0), (2000.0, 0.0, 2.0), (2000.0, 1.0, 0.0)])
+def test_spot_of_nothing_is_refused(power: float, burning: float, stack: float) -> None:
+    with pytest.raises(ProcessError):
+        spot_solidification_s(power, burning, stack)
 
 
 @pytest.mark.parametrize(("heat", "plate"), [(0.0, 3.0), (300.0, 0.0), (float("nan"), 3.0)])

@@ -15,6 +15,7 @@ from timing.process.spot import (
     spot_advice,
     spot_dial,
     spot_scatter,
+    spot_sheet_mm,
     spot_timing,
     usual_hole_mm,
 )
@@ -74,9 +75,14 @@ def test_dial_reaches_from_thin_to_thick_sheet(design_of: Callable[..., Design])
     assert dial.thick.sheet_mm == 2.0
 
 
+def test_sheet_not_given_is_guessed_from_the_current_of_spots(design_of: Callable[..., Design]) -> None:
+    design = design_of({"plate_thickness": "", "plate_thickness_low": "", "plate_thickness_high": ""})
+    assert 0.5 < spot_sheet_mm(design) < 1.0
+
+
 def test_spot_smaller_than_the_run_on_of_the_wire_is_refused(design_of: Callable[..., Design]) -> None:
     design = design_of({"spot_volume": '"5 mm3"', "coast": '"400 ms"'})
-    with pytest.raises(ProcessError, match="runs on"):
+    with pytest.raises(ProcessError, match="run-on"):
         spot_advice(design)
 
 
