@@ -7,7 +7,6 @@ states and inputs; `MemoryBoard` runs filters, dials, link and trace around it, 
 from __future__ import annotations
 
 import ctypes
-import hashlib
 import itertools
 import os
 import shutil
@@ -23,7 +22,7 @@ import numpy.typing as npt
 from codegen.rendering import environment, render
 from codegen.sketch import sketch_files
 from codegen.sketch_facts import SketchFacts, sketch_facts
-from codegen.toolchain import STRICT, ToolchainError
+from codegen.toolchain import STRICT, ToolchainError, built_once, digest_of
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.sequence.passes import Inputs, State
@@ -35,6 +34,7 @@ _U8 = np.ctypeslib.ndpointer(np.uint8, flags="C_CONTIGUOUS")
 _U16 = np.ctypeslib.ndpointer(np.uint16, flags="C_CONTIGUOUS")
 _U32 = np.ctypeslib.ndpointer(np.uint32, flags="C_CONTIGUOUS")
 _CLOCK_MASK = 0xFFFFFFFF
+_LIBRARY = "core.so"
 _copies = itertools.count()
 
 
@@ -149,11 +149,7 @@ def compile_core(design: Design, board: Board, version: str, cache: Path) -> Cor
     Raises ToolchainError where there is no C compiler, or with its words.
     """
     facts = sketch_facts(design, board, version)
-    files = {
-        name: text
-        for name, text in sketch_files(design, board, version).items()
-        if name.endswith((".c", ".h"))
-    }
+    files = {name: text for name, text in sketch_files(design, board, version).items() if name.endswith((".c", ".h"))}
     names = _field_names(facts)
     bridge = environment("common/laptop", "common/sketch")
     files["bridge.c"] = render(bridge, "bridge.c.j2", facts.names() | names)
@@ -176,22 +172,19 @@ def _compile(files: Mapping[str, str], cache: Path) -> Path:
     compiler = shutil.which("gcc") or shutil.which("cc")
     if compiler is None:
         raise ToolchainError("no C compiler here; on Debian: gcc")
-    digest = hashlib.sha256("\0".join(part for item in sorted(files.items()) for part in item).encode()).hexdigest()
-    folder = cache / f"laptop-{digest[:16]}"
-    library = folder / "core.so"
-    if library.is_file():
-        return library
-    folder.mkdir(parents=True, exist_ok=True)
-    for name, text in files.items():
-        (folder / name).write_text(text, encoding="utf-8")
-    made = folder / f"making-{os.getpid()}.so"
-    sources = [str(folder / name) for name in sorted(files) if name.endswith(".c")]
-    command = [compiler, "-std=c99", "-O2", "-shared", "-fPIC", *STRICT, "-Wpedantic", *sources, "-o", str(made)]
-    done = subprocess.run(command, capture_output=True, text=True, check=False)
-    if done.returncode != 0:
-        raise ToolchainError("the C compiler turned the core down", done.stderr)
-    made.replace(library)
-    return library
+
+    def build(folder: Path) -> None:
+        for name, text in files.items():
+            (folder / name).write_text(text, encoding="utf-8")
+        sources = [str(folder / name) for name in sorted(files) if name.endswith(".c")]
+        options = ["-std=c99", "-O2", "-shared", "-fPIC", *STRICT, "-Wpedantic"]
+        command = [compiler, *options, *sources, "-o", str(folder / _LIBRARY)]
+        done = subprocess.run(command, capture_output=True, text=True, check=False)
+        if done.returncode != 0:
+            raise ToolchainError("the C compiler turned the core down", done.stderr)
+
+    content = [part for item in sorted(files.items()) for part in item]
+    return built_once(cache, f"laptop-{digest_of(content)}", build) / _LIBRARY
 
 
 def _open(library: Path) -> ctypes.CDLL:

@@ -6,11 +6,13 @@ warnings as errors.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import os
 import shutil
 import subprocess
-from collections.abc import Iterable, Mapping, Sequence
+import tempfile
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -36,6 +38,9 @@ _CPP = ("-std=gnu++11", "-fpermissive", "-fno-exceptions", "-fno-threadsafe-stat
 # One file of the core needs a constant that this compiler does not define.
 _CORE_ONLY = ("-w", "-DDECIMAL_DIG=17")
 _USB_PRODUCT = ("-DUSB_VID=0x2341", "-DUSB_PID=0x8036", '-DUSB_MANUFACTURER="Unknown"', '-DUSB_PRODUCT="wirecue"')
+
+_PROGRAM = "sketch.elf"
+_CORE = "core.a"
 
 # Measured with avr-gcc 5.4: flash that one exit or note of the phase table takes in the core.
 _FLASH_PER_BRANCH = 42
@@ -96,7 +101,11 @@ def measure(elf: Path) -> Footprint:
     """Return flash and RAM of a compiled sketch. Raises ToolchainError."""
     tools = _tools()
     report = _run([tools.tool("avr-size"), "-A", str(elf)])
-    sizes = {words[0]: int(words[1]) for line in report.splitlines() if len(words := line.split()) == 3 and words[0][0] == "."}
+    sizes = {
+        words[0]: int(words[1])
+        for line in report.splitlines()
+        if len(words := line.split()) == 3 and words[0][0] == "."
+    }
     flash = sum(sizes.get(section, 0) for section in (".text", ".data"))
     ram = sum(sizes.get(section, 0) for section in (".data", ".bss", ".noinit"))
     return Footprint(flash, ram, measured=True)
@@ -111,24 +120,43 @@ def compile_sketch(files: Mapping[str, str], board: Board, cache: Path, defines:
     tools = _tools()
     options = [f"-D{define}" for define in defines]
     content = [part for item in sorted(files.items()) for part in item]
-    folder = cache / f"{board.type}-{_digest([*content, *options])}"
-    elf = folder / "sketch.elf"
-    if elf.is_file():
-        return elf
     archive = _core_archive(tools, board, cache)
-    folder.mkdir(parents=True, exist_ok=True)
-    for name, text in files.items():
-        (folder / name).write_text(text, encoding="utf-8")
-    sources = [folder / name for name in sorted(files) if Path(name).suffix in (".c", ".cpp", ".ino")]
-    extra = [*STRICT, *options, *_includes(tools, board)]
-    objects = [_compile(tools, board, source, folder, extra) for source in sources]
-    made = folder / f"linking-{os.getpid()}.elf"
-    _run(
-        [str(tools.gcc), "-w", "-Os", "-flto", "-fuse-linker-plugin", "-Wl,--gc-sections", f"-mmcu={board.mcu}"]
-        + ["-o", str(made), *map(str, objects), str(archive), "-lm"]
-    )
-    made.replace(elf)
-    return elf
+
+    def build(folder: Path) -> None:
+        for name, text in files.items():
+            (folder / name).write_text(text, encoding="utf-8")
+        sources = [folder / name for name in sorted(files) if Path(name).suffix in (".c", ".cpp", ".ino")]
+        extra = [*STRICT, *options, *_includes(tools, board)]
+        objects = [str(_compile(tools, board, source, folder, extra)) for source in sources]
+        linking = ["-w", "-Os", "-flto", "-fuse-linker-plugin", "-Wl,--gc-sections", f"-mmcu={board.mcu}"]
+        _run([str(tools.gcc), *linking, "-o", str(folder / _PROGRAM), *objects, str(archive), "-lm"])
+
+    return built_once(cache, f"{board.type}-{digest_of([*content, *options])}", build) / _PROGRAM
+
+
+def built_once(cache: Path, name: str, build: Callable[[Path], None]) -> Path:
+    """Return the folder `name` below `cache`, which `build` fills if it is not there.
+
+    It appears only when it is complete, so that two builds at once, or one that is cut short, do no harm.
+    """
+    folder = cache / name
+    if folder.is_dir():
+        return folder
+    cache.mkdir(parents=True, exist_ok=True)
+    making = Path(tempfile.mkdtemp(prefix=f"{name}-", dir=cache))
+    try:
+        build(making)
+        # Fails where another build was first; that one is as good.
+        with contextlib.suppress(OSError):
+            making.rename(folder)
+    finally:
+        shutil.rmtree(making, ignore_errors=True)
+    return folder
+
+
+def digest_of(parts: Iterable[str]) -> str:
+    """Return 16 hex digits that stand for these texts."""
+    return hashlib.sha256("\0".join(parts).encode()).hexdigest()[:16]
 
 
 def check_headers(files: Mapping[str, str], board: Board, folder: Path) -> None:
@@ -152,20 +180,16 @@ def _tools() -> AvrTools:
 
 def _core_archive(tools: AvrTools, board: Board, cache: Path) -> Path:
     core = tools.core / "cores" / "arduino"
-    sources = [source for source in sorted(core.iterdir()) if source.suffix in (".c", ".cpp", ".S")]
-    key = _digest([str(tools.gcc), str(core), board.mcu, board.variant, str(board.clock_hz), *_CORE_ONLY])
-    folder = cache / f"core-{board.type}-{key}"
-    archive = folder / "core.a"
-    if archive.is_file():
-        return archive
-    folder.mkdir(parents=True, exist_ok=True)
-    extra = [*_CORE_ONLY, *_includes(tools, board)]
-    with ThreadPoolExecutor(os.cpu_count()) as pool:
-        objects = list(pool.map(lambda source: _compile(tools, board, source, folder, extra), sources))
-    made = folder / f"core-{os.getpid()}.a"
-    _run([tools.tool("avr-gcc-ar"), "rcs", str(made), *map(str, objects)])
-    made.replace(archive)
-    return archive
+
+    def build(folder: Path) -> None:
+        sources = [source for source in sorted(core.iterdir()) if source.suffix in (".c", ".cpp", ".S")]
+        extra = [*_CORE_ONLY, *_includes(tools, board)]
+        with ThreadPoolExecutor(os.cpu_count()) as pool:
+            objects = pool.map(lambda source: str(_compile(tools, board, source, folder, extra)), sources)
+        _run([tools.tool("avr-gcc-ar"), "rcs", str(folder / _CORE), *objects])
+
+    key = digest_of([str(tools.gcc), str(core), board.mcu, board.variant, str(board.clock_hz), *_CORE_ONLY])
+    return built_once(cache, f"core-{board.type}-{key}", build) / _CORE
 
 
 def _includes(tools: AvrTools, board: Board) -> list[str]:
@@ -186,10 +210,6 @@ def _compile(tools: AvrTools, board: Board, source: Path, folder: Path, extra: I
         language = list(_C)
     _run([str(tools.gcc), "-c", *_COMMON, *chip, *usb, *language, *extra, str(source), "-o", str(made)])
     return made
-
-
-def _digest(parts: Iterable[str]) -> str:
-    return hashlib.sha256("\0".join(parts).encode()).hexdigest()[:16]
 
 
 def _run(command: Sequence[str]) -> str:

@@ -294,6 +294,9 @@ static void serve_port(void) {
     tcsetattr(other, TCSANOW, &mode);
     printf("%s\n", ptsname(port_file));
     fflush(stdout);
+    if (freopen("/dev/null", "w", stdout) == NULL) { /* nobody reads events from here on */
+        fail("cannot be quiet");
+    }
     const long long start_us = wall_us();
     const avr_cycle_count_t start = avr->cycle;
     const avr_cycle_count_t slice = avr->frequency / 1000000 * SLICE_US;

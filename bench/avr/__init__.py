@@ -1,0 +1,1 @@
+"""The real firmware on a simulated microcontroller."""
