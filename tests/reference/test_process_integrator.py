@@ -15,7 +15,7 @@ from scipy.integrate import solve_ivp
 from timing.process.arc import MOST_DIP_V, OperatingPoint, Plant, settle
 from timing.process.burnback import FUSED, Release, WireEnd, run_burnback
 
-CASES = 1000
+CASES = 1250
 END = WireEnd(1.0, 3.0, 1.0)
 
 
@@ -134,7 +134,7 @@ def test_extension_agrees_with_scipy_within_a_twentieth_of_a_millimetre(braked: 
     disputed = np.isnan(truth) != fused
     assert disputed.mean() < 0.01
     free = ~np.isnan(truth) & ~fused
-    assert free.mean() > 0.5
+    assert free.sum() >= (150 if braked else 1000)
     error_mm = np.abs(run.extension_mm[0, free] - truth[free])
     print(f"worst {error_mm.max():.4f} mm, mean {error_mm.mean():.5f} mm over {free.sum()} cases")
     assert error_mm.max() < 0.05
