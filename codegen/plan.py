@@ -1,48 +1,77 @@
-"""A build as a value: relative file names and their contents. Nothing here touches a disk."""
+"""A build is a value: relative file names and what goes into them. Nothing is written here."""
 
 from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-# One narrow alphabet for every name that a build may make: fit for every file system, shell and web page.
-_PART = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_.-]{0,63}")
+# Each part of a name is taken by every system as it is. Two dots, absolute paths, drives and device names do not fit.
+_PART = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_.-]{0,99}")
+_DEVICE_NAMES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))}
 
 
-class PlanNameError(ValueError):
-    """A file name that a build must not make."""
+class PlanError(ValueError):
+    """A file name that a build must not have. Keeps the name and the reason."""
 
     exit_code = 2
 
+    def __init__(self, name: str, why: str) -> None:
+        super().__init__(name, why)
+        self.name, self.why = name, why
+
     def __str__(self) -> str:
-        return f"{self.args[0]!r} is no file name for a build: relative, of letters, digits, _, . and -, without .."
+        return f"a build cannot have a file {self.name!r}: {self.why}"
 
 
 @dataclass(frozen=True)
 class Plan:
-    """File contents by relative name, with / between folders."""
+    """What a build consists of: content by relative name, with / between folders; sorted by name.
+
+    Raises PlanError for a name that is absolute, leaves the folder, is there twice (capitals do not tell names
+    apart), or is both a file and a folder.
+    """
 
     files: Mapping[str, bytes]
 
     def __post_init__(self) -> None:
+        seen: dict[str, str] = {}
         for name in self.files:
-            if not all(_PART.fullmatch(part) for part in name.split("/")):
-                raise PlanNameError(name)
-        # Kept from changes, and in one order, so that equal plans are written and hashed alike.
+            _check(name)
+            if (other := seen.get(name.lower())) is not None:
+                raise PlanError(name, f"{other!r} is there already")
+            seen[name.lower()] = name
+        for lowered, name in seen.items():
+            for folder in _folders(lowered):
+                if folder in seen:
+                    raise PlanError(seen[folder], f"it is also the folder of {name!r}")
         object.__setattr__(self, "files", MappingProxyType(dict(sorted(self.files.items()))))
 
-    def hashes(self) -> dict[str, str]:
-        """Return the SHA-256 of each file's content, by name."""
-        return {name: content_hash(content) for name, content in self.files.items()}
-
+    @property
     def digest(self) -> str:
-        """Return a SHA-256 that stands for all names and contents."""
-        return content_hash("".join(f"{name}\0{digest}\n" for name, digest in self.hashes().items()).encode())
+        """64 hex digits that stand for names and contents."""
+        total = hashlib.sha256()
+        for name, content in self.files.items():
+            total.update(f"{name}\0{len(content)}\0".encode())
+            total.update(content)
+        return total.hexdigest()
 
 
-def content_hash(content: bytes) -> str:
-    """Return the SHA-256 of `content` in hex."""
-    return hashlib.sha256(content).hexdigest()
+def _check(name: str) -> None:
+    if name.startswith(("/", "\\")) or re.match(r"[A-Za-z]:", name):
+        raise PlanError(name, "only names below the build's own folder")
+    for part in name.split("/"):
+        if part in ("..", "."):
+            raise PlanError(name, "it leaves the build's own folder")
+        if _PART.fullmatch(part) is None or part.endswith("."):
+            raise PlanError(name, "letters, digits, _, - and . only, in each of its parts")
+        if part.partition(".")[0].lower() in _DEVICE_NAMES:
+            raise PlanError(name, "this is a device on some systems")
+
+
+def _folders(name: str) -> Iterator[str]:
+    parts = name.split("/")
+    for count in range(1, len(parts)):
+        yield "/".join(parts[:count])
