@@ -80,15 +80,15 @@ class Bench:
             self.done(results[-1])
         return results
 
-    def run_with_host_clock(self, cases: Iterable[Case]) -> list[CaseResult]:
-        """Run cases as `run`, and hold the board's clock against the host's over the whole of it."""
-        host_s, board_us = self.host_clock_s(), self._poll_clock()
-        results = self.run(cases)
-        board_span_us, host_span_s = self._poll_clock() - board_us, self.host_clock_s() - host_s
-        if host_span_s >= SHORTEST_HOST_SPAN_S:
-            results.append(self._clock_result(host_span_s, board_span_us))
-            self.done(results[-1])
-        return results
+    def both_clocks(self) -> tuple[float, int]:
+        """Return the host's clock in seconds and the board's in microseconds, read together."""
+        return self.host_clock_s(), self._poll_clock()
+
+    def compare_clocks(self, before: tuple[float, int]) -> CaseResult | None:
+        """Hold the board's clock against the host's since `before`; None where that is too short a time."""
+        now_s, board_us = self.both_clocks()
+        span_s = now_s - before[0]
+        return None if span_s < SHORTEST_HOST_SPAN_S else self._clock_result(span_s, board_us - before[1])
 
     def run_case(self, case: Case) -> CaseResult:
         """Run one case. Raises BenchError when the board cannot be talked to."""

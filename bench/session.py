@@ -12,18 +12,6 @@ from bench.results import CaseResult, Report
 from bench.run import Bench
 from timing.protocol.target import Target
 
-CAUTIONS = (
-    "The board lies on the bench, not in the feeder, with lamps or nothing for gas valve, wire drive and contactor: "
-    "the test switches all of them.",
-    "The 24 V plug of the add-on is pulled; USB alone feeds it (or goes through an isolator). Board common is tied "
-    "neither to chassis nor to work.",
-    "The bench link is fitted for the test and comes out again before the board goes back.",
-    "Opening the port resets many boards: outputs float until the sketch runs, and only their resistors hold them off.",
-    "The board is a timer, not a safety function. A passed test says nothing about interlock, emergency stop or "
-    "thermal cut-out of the machine.",
-)
-"""What a person must have read before a real board is tested."""
-
 
 @dataclass(frozen=True)
 class Watching:
@@ -56,7 +44,12 @@ def run_session(
         watching.found(identity)
         bench = Bench(link, target, begins=watching.begins, done=watching.done)
         with bench.held():
-            results = bench.run_with_host_clock(cases) if real else bench.run(cases)
+            before = bench.both_clocks()
+            results = bench.run(cases)
+            clocks = bench.compare_clocks(before) if real else None
+        if clocks is not None:
+            results.append(clocks)
+            watching.done(clocks)
         if watching.ask is not None:
             results.append(watch_press(link, target, watching.ask))
             watching.done(results[-1])

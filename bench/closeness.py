@@ -1,0 +1,36 @@
+"""Whether a run is too close to call: two things so near to each other that a board may take them in either order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from bench.tolerance import EDGE_TOLERANCE
+from timing.sequence.engine import Rig, run_script
+from timing.sequence.script import Change, Script
+from timing.sequence.table import Fault, Phase
+
+SLACK_US = EDGE_TOLERANCE.early_us + EDGE_TOLERANCE.late_us
+
+
+def too_close(rig: Rig, script: Script, fault: Fault = Fault.NONE) -> bool:
+    """Tell whether other phases come about when the inputs come a tolerance earlier or later."""
+    wanted = _course(rig, script, fault)
+    return any(_course(rig, variant, fault) != wanted for variant in _variants(script))
+
+
+def _course(rig: Rig, script: Script, fault: Fault) -> list[tuple[Phase, Fault]]:
+    return [(change.phase, change.fault) for change in run_script(rig, script, fault=fault).phases]
+
+
+def _variants(script: Script) -> Iterator[Script]:
+    """Yield `script` with one change moved each, later and earlier, as far as its neighbours of the same input let."""
+    for index, change in enumerate(script.changes):
+        for shift_us in (-SLACK_US, SLACK_US):
+            moved = replace(change, at_us=max(change.at_us + shift_us, 0))
+            yield _with(script, index, moved)
+
+
+def _with(script: Script, index: int, moved: Change) -> Script:
+    changes = [*script.changes[:index], moved, *script.changes[index + 1 :]]
+    return Script(tuple(sorted(changes, key=lambda change: change.at_us)), script.end_us)

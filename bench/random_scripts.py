@@ -1,0 +1,69 @@
+"""Random trigger scripts for a design, for hypothesis."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from hypothesis import strategies as st
+from hypothesis.strategies import SearchStrategy
+
+from bench.panel import rig_as_forced
+from timing.protocol.target import Target
+from timing.sequence.engine import Engine, run_script
+from timing.sequence.script import Change, Script
+from timing.sequence.table import Phase
+
+GAPS_US = (2_000, 15_000, 40_000, 90_000, 250_000, 700_000)
+"""Times between two steps: around filters, burnback and the rest."""
+MOST_STEPS = 10
+LONGEST_US = 20_000_000
+"""A script that goes on for longer is not run."""
+PULL_US = 150_000
+"""Longer than any filter: a pull of the trigger that surely counts."""
+START_US = 50_000
+
+
+def random_scripts(target: Target) -> SearchStrategy[Script]:
+    """Return scripts of any inputs that the design has; all are brought to rest in the end."""
+    step = st.tuples(st.sampled_from(GAPS_US), st.integers(0, 999), st.sampled_from(_inputs(target)))
+    scripts = st.lists(step, min_size=1, max_size=MOST_STEPS).map(lambda steps: _script(target, steps))
+    rig = rig_as_forced(target)
+    return scripts.filter(lambda script: run_script(rig, script).end_us <= LONGEST_US)
+
+
+def _inputs(target: Target) -> Sequence[str]:
+    # The trigger is what it is all about.
+    contacts = [what for what in ("purge", "inch", "arc", "interlock", "four_step") if what in target.fitted]
+    switches = [f"switch {name}" for name in target.rig.times_us if f"{name}_switch" in target.fitted]
+    return ["trigger"] * 4 + contacts + switches
+
+
+def _script(target: Target, steps: Sequence[tuple[int, int, str]]) -> Script:
+    rig = target.rig
+    stands = {"interlock": 1, "four_step": int(rig.four_step)}
+    stands |= {f"switch {name}": int(on) for name, on in rig.switches.items()}
+    changes, at_us = [], START_US
+    for gap_us, odd_us, what in steps:
+        at_us += gap_us + odd_us
+        stands[what] = 1 - stands.get(what, 0)
+        changes.append(Change(at_us, what, stands[what]))
+    for what in ("trigger", "purge", "inch", "arc"):
+        if stands.get(what):
+            at_us += PULL_US
+            changes.append(Change(at_us, what, 0))
+    if not stands["interlock"]:
+        at_us += PULL_US
+        changes.append(Change(at_us, "interlock", 1))
+    return Script((*changes, *_pull_to_end(target, changes, at_us + 2 * PULL_US)))
+
+
+def _pull_to_end(target: Target, changes: Sequence[Change], at_us: int) -> list[Change]:
+    """Return a pull of the trigger where a four-step weld would go on without one."""
+    engine = Engine(rig_as_forced(target))
+    engine.settle()
+    for change in changes:
+        engine.apply(change)
+    engine.run_until(at_us)
+    if engine.state.phase not in (Phase.PREFLOW, Phase.WELD) or not engine.state.four_step:
+        return []
+    return [Change(at_us, "trigger", 1), Change(at_us + PULL_US, "trigger", 0)]

@@ -1,0 +1,64 @@
+"""Random scripts: a sound board passes them, save where two things fall together."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import HealthCheck, event, given, settings
+from hypothesis import strategies as st
+
+from bench.cases import Case
+from bench.closeness import SLACK_US, too_close
+from bench.panel import rig_as_forced
+from bench.random_scripts import LONGEST_US, random_scripts
+from bench.run import Bench
+from bench.virtual.board import VirtualBoard
+from bench.virtual.clocks import AheadClock
+from timing.sequence.engine import run_script
+from timing.sequence.script import Change, Script
+from timing.sequence.table import Phase
+
+
+@pytest.mark.parametrize("name", ["shop", "spots", "gasless"])
+def test_a_sound_board_passes_random_scripts(name, request, linked):
+    target = request.getfixturevalue(name)
+
+    @settings(max_examples=40, suppress_health_check=list(HealthCheck))
+    @given(random_scripts(target), st.integers(900, 4_000))
+    def run(script, step_us):
+        bench = Bench(linked(VirtualBoard(target, clock=AheadClock(step_us))), target)
+        with bench.held():
+            result = bench.run_case(Case("random", "random", script, 0))
+        if not result.passed:
+            event("too close to call")
+            seen = Script(result.predicted.changes, result.predicted.end_us)
+            assert too_close(rig_as_forced(target), seen, result.predicted.phases[0].fault), result.troubles
+
+    run()
+
+
+@pytest.mark.parametrize("name", ["shop", "spots", "gasless"])
+def test_every_random_script_comes_to_rest(name, request):
+    target = request.getfixturevalue(name)
+    rig = rig_as_forced(target)
+
+    @given(random_scripts(target))
+    def run(script):
+        timeline = run_script(rig, script)
+        assert timeline.phases[-1].phase is Phase.IDLE
+        assert timeline.end_us <= LONGEST_US
+
+    run()
+
+
+def test_a_release_as_preflow_ends_is_too_close_to_call(shop):
+    rig = rig_as_forced(shop)
+    filter_us = rig.filters_us["trigger"][0]
+    ends_us = 100_000 + filter_us + rig.times_us["preflow"]
+
+    def released(at_us):
+        return Script((Change(100_000, "trigger", 1), Change(at_us - filter_us, "trigger", 0)))
+
+    assert too_close(rig, released(ends_us))
+    assert too_close(rig, released(ends_us + SLACK_US // 2))
+    assert not too_close(rig, released(ends_us - 2 * SLACK_US))
+    assert not too_close(rig, released(ends_us + 2 * SLACK_US))

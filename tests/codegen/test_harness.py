@@ -1,0 +1,195 @@
+"""The harness is a folder that tests a board by itself, and finds a bad one."""
+
+from __future__ import annotations
+
+import ast
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from bench.virtual.board import VirtualBoard
+from bench.virtual.clocks import AheadClock
+from bench.virtual.faults import NO_FAULTS, Faults
+from bench.virtual.serving import behind_pty
+from codegen.harness import MODULES, UncarriedModuleError, carried_source, harness_files
+from codegen.plan import Plan
+from timing.design.loading import load_design
+from timing.protocol.of_design import target_of
+from timing.protocol.target import from_json, to_json
+from timing.sequence.table import Output
+from wirecue.boards import load_board
+
+EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.toml"))
+OURS = {"timing", "bench", "codegen", "wirecue", "board_templates"}
+
+# Put before everything else: the folder must do without this project even where it is installed.
+GUARD = f"""
+import sys
+
+class Guard:
+    def find_spec(self, name, path=None, target=None):
+        if name.partition(".")[0] in {OURS!r}:
+            raise ImportError(f"the harness wants {{name}}")
+
+sys.meta_path.insert(0, Guard())
+"""
+
+
+def made(name):
+    design = load_design(Path(__file__).parents[2] / "examples" / f"{name}.toml")
+    board = load_board(design.board.type)
+    return target_of(design, board), harness_files(design, board, "0.1")
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    """Write the harness of the two-step example, with the guard beside it."""
+    _, files = made("shop_two_step")
+    root = tmp_path_factory.mktemp("harness")
+    (root / "guard").mkdir()
+    (root / "guard" / "no_project.py").write_text(GUARD)
+    for name, text in files.items():
+        path = root / "bench" / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, encoding="utf-8")
+    return root
+
+
+def run(folder, *arguments):
+    environment = {name: value for name, value in os.environ.items() if not name.startswith(("PYTEST", "COV"))}
+    environment |= {"PYTHONPATH": str(folder / "guard"), "PYTHONDONTWRITEBYTECODE": "1"}
+    command = [sys.executable, "-m", "pytest", "-p", "no_project", "-p", "no:cacheprovider", "-q", *arguments]
+    done = subprocess.run(
+        command, cwd=folder / "bench", env=environment, capture_output=True, text=True, timeout=120, check=False
+    )
+    return done.returncode, done.stdout + done.stderr
+
+
+def against(folder, board, *arguments):
+    with behind_pty(board) as name:
+        return run(folder, f"--port={name}", "--no-press", "--no-host-clock", *arguments)
+
+
+def virtual(faults=NO_FAULTS, **options):
+    target, _ = made("shop_two_step")
+    return VirtualBoard(target, "0.1", AheadClock(3_001), faults=faults, **options)
+
+
+def test_a_sound_board_passes(folder):
+    code, said = against(folder, virtual(), "-W", "error", "--random", "8")
+    assert code == 0, said
+    assert "failed" not in said
+
+
+@pytest.mark.parametrize(
+    ("faults", "says"),
+    [
+        (Faults(dead=frozenset({Output.WIRE})), "wire drive: comes on expected at"),
+        (Faults(swapped=(Output.GAS, Output.CONTACTOR)), "gas valve: comes on at"),
+        (Faults(stretched_us={"burnback": 2_000}), "late (allowed"),
+    ],
+)
+def test_a_bad_board_fails(folder, faults, says):
+    code, said = against(folder, virtual(faults), "-k", "test_case and weld", "--maxfail=2")
+    assert code == 1, said
+    assert says in said
+
+
+def test_random_scripts_find_a_bad_board(folder):
+    code, said = against(folder, virtual(Faults(slow_filter_us=3_000)), "-k", "random", "--random", "20")
+    assert code == 1, said
+    assert "\nE     after" in said or "after\n" in said
+
+
+@pytest.mark.parametrize(
+    ("board", "says"),
+    [
+        (lambda: virtual(Faults(digest="f" * 16)), "carries shop_two_step with digest ffffffffffffffff"),
+        (lambda: virtual(bench_link=False), "put the jumper from the bench link pin"),
+    ],
+)
+def test_the_wrong_board_ends_the_run_with_a_sentence(folder, board, says):
+    code, said = against(folder, board())
+    assert code == 2, said
+    assert says in " ".join(said.split())
+    assert "Traceback" not in said
+
+
+def test_without_a_port_it_lists_what_is_plugged_in(folder):
+    code, said = run(folder)
+    assert code == 2, said
+    assert "No port was named" in said
+
+
+def test_the_cautions_stand_at_the_top(folder):
+    _, said = run(folder, "-v")
+    assert "24 V plug of the add-on is pulled" in said
+
+
+def test_a_fault_of_the_clock_is_looked_at_only_in_long_runs(folder):
+    with behind_pty(virtual()) as name:
+        code, said = run(folder, f"--port={name}", "--no-press", "-k", "clock", "-rs")
+    assert code == 0, said
+    assert "too short to say anything" in said
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
+def test_same_design_same_bytes_and_fit_for_a_plan(path):
+    design = load_design(path)
+    board = load_board(design.board.type)
+    first, second = (harness_files(design, board, "0.1") for _ in range(2))
+    assert first == second
+    plan = Plan({name: text.encode() for name, text in first.items()})
+    assert {"README.md", "conftest.py", "test_board.py", "design.json", "kit/engine.py"} <= set(plan.files)
+    assert all(text.endswith("\n") and "\r" not in text for text in first.values())
+    assert design.digest() in first["README.md"]
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
+def test_a_target_goes_through_json_unchanged(path):
+    design = load_design(path)
+    target = target_of(design, load_board(design.board.type))
+    assert from_json(json.loads(json.dumps(to_json(target)))) == target
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_a_copy_differs_from_its_module_in_nothing_but_imports(module):
+    root = Path(__file__).parents[2]
+    original = (root / (module.replace(".", "/") + ".py")).read_text(encoding="utf-8")
+    copied = carried_source(module)
+
+    def without_imports(text):
+        tree = ast.parse(text)
+        tree.body = [node for node in tree.body if not isinstance(node, ast.ImportFrom)]
+        return ast.dump(tree)
+
+    assert without_imports(original) == without_imports(copied)
+    for node in ast.walk(ast.parse(copied)):
+        if isinstance(node, ast.ImportFrom) and node.level == 0:
+            assert node.module.partition(".")[0] not in OURS
+        elif isinstance(node, ast.Import):
+            assert not {alias.name.partition(".")[0] for alias in node.names} & OURS
+
+
+def test_no_two_carried_modules_share_a_name():
+    assert len(set(MODULES.values())) == len(MODULES)
+
+
+def test_a_module_that_wants_what_is_not_carried_is_refused(monkeypatch):
+    monkeypatch.delitem(MODULES, "timing.sequence.table")
+    with pytest.raises(UncarriedModuleError, match=r"timing\.sequence\.engine imports timing\.sequence\.table"):
+        carried_source("timing.sequence.engine")
+
+
+def test_the_press_is_asked_for_on_the_screen(folder):
+    board = virtual()
+    board.move_contact("trigger", True, 1_500_000)
+    board.move_contact("trigger", False, 3_000_000)
+    with behind_pty(board) as name:
+        code, said = run(folder, f"--port={name}", "--no-host-clock", "-k", "press and not case")
+    assert "Now press the real trigger" in said
+    assert code == 0, said
