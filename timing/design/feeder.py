@@ -51,8 +51,8 @@ class Actuator(Section):
     off_delay: Spread = Field(description="From commanded off to ceasing, the relay of the add-on included.")
     coil: Coil = Field(description="The load itself.")
     drive: Literal["relay", "opto-triac", "mosfet"] = Field("relay", description="What the add-on switches it with.")
-    relay_coil_a: Annotated[float, Measure("A", 0.005, 0.3, "40 mA")] = Field(
-        0.040, description="Coil current of the add-on's relay, on the regulator's output."
+    relay_coil_a: Annotated[float, Measure("A", 0.005, 0.3, "40 mA")] | None = Field(
+        None, description="Coil current of the add-on's relay, on the regulator's output; that of 0.36 W if left out."
     )
     suppression: Literal["zener", "varistor", "diode"] = Field(
         "zener",

@@ -88,7 +88,7 @@ class Budget:
     corners: tuple[Corner, ...]
     phases: tuple[PhaseState, ...]
     sag: Sag | None
-    """None where nothing on the control winding is switched."""
+    """None where nothing on the control winding is switched, or nothing settles at low line."""
     inrush: Inrush
     hold_up_s: float
     """From the aged capacitor's lowest voltage at low line, all on, to the regulator's dropout, the winding dead."""
@@ -106,19 +106,24 @@ class Budget:
         return next(corner for corner in self.corners if corner.key == key)
 
     @property
+    def settled(self) -> tuple[Corner, ...]:
+        """The corners that have a periodic state; with the board in reset there always is one."""
+        return tuple(corner for corner in self.corners if corner.state.settled)
+
+    @property
     def capacitor_ripple_a(self) -> float:
         """Highest RMS ripple current of the reservoir over the corners."""
-        return max(float(corner.state.capacitor_rms_a) for corner in self.corners)
+        return max(float(corner.state.capacitor_rms_a) for corner in self.settled)
 
     @property
     def highest_v(self) -> float:
         """Highest reservoir voltage over the corners."""
-        return max(float(corner.state.dc_max_v) for corner in self.corners)
+        return max(float(corner.state.dc_max_v) for corner in self.settled)
 
     @property
     def closes(self) -> bool:
         """True where every corner has a periodic state."""
-        return all(bool(corner.state.settled) for corner in self.corners)
+        return len(self.settled) == len(self.corners)
 
 
 def esr_ohm(supply: Supply) -> float:
@@ -207,13 +212,13 @@ def budget(design: Design, board: Board) -> Budget:
         PhaseState(load, solve(circuit(supply, source, supplied, 1.0, load.ac_load_s, load.rail_a))) for load in loads
     )
     inrush = _inrush(corners[1].circuit, supply)
-    worst = max(corners[3:], key=lambda found: float(found.state.rectifier_rms_a))
-    continuous = float(worst.state.rectifier_rms_a)
+    continuous = max(float(found.state.rectifier_rms_a) for found in corners if found.state.settled)
     prospective = source.prospective_a(1.0 - stray)
     fuse = choose(continuous, inrush.a2s, prospective)
     if supply.fuse_a is not None:
         fuse = FuseChoice(supply.fuse_a, continuous, inrush.a2s, prospective)
     last = corners[-1]
+    ends_v = float(last.state.dc_min_v) if last.state.settled else 0.0
     return Budget(
         design=design,
         board=board,
@@ -223,7 +228,7 @@ def budget(design: Design, board: Board) -> Budget:
         phases=phases,
         sag=_sag(design, source, last),
         inrush=inrush,
-        hold_up_s=hold_up_s(last.circuit, float(last.state.dc_min_v), supplied.input_min_v),
+        hold_up_s=hold_up_s(last.circuit, ends_v, supplied.input_min_v),
         fuse=fuse,
         fuse_proposed=supply.fuse_a is None,
     )
@@ -237,7 +242,7 @@ def _inrush(idle: RectifierCircuit, supply: Supply) -> Inrush:
 
 def _sag(design: Design, source: Winding, last: Corner) -> Sag | None:
     changes = pull_ins(design)
-    if not changes:
+    if not changes or not last.state.settled:
         return None
     change = changes[0]
     network = replace(last.circuit, ac_load_s=change.before_s)

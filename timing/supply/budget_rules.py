@@ -73,7 +73,7 @@ def dropout(found: Budget) -> Iterator[Finding]:
     lowest, wanted = lowest_v(found), found.regulator.input_min_v
     if lowest >= wanted + DROPOUT_MARGIN_V:
         return
-    moment = "while the contactor pulls in" if found.sag and found.sag.lowest_v <= lowest else "with all on"
+    moment = "while the coils pull in" if found.sag and found.sag.lowest_v <= lowest else "with all on"
     yield Finding(
         "supply.dropout",
         "error" if lowest < wanted else "warning",
@@ -115,7 +115,7 @@ def capacitor(found: Budget) -> Iterator[Finding]:
 
 def heat(found: Budget) -> Iterator[Finding]:
     """The regulator's junction in a warm box."""
-    worst = max(found.corners, key=lambda corner: corner.junction_deg_c)
+    worst = max(found.settled, key=lambda corner: corner.junction_deg_c)
     limit = found.regulator.junction_max_deg_c
     if worst.junction_deg_c <= limit - JUNCTION_MARGIN_K:
         return

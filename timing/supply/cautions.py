@@ -23,12 +23,18 @@ def cautions(found: Budget, socket: str, board_ref: str) -> tuple[Caution, ...]:
         Caution(
             "everywhere",
             "Disconnect the machine from the mains and lock the plug away; work on mains wiring is for people licensed "
-            "to do it. Local codes come before this sheet.",
+            "to do it. Local codes come before this sheet, and ANSI Z49.1, IEC 60974-1 and -5, IEC 60204-1 or NFPA 79 "
+            "where they apply.",
         ),
         Caution(
             "everywhere",
             "This timer is not a safety function. It must not replace or bypass an interlock, an emergency stop or a "
             "thermal cut-out.",
+        ),
+        Caution(
+            "everywhere",
+            "The welding circuit's open-circuit voltage can kill in damp. Closed box, strain relief on every cable, no "
+            "wire of the add-on near wire, work or output terminals.",
         ),
         Caution("T1", "Tap the secondary only. The primary side carries mains."),
         Caution("F1", f"Use T {found.fuse.rating_a:g} A and nothing larger; the wires are sized for it."),

@@ -46,7 +46,10 @@ def input_voltage(found: Budget) -> Iterator[Finding]:
 def volt_amperes(found: Budget) -> Iterator[Finding]:
     """The transformer carries feeder and add-on together."""
     rated_a = found.supply.rating_va / found.supply.nominal_v
-    worst = max(found.phases, key=lambda phase: float(phase.state.winding_rms_a))
+    settled = [phase for phase in found.phases if phase.state.settled]
+    worst = max(settled, key=lambda phase: float(phase.state.winding_rms_a), default=None)
+    if worst is None:
+        return
     total = float(worst.state.winding_rms_a)
     if total <= rated_a:
         return
@@ -85,8 +88,8 @@ def pull_in(found: Budget) -> Iterator[Finding]:
         "supply.pull-in",
         "warning",
         "feeder.contactor.coil.inrush",
-        f"At low line the winding falls to {with_it:.1f} V while the contactor pulls in; coils are made to pull in "
-        f"from {wanted:.1f} V on.",
+        f"At low line the winding falls to {with_it:.1f} V in the change from {found.sag.change.before.word} to "
+        f"{found.sag.change.after.word}; coils are made to pull in from {wanted:.1f} V on.",
         f"Without the add-on it falls to {without:.1f} V: "
         + ("the add-on makes the difference." if own else "the feeder does that by itself; the add-on adds little."),
         (Figure("winding voltage", with_it, "V"), Figure("without the add-on", without, "V")),
@@ -153,7 +156,7 @@ def fuse(found: Budget) -> Iterator[Finding]:
 def half_wave(found: Budget) -> Iterator[Finding]:
     """A half-wave rectifier draws direct current through the winding."""
     if found.supply.rectifier == "half-wave":
-        direct = float(found.corner("nominal-on").state.load_mean_a)
+        direct = max(float(corner.state.load_mean_a) for corner in found.settled)
         rated = found.supply.rating_va / found.supply.nominal_v
         yield Finding(
             "supply.half-wave",

@@ -9,6 +9,7 @@ from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.feeder import Actuator
 from timing.sequence.table import TABLE, Output, Phase
+from timing.supply.regulator import rail_v
 
 OUTPUT_ROLE = {Output.GAS: "gas_valve", Output.WIRE: "wire_drive", Output.CONTACTOR: "contactor"}
 
@@ -16,6 +17,8 @@ LAMP_A = 0.008
 """Status lamp, a common LED (practice)."""
 SENSE_A = 0.001
 """Pull-ups of the inputs, all closed (5 V over 22 kohm and 20 kohm a contact, two of them closed at once)."""
+RELAY_COIL_W = 0.36
+"""Coil power of a small relay with 4 kV isolation (data sheets, memory)."""
 DRIVER_A = {"relay": 0.0, "opto-triac": 0.012, "mosfet": 0.006}
 """What the board itself spends to hold an output on: LED of the coupler (practice); relay coils are separate."""
 
@@ -65,10 +68,16 @@ def _inrush_s(actuator: Actuator) -> float:
     return current / actuator.coil.voltage_v if _on_winding(actuator) else 0.0
 
 
+def relay_coil_a(actuator: Actuator, coil_v: float) -> float:
+    """Coil current of the relay that drives an actuator: the design's, or that of a usual relay at that voltage."""
+    return RELAY_COIL_W / coil_v if actuator.relay_coil_a is None else actuator.relay_coil_a
+
+
 def rail_load_a(design: Design, board: Board, outputs: Iterable[Output]) -> float:
     """Current from the regulator's output with those outputs on: board, lamp, inputs, relay coils, couplers."""
+    coil_v = rail_v(design.supply, board)
     drives = sum(
-        DRIVER_A[actuator.drive] + (actuator.relay_coil_a if actuator.drive == "relay" else 0.0)
+        DRIVER_A[actuator.drive] + (relay_coil_a(actuator, coil_v) if actuator.drive == "relay" else 0.0)
         for actuator in actuators(design, outputs)
     )
     return board.current_a + LAMP_A + SENSE_A + drives

@@ -47,7 +47,11 @@ class Spread:
 
 @dataclass(frozen=True)
 class MonteCarlo:
-    """The spreads, with what makes them repeatable."""
+    """The spreads, with what makes them repeatable.
+
+    A draw without a periodic state counts as 0 V lowest and is left out of the rest; a figure that no draw has is
+    left out altogether.
+    """
 
     draws: int
     seed: int
@@ -94,16 +98,28 @@ def monte_carlo(design: Design, board: Board, draws: int = DRAWS, seed: int = SE
     hot = solve(at(hottest))
     junction = supplied.junction_deg_c(supplied.loss_w(hot.dc_mean_v, hottest.rail_a * more), air)
     rated_a = supply.rating_va / supply.nominal_v
-    failed_v = np.where(np.asarray(heavy.settled) > 0.0, heavy.dc_min_v, 0.0)
+    settled = np.asarray(heavy.settled) > 0.0
     rows: tuple[tuple[str, str, Array, float | None, float | None], ...] = (
-        ("highest reservoir voltage", "V", np.asarray(idle.dc_max_v), None, supplied.input_max_v),
-        ("lowest reservoir voltage", "V", failed_v, supplied.input_min_v, None),
-        ("ripple", "V", np.asarray(heavy.ripple_v), None, None),
-        ("capacitor ripple current", "A", np.asarray(heavy.capacitor_rms_a), None, supply.reservoir_ripple_a),
-        ("winding current", "A", np.asarray(heavy.winding_rms_a), None, rated_a),
-        ("regulator junction", "degC", np.asarray(junction), None, supplied.junction_max_deg_c),
+        (
+            "highest reservoir voltage",
+            "V",
+            np.asarray(idle.dc_max_v)[np.asarray(idle.settled) > 0.0],
+            None,
+            supplied.input_max_v,
+        ),
+        ("lowest reservoir voltage", "V", np.where(settled, heavy.dc_min_v, 0.0), supplied.input_min_v, None),
+        ("ripple", "V", np.asarray(heavy.ripple_v)[settled], None, None),
+        ("capacitor ripple current", "A", np.asarray(heavy.capacitor_rms_a)[settled], None, supply.reservoir_ripple_a),
+        ("winding current", "A", np.asarray(heavy.winding_rms_a)[settled], None, rated_a),
+        (
+            "regulator junction",
+            "degC",
+            np.asarray(junction)[np.asarray(hot.settled) > 0.0],
+            None,
+            supplied.junction_max_deg_c,
+        ),
     )
-    return MonteCarlo(draws, seed, tuple(_spread(*row) for row in rows))
+    return MonteCarlo(draws, seed, tuple(_spread(*row) for row in rows if len(row[2])))
 
 
 def _spread(name: str, unit: str, values: Array, least: float | None, most: float | None) -> Spread:

@@ -21,8 +21,11 @@ def netlist(design: Design, board: Board, found: Budget | None = None) -> Netlis
     """
     wiring = Wiring(design, board, found or budget(design, board))
     outputs = drives(design, board)
+    wiring.build.group = "feed"
     feed(wiring)
+    wiring.build.group = "regulator"
     regulator(wiring)
+    wiring.build.group = "feeder"
     ways = ["24VAC-A", "24VAC-B", "TRIG-LIVE", "TRIG-RETURN"]
     for one in outputs:
         ways += [f"{short_name(one)}-FEED", f"{short_name(one)}-COIL"]
@@ -39,12 +42,18 @@ def netlist(design: Design, board: Board, found: Budget | None = None) -> Netlis
     wiring.build.join(wiring.ac_a, f"{plug}.24VAC-A")
     wiring.build.join(wiring.ac_b, f"{plug}.24VAC-B")
     feeder_side(wiring, socket, outputs)
+    wiring.build.group = "trigger"
     trigger(wiring, plug)
     for one in outputs:
+        wiring.build.group = one.role
         DRIVES[one.actuator.drive](wiring, one, plug)
+    wiring.build.group = "inputs"
     inputs(wiring)
+    wiring.build.group = "dials"
     dials(wiring)
+    wiring.build.group = "sense"
     sense(wiring)
+    wiring.build.group = "screen"
     screen(wiring, socket, plug)
     links = tuple(link for one in outputs for link in bypass(one, socket, design))
     return wiring.build.finish((Mate(socket, plug),), links, cautions(wiring.found, socket, wiring.mcu))

@@ -27,6 +27,9 @@ class Part:
     """Generic, for the parts list; empty for what the feeder has already."""
     terminals: tuple[str, ...]
     place: Place
+    group: str
+    """Which circuit it belongs to, for the drawing: board, feed, regulator, feeder, trigger, an output's role, inputs,
+    dials, sense, screen."""
     reason: str = ""
 
     @property
@@ -121,6 +124,8 @@ class Builder:
     def __init__(self) -> None:
         self._parts: list[Part] = []
         self._counts: dict[str, int] = {}
+        self.group = ""
+        """Group of the parts added from now on."""
         self._nets: dict[str, tuple[list[Terminal], float, Family, str]] = {}
 
     def add(
@@ -136,7 +141,7 @@ class Builder:
         """Add a part and return its ref."""
         self._counts[letter] = self._counts.get(letter, 0) + 1
         ref = f"{letter}{self._counts[letter]}"
-        self._parts.append(Part(ref, kind, value, description, terminals, place, reason))
+        self._parts.append(Part(ref, kind, value, description, terminals, place, self.group, reason))
         return ref
 
     def net(self, name: str, family: Family, current_a: float = 0.02, treatment: str = "") -> str:

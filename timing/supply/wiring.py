@@ -34,6 +34,7 @@ class Wiring:
         self.rail = net("RAIL", "dc", max(0.5, 2.0 * max(phase.load.rail_a for phase in found.phases)))
         self.logic = net("LOGIC", "logic", 0.1)
         logic_terminal = f"{board.logic_v:g}V"
+        self.build.group = "board"
         terminals = ("VIN", "GND", logic_terminal, *self.pins.values())
         self.mcu = self.build.add("A", "board", board.title, f"microcontroller board, {board.title}", terminals)
         self.build.join(self.rail, f"{self.mcu}.VIN")

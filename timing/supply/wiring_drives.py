@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from timing.supply.drives import Drive
+from timing.supply.loads import relay_coil_a
 from timing.supply.preferred import VARISTOR_RATINGS_V, nearest, rating_at_least
 from timing.supply.wiring import TWISTED, Wiring, short_name
 
@@ -98,8 +99,9 @@ def _relay(wiring: Wiring, one: Drive, plug: str) -> None:
     build.join(wiring.common, f"{switch}.S")
     rail_v, load = wiring.found.regulator.output_v, one.actuator.coil
     contact_a = max(load.inrush_a or load.hold_a, 2.0 * load.hold_a)
+    coil_ma = 1000.0 * relay_coil_a(one.actuator, rail_v)
     relay = build.add(
-        "K", "relay", f"{rail_v:g} V", f"relay, coil {rail_v:g} V dc, {1000 * one.actuator.relay_coil_a:g} mA or less, "
+        "K", "relay", f"{rail_v:g} V", f"relay, coil {rail_v:g} V dc, {coil_ma:.3g} mA or less, "
         f"one make contact, 250 V, {max(5.0, 5.0 * -(-contact_a // 5)):g} A, 4 kV coil to contact",
         ("A1", "A2", "11", "14"), reason=f"switches {load.hold_a:g} A, {load.inrush_a or load.hold_a:g} A at pull-in",
     )  # fmt: skip
