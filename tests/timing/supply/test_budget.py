@@ -12,6 +12,7 @@ from timing.sequence.table import TABLE, Output, Phase
 from timing.supply.budget import aged, budget, hold_up_s
 from timing.supply.circuit import RectifierCircuit
 from timing.supply.loads import heaviest, phase_load, phase_loads, pull_ins
+from timing.supply.regulator import rail_v, regulator
 from timing.supply.transformer import usual_regulation_percent, winding
 
 Changed = Callable[..., Design]
@@ -91,3 +92,32 @@ def test_hold_up_follows_the_energy_of_the_capacitor() -> None:
     network = RectifierCircuit(30.0, 1.0, 60.0, True, 1e-3, 0.1, load_w=2.0)
     assert hold_up_s(network, 30.0, 12.0) == pytest.approx(1e-3 * (900 - 144) / 4.0, rel=1e-3)
     assert hold_up_s(network, 12.0, 12.0) == 0.0
+
+
+def test_the_rail_suits_the_board(changed: Changed, board: Board) -> None:
+    supply = changed().supply
+    assert rail_v(supply, board) == 9.0
+    low = board.model_copy(update={"vin_min_v": 1.8, "vin_max_v": 5.5})
+    assert rail_v(supply, low) == 5.0
+    odd = board.model_copy(update={"vin_min_v": 5.5, "vin_max_v": 6.0})
+    assert rail_v(supply, odd) == 6.0
+    given = changed(('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nregulator_output = "8 V"')).supply
+    assert rail_v(given, board) == 8.0
+
+
+def test_a_relay_on_a_lower_rail_draws_more(changed: Changed, board: Board) -> None:
+    design = changed()
+    low = board.model_copy(update={"vin_min_v": 1.8, "vin_max_v": 5.5})
+    welding, idle = phase_load(design, low, Phase.WELD), phase_load(design, low, Phase.IDLE)
+    assert welding.rail_a - idle.rail_a == pytest.approx(3 * 0.36 / 5.0)
+
+
+def test_a_linear_regulator_heats_by_the_excess_and_a_switching_one_by_its_losses(
+    changed: Changed, board: Board
+) -> None:
+    linear = regulator(changed(("[supply]", '[supply]\nregulator = "linear"')).supply, board)
+    assert linear.input_load(0.2) == (pytest.approx(0.206), 0.0)
+    assert linear.loss_w(34.0, 0.2) == pytest.approx(25.0 * 0.2 + 34.0 * 0.006)
+    switching = regulator(changed().supply, board)
+    assert switching.input_load(0.2) == (0.004, pytest.approx(9.0 * 0.2 / 0.8))
+    assert switching.loss_w(34.0, 0.2) == pytest.approx(9.0 * 0.2 * 0.25 + 34.0 * 0.004)
