@@ -10,6 +10,7 @@ from timing.design.design import Design
 from timing.design.quantities import Measure
 from timing.design.roles import ROLES
 from timing.design.units import format_quantity
+from timing.protocol.reference import serial_page
 from timing.sequence.table import TABLE, Exit, Fault, Is, Output, Row
 
 _MADE = "<!-- Made by `make docs` from the code; changes here are lost. -->\n\n"
@@ -130,5 +131,5 @@ def _default(field: FieldInfo) -> str:
     return str(field.default).lower() if isinstance(field.default, bool) else str(field.default)
 
 
-PAGES = {"sequence.md": sequence_page, "design-file.md": design_file_page}
+PAGES = {"sequence.md": sequence_page, "design-file.md": design_file_page, "serial.md": serial_page}
 """File below docs/, and what makes it."""

@@ -1,0 +1,113 @@
+"""The reference page of the serial link, made from the tables."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from timing.protocol import commands
+from timing.protocol.cautions import CAUTIONS
+from timing.protocol.errors import ERRORS, EventBit, StatusBit
+from timing.protocol.levels import ANALOG_CHANNELS, LEVEL_BIT, RAW_ALL, RAW_BIT
+from timing.sequence.table import Fault, Phase
+
+_MADE = "<!-- Made by `make docs` from the code; changes here are lost. -->\n\n"
+
+_EXAMPLES = (
+    ("*IDN?", "wirecue,shop_two_step,0123456789abcdef,0.1.0"),
+    ("SEQ:STAT?", "1,0"),
+    ("SEQ:CLOC?;BENC:CONT 9;BENC:CONT?", "48120936;1,9,48121380"),
+    ("TRAC:DATA?", "4,48146412,9,2,0"),
+    ("NO:SUCH", ""),
+    ("SYST:ERR?", '-113,"Undefined header"'),
+)
+
+
+def serial_page() -> str:
+    """Return docs/serial.md: how to talk to a board."""
+    return (
+        _MADE
+        + "\n".join(
+            [
+                "# The serial link",
+                "",
+                f"{commands.BAUD} baud, 8 data bits, no parity, one stop bit; over USB any setting will do.",
+                f"IEEE 488.2 common commands, SCPI-style headers (SCPI {commands.SCPI_VERSION}).",
+                "Reading is always allowed. What could move an output needs the bench link, a jumper that is read at",
+                "power-up, and is refused without it.",
+                "",
+                "Before anything is forced:",
+                "",
+                *(f"- {caution}" for caution in CAUTIONS),
+                "",
+                "For example (sent, then answered):",
+                "",
+                "```",
+                *(f"{sent:<40}{answered}".rstrip() for sent, answered in _EXAMPLES),
+                "```",
+                "",
+                *_rules(),
+                "## Commands",
+                "",
+                "Capitals are the short form. A star marks what needs the bench link.",
+                "",
+                *_table(("command", "takes", "answers", "does"), map(_command_row, commands.COMMANDS)),
+                "## Errors",
+                "",
+                f"The queue keeps {commands.ERROR_QUEUE}; numbers and texts: SCPI-99, volume 2, chapter 21.",
+                "",
+                *_table(("number", "text", "when"), ((str(e.number), e.text, e.when) for e in ERRORS)),
+                "## Numbers",
+                "",
+                "Phases and faults, in `SEQuence:STATe?` and the trace:",
+                "",
+                *_table(("phase", "word"), ((str(int(phase)), phase.word) for phase in Phase)),
+                *_table(("fault", "word"), ((str(int(fault)), fault.word) for fault in Fault)),
+                "Bits of contacts, 1 closed:",
+                "",
+                *_table(("bit", "contact"), _bits(RAW_BIT)),
+                "Bits of levels in the trace: outputs as read back from their pins, then contacts after their filters.",
+                "The outputs alone are the answer to `OUTPut:STATe?`.",
+                "",
+                *_table(("bit", "level"), _bits(LEVEL_BIT)),
+                "Analog channels:",
+                "",
+                *_table(("channel", "what"), ((str(n), _channel(name)) for n, name in enumerate(ANALOG_CHANNELS))),
+                "Status byte and event status register (IEEE 488.2, sections 11.2 and 11.5):",
+                "",
+                *_table(("status bit", "meaning"), _bits({bit.name: bit.value for bit in StatusBit})),
+                *_table(("event bit", "meaning"), _bits({bit.name: bit.value for bit in EventBit}))[:-1],
+            ]
+        )
+        + "\n"
+    )
+
+
+def _rules() -> list[str]:
+    """Return what the command table's own module says of reading a line, forcing and the trace."""
+    text = (commands.__doc__ or "").partition("\n\n")[2].strip()
+    values = {
+        "`LONGEST_LINE`": str(commands.LONGEST_LINE),
+        "`LAPSE_US`": f"{commands.LAPSE_US / 1e6:g} s",
+        "all bits of `levels.RAW_CONTACTS`": str(RAW_ALL),
+    }
+    for name, value in values.items():
+        text = text.replace(name, value)
+    return ["## Rules", "", *text.splitlines(), ""]
+
+
+def _command_row(command: commands.Command) -> tuple[str, ...]:
+    star = " *" if command.needs_bench_link else ""
+    return f"`{command.header}`{star}", ", ".join(command.takes), ", ".join(command.answers), command.does
+
+
+def _bits(bits: dict[str, int]) -> list[tuple[str, str]]:
+    return [(str(bit), name.replace("_", " ").lower()) for name, bit in bits.items()]
+
+
+def _channel(name: str) -> str:
+    return "supply sense" if name == "supply" else f"{name} dial"
+
+
+def _table(head: tuple[str, ...], rows: Iterable[tuple[str, ...]]) -> list[str]:
+    lines = [f"| {' | '.join(row)} |" for row in rows]
+    return [f"| {' | '.join(head)} |", "|" + "---|" * len(head), *lines, ""]
