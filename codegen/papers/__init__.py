@@ -1,0 +1,1 @@
+"""Papers for the workshop: dial plates, build sheet, survey and commissioning sheets."""

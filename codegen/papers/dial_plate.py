@@ -1,0 +1,171 @@
+"""The plate of one dial: which marks stand at which angle, and what they say. No drawing here."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from codegen.papers.dial_reading import DialReading, dial_readings
+from codegen.papers.round_values import Room, divided, divided_alike, marks, whole
+from timing.design.board import Board
+from timing.design.design import Design
+
+TICK_RADIUS_MM = 15.0
+LABEL_RADIUS_MM = 21.5
+LABEL_SIZE_MM = 2.8
+DIGIT_WIDTH, POINT_WIDTH = 0.636, 0.318
+"""Widths of a digit and a point over the type size, of the sans typeface used (its metrics: 1303 and 651 of 2048)."""
+LABEL_GAP_MM = 0.9
+SHORT_TICK_DEG = 2.5
+LONGEST_END_LABEL = 5
+LARGEST_RING_DEG = 330.0
+"""A dial that turns further has no room for its scale on one ring: it wants a turns-counting knob."""
+TURNS_ROWS = 12
+
+
+@dataclass(frozen=True)
+class Tick:
+    """One mark of a scale."""
+
+    angle_deg: float
+    """Clockwise from the anticlockwise stop."""
+    time_us: int
+    label: str
+    """Empty for a short mark."""
+
+
+@dataclass(frozen=True)
+class DialPlate:
+    """What one dial's plate shows."""
+
+    name: str
+    unit: str
+    """Of the labels: ms or s."""
+    rotation_deg: float
+    ticks: tuple[Tick, ...]
+    """By rising angle."""
+    setting: Tick
+    """Where the design's setting stands."""
+    potentiometer: str
+    """Resistance, taper and rotation, for people."""
+    off_switch: bool
+
+    @property
+    def many_turns(self) -> bool:
+        """True where the scale is a table for a turns-counting knob."""
+        return self.rotation_deg > LARGEST_RING_DEG
+
+    def upright_deg(self, angle_deg: float) -> float:
+        """Return an angle clockwise from straight up: the scale stands evenly about the plate's upright."""
+        return angle_deg - self.rotation_deg / 2
+
+    def point_mm(self, angle_deg: float, radius_mm: float) -> tuple[float, float]:
+        """Return (right, down) from the shaft's centre."""
+        upright = math.radians(self.upright_deg(angle_deg))
+        return radius_mm * math.sin(upright), -radius_mm * math.cos(upright)
+
+
+def label_width_mm(label: str) -> float:
+    """Return the printed width of digits and points."""
+    return LABEL_SIZE_MM * sum(POINT_WIDTH if letter == "." else DIGIT_WIDTH for letter in label)
+
+
+def dial_plate(reading: DialReading) -> DialPlate:
+    """Return the plate of one dial."""
+    setting = reading.setting
+    unit_us, unit = (1_000_000, "s") if setting.high_us >= 1_000_000 else (1_000, "ms")
+    blank = DialPlate(
+        name=reading.name,
+        unit=unit,
+        rotation_deg=setting.rotation_deg,
+        ticks=(),
+        setting=_tick(reading, setting.setting_us, unit_us),
+        potentiometer=f"{setting.resistance_ohm / 1000:g} kohm, {setting.taper}, {setting.rotation_deg:g} deg",
+        off_switch=setting.off_switch,
+    )
+    ticks = _turns_ticks(reading, unit_us) if blank.many_turns else _ring_ticks(blank, reading, unit_us)
+    return DialPlate(**{**vars(blank), "ticks": ticks})
+
+
+def dial_plates(design: Design, board: Board) -> tuple[DialPlate, ...]:
+    """Return the plates of all dials of a design, in the order of the panel."""
+    return tuple(dial_plate(reading) for reading in dial_readings(design, board))
+
+
+def _text(time_us: int, unit_us: int) -> str:
+    return f"{time_us / unit_us:.12g}"
+
+
+def _tick(reading: DialReading, time_us: int, unit_us: int, labelled: bool = True) -> Tick:
+    return Tick(reading.angle_deg(time_us), time_us, _text(time_us, unit_us) if labelled else "")
+
+
+def _ring_ticks(plate: DialPlate, reading: DialReading, unit_us: int) -> tuple[Tick, ...]:
+    low_us, high_us = reading.reach_us
+
+    def turned_deg(lower_us: int, upper_us: int) -> float:
+        return reading.angle_deg(upper_us) - reading.angle_deg(lower_us)
+
+    def beside(lower_us: int, upper_us: int) -> bool:
+        widest_mm = max(label_width_mm(_text(value, unit_us)) for value in (lower_us, upper_us))
+        return turned_deg(lower_us, upper_us) >= _clear_deg(widest_mm)
+
+    def apart(lower_us: int, upper_us: int) -> bool:
+        return turned_deg(lower_us, upper_us) >= SHORT_TICK_DEG
+
+    def clear(lower_us: int, upper_us: int) -> bool:
+        return labels_clear(plate, _tick(reading, lower_us, unit_us), _tick(reading, upper_us, unit_us))
+
+    divide = divided_alike if reading.setting.taper == "linear" else divided
+    coarse = divide(whole(high_us), low_us, high_us, beside)
+    fine = divide(coarse, low_us, high_us, apart)
+    labelled = _with_ends(marks(coarse, low_us, high_us), low_us, high_us, unit_us, clear)
+    short = [value for value in marks(fine, low_us, high_us) if value not in labelled]
+    ticks = [_tick(reading, value, unit_us) for value in labelled]
+    ticks += [_tick(reading, value, unit_us, False) for value in _with_ends_short(short, labelled, apart)]
+    return tuple(sorted(ticks, key=lambda tick: tick.angle_deg))
+
+
+def _clear_deg(width_mm: float) -> float:
+    """Angle that keeps two labels of that width clear of each other wherever on the ring they stand."""
+    apart_mm = math.hypot(width_mm + LABEL_GAP_MM, LABEL_SIZE_MM + LABEL_GAP_MM)
+    return 2 * math.degrees(math.asin(min(apart_mm / 2 / LABEL_RADIUS_MM, 1.0)))
+
+
+def _with_ends(values: list[int], low_us: int, high_us: int, unit_us: int, beside: Room) -> list[int]:
+    """Label both ends where their numbers are short; a round value too close to an end gives way to it."""
+    ends = [end_us for end_us in (low_us, high_us) if len(_text(end_us, unit_us)) <= LONGEST_END_LABEL]
+    kept = [v for v in values if v in ends or all(beside(*sorted((v, end_us))) for end_us in ends)]
+    return sorted({*kept, *ends})
+
+
+def _with_ends_short(short: list[int], labelled: list[int], apart: Room) -> list[int]:
+    return [value for value in short if all(apart(*sorted((value, label_us))) for label_us in labelled)]
+
+
+def _turns_ticks(reading: DialReading, unit_us: int) -> tuple[Tick, ...]:
+    low_us, high_us = reading.reach_us
+    least_deg = reading.setting.rotation_deg / TURNS_ROWS
+
+    def apart(lower_us: int, upper_us: int) -> bool:
+        return reading.angle_deg(upper_us) - reading.angle_deg(lower_us) >= least_deg
+
+    values = marks(divided(whole(high_us), low_us, high_us, apart), low_us, high_us)
+    inner = [value for value in values if apart(low_us, value) and apart(value, high_us)]
+    return tuple(_tick(reading, value, unit_us) for value in sorted({low_us, *inner, high_us}))
+
+
+def label_box_mm(plate: DialPlate, tick: Tick) -> tuple[float, float, float, float]:
+    """Return (left, top, right, bottom) of a tick's label, from the shaft's centre."""
+    x, y = plate.point_mm(tick.angle_deg, LABEL_RADIUS_MM)
+    half = label_width_mm(tick.label) / 2
+    return x - half, y - LABEL_SIZE_MM / 2, x + half, y + LABEL_SIZE_MM / 2
+
+
+def labels_clear(plate: DialPlate, one: Tick, other: Tick) -> bool:
+    """Tell whether the labels of two ticks stand clear of each other."""
+    left, top, right, bottom = label_box_mm(plate, one)
+    other_left, other_top, other_right, other_bottom = label_box_mm(plate, other)
+    across = max(other_left - right, left - other_right)
+    along = max(other_top - bottom, top - other_bottom)
+    return max(across, along) >= LABEL_GAP_MM

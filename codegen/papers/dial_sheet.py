@@ -1,0 +1,85 @@
+"""Dial plates laid out on a page at full size, with the bar that proves the print's scale."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from codegen.papers.dial_drawing import PLATE_WIDTH_MM, plate_height_mm, plate_shapes
+from codegen.papers.dial_plate import DialPlate, dial_plates
+from codegen.papers.shapes import PALE, Line, Shape, Text
+from timing.design.board import Board
+from timing.design.design import Design
+
+CHECK_BAR_MM = 50.0
+MARGIN_MM = 12.0
+"""Printers leave 4 mm to 6 mm of the edge blank (practice)."""
+HEAD_MM = 30.0
+ROW_GAP_MM = 4.0
+HOW_TO_USE = (
+    "Crosses: drilling centres. Dashed circles: usual bushes; measure yours. Triangle: the design's setting.",
+    "Fit the knob so that its pointer stands just past the end marks at either stop. Cut along the thin lines.",
+)
+
+
+@dataclass(frozen=True)
+class Paper:
+    """A paper size."""
+
+    name: str
+    width_mm: float
+    height_mm: float
+
+
+A4 = Paper("A4", 210.0, 297.0)
+"""ISO 216 (exact)."""
+LETTER = Paper("Letter", 215.9, 279.4)
+"""8.5 in by 11 in (exact)."""
+BOTH = Paper("A4 or Letter", A4.width_mm, LETTER.height_mm)
+"""What fits on either."""
+
+
+@dataclass(frozen=True)
+class Page:
+    """One page of shapes."""
+
+    paper: Paper
+    shapes: tuple[Shape, ...]
+
+
+def dial_page(design: Design, board: Board, version: str, paper: Paper) -> Page:
+    """Return the page with every dial's plate; `version` is that of this tool. Five plates, the most there are, fit."""
+    plates = dial_plates(design, board)
+    head = _head(f"{design.name}: dial plates, full size", f"design {design.digest()}, wirecue {version}")
+    placed = [shape for plate, x, y in _places(plates, paper) for shape in _moved(plate, x, y)]
+    none = [] if plates else [Text(MARGIN_MM, MARGIN_MM + HEAD_MM + 6.0, "This design has no dials.", 3.6)]
+    return Page(paper, (*head, *placed, *none))
+
+
+def _moved(plate: DialPlate, x: float, y: float) -> list[Shape]:
+    return [shape.moved(x, y) for shape in plate_shapes(plate)]
+
+
+def _places(plates: tuple[DialPlate, ...], paper: Paper) -> Iterator[tuple[DialPlate, float, float]]:
+    columns = int((paper.width_mm - 2 * MARGIN_MM) // PLATE_WIDTH_MM)
+    y = MARGIN_MM + HEAD_MM
+    for start in range(0, len(plates), columns):
+        row = plates[start : start + columns]
+        for column, plate in enumerate(row):
+            yield plate, MARGIN_MM + column * PLATE_WIDTH_MM, y
+        y += max(plate_height_mm(plate) for plate in row) + ROW_GAP_MM
+
+
+def _head(title: str, stamp: str) -> list[Shape]:
+    left, bar_y = MARGIN_MM, MARGIN_MM + 13.0
+    right = left + CHECK_BAR_MM
+    beside = right + 4.0
+    return [
+        Text(left, MARGIN_MM + 4.0, title, 4.2, bold=True),
+        Text(left, MARGIN_MM + 8.0, stamp, 2.4, colour=PALE),
+        Line(left, bar_y, right, bar_y, width=0.3, mark="check-bar"),
+        *(Line(x, bar_y - 2.0, x, bar_y + 2.0, width=0.2, mark="check-bar-end") for x in (left, right)),
+        Text(beside, bar_y - 0.6, "This bar must measure 50.0 mm.", 3.0, bold=True),
+        Text(beside, bar_y + 3.6, "If not, print again at 100 % (actual size), not fitted to the page.", 3.0),
+        *(Text(left, bar_y + 10.0 + 3.6 * row, text, 2.6) for row, text in enumerate(HOW_TO_USE)),
+    ]
