@@ -127,8 +127,7 @@ class MemoryBoard:
         sent = ctypes.create_string_buffer(4_096)
         coming = ctypes.create_string_buffer(text.encode("latin-1"))
         self._calls.bridge_serial(coming, sent, len(sent) - 1)
-        for index in range(passes):
-            self.run_pass(contacts, now_us + index * pass_us)
+        self._calls.bridge_passes(passes, contacts, now_us & _CLOCK_MASK, pass_us)
         self._calls.bridge_serial(b"", None, 0)
         return sent.value.decode("latin-1")
 
@@ -200,6 +199,7 @@ def _open(library: Path) -> ctypes.CDLL:
         "bridge_serial": ([ctypes.c_char_p, ctypes.c_void_p, size], None),
         "bridge_reading": ([ctypes.c_uint8, ctypes.c_uint16, ctypes.c_uint32], None),
         "bridge_pass": ([ctypes.c_uint16, ctypes.c_uint32], ctypes.c_uint8),
+        "bridge_passes": ([size, ctypes.c_uint16, ctypes.c_uint32, ctypes.c_uint32], None),
         "bridge_lamp": ([], ctypes.c_bool),
         "bridge_hung": ([], ctypes.c_bool),
     }

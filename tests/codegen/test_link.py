@@ -1,0 +1,242 @@
+"""The generated link, run on a laptop: what it answers, and that it answers as the virtual board does."""
+
+from __future__ import annotations
+
+import itertools
+import re
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from bench.virtual.board import VirtualBoard
+from codegen.laptop import compile_core
+from timing.design.loading import load_design
+from timing.protocol.commands import COMMANDS, ERROR_QUEUE, LAPSE_US, LONGEST_LINE, TRACE_RECORDS
+from timing.protocol.errors import ERRORS
+from timing.protocol.levels import LEVEL_BIT, RAW_ALL, RAW_BIT
+from timing.protocol.of_design import target_of
+from timing.sequence.table import Fault, Phase
+from wirecue.boards import load_board
+
+pytestmark = pytest.mark.debian("gcc")
+
+SETTLED_US = 700_000
+
+
+@pytest.fixture(scope="module")
+def shop(cache):
+    return load_design(cache.parents[1] / "examples" / "shop_two_step.toml")
+
+
+@pytest.fixture(scope="module")
+def core(shop, cache):
+    return compile_core(shop, load_board("uno"), "0.1.0", cache)
+
+
+@pytest.fixture
+def idle(core):
+    """A board with the bench link, in idle, its trace empty."""
+    board = core.board(bench_link=True)
+    settle(board)
+    board.ask("TRAC:CLE\n", now_us=SETTLED_US)
+    return board
+
+
+def settle(board):
+    for channel in range(3):
+        board.reading(channel, 500, 0)
+    board.reading(3, 400, 0)
+    for at_us in range(0, SETTLED_US, 500):
+        board.run_pass(0, at_us)
+
+
+def test_it_says_who_it_is_and_which_design(idle, shop):
+    assert idle.ask("*IDN?\n") == f"wirecue,shop_two_step,{shop.digest()},0.1.0\n"
+
+
+def test_short_and_long_forms_and_capitals_and_colons_are_the_same(idle):
+    for header in ("SYST:ERR?", "SYSTEM:ERROR?", "syst:error?", ":System:Err?", "\t SYST:ERR? \t\r"):
+        assert idle.ask(f"{header}\n") == '0,"No error"\n'
+
+
+@pytest.mark.parametrize(
+    "header", ["SYSTE:ERR?", "SYST:ERRO?", "SYS:ERR?", "SYST:ERR", "::SYST:ERR?", ":*IDN?", "*IDN ?"]
+)
+def test_nothing_in_between_will_do(idle, header):
+    assert idle.ask(f"{header}\nSYST:ERR?\n") == '-113,"Undefined header"\n'
+
+
+def test_answers_of_one_line_are_parted_by_semicolons_and_silent_commands_say_nothing(idle):
+    assert idle.ask("*OPC?;*CLS; ;*ese 5;*ESE?;;*WAI\n*CLS\n\n;\n*OPC?\n") == "1;5\n1\n"
+
+
+def test_each_error_has_its_number_text_and_event(core):
+    board = core.board(bench_link=False)
+    provoke = {
+        "SYNTAX": "!",
+        "DATA_TYPE": "*ESE x",
+        "PARAMETER_NOT_ALLOWED": "*CLS 1",
+        "MISSING_PARAMETER": "*ESE",
+        "UNDEFINED_HEADER": "FOO",
+        "PROTECTED": "BENC:CONT 1",
+        "OUT_OF_RANGE": "*ESE 256",
+        "TOO_MUCH_DATA": "*" * (LONGEST_LINE + 1),
+    }
+    assert {error.name for error in ERRORS} == {*provoke, "QUEUE_OVERFLOW"}
+    for error in ERRORS:
+        if error.name in provoke:
+            answer = board.ask(f"*CLS\n{provoke[error.name]}\n*ESR?;:SYST:ERR?\n")
+            assert answer == f'{error.event.value};{error.number},"{error.text}"\n'
+
+
+def test_a_full_error_queue_ends_with_its_overflow(idle):
+    idle.ask("X\n" * (ERROR_QUEUE + 3), passes=6_000)
+    answers = idle.ask("SYST:ERR?\n" * (ERROR_QUEUE + 1), passes=6_000).splitlines()
+    assert answers == ['-113,"Undefined header"'] * (ERROR_QUEUE - 1) + ['-350,"Queue overflow"', '0,"No error"']
+
+
+def test_a_line_of_the_greatest_length_is_read_and_one_more_is_dropped_whole(idle):
+    fits = "*OPC?" + " " * (LONGEST_LINE - 5)
+    assert idle.ask(f"{fits}\r\n") == "1\n"
+    assert idle.ask(f"*OPC?;*OPC?{fits}\nSYST:ERR?\n") == '-223,"Too much data"\n'
+
+
+def test_the_status_byte_sums_up_after_ieee_488_2(idle):
+    # IEEE 488.2 section 11.2: bit 2 error queue (SCPI-99), bit 5 event summary, bit 6 master summary.
+    assert idle.ask("*CLS;*ESE 32;*SRE 32;*STB?\n") == "0\n"
+    assert idle.ask("FOO;*STB?;*SRE 255;*SRE?;*STB?\n") == "100;191;100\n"
+    assert idle.ask("*ESR?;*STB?\n") == "32;68\n"
+
+
+def test_without_the_bench_link_nothing_moves(core):
+    board = core.board(bench_link=False)
+    settle(board)
+    for command in (command for command in COMMANDS if command.needs_bench_link):
+        given = ",".join("0" for _ in command.takes)
+        assert board.ask(f"{command.header} {given}\nSYST:ERR?\n") == '-203,"Command protected"\n'
+    assert board.ask("*RST;:SEQ:STAT?;:BENC:CONT?;:BENC:STAT?\n", now_us=SETTLED_US) == f"{Phase.IDLE},0;0,0,0;0\n"
+    assert not board.hung
+
+
+def test_forced_contacts_weld_and_lapse_when_traffic_stops(idle):
+    idle.ask(f"BENC:CONT {RAW_BIT['trigger']}\n", now_us=SETTLED_US, passes=200)
+    now_us = SETTLED_US + 200 * 50
+    for at_us in range(now_us, SETTLED_US + LAPSE_US, 500):
+        outputs = idle.run_pass(0, at_us)
+    assert outputs == 1 | 2 | 4
+    for at_us in range(SETTLED_US + LAPSE_US, SETTLED_US + LAPSE_US + 60_000, 500):
+        outputs = idle.run_pass(0, at_us)
+    assert outputs == 1 | 4, "burnback, a filter time after the forced trigger was let go"
+    assert idle.ask("BENC:CONT?\n", now_us=SETTLED_US + LAPSE_US + 60_000) == "0,0,0\n"
+
+
+def test_contacts_answer_the_instant_from_which_they_were_forced(idle):
+    forced, contacts, since_us = idle.ask("BENC:CONT 3;:BENC:CONT?\n", now_us=SETTLED_US).strip().split(",")
+    assert (forced, contacts) == ("1", "3")
+    assert SETTLED_US < int(since_us) < SETTLED_US + 5_000
+
+
+def test_the_trace_keeps_the_oldest_and_counts_what_it_loses(idle):
+    now_us = SETTLED_US + 1_000_000
+    for press in range(20):
+        for at_us in range(0, 60_000, 1_000):
+            idle.run_pass(RAW_BIT["purge"] if at_us < 30_000 else 0, now_us + press * 60_000 + at_us)
+    answers = [idle.ask("TRAC:DATA?\n", now_us=now_us + 2_000_000).strip() for _ in range(TRACE_RECORDS + 1)]
+    first = answers[0].split(",")
+    # The press is seen after its filter of 20 ms, and in the same pass the gas comes on.
+    levels = LEVEL_BIT["purge"] | LEVEL_BIT["gas_valve"]
+    assert first == [str(TRACE_RECORDS), str(now_us + 20_000), str(levels), str(Phase.PURGE.value), "0"]
+    assert answers[-1] == "0,0,0,0,0"
+    assert int(idle.ask("TRAC:LOST?\n", now_us=now_us + 2_000_000)) == 40 - TRACE_RECORDS
+
+
+def test_a_reset_over_the_link_starts_in_hold_off_and_ends_forced_states(idle):
+    now_us = SETTLED_US
+    answer = idle.ask("BENC:CONT 1;BENC:ANAL 0,100\n*RST;SEQ:STAT?;BENC:CONT?\n", now_us=now_us)
+    assert answer == f"{Phase.HOLD_OFF},{Fault.NONE};0,0,0\n"
+
+
+def test_forced_readings_stand_in_the_place_of_the_converters(idle):
+    assert idle.ask("BENC:ANAL 0,600;:INP:ANAL? 0;TIME? 0\n", now_us=SETTLED_US) == "600\n"
+    idle.reading(0, 100, SETTLED_US + 200_000)
+    assert idle.ask("INP:ANAL? 0;:INP:ANAL? 1;:INP:ANAL? 9\n", now_us=SETTLED_US + 200_000) == "600\n"
+    idle.ask("BENC:REL\n", now_us=SETTLED_US + 200_000)
+    idle.reading(0, 100, SETTLED_US + 400_000)
+    assert idle.ask("INP:ANAL? 0\n", now_us=SETTLED_US + 400_000) == "100\n"
+
+
+def test_the_lamp_flickers_while_anything_is_forced(idle):
+    idle.ask("BENC:CONT 0\n", now_us=SETTLED_US, passes=400)
+    lit = []
+    for at_us in range(SETTLED_US + 20_000, SETTLED_US + 900_000, 1_000):
+        idle.run_pass(0, at_us)
+        lit.append(idle.lamp)
+    changes = sum(before != after for before, after in itertools.pairwise(lit))
+    assert 12 <= changes <= 14, "one change in 65.5 ms"
+
+
+@pytest.mark.parametrize("fault", [Fault.SUPPLY, Fault.DIAL])
+def test_the_lamp_blinks_the_number_of_the_fault(core, fault):
+    board = core.board(bench_link=False)
+    settle(board)
+    lit = []
+    for at_us in range(SETTLED_US, SETTLED_US + 8_000_000, 1_000):
+        board.reading(3, 100 if fault is Fault.SUPPLY else 400, at_us)
+        board.reading(0, 0 if fault is Fault.DIAL else 500, at_us)
+        board.run_pass(0, at_us)
+        lit.append(board.lamp)
+    text = "".join("#" if on else "." for on in lit[2_000:])
+    rests = [group for group in re.split(r"\.{900,}", text) if group.strip(".")]
+    assert [len(re.findall("#+", group)) for group in rests[1:-1]].count(fault) >= 1
+
+
+headers = st.sampled_from([command.header for command in COMMANDS])
+# What answers the time of day differs between any two boards; what hangs or restarts one is tried above.
+TIMED = {"clock", "trace", "trace_lost", "trace_clear", "state", "hang", "reset", "time", "outputs", "self_test"}
+calm = st.sampled_from([command for command in COMMANDS if command.name not in TIMED])
+numbers = st.sampled_from(["0", "1", "5", "-1", "+3", "-0", "255", "256", "1023", "1024", "2047", "2048", "4294967296"])
+odd = st.sampled_from(["", " ", "x", "1 2", "1.5", "--1", "0x1", "9" * 15, "+", "é", "'"])
+
+
+@st.composite
+def orders(draw):
+    command = draw(calm)
+    header = draw(st.sampled_from([command.header, re.sub("[a-z]", "", command.header), command.header.lower()]))
+    header = draw(st.sampled_from(["", "", "", ":", " "])) + header
+    count = draw(st.sampled_from([len(command.takes)] * 4 + [0, 1, 2, 3]))
+    parameters = [draw(st.one_of(numbers, numbers, odd)) for _ in range(count)]
+    text = header + (draw(st.sampled_from([" ", "\t ", "  "])) + ",".join(parameters) if parameters else "")
+    if draw(st.integers(0, 9)) == 0:
+        place = draw(st.integers(0, len(text)))
+        text = (
+            text[:place] + draw(st.sampled_from(["", "?", "*", ":", ";", "\r", "\x7f", "ß", "Q", "9"])) + text[place:]
+        )
+    return text
+
+
+lines = st.lists(st.lists(orders(), max_size=3).map(";".join), min_size=1, max_size=8)
+
+
+@given(lines)
+@settings(max_examples=200)
+def test_it_answers_every_line_as_the_virtual_board_does(core, shop, lines):
+    virtual = VirtualBoard(target_of(shop, load_board("uno")), version="0.1.0")
+    compiled = core.board(bench_link=True)
+    for channel, counts in enumerate(virtual.machine.pin_counts[number] for number in (0, 2, 3, 5)):
+        compiled.reading(channel, counts, 0)
+    now_us = 0
+    for line in [*lines, *["SYST:ERR?"] * (ERROR_QUEUE + 1), "*STB?;*ESR?;*ESE?;*SRE?"]:
+        wanted = virtual.receive(f"{line}\n".encode("latin-1")).decode()
+        got = compiled.ask(f"{line}\n", now_us=now_us, passes=1_500, pass_us=10)
+        now_us += 15_000
+        assert since_masked(got) == since_masked(wanted), line
+
+
+def since_masked(answer):
+    """Hide since when contacts are forced: the two boards' clocks differ."""
+    return re.sub(r"(^|;)(1,[0-9]+),[0-9]+(?=[;\n])", r"\1\2,T", answer)
+
+
+def test_every_contact_bit_is_in_range_and_the_next_is_not(idle):
+    assert idle.ask(f"BENC:CONT {RAW_ALL};:BENC:CONT {RAW_ALL + 1};:SYST:ERR?\n", now_us=SETTLED_US).startswith("-222")
