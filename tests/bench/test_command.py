@@ -1,0 +1,152 @@
+"""`wirecue bench` as people and scripts use it."""
+
+from __future__ import annotations
+
+import json
+import xml.etree.ElementTree as ET
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from bench.virtual.board import VirtualBoard
+from bench.virtual.clocks import AheadClock
+from bench.virtual.faults import Faults
+from bench.virtual.serving import behind_pty
+from timing.sequence.table import Output
+from wirecue.cli import main
+
+SHOP = Path(__file__).parents[2] / "examples" / "shop_two_step.toml"
+
+
+def bench(*arguments):
+    return CliRunner().invoke(main, ["bench", *map(str, arguments)])
+
+
+def test_a_virtual_board_passes():
+    result = bench(SHOP, "--virtual", "--case", "weld", "--case", "purge")
+    assert result.exit_code == 0, result.output
+    assert "pass  weld " in result.stdout
+    assert result.stdout.endswith("All 2 cases pass.\n")
+    assert "found shop_two_step, digest " in result.stderr
+    assert "The 24 V plug" not in result.output
+
+
+def test_a_case_that_fails_is_exit_code_1(monkeypatch):
+    class Dead(VirtualBoard):
+        def __init__(self, target, version):
+            super().__init__(target, version, AheadClock(3_001), faults=Faults(dead=frozenset({Output.WIRE})))
+
+    monkeypatch.setattr("bench.virtual.board.VirtualBoard", Dead)
+    result = bench(SHOP, "--virtual", "--case", "weld")
+    assert result.exit_code == 1
+    assert "wire drive: comes on expected at" in result.stderr
+    assert "Do not connect this board to the feeder." in result.stdout
+
+
+def test_json_to_the_screen_is_json_and_nothing_else():
+    result = bench(SHOP, "--virtual", "--case", "tap", "--json", "-")
+    assert json.loads(result.stdout)["cases"][0]["name"] == "tap"
+    assert "All 1 cases pass." in result.stderr
+
+
+def test_reports_are_written(tmp_path):
+    result = bench(
+        SHOP, "--virtual", "--case", "tap", "--json", tmp_path / "bench.json", "--junit", tmp_path / "bench.xml"
+    )
+    assert result.exit_code == 0, result.output
+    assert json.loads((tmp_path / "bench.json").read_text())["passed"] is True
+    assert ET.parse(tmp_path / "bench.xml").getroot().tag == "testsuites"
+
+
+def test_a_report_that_cannot_be_written_is_told(tmp_path):
+    result = bench(SHOP, "--virtual", "--case", "tap", "--json", tmp_path / "no" / "bench.json")
+    assert result.exit_code == 2
+    assert "Traceback" not in result.output
+
+
+def test_cases_are_listed_with_how_long_they_take():
+    result = bench(SHOP, "--list-cases")
+    assert result.exit_code == 0
+    assert "weld                    2.1 s   weld while held\n" in result.stdout
+    assert "weld-limit" not in result.stdout
+    assert "weld-limit" in bench(SHOP, "--list-cases", "--long").stdout
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["--virtual", "--case", "wled"], "shop_two_step has no case 'wled'; was 'weld' meant?"),
+        (["--virtual", "--port", "x"], "--port and --virtual exclude each other"),
+        (["--virtual", "--json", "-", "--junit", "-"], "only one of --json and --junit can be printed"),
+        (["--virtual=arm"], "'arm' is not one of 'model', 'avr'"),
+        (["--port", "/dev/nonesuch"], "nobody is there to say that the cautions are heeded; --yes says so"),
+        (["--port", "/dev/nonesuch", "--yes"], "There is no port /dev/nonesuch."),
+        ([], "No port was named"),
+    ],
+)
+def test_a_wrong_command_is_exit_code_2_and_a_sentence(arguments, says):
+    result = bench(SHOP, *arguments)
+    assert result.exit_code == 2
+    assert says in result.stderr
+    assert result.stdout == ""
+
+
+def test_a_design_file_that_is_not_there_is_exit_code_2(tmp_path):
+    result = bench(tmp_path / "none.toml", "--virtual")
+    assert result.exit_code == 2
+    assert "none.toml" in result.stderr
+
+
+def test_the_cautions_come_before_a_real_port_is_opened(shop):
+    with behind_pty(VirtualBoard(shop, clock=AheadClock(3_001))) as name:
+        result = bench(SHOP, "--port", name, "--yes", "--no-press", "--case", "tap")
+    assert result.exit_code == 0, result.output
+    assert result.stderr.index("24 V plug") < result.stderr.index("found shop_two_step")
+
+
+def test_the_real_trigger_is_asked_for_at_the_end(shop):
+    board = VirtualBoard(shop, clock=AheadClock(3_001))
+    # A hand, about when the request comes.
+    board.move_contact("trigger", True, 3_000_000)
+    board.move_contact("trigger", False, 4_500_000)
+    with behind_pty(board) as name:
+        result = bench(SHOP, "--port", name, "--yes", "--case", "tap")
+    assert "Now press the real trigger" in result.stderr
+    assert "pass  press" in result.stdout, result.output
+
+
+@pytest.mark.parametrize(
+    ("options", "says"),
+    [
+        ({"faults": Faults(digest="a" * 16)}, "carries shop_two_step with digest aaaaaaaaaaaaaaaa"),
+        ({"bench_link": False}, "is not fitted"),
+    ],
+)
+def test_the_wrong_board_is_exit_code_2(shop, options, says):
+    with behind_pty(VirtualBoard(shop, **options)) as name:
+        result = bench(SHOP, "--port", name, "--yes")
+    assert result.exit_code == 2
+    assert says in result.stderr
+
+
+def test_no_board_behind_the_port_is_exit_code_2(shop):
+    with behind_pty(VirtualBoard(shop, faults=Faults(mute=True))) as name:
+        result = bench(SHOP, "--port", name, "--yes", "--patience", "1")
+    assert result.exit_code == 2
+    assert "No answer on" in result.stderr
+
+
+def test_a_missing_compiler_is_told(monkeypatch, tmp_path):
+    monkeypatch.setenv("PATH", str(tmp_path))
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    result = bench(SHOP, "--virtual=avr", "--case", "tap")
+    assert result.exit_code == 2
+    assert "no AVR compiler" in result.stderr
+
+
+@pytest.mark.debian("avr-gcc", "arduino-core", "gcc", "simavr")
+def test_the_real_firmware_in_a_simulator_passes():
+    result = bench(SHOP, "--virtual=avr", "--case", "weld", "--case", "tap")
+    assert result.exit_code == 0, result.output
+    assert "All 2 cases pass." in result.stdout

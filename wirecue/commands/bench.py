@@ -1,0 +1,221 @@
+"""wirecue bench."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from wirecue.output import give, table, to_json
+
+if TYPE_CHECKING:
+    from bench.cases import Case
+    from bench.link import Identity
+    from bench.results import CaseResult, Report
+    from bench.session import Watching
+    from timing.checks.subject import Subject
+    from timing.protocol.target import Target
+
+
+@click.command(name="bench", short_help="Test a board, real or virtual, over its serial link.")
+@click.argument("design", type=click.Path(path_type=Path))
+@click.option("--port", "-p", help="Serial port of the board, such as /dev/ttyACM0 or COM4.")
+@click.option(
+    "--virtual",
+    is_flag=False,
+    flag_value="model",
+    type=click.Choice(["model", "avr"]),
+    help="Test a virtual board: --virtual is all model, --virtual=avr the real firmware in a simulator.",
+)
+@click.option("--case", "names", multiple=True, metavar="NAME", help="Run this case only; may be given several times.")
+@click.option("--list-cases", is_flag=True, help="List the cases of this design and stop.")
+@click.option("--long", "with_long", is_flag=True, help="Run cases of over half a minute, such as long limits, too.")
+@click.option("--json", "json_path", metavar="FILE", help="Write all that was expected and seen as JSON; - prints it.")
+@click.option("--junit", "junit_path", metavar="FILE", help="Write the verdicts as JUnit XML; - prints it.")
+@click.option("--yes", "-y", is_flag=True, help="The cautions are heeded: do not ask.")
+@click.option("--no-press", is_flag=True, help="Leave out the last step, a pull of the real trigger by hand.")
+@click.option("--patience", "patience_s", type=click.FloatRange(1, 120), help="Seconds to wait for the board.")
+@click.pass_context
+def command(
+    ctx: click.Context,
+    design: Path,
+    port: str | None,
+    virtual: str | None,
+    names: tuple[str, ...],
+    list_cases: bool,
+    with_long: bool,
+    json_path: str | None,
+    junit_path: str | None,
+    yes: bool,
+    no_press: bool,
+    patience_s: float | None,
+) -> None:
+    """Test a board, real or virtual, over its serial link.
+
+    The board says which design it carries; then its contacts and dials are forced over the bench link, case after
+    case, and every edge of its outputs is held against the model, on the board's own clock. The last step is a pull
+    of the real trigger.
+
+    \b
+      wirecue bench my_feeder.toml --virtual             no board needed
+      wirecue bench my_feeder.toml                       lists what is plugged in
+      wirecue bench my_feeder.toml --port /dev/ttyACM0   lamps for loads, 24 V plug pulled!
+
+    Exit codes: 0 all cases pass, 1 a case fails, 2 no board, the wrong board, or a wrong command.
+    """
+    from bench.session import run_session
+    from timing.protocol.of_design import target_of
+    from wirecue.subject import load_subject
+
+    if port is not None and virtual is not None:
+        raise click.UsageError("--port and --virtual exclude each other")
+    if json_path == "-" and junit_path == "-":
+        raise click.UsageError("only one of --json and --junit can be printed")
+    subject = load_subject(design)
+    target = target_of(subject.design, subject.board)
+    cases = _cases(target, names, with_long)
+    if list_cases:
+        click.echo(table([(case.name, f"{case.lasts_us / 1e6:.1f} s", case.title) for case in cases]))
+        return
+    ask = None
+    if virtual is None:
+        port = port or _no_port()
+        _caution(yes)
+        ask = None if no_press else _say
+    with _board(subject, target, port, virtual) as address:
+        report = run_session(
+            address,
+            target,
+            cases,
+            _progress(len(cases), ask is not None),
+            real=virtual is None,
+            **({} if patience_s is None else {"patience_s": patience_s}),
+        )
+    _give(report, json_path, junit_path)
+    ctx.exit(0 if report.passed else 1)
+
+
+def _cases(target: Target, names: tuple[str, ...], with_long: bool) -> list[Case]:
+    import difflib
+
+    from bench.cases import LONGEST_CASE_US, cases_of
+
+    everything = {case.name: case for case in cases_of(target, sys.maxsize)}
+    for name in names:
+        if name not in everything:
+            near = difflib.get_close_matches(name, everything, 1)
+            hint = f"was {near[0]!r} meant?" if near else "--list-cases lists them"
+            raise click.UsageError(f"{target.design} has no case {name!r}; {hint}")
+    if names:
+        return [everything[name] for name in dict.fromkeys(names)]
+    return [case for case in everything.values() if with_long or case.lasts_us <= LONGEST_CASE_US]
+
+
+def _no_port() -> str:
+    from bench.errors import NoPortGivenError
+    from bench.port import listed_ports
+
+    raise NoPortGivenError(listed_ports())
+
+
+def _caution(yes: bool) -> None:
+    import textwrap
+
+    from timing.protocol.cautions import CAUTIONS
+
+    _say("Before a board is tested:")
+    for caution in CAUTIONS:
+        _say(textwrap.fill(caution, 100, initial_indent="  - ", subsequent_indent="    "))
+    if yes:
+        return
+    if not sys.stdin.isatty():
+        raise click.UsageError("nobody is there to say that the cautions are heeded; --yes says so")
+    click.confirm("Is all of this so?", abort=True, err=True)
+
+
+@contextlib.contextmanager
+def _board(subject: Subject, target: Target, port: str | None, virtual: str | None) -> Iterator[str]:
+    """Yield the address of the board, after starting it where it is virtual."""
+    from wirecue import __version__
+
+    if virtual is None:
+        yield port or _no_port()
+    elif virtual == "model":
+        from bench.virtual.board import VirtualBoard
+        from bench.virtual.serving import behind_port
+
+        with behind_port(VirtualBoard(target, __version__)) as address:
+            yield address
+    else:
+        with _simulated(subject, target) as address:
+            yield address
+
+
+@contextlib.contextmanager
+def _simulated(subject: Subject, target: Target) -> Iterator[str]:
+    """Compile the firmware and yield the address of a simulated microcontroller that runs it.
+
+    Raises ToolchainError or SimulatorError, both of which say what is missing.
+    """
+    from bench.avr.cues import Wiring
+    from bench.avr.runner import UART_DEFINES, Simulator, build_runner
+    from bench.panel import setting_counts
+    from codegen.sketch import sketch_files
+    from codegen.toolchain import compile_sketch
+    from wirecue import __version__
+    from wirecue.footprint import cache_folder
+
+    design, board, cache = subject.design, subject.board, cache_folder()
+    if board.family != "avr":
+        raise click.UsageError(f"{board.title} has no simulator here; --virtual tests the model")
+    _say("compiling the sketch and the simulator's runner ...")
+    sketch = sketch_files(design, board, __version__)
+    program = compile_sketch(sketch, board, cache, UART_DEFINES[board.native_usb])
+    counts = {name: setting_counts(target, name) for name in target.scales}
+    if target.supply is not None:
+        counts["supply"] = target.supply.good
+    panel = Wiring(design, board).quiet(counts, bench_link=True)
+    with Simulator(build_runner(cache), program, board).behind_port(panel) as address:
+        yield address
+
+
+def _progress(count: int, asks: bool) -> Watching:
+    from bench.reports.table import result_line
+    from bench.session import Watching
+
+    on_terminal = sys.stderr.isatty()
+    numbers = iter(range(1, count + 1))
+
+    def found(identity: Identity) -> None:
+        _say(f"found {identity.design}, digest {identity.digest}, made with version {identity.version}")
+
+    def begins(case: Case) -> None:
+        if on_terminal:
+            click.echo(f"\r\x1b[K[{next(numbers)}/{count}] {case.title} ...", nl=False, err=True)
+
+    def done(result: CaseResult) -> None:
+        if on_terminal:
+            click.echo("\r\x1b[K", nl=False, err=True)
+        click.secho(result_line(result), fg=None if result.passed else "red", err=True)
+
+    return Watching(found, begins, done, _say if asks else None)
+
+
+def _say(text: str) -> None:
+    click.echo(text, err=True)
+
+
+def _give(report: Report, json_path: str | None, junit_path: str | None) -> None:
+    from bench.reports.junit import junit_text
+    from bench.reports.plain import report_data
+    from bench.reports.table import table_text
+
+    if json_path is not None:
+        give(json_path, to_json(report_data(report)), "report")
+    if junit_path is not None:
+        give(junit_path, junit_text(report), "JUnit report")
+    click.echo(table_text(report), nl=False, err="-" in (json_path, junit_path))
