@@ -15,12 +15,12 @@ from timing.supply.wires import GAUGES, Gauge
 
 def test_junction_temperature_of_the_textbook_regulator() -> None:
     """12 V to 5 V at 0.5 A: 3.5 W. TO-220 free-standing 65 K/W: 252 degC. With a heat sink, 5 + 1 + 10 K/W: 81 degC
-    (published example: an engineering newsletter on power circuits' heat, buttondown, seen)."""
+    (published example: an engineering newsletter on heat in power circuits, newsletter.onedfrk.com, seen)."""
     loss_w = (12.0 - 5.0) * 0.5
     assert loss_w == pytest.approx(3.5)
     assert junction_deg_c(25.0, loss_w, 65.0) == pytest.approx(252.5)
     assert junction_deg_c(25.0, loss_w, 5.0, 1.0, 10.0) == pytest.approx(81.0)
-    # A second one (seen): 2 W, 16 K/W, air at 50 degC gives 82 degC.
+    # A second one, on choosing regulators (en.heromicro.com, seen): 2 W, 16 K/W, air at 50 degC gives 82 degC.
     assert junction_deg_c(50.0, 2.0, 5.0, 1.0, 10.0) == pytest.approx(82.0)
 
 
@@ -70,8 +70,9 @@ def test_fuse_choice_carries_survives_and_opens() -> None:
 
 
 def test_snubber_of_the_published_example() -> None:
-    """Rule of C. C. Bates, C = I^2 / 10 uF, R = V / (10 I (1 + 50 / V)); worked in a vacuum-gauge manual (manualshive,
-    T-752A-F110, seen): 0.1 A at 110 V gives 0.001 uF and about 76 ohm, fitted with 100 ohm."""
+    """Rule of C. C. Bates, C = I^2 / 10 uF, R = V / (10 I (1 + 50 / V)); worked in an instrument's manual, appendix on
+    protecting relay contacts (manualshive.com, seen): 0.1 A at 110 V gives 0.001 uF and about 76 ohm, fitted with
+    100 ohm."""
     assert capacitor_f(0.1) == pytest.approx(0.001e-6)
     assert resistor_ohm(110.0, 0.1) == pytest.approx(76.0, abs=0.5)
     assert at_least(resistor_ohm(110.0, 0.1), E6) == 100.0

@@ -86,6 +86,3 @@ class Feeder(Section):
     gas_valve: Actuator | None = Field(None, description="Gas solenoid valve; left out with gasless wire.")
     wire_drive: WireDrive = Field(description="Wire feed motor or its relay.")
     contactor: Actuator = Field(description="Contactor of the welding current, or its pilot relay.")
-    duty_cycle_percent: Annotated[float, Measure("%", 5, 100, "60 %")] | None = Field(
-        None, description="Duty cycle of the power source at the current used, over ten minutes."
-    )

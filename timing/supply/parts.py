@@ -169,8 +169,9 @@ class Builder:
         )
         wanted = sorted(Terminal(part.ref, name) for part in self._parts for name in part.terminals)
         joined = sorted(terminal for net in nets for terminal in net.terminals)
-        if wanted != joined:
-            odd = sorted(set(wanted) ^ set(joined)) or [one for one in joined if joined.count(one) > 1]
+        doubled = {one for one in joined if joined.count(one) > 1}
+        odd = sorted((set(wanted) ^ set(joined)) | doubled)
+        if odd:
             raise NetlistError(f"not on exactly one net: {', '.join(map(str, odd))}")
         lonely = [net.name for net in nets if len(net.terminals) < 2]
         if lonely:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator
 from typing import Any
 
@@ -44,14 +45,19 @@ def full_wave(found: Budget) -> Iterator[Remedy]:
 def larger_reservoir(found: Budget) -> Iterator[Remedy]:
     """The smallest E6 reservoir with which the lowest voltages keep their margin, if there is one."""
     wanted = found.regulator.input_min_v + DROPOUT_MARGIN_V
-    value = at_least(found.supply.reservoir_f * 1.01, E6)
-    while value <= LARGEST_RESERVOIR_F:
+    ladder = [at_least(found.supply.reservoir_f * 1.01, E6)]
+    while ladder[-1] < LARGEST_RESERVOIR_F:
+        ladder.append(at_least(ladder[-1] * 1.01, E6))
+
+    def holds(value: float) -> bool:
         tried = retried(found, reservoir_f=value)
-        held = tried.closes and lowest_v(tried) >= wanted
-        if held:
-            yield Remedy(f"Fit a larger reservoir, {quantity(value, 'F')}.", (set_supply("reservoir", value, "F"),))
-            return
-        value = at_least(value * 1.01, E6)
+        return tried.closes and lowest_v(tried) >= wanted
+
+    # More capacitance only ever helps here, so the first that holds is found by halving.
+    first = bisect_left(ladder, True, key=holds)
+    if first < len(ladder) and ladder[first] <= LARGEST_RESERVOIR_F * 1.01:
+        value = ladder[first]
+        yield Remedy(f"Fit a larger reservoir, {quantity(value, 'F')}.", (set_supply("reservoir", value, "F"),))
 
 
 def lowest_v(found: Budget) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
@@ -48,7 +49,7 @@ def test_every_pin_and_terminal_of_every_example_is_wired_once(
 DRIVES = st.sampled_from(["relay", "opto-triac", "mosfet"])
 KINDS = st.sampled_from(["zener", "varistor", "diode"])
 FEEDS = st.sampled_from(["control", "elsewhere"])
-BOARD = Board.model_validate(__import__("tomllib").loads((ROOT / "board_templates/uno/board.toml").read_text()))
+BOARD = Board.model_validate(tomllib.loads((ROOT / "board_templates/uno/board.toml").read_text()))
 SHOP = (ROOT / "examples" / "shop_two_step.toml").read_text()
 
 
@@ -157,6 +158,12 @@ def test_a_terminal_left_over_is_a_fault_that_names_it() -> None:
     build.join("A", "R1.2", "R1.2")
     with pytest.raises(NetlistError, match=r"R1\.2"):
         build.finish((), (), ())
+
+
+def test_two_roles_on_one_pin_are_refused_by_name(changed: Changed, board: Board) -> None:
+    design = changed(('type = "uno"', 'type = "uno"\npins = { purge = "D2" }'))
+    with pytest.raises(NetlistError, match=r"A1\.D2"):
+        netlist(design, board)
 
 
 def test_a_net_with_one_terminal_is_a_fault_that_names_it() -> None:

@@ -3,17 +3,25 @@
 from __future__ import annotations
 
 import json
+import tomllib
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from timing.design.board import Board
 from timing.design.design import Design
+from timing.design.loading import parse_design
 from timing.supply.montecarlo import monte_carlo
 from timing.supply.record import report_record
 from timing.supply.report import report
 
 Changed = Callable[..., Design]
+ROOT = Path(__file__).parents[3]
+BOARD = Board.model_validate(tomllib.loads((ROOT / "board_templates/uno/board.toml").read_text()))
+SHOP = (ROOT / "examples" / "shop_two_step.toml").read_text()
 UNITLESS = {"seed", "draws", "low", "middle", "high", "limit", "beyond", "value"}
 UNITS = ("_v", "_a", "_ohm", "_w", "_va", "_s", "_rad", "_share", "_deg_c", "_factor", "a2s")
 STARVED = ('reservoir = "1000 uF"', 'reservoir = "47 uF"\nregulator = "linear"\nrectifier = "half-wave"')
@@ -46,3 +54,32 @@ def test_a_corner_that_collapses_has_no_figures(changed: Changed, board: Board) 
     assert collapsed
     assert all(corner["dc_mean_v"] is None and corner["junction_deg_c"] is None for corner in collapsed)
     assert not any("nan" in finding["text"] for finding in record["findings"])
+
+
+@settings(max_examples=10)
+@given(
+    nominal=st.floats(12.0, 48.0),
+    rating=st.floats(5.0, 1000.0),
+    reservoir_uf=st.floats(11.0, 99_000.0),
+    hold_a=st.floats(0.005, 20.0),
+    inrush_a=st.floats(0.005, 60.0),
+    rectifier=st.sampled_from(["bridge", "half-wave"]),
+    regulator=st.sampled_from(["linear", "switching"]),
+    more=st.sampled_from(["", 'regulator_output = "30 V"', 'fuse = "50 mA"', 'line_tolerance = "20 %"']),
+)
+def test_any_supply_that_the_file_allows_is_judged_in_plain_numbers(
+    nominal: float, rating: float, reservoir_uf: float, hold_a: float, inrush_a: float, rectifier: str, regulator: str,
+    more: str,
+) -> None:  # fmt: skip
+    lines = [line for line in SHOP.splitlines() if not line.startswith(("measured", "rating", "reservoir"))]
+    text = "\n".join(lines).replace(
+        "[supply]",
+        f'[supply]\nnominal = "{nominal:.3f} V"\nrating = "{rating:.3f} VA"\nreservoir = "{reservoir_uf:.3f} uF"\n'
+        f'rectifier = "{rectifier}"\nregulator = "{regulator}"\n{more}',
+    )
+    text = text.replace('hold = "0.6 A", inrush = "3.5 A"', f'hold = "{hold_a:.4f} A", inrush = "{inrush_a:.4f} A"')
+    record = report_record(report(parse_design(text), BOARD))
+    json.dumps(record, allow_nan=False)
+    said = " ".join(finding["text"] + finding["reason"] for finding in record["findings"])
+    assert " nan" not in said
+    assert " inf " not in said
