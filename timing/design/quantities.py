@@ -16,6 +16,7 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from timing.design.units import UNITS, QuantityError, format_quantity, likely_meaning, parse_quantity
 
+_ROUNDING = 1e-9
 _SUFFIX = re.compile("_(?:" + "|".join(sorted((unit.suffix for unit in UNITS.values()), key=len, reverse=True)) + ")$")
 
 
@@ -53,7 +54,8 @@ class Measure:
             raise self._refuse(error.found, error.hint) from None
         if self.unit == "us":
             number = round(number)
-        if not self.low <= number <= self.high:
+        # A hair of slack: 10 uF is 9.999999999999999e-06 F after the conversion.
+        if not self.low * (1 - _ROUNDING) <= number <= self.high * (1 + _ROUNDING):
             raise self._refuse(repr(value), likely_meaning(value, self.unit, self.low, self.high))
         return number
 

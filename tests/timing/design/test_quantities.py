@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from pydantic import BaseModel
 
 from timing.design.design import Design
@@ -43,3 +44,7 @@ def test_every_example_of_a_quantity_is_in_its_own_range():
             measure = measure_of(field)
             if measure is not None:
                 assert measure.low <= measure.read(measure.example) <= measure.high
+
+
+def test_a_bound_itself_is_in_range_after_conversion():
+    assert Measure("F", 10e-6, 0.1, "1000 uF").read("10.000 uF") == pytest.approx(10e-6)
