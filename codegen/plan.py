@@ -49,6 +49,10 @@ class Plan:
                     raise PlanError(seen[folder], f"it is also the folder of {name!r}")
         object.__setattr__(self, "files", MappingProxyType(dict(sorted(self.files.items()))))
 
+    def hashes(self) -> dict[str, str]:
+        """Return 64 hex digits for the content of each file, by name."""
+        return {name: content_hash(content) for name, content in self.files.items()}
+
     @property
     def digest(self) -> str:
         """64 hex digits that stand for names and contents."""
@@ -57,6 +61,11 @@ class Plan:
             total.update(f"{name}\0{len(content)}\0".encode())
             total.update(content)
         return total.hexdigest()
+
+
+def content_hash(content: bytes) -> str:
+    """Return the SHA-256 of `content` in hex."""
+    return hashlib.sha256(content).hexdigest()
 
 
 def _check(name: str) -> None:

@@ -1,201 +1,221 @@
-"""Puts a plan on the disk: each file whole or not at all, and nothing that somebody edited is lost.
+"""Builds onto the disk: a folder whole or not at all, and nothing of the user's lost.
 
-Every file is written beside its place under a temporary name, flushed to the disk, and moved into place, so that a
-kill at any point leaves the old file or the new one. The manifest, which says what this tool wrote, is moved twice:
-first with old and new digests of every file that is about to change, and last with the new ones alone. A file whose
-content is none of its digests was edited since.
+The new folder is made complete beside the old one, files that the user added are carried over, and then the two
+change places in one step. A build that is killed leaves the old folder or the new one.
 """
 
 from __future__ import annotations
 
-import contextlib
-import errno
-import hashlib
+import ctypes
 import json
 import os
+import shutil
 import tempfile
 from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
-from codegen.plan import Plan
+from codegen.plan import Plan, content_hash
+
+fcntl: ModuleType | None
+try:
+    import fcntl
+except ImportError:  # Not on Windows: there two builds at once are not kept apart.
+    fcntl = None
 
 MANIFEST = "manifest.json"
-MOST_COPIES = 1000
-_TEMPORARY = ".wirecue-"
+_EXCHANGE, _CURRENT_FOLDER = 2, -100  # RENAME_EXCHANGE and AT_FDCWD of Linux
 
 
-class WritingError(Exception):
-    """A plan could not be written."""
+class BuildFolderError(Exception):
+    """A build cannot be written. Says where, why, and what to do."""
 
     exit_code = 2
 
-
-class EditedFilesError(WritingError):
-    """Files in the way were edited since they were built, or were never built here. Keeps their names."""
-
-    def __init__(self, folder: Path, names: tuple[str, ...]) -> None:
-        super().__init__(folder, names)
-        self.folder, self.names = folder, names
+    def __init__(self, folder: Path, found: str, remedy: str) -> None:
+        super().__init__(folder, found, remedy)
+        self.folder, self.found, self.remedy = folder, found, remedy
 
     def __str__(self) -> str:
-        return "\n".join(
-            [
-                f"{self.folder} has files that were edited since they were built, or that were not built here:",
-                *(f"  {name}" for name in self.names),
-                "Nothing was written. Build into another folder, or use --force: it keeps a copy of each beside it.",
-            ]
+        return f"{self.folder}\n  found    {self.found}\n  do       {self.remedy}"
+
+
+class EditedFilesError(BuildFolderError):
+    """Files of the build were edited since they were made. Keeps their names."""
+
+    def __init__(self, folder: Path, names: list[str]) -> None:
+        super().__init__(
+            folder,
+            f"edited since it was built: {', '.join(names)}",
+            "nothing was written; --force builds anyway and keeps a copy of each as NAME.yours",
         )
-
-
-class BusyFolderError(WritingError):
-    """Another build is writing into the same folder."""
-
-    def __init__(self, folder: Path) -> None:
-        super().__init__(folder)
-        self.folder = folder
-
-    def __str__(self) -> str:
-        return f"another build is writing into {self.folder}: wait for it, then build again"
-
-
-class DiskError(WritingError):
-    """The system refused: no permission, no space, a file where a folder should be. Keeps place and reason."""
-
-    def __init__(self, path: Path, reason: str) -> None:
-        super().__init__(path, reason)
-        self.path, self.reason = path, reason
-
-    def __str__(self) -> str:
-        return f"{self.path}: {self.reason}; each file is as it was or as it should be, none is half written"
+        self.names = names
 
 
 @dataclass(frozen=True)
 class Written:
-    """What writing a plan did, by the names of files."""
+    """What writing a plan did to the folder. Names relative to it."""
 
     new: tuple[str, ...]
     changed: tuple[str, ...]
     unchanged: tuple[str, ...]
     removed: tuple[str, ...]
-    """Files of an earlier build that this one no longer has."""
     kept: tuple[str, ...]
-    """Copies of files that were edited."""
+    """Copies of edited files."""
 
 
-def write_plan(plan: Plan, folder: Path, facts: Mapping[str, Any], *, force: bool = False) -> Written:
-    """Write `plan` into `folder`, and a manifest with `facts` and the digest of each file.
+def write_plan(plan: Plan, folder: Path, about: Mapping[str, Any], *, force: bool = False) -> Written:
+    """Write `plan` and its manifest as `folder`; `about` goes into the manifest beside the files' hashes.
 
-    Files of an earlier build that are no longer wanted are removed, unless they were edited. Raises EditedFilesError,
-    before anything is written, where a file in the way is not as it was built; with `force` it is copied beside itself
-    first, as FILE.yours. Raises BusyFolderError and DiskError.
+    Raises EditedFilesError when files were edited since the last build, unless `force`; BuildFolderError when the
+    folder is no build folder, another build is writing it, or the disk refuses.
     """
-    with _telling(folder):
-        folder.mkdir(parents=True, exist_ok=True)
-        with _alone(folder):
-            return _write(plan, folder, dict(facts), force)
-
-
-def _write(plan: Plan, folder: Path, facts: dict[str, Any], force: bool) -> Written:
-    known = _known_digests(folder)
-    wanted = {name: _digest(content) for name, content in plan.files.items()}
-    present = {name: _digest(path.read_bytes()) for name in {*wanted, *known} if (path := folder / name).is_file()}
-    new = tuple(name for name in wanted if name not in present)
-    changed = tuple(name for name in wanted if name in present and present[name] != wanted[name])
-    edited = tuple(name for name in changed if present[name] not in known.get(name, ()))
-    removed = tuple(name for name in known if name not in wanted and present.get(name) in known[name])
-    if edited and not force:
-        raise EditedFilesError(folder, edited)
-    kept = tuple(_keep_copy(folder, name) for name in edited)
-    # First old digests beside new ones, so that a build that is cut short still knows its own files.
-    transient = {name: (*known.get(name, ()), digest) for name, digest in wanted.items()}
-    _replace(folder / MANIFEST, _manifest(facts, known | transient))
-    for name in (*new, *changed):
-        _replace(folder / name, plan.files[name])
-    for name in removed:
-        (folder / name).unlink()
-    _replace(folder / MANIFEST, _manifest(facts, {name: (digest,) for name, digest in wanted.items()}))
-    unchanged = tuple(name for name in wanted if name not in new and name not in changed)
-    return Written(new, changed, unchanged, removed, kept)
-
-
-def _manifest(facts: dict[str, Any], digests: Mapping[str, tuple[str, ...]]) -> bytes:
-    files = {name: sorted(set(of_name)) for name, of_name in sorted(digests.items())}
-    shown = {name: of_name[0] if len(of_name) == 1 else of_name for name, of_name in files.items()}
-    return (json.dumps(facts | {"files_sha256": shown}, indent=2, ensure_ascii=False) + "\n").encode()
-
-
-def _known_digests(folder: Path) -> dict[str, tuple[str, ...]]:
+    folder = folder.resolve()
     try:
-        manifest = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
-        recorded = {
-            name: (value,) if isinstance(value, str) else tuple(value)
-            for name, value in manifest["files_sha256"].items()
-        }
-        # Whoever wrote the manifest: nothing outside the folder is ever touched by its word.
-        Plan(dict.fromkeys(recorded, b""))
-    except (FileNotFoundError, ValueError, KeyError, TypeError, AttributeError):
-        # No manifest, or none that can be trusted: whatever stands there was not built here.
+        with _alone_in(folder.parent, folder):
+            return _write(plan, folder, about, force)
+    except OSError as error:
+        raise BuildFolderError(folder, (error.strerror or str(error)).lower(), "a folder that can be written") from None
+
+
+def _write(plan: Plan, folder: Path, about: Mapping[str, Any], force: bool) -> Written:
+    _finish_interrupted(folder)
+    made = _made_before(folder)
+    there = {name: (folder / name).read_bytes() for name in _files_of(folder)}
+    edited = [name for name, digest in made.items() if name in there and content_hash(there[name]) != digest]
+    foreign = [name for name in plan.files if name in there and name not in made and there[name] != plan.files[name]]
+    in_the_way = sorted({*(name for name in edited if there[name] != plan.files.get(name)), *foreign})
+    if in_the_way and not force:
+        raise EditedFilesError(folder, in_the_way)
+
+    copies = {_free_name(name, there): there[name] for name in in_the_way}
+    users = {name: content for name, content in there.items() if name not in made and name not in plan.files}
+    users.pop(MANIFEST, None)
+    manifest = {**about, "plan": plan.digest, "files": plan.hashes()}
+    content = {**users, **copies, **plan.files, MANIFEST: (json.dumps(manifest, indent=2) + "\n").encode()}
+    if content != there:
+        _swap_in(content, folder, there)
+
+    names = set(plan.files)
+    return Written(
+        new=tuple(sorted(names - set(there))),
+        changed=tuple(sorted(name for name in names & set(there) if there[name] != plan.files[name])),
+        unchanged=tuple(sorted(name for name in names & set(there) if there[name] == plan.files[name])),
+        removed=tuple(sorted(set(made) & set(there) - names)),
+        kept=tuple(sorted(copies)),
+    )
+
+
+def _made_before(folder: Path) -> dict[str, str]:
+    """Return the hashes of the files that the last build made. Raises BuildFolderError for a folder of others."""
+    if not folder.exists():
         return {}
-    return recorded
-
-
-def _keep_copy(folder: Path, name: str) -> str:
-    copies = (f"{name}.yours{suffix}" for suffix in ("", *(f"-{number}" for number in range(2, MOST_COPIES))))
-    for copy in copies:
-        if not (folder / copy).exists():
-            _replace(folder / copy, (folder / name).read_bytes())
-            return copy
-    raise DiskError(folder / name, "there are too many copies of it already")
-
-
-def _replace(path: Path, content: bytes) -> None:
-    """Put `content` at `path` in one move."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle, temporary = tempfile.mkstemp(prefix=_TEMPORARY, dir=path.parent)
+    if not folder.is_dir():
+        raise BuildFolderError(folder, "a file, not a folder", "--output names another place")
     try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(temporary).chmod(0o644)
-        Path(temporary).replace(path)
-    except BaseException:
-        Path(temporary).unlink(missing_ok=True)
-        raise
+        files = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))["files"]
+        return {str(name): str(digest) for name, digest in files.items()}
+    except FileNotFoundError:
+        if any(folder.iterdir()):
+            raise BuildFolderError(
+                folder, "a folder with other files in it", "--output names a new or empty folder for the build"
+            ) from None
+        return {}
+    except (ValueError, KeyError, AttributeError, TypeError):
+        # The manifest itself was damaged: then every file counts as the user's own.
+        return {}
 
 
-@contextlib.contextmanager
-def _alone(folder: Path) -> Iterator[None]:
-    """Hold the folder for this build; the lock goes with the process, however that ends."""
+def _files_of(folder: Path) -> list[str]:
+    if not folder.is_dir():
+        return []
+    return sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
+
+
+def _free_name(name: str, there: Mapping[str, bytes]) -> str:
+    candidates = [f"{name}.yours", *(f"{name}.yours{number}" for number in range(2, 1000))]
+    return next(candidate for candidate in candidates if candidate not in there)
+
+
+def _swap_in(content: Mapping[str, bytes], folder: Path, there: Mapping[str, bytes]) -> None:
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    staged = Path(tempfile.mkdtemp(prefix=f".{folder.name}.new.", dir=folder.parent))
     try:
-        import fcntl
-    except ImportError:  # not on this system: the moves are still whole, each by itself
+        staged.chmod(folder.stat().st_mode if folder.is_dir() else 0o777 & ~_umask())
+        for name, data in content.items():
+            path = staged / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(data)
+            if there.get(name) == data:
+                shutil.copystat(folder / name, path)
+        _change_places(staged, folder)
+    finally:
+        # After the exchange this is the old folder; after a failure, the unfinished one.
+        shutil.rmtree(staged, ignore_errors=True)
+
+
+def _change_places(staged: Path, folder: Path) -> None:
+    if not folder.exists():
+        staged.rename(folder)
+    elif not _exchange(staged, folder):
+        # Two steps where the system cannot exchange in one; `_finish_interrupted` mends a kill between them.
+        aside = _aside(folder)
+        folder.rename(aside)
+        staged.rename(folder)
+        shutil.rmtree(aside, ignore_errors=True)
+
+
+def _exchange(one: Path, other: Path) -> bool:
+    """Let two folders change places in one step, on Linux; False where that cannot be done."""
+    renameat2 = getattr(ctypes.CDLL(None, use_errno=True), "renameat2", None) if os.name == "posix" else None
+    if renameat2 is None:
+        return False
+    result = renameat2(_CURRENT_FOLDER, os.fsencode(one), _CURRENT_FOLDER, os.fsencode(other), _EXCHANGE)
+    return bool(result == 0)
+
+
+def _aside(folder: Path) -> Path:
+    return folder.with_name(f".{folder.name}.old")
+
+
+def _finish_interrupted(folder: Path) -> None:
+    """Clear up after a build that was killed: bring back what stood aside, drop what was not finished."""
+    aside = _aside(folder)
+    if aside.is_dir():
+        if folder.exists():
+            shutil.rmtree(aside, ignore_errors=True)
+        else:
+            aside.rename(folder)
+    if folder.parent.is_dir():
+        for unfinished in folder.parent.glob(f".{folder.name}.new.*"):
+            shutil.rmtree(unfinished, ignore_errors=True)
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+@contextmanager
+def _alone_in(parent: Path, folder: Path) -> Iterator[None]:
+    """Hold a lock on the parent folder, so that two builds do not write at once."""
+    parent.mkdir(parents=True, exist_ok=True)
+    if fcntl is None:
         yield
         return
-    handle = os.open(folder, os.O_RDONLY)
+    descriptor = os.open(parent, os.O_RDONLY)
     try:
         try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
-            raise BusyFolderError(folder) from None
-        for leftover in folder.rglob(f"{_TEMPORARY}*"):
-            leftover.unlink(missing_ok=True)
+            raise BuildFolderError(
+                folder, "another build is writing beside it", "wait for it, then build again"
+            ) from None
         yield
     finally:
-        os.close(handle)
-
-
-@contextlib.contextmanager
-def _telling(folder: Path) -> Iterator[None]:
-    try:
-        yield
-    except OSError as error:
-        place = Path(os.fsdecode(error.filename)) if isinstance(error.filename, str | bytes) else folder
-        reason = "no space left on the disk" if error.errno == errno.ENOSPC else (error.strerror or str(error)).lower()
-        raise DiskError(place, reason) from None
-
-
-def _digest(content: bytes) -> str:
-    return hashlib.sha256(content).hexdigest()
+        with suppress(OSError):
+            os.close(descriptor)

@@ -1,0 +1,32 @@
+"""Everything that a build makes, as one plan."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from codegen.harness import harness_files
+from codegen.plan import Plan
+from codegen.sketch import sketch_files
+from codegen.timeline_svg import timeline_svg
+from timing.design.board import Board
+from timing.design.design import Design
+from timing.sequence.simulate import simulate
+from timing.sequence.usual import usual_script
+
+
+def build_plan(design: Design, board: Board, version: str, source: str) -> Plan:
+    """Return all files of a build.
+
+    version: of this tool. source: text of the design file, kept with the build as its record.
+    """
+    texts = {f"{design.name}.toml": source}
+    texts |= {f"{design.name}/{name}": text for name, text in sketch_files(design, board, version).items()}
+    texts |= {f"bench/{name}": text for name, text in harness_files(design, board, version).items()}
+    texts["timeline.svg"] = timeline_svg(design, simulate(design, usual_script(design)))
+    return Plan({name: text.encode() for name, text in texts.items()})
+
+
+def about(design: Design, board: Board, version: str) -> Mapping[str, Any]:
+    """Return what the manifest says of a build beside its files."""
+    return {"made_by": f"wirecue {version}", "design": design.name, "digest": design.digest(), "board": board.type}

@@ -1,0 +1,106 @@
+"""wirecue build."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NoReturn
+
+import click
+
+from wirecue.output import to_json
+
+if TYPE_CHECKING:
+    from codegen.writing import Written
+    from timing.checks.finding import Finding
+    from timing.checks.subject import Subject
+
+
+@click.command(name="build", short_help="Make sketch, bench harness and drawings from a design.")
+@click.argument("design", type=click.Path(path_type=Path))
+@click.option("--output", "-o", type=click.Path(path_type=Path), help="Folder to make.  [default: NAME_build]")
+@click.option("--force", is_flag=True, help="Build over files that were edited since; a copy of each is kept.")
+@click.option("--json", "as_json", is_flag=True, help="Print what was made as JSON.")
+@click.pass_context
+def command(ctx: click.Context, design: Path, output: Path | None, force: bool, as_json: bool) -> None:
+    """Make sketch, bench harness and drawings from a design.
+
+    \b
+    NAME/          the sketch: open NAME/NAME.ino in the usual IDE
+    bench/         a test of the real board: pytest and pyserial, without this tool
+    timeline.svg   the sequence as a picture
+    NAME.toml      the design itself, as the record
+    manifest.json  digest of the design, and of every file
+
+    A design that breaks a rule is not built (exit code 1). The same design gives the same bytes. A file that you
+    edited since is not overwritten; --force does, and keeps your copy as FILE.yours.
+    """
+    from codegen.build import about, build_plan
+    from codegen.writing import write_plan
+    from timing.checks.finding import Severity
+    from timing.checks.run import check, worst
+    from timing.design.loading import read_design_text
+    from wirecue import __version__
+    from wirecue.footprint import with_estimate, with_measurement
+    from wirecue.subject import load_subject
+
+    subject = with_estimate(load_subject(design))
+    findings = check(subject)
+    if worst(findings) is not Severity.ERROR:
+        plan = build_plan(subject.design, subject.board, __version__, read_design_text(design))
+        click.echo("compiling the sketch to see that it fits ...", err=True)
+        subject = with_measurement(subject, plan)
+        findings = check(subject)
+    if worst(findings) is Severity.ERROR:
+        _refuse(ctx, subject.design.name, findings)
+    folder = output or Path(f"{subject.design.name}_build")
+    written = write_plan(plan, folder, about(subject.design, subject.board, __version__), force=force)
+    if as_json:
+        click.echo(to_json(_report(folder, subject, written)), nl=False)
+    else:
+        _tell(folder, subject, written)
+
+
+def _refuse(ctx: click.Context, name: str, findings: list[Finding]) -> NoReturn:
+    from timing.checks.finding import Severity
+    from wirecue.commands.check import block, summary
+
+    for finding in findings:
+        if finding.severity is Severity.ERROR:
+            click.echo(block(finding), err=True)
+    click.echo(summary(name, findings), err=True)
+    ctx.exit(1)
+
+
+def _tell(folder: Path, subject: Subject, written: Written) -> None:
+    name = subject.design.name
+    for label, names in (("new", written.new), ("changed", written.changed), ("removed", written.removed)):
+        for file in names:
+            click.echo(f"{label:<8} {folder / file}")
+    for file in written.kept:
+        click.echo(f"kept     {folder / file}: your edited copy")
+    if written.unchanged:
+        click.echo(f"{len(written.unchanged)} files unchanged")
+    memory = subject.footprint
+    if memory is not None:
+        click.echo(
+            f"\nmemory   {memory.flash_bytes} of {subject.board.flash_bytes} bytes of flash, {memory.ram_bytes} of "
+            f"{subject.board.ram_bytes} bytes of RAM, {'as compiled here' if memory.measured else 'estimated'}"
+        )
+    click.echo(f"digest   {subject.design.digest()}")
+    click.echo(f"open     {folder / name / name}.ino in the usual IDE, board: {subject.board.title}")
+    click.echo(f"test     wirecue bench {name}.toml --port PORT, or see {folder / 'bench' / 'README.md'}")
+
+
+def _report(folder: Path, subject: Subject, written: Written) -> dict[str, Any]:
+    memory = subject.footprint
+    return {
+        "folder": str(folder),
+        "design": subject.design.name,
+        "digest": subject.design.digest(),
+        "board": subject.board.type,
+        "flash_bytes": memory.flash_bytes if memory else None,
+        "ram_bytes": memory.ram_bytes if memory else None,
+        "memory_measured": memory.measured if memory else None,
+        **asdict(written),
+    }
