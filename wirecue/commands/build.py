@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
@@ -75,8 +76,9 @@ def _refuse(ctx: click.Context, name: str, findings: list[Finding]) -> NoReturn:
 def _tell(folder: Path, subject: Subject, written: Written) -> None:
     name = subject.design.name
     for label, names in (("new", written.new), ("changed", written.changed), ("removed", written.removed)):
-        for file in names:
-            click.echo(f"{label:<8} {folder / file}")
+        for place, count in Counter(name.partition("/")[0] for name in names).items():
+            files = "" if place in names else f"/  {count} file{'' if count == 1 else 's'}"
+            click.echo(f"{label:<8} {folder / place}{files}")
     for file in written.kept:
         click.echo(f"kept     {folder / file}: your edited copy")
     if written.unchanged:
