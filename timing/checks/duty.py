@@ -6,6 +6,10 @@ from collections.abc import Iterator
 
 from timing.checks.finding import Finding, info, warning
 from timing.checks.subject import Subject, ms
+from timing.design.design import Design
+from timing.process.case import burnback_case
+from timing.process.errors import ProcessError
+from timing.process.spot import duty_allowed_of
 
 # Common practice, no source: what small contactors are usually good for.
 OPERATIONS_PER_H = 1200
@@ -45,7 +49,7 @@ def relay_operations(subject: Subject) -> Iterator[Finding]:
 def duty_cycle(subject: Subject) -> Iterator[Finding]:
     """Compare arc-on time over ten minutes with the power source's duty cycle."""
     design = subject.design
-    rated_percent = design.feeder.duty_cycle_percent
+    allowed_percent, current = _allowed(design)
     shares = []
     if design.spot is not None and design.stitch is not None:
         arc_us = design.spot.time.setting_us + design.times.burnback.setting_us
@@ -55,19 +59,32 @@ def duty_cycle(subject: Subject) -> Iterator[Finding]:
         shares.append(("one weld up to its limit", "limits.weld", 100 * longest_us / DUTY_PERIOD_US))
     for work, key, share_percent in shares:
         says = f"{work} keeps the arc on for {share_percent:.0f} % of {ms(DUTY_PERIOD_US)}"
-        if rated_percent is not None and share_percent > rated_percent:
+        if allowed_percent is not None and share_percent > allowed_percent:
             yield warning(
                 "duty-cycle",
                 key,
                 says,
-                f"the power source is rated for {rated_percent:g} % at this current (10 min period, IEC 60974-1)",
+                f"by its plate the power source may burn {allowed_percent:.0f} % of the time {current} (10 min period, "
+                "IEC 60974-1)",
                 "rests between runs, a longer pause, a lower limit or a lower current",
             )
-        elif rated_percent is None:
+        elif allowed_percent is None:
             yield info(
                 "duty-cycle",
                 key,
                 says,
                 "compare with the duty cycle on the source's rating plate (10 min period, IEC 60974-1)",
-                'feeder.duty_cycle = "60 %" has it checked',
+                'process.duty_cycle = "60 %" with its duty_cycle_current has it checked',
             )
+
+
+def _allowed(design: Design) -> tuple[float | None, str]:
+    """Duty cycle in percent at the design's current, and that current in words; None where it is not given."""
+    plate_percent, plate_a = design.process.duty_cycle_percent, design.process.duty_cycle_current_a
+    try:
+        case = burnback_case(design)
+        share = duty_allowed_of(design, case)
+        current_a = float(case.operating_point().current_a[0])
+    except ProcessError:
+        return plate_percent, f"at {plate_a:g} A" if plate_a else ""
+    return None if share is None else 100 * share, f"at the {current_a:.0f} A of this wire feed speed"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from timing.checks import dials, duty, limits, memory, pins, times, trigger
+from timing.checks import dials, duty, limits, memory, pins, process, times, trigger
 from timing.checks.finding import Finding, Severity
 from timing.checks.subject import Subject
 
@@ -20,11 +20,13 @@ RULES: tuple[Rule, ...] = (
     trigger.filter_bridges_the_gaps,
     trigger.filter_outlasts_bounce,
     trigger.release_delay,
-    times.preflow_reaches_the_arc,
+    process.arc_can_burn,
+    process.preflow_clears_the_air,
     times.spot_dial_range,
-    times.spot_outlasts_the_drive,
-    times.burnback_outlasts_the_wire,
-    times.postflow_follows_the_arc,
+    process.spot_outlasts_the_start,
+    process.burnback_leaves_a_good_end,
+    process.burnback_serves_all_speeds,
+    process.postflow_outlasts_the_crater,
     times.pause_parts_the_stitches,
     dials.dial_step,
     limits.weld_limit,

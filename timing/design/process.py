@@ -71,7 +71,6 @@ class Process(Section):
     gas_hose_bore_mm: Annotated[float, Measure("mm", 2, 20, "6.3 mm")] = Field(6.3, description="Bore of that hose.")
     gas_hose_pressure_bar: Annotated[float, Measure("bar", 0, 10, "2 bar")] = Field(
         2.0,
-        alias="gas_hose_pressure",
         description="Pressure that this hose stands at while the valve is shut, above the air's.",
     )
     gun_length_mm: Annotated[float, Measure("mm", 300, 20000, "3 m")] = Field(
@@ -88,10 +87,11 @@ class Process(Section):
         None, description="Gas in a full cylinder, let out to the air's pressure; left out: no count of welds."
     )
     duty_cycle_percent: Annotated[float, Measure("%", 5, 100, "60 %")] | None = Field(
-        None, description="Duty cycle of the machine over 10 min, from its plate; left out: pauses are not held to it."
+        None,
+        description="Duty cycle of the power source over 10 min, from its plate; left out: arc time is not held to it.",
     )
     duty_cycle_current_a: Annotated[float, Measure("A", 10, 1000, "180 A")] | None = Field(
-        None, description="Current that the duty cycle is stated for; needed with it."
+        None, description="Current that this duty cycle is stated for; needed with it."
     )
 
     @model_validator(mode="after")

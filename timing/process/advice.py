@@ -36,6 +36,7 @@ from timing.process.scatter import DRAWS, SEED
 from timing.process.spot import (
     PauseAdvice,
     SpotDial,
+    SpotTiming,
     default_sheet_mm,
     pause_advice,
     spot_dial,
@@ -43,6 +44,7 @@ from timing.process.spot import (
     spot_sheet_mm,
     spot_timing,
 )
+from timing.process.words import percent_text, speed_text
 
 STARTING_POINT = "Starting point: prove it on scrap of the same thickness, and change one dial at a time."
 DIAL_MARKS = 10
@@ -164,7 +166,7 @@ def _burnback_reasons(case: BurnbackCase, curve: BurnbackCurve, cover: DialCover
     reasons = [
         f"At {_ms(best.setting_s)} the wire should stand out {leaves.middle:.0f} mm (nine times in ten "
         f"{leaves.low:.0f} mm to {leaves.high:.0f} mm, with the gun held at {case.distance_mm:.0f} mm); "
-        f"{best.chance_good:.0%} end good.",
+        f"{percent_text(best.chance_good)} end good.",
         f"Once your machine is measured, weld-to-weld scatter leaves {weld.low:.0f} mm to {weld.high:.0f} mm.",
     ]
     chances = curve.chances[row]
@@ -219,7 +221,7 @@ def preflow_advice(design: Design) -> PreflowAdvice:
     reasons = [
         f"Pushing the air out of {path.gun_l * 1000:.0f} cm3 of gun and {path.nozzle_l * 1000:.0f} cm3 of nozzle takes "
         f"{_ms(standing.plug_s)} to {_ms(standing.mixed_s)} at {path.flow_l_min:.0f} L/min, likely "
-        f"{_ms(standing.likely_s)} until {AIR_LEFT:.0%} of air is left.",
+        f"{_ms(standing.likely_s)} until {percent_text(AIR_LEFT)} of air is left.",
         f"The valve opens within {_ms(opens_s)} of the command, and that comes on top.",
         f"Between welds that follow each other the gun stays full and {_ms(low_s)} is enough; after a long stand press "
         "purge, or allow the long end of the range.",
@@ -296,17 +298,26 @@ def postflow_advice(design: Design, extension_mm: float) -> PostflowAdvice:
     return PostflowAdvice(time, crater, crater_s, wire_end_s)
 
 
+def _spot_lags(timing: SpotTiming) -> str:
+    run_on_s = timing.wire_off.typical_s + timing.coast_s
+    if timing.arc_seen_s is None:
+        return f"Pull-in and arc start take {_ms(timing.start_s)} off, drop-out and coast put {_ms(run_on_s)} on."
+    return (
+        f"The clock starts when the arc is seen, so a slow start takes nothing off; drop-out, coast and the sensor's "
+        f"filter put {_ms(run_on_s + timing.arc_seen_s)} on."
+    )
+
+
 def _spot_time(design: Design, dial: SpotDial) -> TimeAdvice:
     main, timing = dial.main, spot_timing(design)
     what = f"a hole of {main.hole_mm:.0f} mm" if main.hole_mm is not None else "a spot"
     reasons = [
         f"Filling {what} in {main.sheet_mm:.1f} mm sheet takes {main.volume_mm3:.0f} mm3, {main.wire_mm:.0f} mm of "
         f"wire: {main.fill_s:.2f} s at this wire feed speed.",
-        f"Pull-in and arc start take {_ms(timing.start_s)} off, drop-out and coast put "
-        f"{_ms(timing.wire_off.typical_s + timing.coast_s)} on.",
+        _spot_lags(timing),
         f"With the timer the metal of a spot scatters by {main.scatter.timer_percent:.0f} %, with the trigger held by "
         f"hand by {main.scatter.hand_percent:.0f} % (one standard deviation).",
-        f"Less than {_ms(timing.shortest_s)} is not a spot: wire, contactor and arc need that long to start.",
+        f"Less than {_ms(timing.shortest_s)} is not a spot: the arc needs that long to start.",
     ]
     if dial.thin.sheet_mm != dial.thick.sheet_mm:
         reasons.append(
@@ -334,8 +345,8 @@ def _pause_time(pause: PauseAdvice) -> TimeAdvice:
         reasons.append("At this current the machine may burn without pause.")
     else:
         reasons.append(
-            f"The machine may burn {pause.duty_allowed:.0%} of the time at this current: {pause.for_duty_s or 0:.1f} s "
-            "after each spot."
+            f"The machine may burn {percent_text(pause.duty_allowed)} of the time at this current: "
+            f"{pause.for_duty_s or 0:.1f} s after each spot."
         )
     setting_us = _us(max(pause.setting_s, 0.1), 0.1, math.ceil)
     dial_from_us, dial_to_us = _us(setting_us / 2e6, 0.1, math.floor), _us(setting_us * 3 / 1e6, 0.5, math.ceil)
@@ -346,7 +357,7 @@ def _pause_time(pause: PauseAdvice) -> TimeAdvice:
 def _notes(curve: BurnbackCurve, case: BurnbackCase) -> tuple[str, ...]:
     notes = [
         f"Reckoned at {curve.current_a:.0f} A and {curve.load_voltage_v:.1f} V at the terminals, "
-        f"{case.feed_mm_s * 60 / 1000:.1f} m/min ({case.feed_mm_s * 60 / 25.4:.0f} in/min) of wire."
+        f"{speed_text(case.feed_mm_s)} of wire."
     ]
     if not case.open_v_measured:
         notes.append(

@@ -8,7 +8,7 @@ import numpy as np
 
 from timing.process.arc import Regime, regime
 from timing.process.arrays import Codes, Floats
-from timing.process.burnback import GOOD, OUTCOMES, BurnbackRun, run_burnback
+from timing.process.burnback import GOOD, LONGEST_STEP_S, OUTCOMES, BurnbackRun, run_burnback
 from timing.process.case import BurnbackCase
 from timing.process.errors import ProcessError
 from timing.process.scatter import DRAWS, SEED, Scatter, scatter
@@ -89,9 +89,11 @@ def run_likely(case: BurnbackCase, settings_s: Floats) -> BurnbackRun:
     return run_burnback(case.plant(), case.operating_point(), case.release(), case.end, settings_s)
 
 
-def run_scatter(case: BurnbackCase, drawn: Scatter, settings_s: Floats) -> BurnbackRun:
+def run_scatter(
+    case: BurnbackCase, drawn: Scatter, settings_s: Floats, longest_step_s: float = LONGEST_STEP_S
+) -> BurnbackRun:
     """Burn back every draw; arrays of shape (settings, draws)."""
-    return run_burnback(drawn.plant, drawn.point, drawn.release, case.end, settings_s)
+    return run_burnback(drawn.plant, drawn.point, drawn.release, case.end, settings_s, longest_step_s)
 
 
 def curve_settings_s(case: BurnbackCase, up_to_s: float = 0.0, count: int = SETTINGS) -> Floats:

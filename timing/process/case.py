@@ -22,6 +22,7 @@ from timing.process.arrays import Floats
 from timing.process.burnback import Release, WireEnd
 from timing.process.errors import ProcessError
 from timing.process.melting import WireConstants, balance_current_a, wire_constants
+from timing.supply.suppression import off_delay_of
 
 
 @dataclass(frozen=True)
@@ -150,8 +151,8 @@ def burnback_case(design: Design) -> BurnbackCase:
         slope_v_per_a=process.slope_v_per_a,
         inductance_h=process.inductance_h,
         filter_s=design.trigger.filter_us / 1e6,
-        wire_off=SpreadS.of(drive.off_delay),
-        contactor_off=SpreadS.of(design.feeder.contactor.off_delay),
+        wire_off=SpreadS.of(off_delay_of(design, drive)),
+        contactor_off=SpreadS.of(off_delay_of(design, design.feeder.contactor)),
         coast_s=drive.coast_us / 1e6,
         coast_measured=drive.coast_measured,
         braked=drive.braked,

@@ -74,11 +74,14 @@ class SpotTiming:
     filter_s: float
     ripple_s: float
     """Spacing of the half-waves that an ac trigger circuit is seen by; 0 with dc."""
+    arc_seen_s: float | None
+    """Filter of the arc sensor that starts the spot's clock; None where the clock starts with the contactor."""
 
     @property
     def gain_s(self) -> float:
-        """Wire fed beyond the setting, as time at full speed: drop-out and coast, less pull-in and arc start."""
-        return self.wire_off.typical_s + self.coast_s - self.start_s
+        """Wire fed beyond the setting, as time at full speed: what comes on at the end, less what the start takes."""
+        late_s = -self.start_s if self.arc_seen_s is None else self.arc_seen_s
+        return self.wire_off.typical_s + self.coast_s + late_s
 
     @property
     def start_s(self) -> float:
@@ -87,8 +90,9 @@ class SpotTiming:
 
     @property
     def shortest_s(self) -> float:
-        """Shortest spot time in which wire and contactor surely pull in and the arc starts."""
-        return max(self.wire_on.max_s, self.contactor_on.max_s) + ARC_START_S
+        """Shortest spot time in which the arc surely starts; wire and contactor pull in before a sensor's clock."""
+        pull_in_s = max(self.wire_on.max_s, self.contactor_on.max_s) if self.arc_seen_s is None else 0.0
+        return pull_in_s + ARC_START_S
 
 
 @dataclass(frozen=True)
@@ -135,6 +139,7 @@ def spot_timing(design: Design) -> SpotTiming:
         coast_s=feeder.wire_drive.coast_us / 1e6,
         filter_s=trigger.filter_us / 1e6,
         ripple_s=0.0 if trigger.sense == "dc" else 1 / (halves * design.supply.line_frequency_hz),
+        arc_seen_s=None if design.arc_sensor is None else design.arc_sensor.filter_us / 1e6,
     )
 
 
@@ -153,8 +158,9 @@ def fill_time_s(volume_mm3: float, feed_mm_s: float, metal_mm2: float, efficienc
 def spot_scatter(timing: SpotTiming, setting_s: float, draws: int = 10_000, seed: int = SEED) -> SpotScatter:
     """Return the scatter of the wire a spot takes: with the timer, and by hand for the same time.
 
-    With the timer only relays and motor scatter: it starts to count after the trigger filter. By hand, the press and
-    the release pass the filter, each late by up to one gap between half-waves, and the hand itself errs.
+    With the timer only relays and motor scatter: it starts to count after the trigger filter, or once the arc is
+    seen, and then the pull-in does not scatter either. By hand, the press and the release pass the filter, each late
+    by up to one gap between half-waves, and the hand itself errs.
     """
     random = np.random.default_rng(seed)
 
@@ -165,11 +171,13 @@ def spot_scatter(timing: SpotTiming, setting_s: float, draws: int = 10_000, seed
 
     start_s = np.maximum(drawn(timing.wire_on), drawn(timing.contactor_on)) + ARC_START_S
     coast_s = timing.coast_s * np.exp(RUN_ON_SPREAD * random.standard_normal(draws))
-    lag_s = drawn(timing.wire_off) + coast_s - start_s
+    run_on_s = drawn(timing.wire_off) + coast_s
+    lag_s = run_on_s - start_s
+    timer_lag_s = lag_s if timing.arc_seen_s is None else run_on_s + timing.arc_seen_s
     speed = np.exp(MOTOR_SPREAD * random.standard_normal(draws))
     hand_s = random.standard_normal(draws) * math.hypot(HAND_LEAST_S, HAND_SPREAD * setting_s)
     edges_s = random.uniform(0, timing.ripple_s, draws) - random.uniform(0, timing.ripple_s, draws)
-    by_timer = speed * np.maximum(setting_s + lag_s, 0.0)
+    by_timer = speed * np.maximum(setting_s + timer_lag_s, 0.0)
     by_hand = speed * np.maximum(setting_s + lag_s + hand_s + edges_s, 0.0)
 
     def percent(burning_s: np.ndarray) -> float:
@@ -297,11 +305,21 @@ def duty_allowed(rated_share: float, rated_a: float, current_a: float) -> float:
     return min(rated_share * (rated_a / current_a) ** 2, 1.0)
 
 
-def pause_advice(design: Design, case: BurnbackCase, burning_s: float, crater_s: float) -> PauseAdvice:
-    """Return the pause after spots that burn for `burning_s` each, burnback included."""
+def duty_allowed_of(design: Design, case: BurnbackCase) -> float | None:
+    """Share of time the design's power source may burn at a case's current; None where its plate is not given.
+
+    Raises ProcessError when no arc is possible.
+    """
     process = design.process
     if process.duty_cycle_percent is None or process.duty_cycle_current_a is None:
+        return None
+    current_a = float(case.operating_point().current_a[0])
+    return duty_allowed(process.duty_cycle_percent / 100, process.duty_cycle_current_a, current_a)
+
+
+def pause_advice(design: Design, case: BurnbackCase, burning_s: float, crater_s: float) -> PauseAdvice:
+    """Return the pause after spots that burn for `burning_s` each, burnback included."""
+    allowed = duty_allowed_of(design, case)
+    if allowed is None:
         return PauseAdvice(None, crater_s, None)
-    current = float(case.operating_point().current_a[0])
-    allowed = duty_allowed(process.duty_cycle_percent / 100, process.duty_cycle_current_a, current)
     return PauseAdvice(burning_s * (1 / allowed - 1), crater_s, allowed)

@@ -112,3 +112,13 @@ def test_pause_without_duty_cycle_waits_for_the_crater(design_of: Callable[..., 
 def test_duty_allowed_is_never_more_than_all_the_time() -> None:
     assert duty_allowed(0.6, 180, 50) == 1
     assert duty_allowed(0.6, 180, 180) == pytest.approx(0.6)
+
+
+def test_arc_sensor_takes_the_start_out_of_the_spot(design_of: Callable[..., Design]) -> None:
+    sensor = {r"\[times\]": '[arc_sensor]\nfilter = "4 ms"\n[limits]\narc_start = "2 s"\n[times]'}
+    design = design_of(patterns=sensor)
+    advice, timing = spot_advice(design), spot_timing(design)
+    # The clock starts 4 ms after the arc; drop-out 8 ms and coast 50 ms come on top.
+    assert advice.setting_s == pytest.approx(advice.fill_s - 0.008 - 0.05 - 0.004)
+    assert timing.shortest_s == pytest.approx(0.03)
+    assert advice.scatter.timer_percent < spot_advice(design_of()).scatter.timer_percent

@@ -1,0 +1,257 @@
+"""Rules on what the times do at the wire: the end that burnback leaves, gas before and after, spots that strike.
+
+They compute with few draws, enough to tell a good setting from a bad one; `wirecue advise` computes with many.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from timing.checks.finding import Finding, error, info, warning
+from timing.checks.subject import Subject, ms
+from timing.design.design import Design
+from timing.process.advice import postflow_advice, preflow_advice
+from timing.process.arrays import Floats
+from timing.process.burnback import FROZEN, FUSED, GOOD, OUTCOMES, SHORT, BurnbackRun
+from timing.process.burnback_curve import (
+    BAND_PERCENT,
+    LIKELY,
+    BurnbackCurve,
+    burnback_curve,
+    dial_cover,
+    run_likely,
+    run_scatter,
+)
+from timing.process.case import BurnbackCase, burnback_case, wire_speeds_mm_s
+from timing.process.errors import ProcessError
+from timing.process.scatter import scatter
+from timing.process.spot import spot_scatter, spot_timing
+from timing.process.words import percent_text, speed_text
+
+DRAWS = 1000
+QUICK_STEP_S = 5e-3
+"""Step for the rules: a wire end is within 0.1 mm of the one at the usual step (measured)."""
+ENOUGH = LIKELY - 0.02
+"""Share of good ends from which a setting passes: two standard errors of 1000 draws below what is likely good."""
+DIAL_POINTS = 9
+# Own judgement: a setting this close to the best there is cannot be called wrong, however unsure all of them are.
+AS_GOOD = 0.05
+# Own judgement: where not one weld in twenty keeps a free wire end, the function does not work at all.
+HOPELESS = 0.05
+# Common practice, no source: a spot that varies by more than this from one to the next shows.
+SPOT_SCATTER_PERCENT = 8.0
+
+
+def arc_can_burn(subject: Subject) -> Iterator[Finding]:
+    """Tell where the wire, gas and machine settings of the design leave no steady arc to reckon with."""
+    try:
+        case = burnback_case(subject.design)
+        for speed_mm_s in [case.feed_mm_s, *wire_speeds_mm_s(subject.design, 2)]:
+            case.at_speed(float(speed_mm_s)).operating_point()
+    except ProcessError as impossible:
+        yield warning(
+            "arc-can-burn",
+            "process",
+            impossible.what,
+            f"allowed is {impossible.allowed}; until then burnback, postflow and spot cannot be held against the arc",
+            impossible.remedy,
+        )
+
+
+def burnback_leaves_a_good_end(subject: Subject) -> Iterator[Finding]:
+    """Hold the burnback setting against the window in which the wire ends neither frozen, short nor fused."""
+    rule, key = "burnback-leaves-a-good-end", "times.burnback"
+    settings_s = _dial_points_s(subject.design)
+    row = int(np.searchsorted(settings_s, subject.design.times.burnback.setting_us / 1e6))
+    try:
+        case = burnback_case(subject.design)
+        run = _quick_run(case, settings_s)
+        good = _share(run, GOOD)
+        if good[row] >= ENOUGH:
+            reason = f"{percent_text(LIKELY)} of welds should end good, machine and hand as unsure as they are"
+            yield info(rule, key, _wire_end(case, run, row), reason)
+            return
+        whole = burnback_curve(case, draws=DRAWS)
+    except ProcessError:
+        return
+    says, best = _wire_end(case, run, row), whole.best
+    remedy = f"a burnback of {ms(best.setting_s * 1e6)}; `wirecue burnback` shows the whole curve"
+    if (_share(run, FROZEN) + _share(run, FUSED) >= 1 - HOPELESS).all():
+        yield error(
+            rule, key, says, "no time that can be set leaves the wire free: each weld ends with a wire to cut", remedy
+        )
+    elif good[row] < best.chance_good - AS_GOOD:
+        reason = f"the wire should end free of the puddle and clear of the contact tip{_likely_where(whole)}"
+        yield warning(rule, key, says, reason, remedy)
+    else:
+        reason = "no setting is sure before the machine is measured: make test welds, then `wirecue fit`"
+        yield info(rule, key, says, reason)
+
+
+def burnback_serves_all_speeds(subject: Subject) -> Iterator[Finding]:
+    """The burnback time must reach a good wire end at the slowest and the fastest wire as well."""
+    design, setting = subject.design, subject.design.times.burnback
+    speeds_mm_s = wire_speeds_mm_s(design, 2)
+    if len(speeds_mm_s) < 2:
+        return
+    try:
+        case = burnback_case(design)
+        reached = {float(speed): _reached(case.at_speed(float(speed)), design) for speed in speeds_mm_s}
+        missed = {speed: share for speed, share in reached.items() if not _enough(case.at_speed(speed), share)}
+        if not missed:
+            return
+        cover = dial_cover(case, wire_speeds_mm_s(design), DRAWS // 2)
+    except ProcessError:
+        return
+    what = f"the burnback dial, {ms(setting.low_us)} to {ms(setting.high_us)}," if setting.dial else "a fixed burnback"
+    where = " and ".join(speed_text(speed) for speed in missed)
+    dial = f'{{ from = "{ms(cover.from_s * 1e6)}", to = "{ms(cover.to_s * 1e6)}", ... }}'
+    yield warning(
+        "burnback-serves-all-speeds",
+        "times.burnback",
+        f"at {where} {what} leaves a good wire end in {percent_text(max(missed.values()))} of welds at best",
+        "another wire feed speed, with the voltage turned to suit, wants another burnback",
+        f"burnback = {dial}, or a narrower range of wire feed speeds",
+    )
+
+
+def preflow_clears_the_air(subject: Subject) -> Iterator[Finding]:
+    """Gas must have pushed the air out of nozzle and gun before the arc can strike."""
+    design = subject.design
+    if design.process.gasless:
+        return
+    setting_us, advice = design.times.preflow.setting_us, preflow_advice(design)
+    if setting_us >= advice.time.setting_us:
+        return
+    likely_us = advice.after_standing.likely_s * 1e6
+    if setting_us < advice.time.low_us:
+        yield warning(
+            "preflow-clears-the-air",
+            "times.preflow",
+            f"preflow is {ms(setting_us)}; valve and nozzle alone need {ms(advice.time.low_us)}",
+            "the arc starts in air: porosity at the head of every weld",
+            f"a preflow of {ms(advice.time.setting_us)}, which clears the gun after a pause as well",
+        )
+        return
+    says = f"preflow is {ms(setting_us)}; after a pause the gun fills with air, which takes {ms(likely_us)} to clear"
+    remedy = f"a preflow of {ms(advice.time.setting_us)}"
+    if design.buttons.purge:
+        yield info(
+            "preflow-clears-the-air", "times.preflow", says, "press purge after a pause, or do as said below", remedy
+        )
+    else:
+        yield warning(
+            "preflow-clears-the-air",
+            "times.preflow",
+            says,
+            "the first weld after a pause starts in air, and there is no purge button",
+            f"{remedy}, or buttons.purge = true",
+        )
+
+
+def postflow_outlasts_the_crater(subject: Subject) -> Iterator[Finding]:
+    """Gas must cover the crater until it is solid."""
+    design = subject.design
+    if design.process.gasless:
+        return
+    setting_us = design.times.postflow.setting_us
+    try:
+        advice = postflow_advice(design, _likely_end_mm(design))
+    except ProcessError:
+        return
+    if setting_us < advice.time.low_us:
+        yield warning(
+            "postflow-outlasts-the-crater",
+            "times.postflow",
+            f"postflow is {ms(setting_us)}; the crater takes some {ms(advice.crater_s * 1e6)} to freeze",
+            "a crater that freezes in air is porous and may crack",
+            f"a postflow of {ms(advice.time.setting_us)} (at the very least {ms(advice.time.low_us)})",
+        )
+
+
+def spot_outlasts_the_start(subject: Subject) -> Iterator[Finding]:
+    """A spot must be longer than wire, contactor and arc take to start; one near that scatters."""
+    spot = subject.design.spot
+    if spot is None:
+        return
+    timing = spot_timing(subject.design)
+    shortest_us = timing.shortest_s * 1e6
+    if spot.time.low_us < shortest_us:
+        pull_in_us = max(timing.wire_on.max_s, timing.contactor_on.max_s) * 1e6
+        broken = timing.arc_seen_s is None and spot.time.setting_us <= pull_in_us
+        after = "" if timing.arc_seen_s is None else " once it is seen"
+        yield (error if broken else warning)(
+            "spot-outlasts-the-start",
+            "spot.time",
+            f"the shortest spot is {ms(spot.time.low_us)}, the arc takes up to {ms(shortest_us)} to burn{after}",
+            "the spot may be over before wire, contactor and arc have started",
+            f"a spot time from {ms(2 * shortest_us)} on",
+        )
+        return
+    scatter_percent = spot_scatter(timing, spot.time.low_us / 1e6, DRAWS).timer_percent
+    if scatter_percent > SPOT_SCATTER_PERCENT:
+        yield info(
+            "spot-outlasts-the-start",
+            "spot.time",
+            f"the metal of the shortest spot, {ms(spot.time.low_us)}, scatters by {scatter_percent:.0f} % (one "
+            "standard deviation)",
+            "pull-in, drop-out and coast differ from spot to spot",
+        )
+
+
+def _dial_points_s(design: Design) -> Floats:
+    """Settings spread over the burnback dial, the one it stands at among them; that one alone if it is fixed."""
+    setting = design.times.burnback
+    ends_us = (setting.low_us, setting.high_us)
+    points_us = [*np.linspace(*ends_us, DIAL_POINTS), setting.setting_us] if setting.dial else [setting.setting_us]
+    spread: Floats = np.unique(points_us) / 1e6
+    return spread
+
+
+def _quick_run(case: BurnbackCase, settings_s: Floats) -> BurnbackRun:
+    return run_scatter(case, scatter(case, DRAWS), settings_s, QUICK_STEP_S)
+
+
+def _share(run: BurnbackRun, code: int) -> Floats:
+    """Share of the draws with an outcome, for each setting."""
+    share: Floats = (run.outcome == code).mean(axis=1)
+    return share
+
+
+def _reached(case: BurnbackCase, design: Design) -> float:
+    """Share of welds with a good wire end at the best place of the dial."""
+    return float(_share(_quick_run(case, _dial_points_s(design)), GOOD).max())
+
+
+def _enough(case: BurnbackCase, share: float) -> bool:
+    """Whether that is likely good, or nearly as good as can be had at all."""
+    return share >= ENOUGH or share >= burnback_curve(case, draws=DRAWS).best.chance_good - AS_GOOD
+
+
+def _likely_end_mm(design: Design) -> float:
+    settings_s = np.array([design.times.burnback.setting_us / 1e6])
+    return float(run_likely(burnback_case(design), settings_s).extension_mm[0, 0])
+
+
+def _likely_where(curve: BurnbackCurve) -> str:
+    window = curve.sure_window or curve.window
+    if window is None:
+        return ""
+    if window.open_above:
+        return f"; that is likely from {ms(window.low_s * 1e6)} on"
+    return f"; that is likely between {ms(window.low_s * 1e6)} and {ms(window.high_s * 1e6)}"
+
+
+def _wire_end(case: BurnbackCase, run: BurnbackRun, row: int) -> str:
+    low, middle, high = np.percentile(run.extension_mm[row], (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]))
+    trouble = max((FROZEN, SHORT, FUSED), key=lambda code: _share(run, code)[row])
+    share = float(_share(run, trouble)[row])
+    setting = f"a burnback of {ms(run.settings_s[row] * 1e6)}"
+    if middle >= case.distance_mm - case.end.sticking_gap_mm:
+        return f"{setting} lets the wire run into the puddle and freeze there in {percent_text(share)} of welds"
+    says = f"{setting} leaves {middle:.0f} mm of wire ({low:.0f} mm to {high:.0f} mm) from tip to end, the work at "
+    return f"{says}{case.distance_mm:.0f} mm" + (
+        f"; {percent_text(share)} of welds end {OUTCOMES[trouble]}" if share >= 0.01 else ""
+    )
