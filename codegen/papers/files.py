@@ -1,0 +1,50 @@
+"""The papers of a build, by file name."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from codegen.papers.build_sheet import build_sheet
+from codegen.papers.dial_pdf import pages_pdf
+from codegen.papers.dial_sheet import A4, BOTH, LETTER, dial_page
+from codegen.papers.dial_svg import page_svg
+from codegen.papers.sheet_subject import sheet_subject
+from timing.checks.finding import Finding
+from timing.design.board import Board
+from timing.design.design import Design
+from timing.process.advice import Advice
+from timing.supply.report import Report
+
+
+def paper_files(
+    design: Design,
+    board: Board,
+    version: str,
+    *,
+    findings: Sequence[Finding] | None = None,
+    supply: Report | None = None,
+    advice: Advice | None = None,
+    pictures: Mapping[str, str] | None = None,
+    bench: Mapping[str, Any] | None = None,
+) -> dict[str, bytes]:
+    """Return sheet.html, dials.svg and dials.pdf of a design; the same bytes for the same arguments.
+
+    version: of this tool. findings, supply, advice: as computed already; computed here where they are left out.
+    pictures: SVG documents to show on the sheet, by section: burnback, schematic. bench: a bench run as
+    `wirecue bench --json` writes it.
+    """
+    subject = sheet_subject(
+        design, board, version, findings=findings, supply=supply, advice=advice, pictures=pictures, bench=bench
+    )
+    return {
+        "sheet.html": build_sheet(subject).encode(),
+        "dials.svg": page_svg(dial_page(design, board, version, BOTH)).encode(),
+        "dials.pdf": dials_pdf(design, board, version),
+    }
+
+
+def dials_pdf(design: Design, board: Board, version: str) -> bytes:
+    """Return the dial plates as a PDF of two pages, A4 and Letter, of which one is printed."""
+    pages = [dial_page(design, board, version, paper) for paper in (A4, LETTER)]
+    return pages_pdf(pages, f"{design.name}: dial plates")

@@ -1,0 +1,123 @@
+"""Sections of the build sheet on dials, flashing, bench test and record."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from codegen.papers.blocks import Block, Caution, Fill, Paragraph, Steps, Table
+from codegen.papers.dial_drawing import PLATE_WIDTH_MM, SHAFT_MM, SWITCH_MM, plate_height_mm
+from codegen.papers.dial_plate import DialPlate, dial_plates
+from codegen.papers.dial_reading import DialReading, dial_readings
+from codegen.papers.sheet_subject import SheetSubject
+from timing.checks.subject import ms
+from timing.protocol.cautions import CAUTIONS
+
+TENTHS = 10
+
+
+def dials(subject: SheetSubject) -> Sequence[Block] | None:
+    """The time at each tenth of each dial's turn, and where to drill."""
+    readings = dial_readings(subject.design, subject.board)
+    if not readings:
+        return None
+    head = ("turned", *(reading.name for reading in readings))
+    rows = tuple(
+        (f"{10 * tenth} %", *(_time_at(reading, tenth) for reading in readings)) for tenth in range(TENTHS + 1)
+    )
+    counts = tuple(
+        (f"{10 * tenth} %", *(str(reading.counts_at(_angle_deg(reading, tenth))) for reading in readings))
+        for tenth in range(TENTHS + 1)
+    )
+    plates = dial_plates(subject.design, subject.board)
+    return [
+        Paragraph(
+            "From the anticlockwise stop, with nominal parts; potentiometers stray by 20 %, so the ends are sure and "
+            "the middle is not exact. Print `dials.pdf` at 100 %, measure its check bar, and glue the plates on."
+        ),
+        Table(head, rows, frozenset(range(1, len(head))), title="Time at each tenth of the turn"),
+        Table(head, counts, frozenset(range(1, len(head))), title="Reading of the board's converter there"),
+        Table(
+            ("plate", "size", "dial's centre", "switch's centre", "potentiometer"),
+            tuple(map(_drilling, plates)),
+            title="Drilling, in mm from the plate's upper left corner",
+        ),
+    ]
+
+
+def _angle_deg(reading: DialReading, tenth: int) -> float:
+    return reading.setting.rotation_deg * tenth / TENTHS
+
+
+def _time_at(reading: DialReading, tenth: int) -> str:
+    return ms(reading.time_at_us(_angle_deg(reading, tenth)))
+
+
+def _drilling(plate: DialPlate) -> tuple[str, ...]:
+    size = f"{PLATE_WIDTH_MM:g} x {plate_height_mm(plate):g}"
+    switch = f"{SWITCH_MM[0]:g}, {SWITCH_MM[1]:g}" if plate.off_switch else "none"
+    return plate.name, size, f"{SHAFT_MM[0]:g}, {SHAFT_MM[1]:g}", switch, plate.potentiometer
+
+
+def flashing(subject: SheetSubject) -> Sequence[Block]:
+    """How the sketch gets onto the board."""
+    design, board = subject.design, subject.board
+    upload = (
+        "Upload. The board has USB of its own: its port goes away and comes back, sometimes under another name."
+        if board.native_usb
+        else "Upload. The board resets whenever its port is opened; that is as it should be."
+    )
+    steps = (
+        f"Open the folder `{design.name}` by its file `{design.name}.ino` in the usual IDE.",
+        f"Choose the board: {board.title} (`{board.fqbn}`), and its port.",
+        upload,
+        "Fit the bench link (the jumper), and reset the board.",
+        f"Run `wirecue bench {design.name}.toml --port PORT`, or the folder `bench` with pytest. It first asks the "
+        f"board for its design: it must answer `{design.digest()}`.",
+        "When all cases pass: take the bench link out, reset, and see the status lamp steady before you go on.",
+    )
+    note = [Caution(board.watchdog_note.strip())] if board.watchdog_note else []
+    return [*(Caution(text) for text in CAUTIONS), *note, Steps(steps)]
+
+
+def bench(subject: SheetSubject) -> Sequence[Block] | None:
+    """The results of the bench test, where there are any."""
+    run = subject.bench
+    if run is None:
+        return None
+    other = run["digest"] != subject.design.digest()
+    rows = tuple(map(_case, run["cases"]))
+    return [
+        *([Caution(f"This run tested design {run['digest']}, not the one of this sheet.")] if other else []),
+        Paragraph(
+            f"{'Passed' if run['passed'] else 'FAILED'}: {sum(case['passed'] for case in run['cases'])} of "
+            f"{len(run['cases'])} cases, on {run['board']}, firmware {run['firmware']}, at {run['port']}."
+        ),
+        Table(("case", "what it tries", "verdict", "earliest, ms", "latest, ms"), rows, frozenset({3, 4})),
+    ]
+
+
+def _case(case: Mapping[str, Any]) -> tuple[str, ...]:
+    verdict = "passed" if case["passed"] else "; ".join(case["troubles"])
+    return (
+        case["name"],
+        case["title"],
+        verdict,
+        f"{case['earliest_us'] / 1000:+.2f}",
+        f"{case['latest_us'] / 1000:+.2f}",
+    )
+
+
+def record(subject: SheetSubject) -> Sequence[Block]:
+    """What to write down and keep."""
+    design = subject.design
+    return [
+        Paragraph(
+            f"Keep this sheet, `{design.name}.toml` and the bench report together, near the machine. Design "
+            f"`{design.digest()}`, made with wirecue {subject.version}; the board says the same digest when asked."
+        ),
+        Fill("Machine, and where it stands"),
+        Fill("Built by, on"),
+        Fill("Bench-tested by, on"),
+        Fill("Commissioned by, on", "See the commissioning sheet."),
+    ]

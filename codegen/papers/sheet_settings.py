@@ -1,0 +1,123 @@
+"""Sections of the build sheet on what the add-on does: cautions, settings, sequence, burnback, findings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from codegen.papers.blocks import Block, Caution, Paragraph, Picture, Steps, Table
+from codegen.papers.safety import BEFORE_OPENING, STANDARDS
+from codegen.papers.sheet_subject import SheetSubject
+from codegen.timeline_svg import timeline_svg
+from timing.checks.finding import Finding, Severity
+from timing.checks.subject import ms
+from timing.design.feeder import Actuator
+from timing.design.roles import OUTPUT_ROLES
+from timing.design.times import TimeSetting
+from timing.design.units import format_quantity
+from timing.sequence.of_design import settings_of, time_settings
+from timing.sequence.simulate import simulate
+from timing.sequence.usual import usual_script
+
+
+def cautions(subject: SheetSubject) -> Sequence[Block]:
+    """What to know before anything is opened or wired."""
+    everywhere = [caution.text for caution in subject.wiring.cautions if caution.at == "everywhere"]
+    notes = [Paragraph(subject.design.notes)] if subject.design.notes.strip() else []
+    return [
+        *notes,
+        Caution(BEFORE_OPENING),
+        *map(Caution, everywhere),
+        Paragraph(STANDARDS),
+    ]
+
+
+def settings(subject: SheetSubject) -> Sequence[Block]:
+    """Times, trigger, limits and the process they are meant for."""
+    design = subject.design
+    rows = [(name, ms(setting.setting_us), _range(setting)) for name, setting in time_settings(design).items()]
+    return [
+        Table(("time", "setting", "set by"), tuple(rows), frozenset({1})),
+        Table(("circuit", "figures"), tuple(_facts(subject))),
+    ]
+
+
+def _range(setting: TimeSetting) -> str:
+    how = f"dial, {ms(setting.low_us)} to {ms(setting.high_us)}" if setting.dial else "fixed in the sketch"
+    return f"{how}; off switch" if setting.off_switch else how
+
+
+def _facts(subject: SheetSubject) -> Iterator[tuple[str, str]]:
+    design, process = subject.design, subject.design.process
+    found = settings_of(design)
+    wire = f"{process.wire}, {process.wire_diameter_mm:g} mm"
+    gas = "no gas" if process.gas_flow_l_min is None else f"gas {process.gas}, {process.gas_flow_l_min:g} L/min"
+    yield "process", f"{wire}; {gas}; contact-tip-to-work distance {process.contact_tip_to_work_mm:g} mm"
+    yield "wire feed speed", _speed(process.wire_feed_speed_mm_s)
+    trigger = design.trigger
+    sense = f"{trigger.sense} {trigger.circuit_voltage_v:g} V, filter {ms(trigger.filter_us)}"
+    yield "trigger", f"{trigger.mode}; {sense}"
+    limits = {"weld": found.weld_limit_us, "arc start": found.arc_limit_us}
+    limits |= {"purge": found.purge_limit_us if design.buttons.purge else None}
+    limits |= {"inch": found.inch_limit_us if design.buttons.inch else None}
+    yield "limits", "; ".join(f"{name} {ms(limit)}" for name, limit in limits.items() if limit is not None) or "none"
+    for role in OUTPUT_ROLES:
+        actuator: Actuator | None = getattr(design.feeder, role.key)
+        if actuator is not None:
+            coil = actuator.coil
+            volts = (
+                f"{coil.voltage_v:g} V {coil.kind}, {'its own 24 VAC' if coil.fed_from == 'control' else 'elsewhere'}"
+            )
+            lag = f"on after {ms(actuator.on_delay.typical_us)}, off after {ms(actuator.off_delay.typical_us)}"
+            yield role.meaning, f"{volts}; {format_quantity(coil.hold_a, 'A')} held; {lag}; by {actuator.drive}"
+
+
+def _speed(mm_s: float) -> str:
+    return f"{mm_s * 0.06:.2g} m/min ({mm_s * 60 / 25.4:.0f} in/min)"
+
+
+def sequence(subject: SheetSubject) -> Sequence[Block]:
+    """The timeline of an ordinary weld."""
+    design = subject.design
+    drawn = timeline_svg(design, simulate(design, usual_script(design)))
+    return [
+        Paragraph("An ordinary weld: what the board commands, and what gas, wire and arc really do."),
+        Picture(drawn, "Timeline: commanded above actual, from trigger to the end of postflow"),
+    ]
+
+
+def burnback(subject: SheetSubject) -> Sequence[Block] | None:
+    """The burnback picture, and the settings to start from."""
+    advice = subject.advice
+    if advice is None:
+        return None
+    picture = subject.pictures.get("burnback")
+    alternative = "Wire left standing out, over the burnback setting, with the band of nine welds in ten"
+    settings = time_settings(subject.design)
+    rows = [
+        (
+            time.name,
+            ms(settings[time.name].setting_us) if time.name in settings else "",
+            ms(time.setting_us),
+            f"{ms(time.low_us)} to {ms(time.high_us)}",
+        )
+        for time in advice.times
+    ]
+    return [
+        *([Picture(picture, alternative)] if picture else []),
+        Table(("time", "set in this design", "computed start", "range that serves"), tuple(rows), frozenset({1, 2})),
+        Steps(advice.burnback.time.reasons, "bullet"),
+        Paragraph(" ".join(advice.notes)),
+        Paragraph(advice.closing),
+    ]
+
+
+def findings(subject: SheetSubject) -> Sequence[Block] | None:
+    """What the checks still say; information is left to the screen."""
+    told = {finding.rule for finding in subject.supply.findings}
+    worth = [found for found in subject.findings if found.severity > Severity.INFO and found.rule not in told]
+    return [_finding_table(worth)] if worth else None
+
+
+def _finding_table(found: Sequence[Finding]) -> Table:
+    rows = tuple((one.severity.word, one.says, one.reason, one.remedy) for one in found)
+    return Table(("", "found", "why it matters", "what to do"), rows)

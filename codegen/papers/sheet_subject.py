@@ -1,0 +1,70 @@
+"""What the build sheet is written from: the design and everything computed about it, each once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from timing.checks.finding import Finding
+from timing.checks.run import check
+from timing.checks.subject import Subject
+from timing.design.board import Board
+from timing.design.design import Design
+from timing.process.advice import Advice, advise
+from timing.process.errors import ProcessError
+from timing.supply.netlist import netlist
+from timing.supply.parts import Netlist
+from timing.supply.report import Report, report
+
+
+@dataclass(frozen=True)
+class SheetSubject:
+    """A design on its board with what was computed about it."""
+
+    design: Design
+    board: Board
+    version: str
+    """Of this tool."""
+    supply: Report
+    wiring: Netlist
+    findings: Sequence[Finding]
+    advice: Advice | None
+    """None where the process as described cannot burn; a finding says why."""
+    pictures: Mapping[str, str] = field(default_factory=dict)
+    """SVG documents by the key of their section: burnback, schematic."""
+    bench: Mapping[str, Any] | None = None
+    """A bench run as `wirecue bench --json` writes it; None: not run yet."""
+
+
+def sheet_subject(
+    design: Design,
+    board: Board,
+    version: str,
+    *,
+    findings: Sequence[Finding] | None = None,
+    supply: Report | None = None,
+    advice: Advice | None = None,
+    pictures: Mapping[str, str] | None = None,
+    bench: Mapping[str, Any] | None = None,
+) -> SheetSubject:
+    """Return the subject of a sheet; what is not handed in is computed."""
+    supply = supply or report(design, board)
+    return SheetSubject(
+        design=design,
+        board=board,
+        version=version,
+        supply=supply,
+        wiring=netlist(design, board, supply.budget),
+        findings=check(Subject(design, board)) if findings is None else findings,
+        advice=advice or _advice(design),
+        pictures=pictures or {},
+        bench=bench,
+    )
+
+
+def _advice(design: Design) -> Advice | None:
+    try:
+        return advise(design)
+    except ProcessError:
+        return None

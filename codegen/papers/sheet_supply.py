@@ -1,0 +1,140 @@
+"""Sections of the build sheet on supply and wiring."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
+from codegen.papers.blocks import Block, Caution, Paragraph, Picture, Table
+from codegen.papers.safety import CONTROL_CIRCUIT, IN_THE_BOX
+from codegen.papers.sheet_subject import SheetSubject
+from timing.design.pinning import needed_roles, pin_names
+from timing.design.roles import Kind, Role
+from timing.supply.budget import Corner
+from timing.supply.lists import Wire, parts_list, wire_list
+
+
+def budget(subject: SheetSubject) -> Sequence[Block]:
+    """The 24 VAC budget at its corners, and what follows from it."""
+    found = subject.supply.budget
+    head = ("at", "winding, V", "reservoir, V", "ripple, V", "add-on's current, A", "regulator heat, W", "junction, °C")
+    fuse = "" if not found.fuse_proposed else ", as proposed"
+    said = [
+        (finding.severity, finding.text, "; ".join(remedy.text for remedy in finding.remedies))
+        for finding in subject.supply.findings
+    ]
+    source = "measured" if found.winding.measured else "from its rating, not measured"
+    return [
+        Paragraph(
+            f"Winding {found.winding.open_v:.1f} V open, {found.winding.source_ohm:.2f} ohm, {source}. Fuse T "
+            f"{found.fuse.rating_a:g} A{fuse}, at the tap. Switching on: {found.inrush.peak_a:.0f} A at most. "
+            f"With the winding dead the reservoir lasts {found.hold_up_s * 1000:.0f} ms."
+        ),
+        Caution(
+            f"The reservoir can stand at {found.highest_v:.0f} V and holds its charge after switching off. "
+            "Wait, and measure under 5 V before you touch it."
+        ),
+        Table(head, tuple(map(_corner, found.corners)), frozenset(range(1, len(head)))),
+        *([Table(("", "found", "what to do"), tuple(said))] if said else []),
+    ]
+
+
+def _corner(corner: Corner) -> tuple[str, ...]:
+    state = corner.state
+    return (
+        corner.title,
+        f"{float(state.winding_rms_v):.1f}",
+        f"{float(state.dc_min_v):.1f} to {float(state.dc_max_v):.1f}",
+        f"{float(state.ripple_v):.2f}",
+        f"{float(state.rectifier_rms_a):.2f}",
+        f"{corner.loss_w:.2f}",
+        f"{corner.junction_deg_c:.0f}",
+    )
+
+
+def schematic(subject: SheetSubject) -> Sequence[Block] | None:
+    """The drawing."""
+    drawn = subject.pictures.get("schematic")
+    if drawn is None:
+        return None
+    return [Picture(drawn, "Schematic of the add-on between feeder and board; the wire list says the same in words")]
+
+
+def parts(subject: SheetSubject) -> Sequence[Block]:
+    """What to buy."""
+    rows = tuple(
+        (str(row.quantity), ", ".join(row.refs), row.description, "; ".join(row.reasons))
+        for row in parts_list(subject.wiring)
+    )
+    return [Table(("", "part", "what to buy", "why"), rows, frozenset({0}))]
+
+
+def wires(subject: SheetSubject) -> Sequence[Block]:
+    """Every wire with a box to tick, with the cautions of its place."""
+    listed = wire_list(subject.wiring)
+    placed = tuple((one.at, one.text) for one in subject.wiring.cautions if one.at != "everywhere")
+    treatments = dict.fromkeys(wire.treatment for wire in listed if wire.treatment)
+    keys = {text: f"({number})" for number, text in enumerate(treatments, start=1)}
+    rows = tuple(
+        (str(wire.number), wire.net, wire.from_end, wire.to_end, str(wire.gauge), keys.get(wire.treatment, ""), "")
+        for wire in listed
+        if not wire.on_board
+    )
+    links = tuple(
+        (f"{link.connector}.{link.from_way}", f"{link.connector}.{link.to_way}", link.note)
+        for link in subject.wiring.bypass
+    )
+    return [
+        Caution(CONTROL_CIRCUIT),
+        Caution(IN_THE_BOX),
+        Table(("at", "mind"), placed, title="Where to take care"),
+        Table(("", "how to run it"), tuple((key, text) for text, key in keys.items()), title="How to run the wires"),
+        Table(
+            ("", "net", "from", "to", "size", "run", "done"),
+            rows,
+            frozenset({0}),
+            frozenset({6}),
+            "Wires; a star is a point where all of a net meet",
+        ),
+        Table(
+            ("net", "joins"),
+            tuple(_tracks(listed)),
+            title="On the add-on's own circuit board: tracks or links between these terminals",
+        ),
+        Table(("from", "to", "what it puts back"), links, title="Links in the bypass plug, which puts the feeder back"),
+    ]
+
+
+def _tracks(listed: Sequence[Wire]) -> Iterator[tuple[str, str]]:
+    for net, found in groupby((wire for wire in listed if wire.on_board), key=lambda wire: wire.net):
+        ends = [end for wire in found for end in (wire.from_end, wire.to_end) if not end.startswith("*")]
+        yield net, ", ".join(ends)
+
+
+def pins(subject: SheetSubject) -> Sequence[Block]:
+    """Which pin does what, and what holds an output off while the board boots."""
+    design, board = subject.design, subject.board
+    names = pin_names(design, board)
+    rows = []
+    for role in needed_roles(design):
+        name = names[role.key]
+        pin = board.pin(name) if name else None
+        rows.append((role.meaning, name or "none yet", pin.port if pin else "", _pin_note(subject, role)))
+    return [
+        Caution(
+            "Pins float while the board boots: every output needs its resistor to off, or gas, wire and contactor may "
+            "come on by themselves."
+        ),
+        Table(("job", "pin", "port", "level"), tuple(rows)),
+    ]
+
+
+def _pin_note(subject: SheetSubject, role: Role) -> str:
+    if role.kind is Kind.ANALOG:
+        return "reads a voltage"
+    if role.kind is Kind.INPUT:
+        return "pulled up; the contact pulls it to common"
+    level = getattr(subject.design.board.on_level, role.key, None)
+    if level is None:
+        return "high is on"
+    return f"{level} is on; resistor to {'common' if level == 'high' else 'supply'} holds it off"

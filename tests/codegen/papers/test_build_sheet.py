@@ -1,0 +1,142 @@
+"""The build sheet: everything in one file, escaped, and whole on paper."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from html.parser import HTMLParser
+
+import pytest
+
+from codegen.papers.build_sheet import SECTIONS, build_sheet
+from codegen.papers.dial_reading import dial_readings
+from codegen.papers.files import paper_files
+from codegen.papers.sheet_subject import sheet_subject
+from tests.codegen.papers.printing import ink_outside, print_html, text_of
+from tests.conftest import ROOT
+from timing.checks.subject import ms
+from timing.design.loading import load_design, parse_design
+from timing.process.advice import advise
+from timing.supply.lists import parts_list, wire_list
+from wirecue.boards import load_board
+
+SPOT = ROOT / "examples" / "spot_stitch.toml"
+NASTY = "</title><script>alert('x')</script> & \"quotes\" {{ 7*7 }}"
+BENCH = {
+    "digest": "0123456789abcdef",
+    "passed": False,
+    "board": "nano",
+    "firmware": "0.1.0",
+    "port": "/dev/ttyUSB0",
+    "cases": [
+        {"name": "weld", "title": "a weld", "passed": True, "troubles": [], "earliest_us": -120, "latest_us": 340},
+        {"name": "tap", "title": "a tap", "passed": False, "troubles": ["<b>late"], "earliest_us": 0, "latest_us": 9},
+    ],
+}
+
+
+class Reader(HTMLParser):
+    """Collects headings, text, addresses; complains of tags that do not close."""
+
+    def __init__(self, html):
+        super().__init__()
+        self.open, self.sections, self.addresses, self.text = [], [], [], []
+        self.feed(html)
+        assert self.open == []
+
+    def handle_starttag(self, tag, attrs):
+        found = dict(attrs)
+        self.addresses += [value for key, value in attrs if key in ("src", "href")]
+        if tag == "section":
+            self.sections.append(found["id"])
+        if tag not in ("meta", "img"):
+            self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        self.text.append(data)
+
+
+@cache
+def quick_advice(path=SPOT):
+    return advise(load_design(path), draws=100)
+
+
+def subject_of(path=SPOT, **extra):
+    design = load_design(path)
+    return sheet_subject(design, load_board(design.board.type), "1.2.3", advice=quick_advice(path), **extra)
+
+
+def test_it_says_everything_the_workshop_needs(example):
+    subject = subject_of(example)
+    text = " ".join(Reader(build_sheet(subject)).text)
+    assert subject.design.digest() in text
+    assert "wirecue 1.2.3" in text
+    for part in parts_list(subject.wiring):
+        assert part.description in text
+    for wire in wire_list(subject.wiring):
+        assert wire.from_end in text
+    for caution in subject.wiring.cautions:
+        assert caution.text in text
+    for reading in dial_readings(subject.design, subject.board):
+        assert ms(reading.time_at_us(0.5 * reading.setting.rotation_deg)) in text
+    assert subject.board.fqbn in text
+    assert "not a safety function" in text
+
+
+def test_sections_without_data_are_left_out_and_appear_with_it():
+    drawing = '<svg xmlns="http://www.w3.org/2000/svg"/>'
+    bare = Reader(build_sheet(subject_of(findings=[]))).sections
+    full = Reader(build_sheet(subject_of(pictures={"schematic": drawing, "burnback": drawing}, bench=BENCH))).sections
+    assert set(full) - set(bare) >= {"schematic", "bench"}
+    assert [key for key, *_ in SECTIONS if key in full] == full
+
+
+def test_a_bench_run_of_another_design_is_told_apart():
+    html = build_sheet(subject_of(bench=BENCH))
+    text = " ".join(Reader(html).text)
+    assert "FAILED: 1 of 2 cases" in text
+    assert "tested design 0123456789abcdef, not the one of this sheet" in text
+    assert "<b>late" not in html
+    same = {**BENCH, "digest": subject_of().design.digest()}
+    assert "not the one of this sheet" not in build_sheet(subject_of(bench=same))
+
+
+def test_text_of_the_design_cannot_leave_its_place():
+    text = re.sub(r"(?m)^title = .*$", f"title = '''{NASTY}'''", SPOT.read_text())
+    text = re.sub(r'(?s)notes = """.*?"""', f"notes = '''{NASTY}'''", text)
+    design = parse_design(text)
+    html = build_sheet(sheet_subject(design, load_board("nano"), "1", advice=quick_advice()))
+    assert "<script" not in html
+    reader = Reader(html)
+    assert NASTY in "".join(reader.text)
+
+
+def test_it_needs_no_other_file(example):
+    reader = Reader(build_sheet(subject_of(example)))
+    assert all(address.startswith("data:image/svg+xml;base64,") for address in reader.addresses)
+
+
+def test_same_design_same_bytes(example):
+    design = load_design(example)
+    board = load_board(design.board.type)
+    first, second = (paper_files(design, board, "1", advice=quick_advice(example)) for _ in range(2))
+    assert first == second
+    assert sorted(first) == ["dials.pdf", "dials.svg", "sheet.html"]
+
+
+@pytest.mark.parametrize("paper", ["A4", "letter"])
+def test_printed_it_is_whole(paper, tmp_path):
+    subject = subject_of(bench=BENCH)
+    pdf = print_html(build_sheet(subject), paper, tmp_path)
+    printed = text_of(pdf)
+    assert ink_outside(pdf, 10) == []
+    for _, title, content, _ in SECTIONS:
+        assert (title in printed) == (content(subject) is not None)
+    for wire in wire_list(subject.wiring):
+        assert wire.from_end in printed
+    pages = printed.count("\f")
+    assert f"1/{pages}" in printed.replace(" ", "")
+    assert subject.design.digest() in printed
