@@ -1,0 +1,257 @@
+"""What must always be true, as data: a name, a sentence for people, and an observer that follows every pass.
+
+An observer gets what it remembers and one pass; it returns what it remembers from then on, and whether the pass broke
+the rule. It judges by inputs, outputs, phases and timers, and keeps its own memory of history: it does not trust the
+flags that the sequence keeps for itself. (Trigger mode, spot and stitch are what was latched: those it has to ask.)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import Any
+
+from timing.proof.step import CONTACTOR, GAS, WELDING, WIRE, Step
+from timing.sequence.table import Fault, Phase
+
+Observer = Callable[[Any, Step], tuple[Any, bool]]
+
+
+@dataclass(frozen=True)
+class Rule:
+    """Something that must hold in every pass."""
+
+    name: str
+    sentence: str
+    observe: Observer
+    at_power_up: Hashable = None
+    """What the observer remembers when the board has just started."""
+    at_rest: Hashable = None
+    """What it remembers of a board switched on long ago and left alone."""
+
+
+@dataclass(frozen=True)
+class EndRule:
+    """Something that must come about in the end."""
+
+    name: str
+    sentence: str
+
+
+def _never(broken: Callable[[Step], bool]) -> Observer:
+    """Return an observer that needs no memory."""
+    return lambda memory, step: (memory, broken(step))
+
+
+def _contactor_without_gas(step: Step) -> bool:
+    return step.outputs & (CONTACTOR | GAS) == CONTACTOR
+
+
+def _one_alone(step: Step) -> bool:
+    wire, contactor = step.outputs & WIRE, step.outputs & CONTACTOR
+    if contactor and not wire:
+        return step.after.phase != Phase.BURNBACK
+    return bool(wire and not contactor and step.after.phase != Phase.INCH)
+
+
+def _on_despite_fault(step: Step) -> bool:
+    return step.immediate and (step.outputs != 0 or step.after.phase != Phase.HOLD_OFF)
+
+
+def _ends_in_an_impossible_state(step: Step) -> bool:
+    return not step.impossible and step.after.fault == Fault.STATE
+
+
+def _seen_open(unseen: bool, step: Step) -> tuple[bool, bool]:
+    unseen = step.immediate or (unseen and not step.seen.all_open)
+    return unseen, unseen and step.outputs != 0
+
+
+class _Press(IntEnum):
+    """The press that the trigger's present closing began with."""
+
+    NONE = 0
+    SERVED = 1
+    FRESH = 2
+
+
+_Presses = tuple[bool, _Press]
+
+
+def _fresh_press(memory: _Presses, step: Step) -> tuple[_Presses, bool]:
+    """Follow the trigger: whether it was closed in the last pass, and which press it is closed by."""
+    was_closed, press = memory
+    closed, four_step = step.seen.trigger, step.after.four_step
+    if closed and not was_closed:
+        stops = step.before.four_step and step.before.phase in (Phase.PREFLOW, Phase.WELD)
+        press = _Press.SERVED if stops else _Press.FRESH
+    # Four-step: the trigger may be let go while the gas flows ahead.
+    elif not closed and not (four_step and Phase.PREFLOW in step.path):
+        press = _Press.NONE
+    broken = False
+    for came in step.entered(Phase.WELD):
+        if came == Phase.PAUSE:
+            broken |= not closed or press is _Press.NONE
+        else:
+            broken |= press is not _Press.FRESH or not (closed or four_step)
+            press = _Press.SERVED
+    return (closed, press), broken
+
+
+def _outlives_its_time(step: Step) -> bool:
+    over, after, table = step.over_after, step.after, step.model.table
+    phase = after.phase
+    ends_by_time = phase in _TIMED or (phase == Phase.WELD and after.spot and after.arc_established)
+    waits_for_nothing = phase == Phase.HOLD_OFF and after.settled and after.seen_open
+    if phase not in table:
+        return True
+    return (
+        ((ends_by_time or waits_for_nothing) and over.time)
+        or (phase in (Phase.WELD, Phase.PAUSE) and over.weld_limit)
+        or (phase == Phase.WELD and not after.arc_established and over.arc_limit)
+    )
+
+
+_TIMED = frozenset({Phase.PREFLOW, Phase.BURNBACK, Phase.POSTFLOW, Phase.PAUSE, Phase.PURGE, Phase.INCH})
+
+
+def _counts_anew(step: Step) -> bool:
+    before, after = step.before, step.after
+    moved = len(step.path) > 1
+    arc_came = step.path[0] == Phase.WELD and after.arc_established and not before.arc_established
+    taken_over_anew = (before.since_us, before.duration_us) != (after.since_us, after.duration_us)
+    if taken_over_anew and not moved and not arc_came and after.phase != Phase.HOLD_OFF:
+        return True
+    first_starts = [came for came in step.entered(Phase.WELD) if came != Phase.PAUSE]
+    return before.weld_since_us != after.weld_since_us and not first_starts
+
+
+def _mode_moves(step: Step) -> bool:
+    before, after = step.before, step.after
+    latched = (before.four_step, before.spot, before.stitch) != (after.four_step, after.spot, after.stitch)
+    return latched and not {Phase.IDLE, Phase.POSTFLOW} & set(step.path[:-1])
+
+
+def _welds_on(step: Step) -> bool:
+    after = step.after
+    may_complete = step.model.settings.completes and after.spot and after.arc_established
+    return step.outputs & WELDING == WELDING and not after.four_step and not step.seen.trigger and not may_complete
+
+
+def _contactor_stays(step: Step) -> bool:
+    """Tell whether the contactor stays on at the end of a burnback, without a weld that was taken up again."""
+    burnback_over = step.before.phase == Phase.BURNBACK and step.over.time
+    if not burnback_over or not step.outputs & CONTACTOR:
+        return False
+    taken_up_again = step.entered(Phase.WELD) and step.seen.trigger
+    return not taken_up_again
+
+
+_Limits = tuple[bool, bool]
+
+
+def _limited(memory: _Limits, step: Step) -> tuple[_Limits, bool]:
+    """Remember whether a limit ended the weld: until the trigger is seen open, and until that weld's end in idle."""
+    held, ended = memory
+    fell = _limit_falls(step)
+    held = (held or fell) and step.seen.trigger
+    ended = ended or fell
+    shown = step.after.fault in (Fault.WELD_LIMIT, Fault.ARC_START)
+    starts = step.outputs & ~step.outputs_before != 0
+    broken = (fell and not shown) or (held and starts) or (ended and bool(step.entered(Phase.WELD)))
+    ended = ended and not {Phase.IDLE, Phase.HOLD_OFF} & set(step.path[1:])
+    return (held, ended), broken
+
+
+def _limit_falls(step: Step) -> bool:
+    """Tell whether nothing but a limit ends the weld, or the stitches, in this pass."""
+    before, over = step.before, step.over
+    if step.immediate:
+        return False
+    if before.phase == Phase.PAUSE:
+        return over.weld_limit and step.seen.trigger
+    if before.phase != Phase.WELD:
+        return False
+    # An arc that comes in this very pass keeps the weld going.
+    no_arc = not before.arc_established and over.arc_limit and len(step.path) > 1
+    timed = before.spot and before.arc_established
+    completes = timed and step.model.settings.completes
+    released = not before.four_step and not step.seen.trigger and not completes
+    stopped = before.four_step and step.seen.trigger and not before.trigger_was
+    return (over.weld_limit or no_arc) and not (released or stopped or (timed and over.time))
+
+
+ALL_OFF_IN_THE_END = EndRule(
+    "all-off-in-the-end",
+    "All is off in the end when trigger and buttons stay open (four-step: by the weld limit).",
+)
+
+RULES: tuple[Rule | EndRule, ...] = (
+    Rule("contactor-with-gas", "Contactor on implies gas on.", _never(_contactor_without_gas)),
+    Rule(
+        "wire-and-contactor-together",
+        "Wire drive and contactor are on together only, save in burnback (contactor alone) and inch (wire alone).",
+        _never(_one_alone),
+    ),
+    Rule(
+        "off-at-once",
+        "Interlock open, supply low or an impossible state: all off in that pass, in any phase, then hold-off.",
+        _never(_on_despite_fault),
+    ),
+    Rule(
+        "no-impossible-state",
+        "No pass that starts well ends in an impossible state.",
+        _never(_ends_in_an_impossible_state),
+    ),
+    Rule(
+        "seen-open-first",
+        "After power-up, dip or reset nothing is on before trigger and buttons were seen open.",
+        _seen_open,
+        at_power_up=True,
+        at_rest=False,
+    ),
+    Rule(
+        "fresh-press",
+        "No weld starts without a fresh press (two-step: of a trigger that is still closed; stitch: still closed).",
+        _fresh_press,
+        at_power_up=(True, _Press.NONE),
+        at_rest=(False, _Press.NONE),
+    ),
+    Rule(
+        "no-phase-outlives-its-time",
+        "No phase outlives its time, nor a weld its limits, by more than one pass.",
+        _never(_outlives_its_time),
+    ),
+    Rule(
+        "times-stand",
+        "A time is taken over and counts from the start of its phase, never in the middle (a spot's from the arc); the "
+        "weld limit counts from the first contactor-on of a pull.",
+        _never(_counts_anew),
+    ),
+    Rule(
+        "modes-stand",
+        "Trigger mode, spot and stitch change only on leaving idle or postflow.",
+        _never(_mode_moves),
+    ),
+    Rule(
+        "release-ends-the-weld",
+        "Two-step: the wire is off within filter and one pass of the release (where spots complete: within spot time "
+        "and arc-start limit).",
+        _never(_welds_on),
+    ),
+    Rule(
+        "contactor-drops-after-burnback",
+        "A burnback, once begun, is followed by contactor off, unless a fresh press that is still held takes the weld "
+        "up again.",
+        _never(_contactor_stays),
+    ),
+    Rule(
+        "limits-let-nothing-start",
+        "A limit shows its fault; after it nothing starts until the trigger is seen open, and no weld before idle.",
+        _limited,
+        at_power_up=(False, False),
+        at_rest=(False, False),
+    ),
+    ALL_OFF_IN_THE_END,
+)

@@ -1,0 +1,121 @@
+"""One pass under observation: what stood before it, what it saw, what stands after it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple, cast
+
+from timing.sequence.passes import CONDITIONS, Inputs, Pass, State
+from timing.sequence.settings import Settings
+from timing.sequence.table import Condition, Output, Phase, Table
+
+TIMERS = (Condition.TIME_OVER, Condition.WELD_LIMIT_OVER, Condition.ARC_LIMIT_OVER)
+"""What a pass can ask about time: the phase's own, counted from its start; the weld limit; the arc-start limit."""
+
+GAS, WIRE, CONTACTOR = Output.GAS.value, Output.WIRE.value, Output.CONTACTOR.value
+WELDING = GAS | WIRE | CONTACTOR
+
+
+@dataclass(frozen=True)
+class Model:
+    """A phase table with the constants it runs on."""
+
+    table: Table
+    settings: Settings
+
+
+class Seen(NamedTuple):
+    """The inputs that a rule may speak of. Every combination of them is walked, whether a pass asks or not."""
+
+    trigger: bool
+    purge: bool
+    inch: bool
+    interlock_open: bool
+    supply_low: bool
+
+    @property
+    def all_open(self) -> bool:
+        """Tell whether trigger and buttons are open."""
+        return not (self.trigger or self.purge or self.inch)
+
+
+class Over(NamedTuple):
+    """Which timers have run out, in the order of TIMERS."""
+
+    time: bool
+    weld_limit: bool
+    arc_limit: bool
+
+
+class Step(NamedTuple):
+    """One pass, done."""
+
+    model: Model
+    seen: Seen
+    before: State
+    over: Over
+    """Timers as the pass found them."""
+    path: tuple[int, ...]
+    """Phases in order: where the pass began, and each phase entered."""
+    after: State
+    over_after: Over
+    outputs_before: int
+    outputs: int
+    """Outputs byte that stands after the pass."""
+
+    @property
+    def impossible(self) -> bool:
+        """Tell whether the pass began in a phase that the table does not have."""
+        return self.before.phase not in self.model.table
+
+    @property
+    def immediate(self) -> bool:
+        """Tell whether a fault stands that must switch everything off in this very pass."""
+        return self.seen.interlock_open or self.seen.supply_low or self.impossible
+
+    def entered(self, phase: Phase) -> list[int]:
+        """Return the phases from which `phase` was entered in this pass."""
+        return [came for came, to in zip(self.path, self.path[1:], strict=False) if to == phase]
+
+
+class _WatchedPass(Pass):
+    """A pass that remembers its way."""
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        self.path = [int(self.state.phase)]
+
+    def hop(self) -> bool:
+        moved = super().hop()
+        if moved:
+            self.path.append(int(self.state.phase))
+        return moved
+
+    def timers(self) -> Over:
+        """Tell which timers have run out as things stand."""
+        return Over(*(CONDITIONS[timer](self) for timer in TIMERS))
+
+
+def watch(model: Model, before: State, inputs: Inputs, now_us: int) -> Step:
+    """Run one pass at `now_us` from a copy of `before` and return all about it. `before` must not change later."""
+    state = before.copy()
+    one = _WatchedPass(model.table, model.settings, state, inputs, now_us)
+    over = one.timers()
+    outputs = one.run()
+    return Step(
+        model=model,
+        seen=Seen(inputs.trigger, inputs.purge, inputs.inch, inputs.interlock_open, inputs.supply_low),
+        before=before,
+        over=over,
+        path=tuple(one.path),
+        after=state,
+        over_after=one.timers(),
+        outputs_before=outputs_of(model, before),
+        outputs=outputs,
+    )
+
+
+def outputs_of(model: Model, state: State) -> int:
+    """Return the outputs byte that a pass ending in `state` has left; 0 for a phase that the table does not have."""
+    row = model.table.get(cast(Phase, state.phase))
+    return 0 if row is None else row.outputs_bits

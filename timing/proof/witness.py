@@ -1,0 +1,183 @@
+"""From passes that break a rule to a trigger script that shows it, with real times."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from timing.proof.asking import Answers
+from timing.proof.following import Breach, Pursuit, Search
+from timing.proof.replay import breaks, steps_of
+from timing.proof.rules import EndRule, Rule
+from timing.proof.schedule import Apart, earliest_us
+from timing.proof.walk import Walk
+from timing.proof.world import NO_TIMER, World, times_of
+from timing.sequence.engine import REST_US, run_script
+from timing.sequence.script import Change, Script
+from timing.sequence.timeline import Timeline
+
+_GAPS_US = (200_000, 20_000, 1_000, 1)
+"""Distances between passes that are tried, the most readable first."""
+
+
+_ROUNDS_TRIED = 40
+"""How many breaches that fit no real times as they are get tried with waiting."""
+
+
+@dataclass(frozen=True)
+class Witness:
+    """A script that breaks a rule, and what happens."""
+
+    script: Script
+    settled: bool
+    """True: it starts in idle; False: at power-up."""
+    timeline: Timeline
+
+
+def witness(walked: Walk, rule: Rule | EndRule, pursuit: Pursuit) -> Witness | None:
+    """Return a script that breaks `rule` when it is played on the engine, or None where none is found.
+
+    The shortest breach may need times that cannot be, such as a limit that is over before anything took as long. So
+    the search goes only where real times can follow. What it misses is what takes many rounds, such as stitches up to
+    the weld limit: for that, scripts are tried that keep to the inputs and wait for the timers.
+    """
+    world = walked.world
+    in_time = Search(walked, pursuit, lambda passes: _at_us(world, passes, 1, waiting=False) is not None)
+    rounds = itertools.islice(Search(walked, pursuit).breaches(), _ROUNDS_TRIED)
+    tries = itertools.chain(((breach, False) for breach in in_time.breaches()), ((breach, True) for breach in rounds))
+    for (breach, waiting), gap_us in itertools.product(tries, _GAPS_US):
+        script = _script(world, breach, gap_us, waiting=waiting, lasting=isinstance(rule, EndRule))
+        if script is not None and _shows(world, rule, script, settled=breach.at_rest):
+            return Witness(script, breach.at_rest, run_script(world.rig, script, settled=breach.at_rest))
+    return None
+
+
+def _shows(world: World, rule: Rule | EndRule, script: Script, *, settled: bool) -> bool:
+    return breaks(rule, steps_of(world.rig, script, settled=settled), settled=settled)
+
+
+def _script(world: World, breach: Breach, gap_us: int, *, waiting: bool, lasting: bool) -> Script | None:
+    at_us = _at_us(world, breach, gap_us, waiting=waiting)
+    if at_us is None:
+        return None
+    changes = sorted(_changes(world, _inputs(world, breach), at_us), key=lambda change: change.at_us)
+    return Script(tuple(changes), at_us[-1] + (_everything_over_us(world) if lasting else REST_US))
+
+
+def _at_us(world: World, breach: Breach, gap_us: int, *, waiting: bool) -> list[int] | None:
+    """Return the instants of the passes, or None where they cannot be had.
+
+    A timer that is over has just run out, and one that is not has not. With `waiting` it has run out some time, and
+    may have run out before.
+    """
+    apart = [
+        *(Apart(index, index + 1, gap_us) for index in range(len(breach.edges))),
+        *_contacts_apart(world, _inputs(world, breach)),
+        *_timers_apart(world, breach, waiting),
+    ]
+    return earliest_us(len(breach.edges), apart)
+
+
+def _inputs(world: World, breach: Breach) -> list[Answers]:
+    """Return what each pass sees, after what is seen to begin with; what was not asked stays as it was."""
+    switched_on = {name: values[0] for name, values in world.choices.items()}
+    settings = {f"{name}_us": setting.setting_us for name, setting in times_of(world).items()}
+    seen = [{**switched_on, **settings}]
+    for edge in breach.edges:
+        seen.append({**seen[-1], **edge.answers})
+    return seen
+
+
+def _moves(seen: list[Answers], name: str) -> list[int]:
+    """Return the passes, counted from 1, that see `name` change."""
+    return [index for index in range(1, len(seen)) if seen[index][name] != seen[index - 1][name]]
+
+
+def _delay_us(world: World, name: str, value: int) -> int:
+    """Return how long after a change a pass sees it."""
+    if name == "supply_low":
+        return world.rig.supply_filter_us if value else 0
+    return world.rig.filters_us.get(name, (0, 0))[0]
+
+
+def _contacts_apart(world: World, seen: list[Answers]) -> Iterator[Apart]:
+    for name in (*world.rig.filters_us, "supply_low"):
+        before = 0
+        for index in _moves(seen, name):
+            yield Apart(before, index, _delay_us(world, name, seen[index][name]) + (1 if before else 0))
+            before = index
+
+
+def _timers_apart(world: World, breach: Breach, waiting: bool) -> Iterator[Apart]:
+    settings = world.rig.settings
+    phase_since, weld_since = 0, 0
+    duration_us, known = settings.settle_us, NO_TIMER
+    for index, edge in enumerate(breach.edges, 1):
+        step = edge.step
+        cares = world.cares.get(step.before.phase, NO_TIMER)
+        timers = (
+            (phase_since, duration_us),
+            (weld_since, settings.weld_limit_us or 0),
+            (phase_since, settings.arc_limit_us or 0),
+        )
+        for (since, limit_us), cared, over, was_over in zip(timers, cares, step.over, known, strict=True):
+            if cared and not was_over:
+                yield from _timer_apart(since, index, limit_us, over, waiting)
+        if step.before.since_us != step.after.since_us:
+            phase_since, duration_us = index, step.after.duration_us
+        if step.before.weld_since_us != step.after.weld_since_us:
+            weld_since = index
+        known = edge.to.over
+
+
+def _timer_apart(since: int, index: int, limit_us: int, over: bool, waiting: bool) -> Iterator[Apart]:
+    if over:
+        yield Apart(since, index, limit_us)
+        if not waiting:
+            yield Apart(index, since, -limit_us)
+    elif not waiting:
+        yield Apart(index, since, 1 - limit_us)
+
+
+def _changes(world: World, seen: list[Answers], at_us: list[int]) -> Iterator[Change]:
+    for name in seen[0]:
+        for index in _moves(seen, name):
+            value = seen[index][name]
+            if name in _CONTACTS:
+                what, closed = _CONTACTS[name]
+                yield Change(at_us[index - 1] - _delay_us(world, name, value), what, value if closed else 1 - value)
+            else:
+                # Panel settings are looked at when a pass needs them: any instant since the pass before will do.
+                before_us = at_us[index - 2] if index > 1 else 0
+                yield _panel_change(world, name, value, (before_us + at_us[index - 1]) // 2)
+
+
+_CONTACTS = {
+    "trigger": ("trigger", True),
+    "purge": ("purge", True),
+    "inch": ("inch", True),
+    "arc": ("arc", True),
+    "interlock_open": ("interlock", False),
+    "supply_low": ("supply", False),
+    "dial_fault": ("dial_fault", True),
+}
+"""What scripts call each input, and whether they mean the same by 1."""
+_SWITCHES = {"four_step": "four_step", "spot": "switch spot", "stitch": "switch pause"}
+
+
+def _panel_change(world: World, name: str, value: int, at_us: int) -> Change:
+    if name in _SWITCHES:
+        return Change(at_us, _SWITCHES[name], value)
+    time = name.removesuffix("_us")
+    setting = times_of(world)[time]
+    if setting.off_switch and (value == 0 or not setting.dial):
+        return Change(at_us, f"switch {time}", int(value > 0))
+    return Change(at_us, f"dial {time}", value)
+
+
+def _everything_over_us(world: World) -> int:
+    """Return a time within which, on a sound table, every phase of a weld has ended."""
+    settings = world.rig.settings
+    limits = (settings.weld_limit_us, settings.arc_limit_us, settings.purge_limit_us, settings.inch_limit_us)
+    return sum(limit or 0 for limit in limits) + sum(setting.high_us for setting in times_of(world).values())

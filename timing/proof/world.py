@@ -1,0 +1,218 @@
+"""What a board can meet, as one design has it: what it keeps, what it may see, and how its timers may stand.
+
+Time is taken apart into answers. A timer that has not run out may have run out at the next pass, or not; one that was
+found over stays over until it is started anew. That allows everything that real times allow, and more: what holds
+here holds for every setting of every dial, every limit and every rhythm of passes.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any, NamedTuple
+
+from timing.design.design import Design
+from timing.design.times import TimeSetting
+from timing.proof.asking import Choices
+from timing.proof.step import Model, Over, Step
+from timing.sequence.engine import Engine, Rig
+from timing.sequence.of_design import time_settings
+from timing.sequence.passes import State, start
+from timing.sequence.simulate import rig_of
+from timing.sequence.table import Action, Condition, Phase, Table, Time
+
+NOW_US = 2**32 + 500
+"""Instant of every walked pass: just after the board's 32-bit clock has wrapped, so that the instants a pass looks
+back to lie before the wrap."""
+OFF_TABLE = 255
+"""A phase that no table has, as a flipped bit may leave it."""
+
+NO_TIMER = Over(False, False, False)
+
+KEPT = tuple(
+    name for name in State.__dataclass_fields__ if name not in ("since_us", "duration_us", "weld_since_us", "fault")
+)
+"""Fields of State that a situation keeps. Instants stand in its timers; the fault shown decides nothing."""
+_SWITCHED_TO_ZERO = ("preflow", "burnback", "postflow")
+_SEEN = {
+    "trigger": Condition.TRIGGER_CLOSED,
+    "purge": Condition.PURGE_CLOSED,
+    "inch": Condition.INCH_CLOSED,
+    "arc": Condition.ARC_SEEN,
+    "interlock_open": Condition.INTERLOCK_OPEN,
+    "supply_low": Condition.SUPPLY_LOW,
+    "dial_fault": Condition.DIAL_FAULT,
+}
+
+
+class Situation(NamedTuple):
+    """What stands between two passes."""
+
+    kept: tuple[int, ...]
+    """Values of KEPT."""
+    over: Over
+    """Timers known to have run out. The others may have, by the next pass."""
+
+    @property
+    def phase(self) -> int:
+        """The phase that the next pass begins in."""
+        return self.kept[0]
+
+
+class Outcome(NamedTuple):
+    """How the timers stand when a pass begins."""
+
+    late_us: int | None
+    """How long ago the phase's time ran out; None while it runs."""
+    weld_limit: bool
+    arc_limit: bool
+
+
+@dataclass(frozen=True)
+class World:
+    """One design's sequence with all that can happen to it."""
+
+    design: Design
+    rig: Rig
+
+    @cached_property
+    def model(self) -> Model:
+        """Table and constants."""
+        return Model(self.rig.table, self.rig.settings)
+
+    @cached_property
+    def choices(self) -> Choices:
+        """The values that each field of Inputs can have here. Times stand for all that their dial can give."""
+        fixed, design = self.rig.settings.fixed, self.design
+        contacts = {name: (False,) if condition in fixed else (False, True) for name, condition in _SEEN.items()}
+        four_step = (False, True) if design.trigger.mode == "switch" else (self.rig.four_step,)
+        switches = {
+            name: (False,) if setting is None else (True, False) if setting.off_switch else (True,)
+            for name, setting in (("spot", design.setting("spot")), ("stitch", design.setting("pause")))
+        }
+        times = {f"{name}_us": self._values_us(name) for name in (*_SWITCHED_TO_ZERO, "spot", "pause")}
+        return {**contacts, "four_step": four_step, **switches, **times}
+
+    def _values_us(self, name: str) -> tuple[int, ...]:
+        setting = self.design.setting(name)
+        if setting is None:
+            return (0,)
+        values = [self.running_us(setting)]
+        if setting.low_us <= self.rig.settings.stall_us:
+            values.append(setting.low_us)
+        if setting.off_switch and name in _SWITCHED_TO_ZERO:
+            values.append(0)
+        return tuple(dict.fromkeys(values))
+
+    def running_us(self, setting: TimeSetting) -> int:
+        """Return a time of `setting` that is not over as soon as it begins, where it has one."""
+        return setting.setting_us if setting.setting_us > self.rig.settings.stall_us else setting.high_us
+
+    @cached_property
+    def lates_us(self) -> tuple[int, ...]:
+        """How late a pass may find a time to be over: what it makes of it can differ only where times are so short
+        that several fit between two passes."""
+        stall_us = self.rig.settings.stall_us
+        short_us = [
+            value for name, values in self.choices.items() if name.endswith("_us") for value in values if value > 0
+        ]
+        short_us = [value for value in short_us if value <= stall_us]
+        sums_us = {
+            sum(part) - 1 for size in range(len(short_us)) for part in itertools.combinations(short_us, size + 1)
+        }
+        return tuple(sorted({0, *([stall_us] if short_us else []), *(late for late in sums_us if 0 < late < stall_us)}))
+
+    @cached_property
+    def cares(self) -> dict[int, Over]:
+        """Return for each phase which timers can matter to a pass that begins in it, or to a rule on that pass."""
+        table, settings = self.rig.table, self.rig.settings
+        weld = _without_new_weld(table) if settings.weld_limit_us is not None else set()
+        arc = {Phase.WELD} if settings.arc_limit_us is not None else set()
+        return {phase: Over(row.time is not Time.NONE, phase in weld, phase in arc) for phase, row in table.items()}
+
+    def power_up(self) -> Situation:
+        """Return a board that has just started."""
+        return self.situation(start(self.rig.settings, NOW_US), NO_TIMER)
+
+    def at_rest(self) -> Situation:
+        """Return a board switched on long ago and left alone."""
+        engine = Engine(self.rig)
+        engine.settle()
+        return self.situation(engine.state, NO_TIMER)
+
+    def corrupt(self) -> list[Situation]:
+        """Return boards whose phase is none of the table's: impossible, and answered for all the same."""
+        absent = [phase for phase in Phase if phase not in self.rig.table]
+        kept = self.at_rest().kept
+        return [Situation((phase, *kept[1:]), NO_TIMER) for phase in (*map(int, absent), OFF_TABLE)]
+
+    def situation(self, state: State, over: Over) -> Situation:
+        """Return what `state` is, apart from instants; of `over` stays what can still matter."""
+        cares = self.cares.get(state.phase, NO_TIMER)
+        return Situation(
+            tuple(int(getattr(state, name)) for name in KEPT),
+            Over(*(known and cared for known, cared in zip(over, cares, strict=True))),
+        )
+
+    def after(self, step: Step) -> Situation:
+        """Return the situation that a walked pass ends in."""
+        return self.situation(step.after, step.over_after)
+
+    def outcomes(self, situation: Situation, lates_us: Iterable[int] = ()) -> list[Outcome]:
+        """Return every way in which the timers that matter may stand at the next pass.
+
+        lates_us: lags at which to look at a time that is over, beside those that can make a difference.
+        """
+        cares = self.cares.get(situation.phase, NO_TIMER)
+        lates = tuple(dict.fromkeys((*self.lates_us, *lates_us)))
+        time: tuple[int | None, ...] = lates if situation.over.time else (None, *lates) if cares.time else (None,)
+        weld_limit = _may_be(cares.weld_limit, situation.over.weld_limit)
+        arc_limit = _may_be(cares.arc_limit, situation.over.arc_limit)
+        return [Outcome(*ways) for ways in itertools.product(time, weld_limit, arc_limit)]
+
+    def state(self, situation: Situation, outcome: Outcome) -> State:
+        """Return a state in which a pass at NOW_US finds the timers as `outcome` says, by a microsecond."""
+        settings = self.rig.settings
+        elapsed_us = 3 * settings.stall_us
+        if outcome.arc_limit and settings.arc_limit_us is not None:
+            elapsed_us = settings.arc_limit_us
+        weld_us = settings.weld_limit_us if settings.weld_limit_us is not None else 1
+        fields: dict[str, Any] = dict(zip(KEPT, situation.kept, strict=True))
+        flags = {name: value if name == "phase" else bool(value) for name, value in fields.items()}
+        return State(
+            **flags,
+            since_us=NOW_US - elapsed_us,
+            duration_us=elapsed_us + 1 if outcome.late_us is None else elapsed_us - outcome.late_us,
+            weld_since_us=NOW_US - weld_us + (0 if outcome.weld_limit else 1),
+        )
+
+
+def world_of(design: Design, table: Table | None = None) -> World:
+    """Return the world of `design`; with `table` its sequence runs on that one, already specialised for it."""
+    rig = rig_of(design)
+    return World(design, rig if table is None else replace(rig, table=table))
+
+
+def times_of(world: World) -> dict[str, TimeSetting]:
+    """Return the times that the design has, by name."""
+    return time_settings(world.design)
+
+
+def _may_be(cared: bool, known: bool) -> tuple[bool, ...]:
+    return (True,) if known else (False, True) if cared else (False,)
+
+
+def _without_new_weld(table: Table) -> set[int]:
+    """Return the phases in which a weld limit stands, and those from which they are reached without a new weld."""
+    found = {int(Phase.WELD), int(Phase.PAUSE)}
+    while True:
+        more = {
+            int(phase)
+            for phase, row in table.items()
+            if any(way.to in found and Action.BEGIN_WELD not in way.do for way in row.exits)
+        }
+        if more <= found:
+            return found
+        found |= more
