@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from timing.protocol.commands import LONGEST_LINE, Command, command_named
 
@@ -28,6 +29,7 @@ class Message:
         return f"{header} {','.join(map(str, self.parameters))}" if self.parameters else header
 
 
+@lru_cache(maxsize=1024)
 def message(name: str, *parameters: int) -> Message:
     """Return the message of the command of that name. Raises KeyError, or ValueError for a wrong parameter count."""
     command = command_named(name)

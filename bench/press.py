@@ -6,21 +6,20 @@ The cases before it put contacts and readings in the place of the pins; this one
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
-from bench.clock import UnwrappedClock
 from bench.compare import compare
 from bench.link import Link
-from bench.message import message
 from bench.panel import SUPPLY_CHANNEL
 from bench.results import CaseResult
 from bench.tolerance import EDGE_TOLERANCE, Tolerance
-from bench.trace import Record, observe, record_of
+from bench.trace import Record, observe
+from bench.watch import Watch
 from timing.protocol.levels import ANALOG_CHANNELS, OUTPUT_BIT, RAW_BIT
 from timing.protocol.target import Target
 from timing.sequence.engine import Rig, run_script
 from timing.sequence.script import Change, Script
-from timing.sequence.table import Fault, Output, Phase
+from timing.sequence.table import Output, Phase
 
 NAME = "press"
 TITLE = "the real trigger, pressed by hand"
@@ -37,71 +36,48 @@ ASK = (
 _SEEN = ("trigger", "purge", "inch", "arc")
 
 
-@dataclass
-class _Watch:
-    link: Link
-    target: Target
-    clock: UnwrappedClock = field(init=False)
-    records: list[Record] = field(default_factory=list)
-    kept_us: int = 0
-
-    def __post_init__(self) -> None:
-        self.clock = UnwrappedClock(self.link.query("clock").number("time_us"))
-        self.keep()
-
-    def keep(self) -> None:
-        """Hold the supply good: on the bench the 24 V plug is pulled."""
-        self.kept_us = self.clock.now_us
-        if self.target.supply is not None:
-            self.link.command("force_analog", SUPPLY_CHANNEL, self.target.supply.good)
-
-    def poll(self) -> int:
-        answer, clock = self.link.ask(message("trace"), message("clock"))
-        if answer.number("records"):
-            self.records.append(record_of(answer, self.clock.instant(answer.number("time_us"))))
-        now_us = self.clock.advance(clock.number("time_us"))
-        if now_us - self.kept_us >= KEEP_US:
-            self.keep()
-        return now_us
-
-    def wait_for_phase(self, phase: Phase, patience_us: int) -> bool:
-        give_up_us = self.clock.now_us + patience_us
-        while Phase(self.link.query("state").number("phase")) is not phase:
-            if self.poll() > give_up_us:
-                return False
-        return True
-
-
 def watch_press(link: Link, target: Target, ask: Callable[[str], None]) -> CaseResult:
     """Ask for a pull of the real trigger, watch it and hold it against the model. Raises BenchError."""
     link.command("release")
-    watch = _Watch(link, target)
+    keep = _supply_keeper(link, target)
+    watch = Watch(link)
     settings = target.rig.settings
     try:
-        if not watch.wait_for_phase(Phase.IDLE, 2 * (settings.settle_us + settings.open_us) + KEEP_US):
-            fault = Fault(link.query("state").number("fault"))
+        keep(watch)
+        phase, fault = watch.wait_for(Phase.IDLE, settings.settle_us + settings.open_us + KEEP_US)
+        if phase is not Phase.IDLE:
             return _failed(f"The board does not come to rest on its own pins: fault {fault.value} ({fault.word}).")
         rig = _rig_on_its_pins(link, target)
-        link.command("trace_clear")
-        watch.records.clear()
-        fault = Fault(link.query("state").number("fault"))
-        start = Record(watch.poll(), 0, Phase.IDLE, fault)
+        start = watch.start()
         ask(ASK)
-        if not _watch_weld(watch):
+        if not _watch_weld(watch, keep):
             return _failed("Nothing was pressed, or no weld came of it, in 60 s.")
     finally:
         link.command("release")
-    return _held_against_model(watch, rig, start)
+    return _held_against_model(watch, target, rig, start)
 
 
 def _failed(trouble: str) -> CaseResult:
     return CaseResult(NAME, TITLE, (trouble,))
 
 
-def _watch_weld(watch: _Watch) -> bool:
-    """Poll until a weld has come and gone and all is at rest."""
-    give_up_us = watch.clock.now_us + PATIENCE_US
+def _supply_keeper(link: Link, target: Target) -> Callable[[Watch], None]:
+    """Return what holds the supply good again and again: on the bench the 24 V plug is pulled."""
+    kept_us = [-KEEP_US]
+
+    def keep(watch: Watch) -> None:
+        if target.supply is not None and watch.latest_us - kept_us[0] >= KEEP_US:
+            kept_us[0] = watch.latest_us
+            link.command("force_analog", SUPPLY_CHANNEL, target.supply.good)
+
+    return keep
+
+
+def _watch_weld(watch: Watch, keep: Callable[[Watch], None]) -> bool:
+    """Poll until a weld has come and gone and all is at rest; False when none comes."""
+    give_up_us = watch.latest_us + PATIENCE_US
     while watch.poll() < give_up_us:
+        keep(watch)
         welded = any(record.phase is Phase.WELD for record in watch.records)
         if welded and watch.records[-1].phase is Phase.IDLE and not watch.records[-1].sees("trigger"):
             return True
@@ -124,8 +100,7 @@ def _rig_on_its_pins(link: Link, target: Target) -> Rig:
     return replace(target.rig, times_us=times_us, switches=switches, four_step=four_step, filters_us=unfiltered)
 
 
-def _held_against_model(watch: _Watch, rig: Rig, start: Record) -> CaseResult:
-    target = watch.target
+def _held_against_model(watch: Watch, target: Target, rig: Rig, start: Record) -> CaseResult:
     records = [replace(record, at_us=record.at_us - start.at_us) for record in watch.records]
     changes: list[Change] = []
     before = replace(start, at_us=0)
@@ -149,7 +124,7 @@ def _held_against_model(watch: _Watch, rig: Rig, start: Record) -> CaseResult:
         comparison.compared,
         comparison.earliest_us,
         comparison.latest_us,
-        watch.clock.now_us - start.at_us,
+        watch.latest_us - start.at_us,
         predicted,
         seen,
     )

@@ -49,6 +49,7 @@ MODULES = {
     "bench.panel": "panel",
     "bench.play": "play",
     "bench.cases": "cases",
+    "bench.watch": "watch",
     "bench.run": "run",
     "bench.press": "press",
     "bench.closeness": "closeness",

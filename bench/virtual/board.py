@@ -46,8 +46,11 @@ class VirtualBoard:
 
     def receive(self, data: bytes) -> bytes:
         """Take bytes from the port; return what the board sends back."""
+        *ended, rest = data.split(b"\n")
         with self._lock:
-            return b"".join(self._take(byte) for byte in data)
+            answers = [self._line_came(self._kept(piece)) for piece in ended]
+            self._keep(rest)
+        return b"".join(answers)
 
     def move_contact(self, contact: str, closed: bool, after_us: int = 0) -> None:
         """Move a real contact of the board, as a hand would."""
@@ -55,15 +58,17 @@ class VirtualBoard:
             self.machine.run_to(self.now_us())
             self.machine.move_pin(contact, closed, after_us)
 
-    def _take(self, byte: int) -> bytes:
-        if byte != ord("\n"):
-            # One more than a line may have, so that a longer one is known as such; carriage returns come on top.
-            if len(self._line) <= LONGEST_LINE + 1:
-                self._line.append(byte)
-            return b""
+    def _keep(self, piece: bytes) -> None:
+        self._line += piece
+        # One more than a line may have, so that a longer one is known as such; a carriage return comes on top.
+        del self._line[LONGEST_LINE + 2 :]
+
+    def _kept(self, piece: bytes) -> bytes:
+        """Return the line that `piece` ends."""
+        self._keep(piece)
         line = bytes(self._line).removesuffix(b"\r")
         self._line.clear()
-        return self._line_came(line)
+        return line
 
     def _line_came(self, line: bytes) -> bytes:
         self.clock.line_came()

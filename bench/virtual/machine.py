@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 from bench.virtual.faults import NO_FAULTS, Faults
 from timing.protocol.commands import LAPSE_US, TRACE_RECORDS
-from timing.protocol.levels import ANALOG_CHANNELS, LEVEL_BIT, RAW_BIT, SEEN
+from timing.protocol.levels import ANALOG_CHANNELS, LEVEL_BIT, OUTPUT_BIT, RAW_BIT, SEEN
 from timing.protocol.target import Target
 from timing.sequence.engine import due_instants_us
 from timing.sequence.filters import ContactFilter
@@ -60,9 +60,11 @@ class Machine:
     _supply_low_since_us: int | None = None
     _moved: bool = True
     _pin_moves: list[tuple[int, str, bool]] = field(default_factory=list)
+    _wired_outputs: int = field(init=False)
 
     def __post_init__(self) -> None:
         rig = self.target.rig
+        self._wired_outputs = sum(bit for role, bit in OUTPUT_BIT.items() if role in self.target.fitted)
         self.pin_contacts = RAW_BIT["interlock"] | RAW_BIT["four_step"] * rig.four_step
         for name, on in rig.switches.items():
             self.pin_contacts |= RAW_BIT[f"{name}_switch"] * on
@@ -193,8 +195,7 @@ class Machine:
     def _pass(self) -> None:
         inputs = self._inputs()
         outputs = step(self.target.rig.table, self.target.rig.settings, self.state, inputs, self.now_us)
-        wired = sum(LEVEL_BIT[role] for role in ("gas_valve", "wire_drive", "contactor") if role in self.target.fitted)
-        self.pins = self.faults.on_pins(outputs) & wired
+        self.pins = self.faults.on_pins(outputs) & self._wired_outputs
         levels = self.pins | sum(LEVEL_BIT[name] for name in SEEN if getattr(inputs, name))
         latest = (levels, int(self.state.phase), int(self.state.fault))
         if latest != self._recorded:
@@ -209,7 +210,9 @@ class Machine:
         seen = {
             role: contact.read(bool(contacts & RAW_BIT[role]), self.now_us) for role, contact in self._filters.items()
         }
-        times_us = {name: self.time_us(name) + self.faults.stretched_us.get(name, 0) for name in rig.times_us}
+        times_us = {name: self.time_us(name) for name in rig.times_us}
+        for name, stretch_us in self.faults.stretched_us.items():
+            times_us[name] += stretch_us
 
         def on(name: str) -> bool:
             switch = f"{name}_switch"

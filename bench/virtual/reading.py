@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 from timing.protocol.commands import COMMANDS, Command
 
@@ -22,11 +23,11 @@ class Order:
     error: str = ""
 
 
-def read_line(line: str) -> Iterator[Order]:
-    """Yield what a line asks for, in order."""
-    for text in line.split(";"):
-        if text.strip(" \t"):
-            yield _read(text.strip(" \t"))
+@lru_cache(maxsize=1024)
+def read_line(line: str) -> tuple[Order, ...]:
+    """Return what a line asks for, in order."""
+    texts = (text.strip(" \t") for text in line.split(";"))
+    return tuple(_read(text) for text in texts if text)
 
 
 def _read(text: str) -> Order:

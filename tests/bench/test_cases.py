@@ -125,7 +125,7 @@ def test_a_short_weld_limit_is_tested(shop):
     [
         ("shop", ["spot", "four-step", "stitch", "interlock-in-weld", "arc-start-limit", "mode-moved"]),
         ("spots", ["four-step", "inch", "interlock-in-weld", "dial-preflow-low"]),
-        ("gasless", ["spot", "purge", "supply-in-weld", "release-in-preflow"]),
+        ("gasless", ["spot", "purge", "release-in-preflow"]),
     ],
 )
 def test_what_a_design_lacks_is_not_tested(name, absent, request):

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import errno
+
 import pytest
+import serial
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -13,6 +16,8 @@ from bench.errors import (
     NoPortGivenError,
     NotFittedError,
     PortBusyError,
+    PortDeniedError,
+    PortFailedError,
     PortMissingError,
     RefusedError,
     VanishedError,
@@ -251,3 +256,28 @@ def test_a_clock_that_runs_back_is_refused():
     clock = UnwrappedClock(1_000_000)
     with pytest.raises(ValueError, match="ran back"):
         clock.advance(999_999)
+
+
+@pytest.mark.parametrize(
+    ("cause", "error", "says"),
+    [
+        (serial.SerialException(errno.EACCES, "could not open port"), PortDeniedError, "often dialout or uucp"),
+        (serial.SerialException(errno.EBUSY, "could not open port"), PortBusyError, "in use by another program"),
+        (
+            serial.SerialException("could not open port: PermissionError(13, 'Access is denied.')"),
+            PortBusyError,
+            "in use",
+        ),
+        (serial.SerialException("could not open port: FileNotFoundError(2)"), PortMissingError, "There is no port"),
+        (serial.SerialException("Could not exclusively lock port"), PortBusyError, "Close it"),
+        (OSError(errno.EIO, "Input/output error"), PortFailedError, r"cannot be used: Input/output error\."),
+    ],
+)
+def test_each_reason_not_to_open_has_its_sentence(monkeypatch, cause, error, says):
+    def refuse(*_: object, **__: object) -> None:
+        raise cause
+
+    monkeypatch.setattr("serial.Serial", refuse)
+    with pytest.raises(error, match=says) as caught:
+        open_port("COM4")
+    assert caught.value.exit_code == 2

@@ -4,13 +4,22 @@ from __future__ import annotations
 
 import warnings
 from contextlib import contextmanager
+from pathlib import Path
 
 import pytest
 from pyvisa import ResourceManager
 
+from bench.avr.cues import Wiring
+from bench.avr.runner import UART_DEFINES, Simulator, build_runner
+from bench.panel import setting_counts
 from bench.virtual.board import VirtualBoard
 from bench.virtual.clocks import AheadClock
 from bench.virtual.serving import behind_pty, behind_socket
+from codegen.sketch import sketch_files
+from codegen.toolchain import compile_sketch
+from wirecue.subject import load_subject
+
+SHOP = Path(__file__).parents[2] / "examples" / "shop_two_step.toml"
 
 
 @contextmanager
@@ -25,21 +34,27 @@ def over_socket(board):
         yield f"TCPIP::{host}::{port}::SOCKET"
 
 
-@pytest.fixture(params=[over_pty, over_socket], ids=["pty", "socket"])
-def visa(request, shop):
-    """Yield a board and the instrument that PyVISA makes of it."""
-    board = VirtualBoard(shop, "0.1", AheadClock(5_003))
+@contextmanager
+def opened(address):
+    """Yield the instrument that PyVISA makes of an address."""
     with warnings.catch_warnings():
         # pyvisa-py says which optional backends are not installed.
         warnings.simplefilter("ignore")
         manager = ResourceManager("@py")
-        with request.param(board) as address:
-            instrument = manager.open_resource(address, read_termination="\n", write_termination="\n", timeout=5_000)
-            try:
-                yield board, instrument
-            finally:
-                instrument.close()
-                manager.close()
+        instrument = manager.open_resource(address, read_termination="\n", write_termination="\n", timeout=5_000)
+        try:
+            yield instrument
+        finally:
+            instrument.close()
+            manager.close()
+
+
+@pytest.fixture(params=[over_pty, over_socket], ids=["pty", "socket"])
+def visa(request, shop):
+    """Yield a board and the instrument that PyVISA makes of it."""
+    board = VirtualBoard(shop, "0.1", AheadClock(5_003))
+    with request.param(board) as address, opened(address) as instrument:
+        yield board, instrument
 
 
 def test_the_board_says_who_it_is(visa, shop):
@@ -77,3 +92,24 @@ def test_a_weld_is_forced_and_its_edges_read_from_the_trace(visa, shop):
     assert weld_us - preflow_us == pytest.approx(times["preflow"], abs=1_000)
     assert postflow_us - burnback_us == pytest.approx(times["burnback"], abs=1_000)
     assert idle_us - postflow_us == pytest.approx(times["postflow"], abs=5_000)
+
+
+@pytest.mark.debian("avr-gcc", "arduino-core", "gcc", "simavr")
+def test_the_simulated_firmware_answers_the_same_client(shop, tmp_path):
+    subject = load_subject(SHOP)
+    sketch = sketch_files(subject.design, subject.board, "0.1")
+    program = compile_sketch(sketch, subject.board, tmp_path, UART_DEFINES[subject.board.native_usb])
+    simulator = Simulator(build_runner(tmp_path), program, subject.board)
+    counts = {name: setting_counts(shop, name) for name in shop.scales} | {"supply": shop.supply.good}
+    panel = Wiring(subject.design, subject.board).quiet(counts, bench_link=True)
+    with simulator.behind_port(panel) as name, opened(f"ASRL{name}::INSTR") as instrument:
+        assert instrument.query("*IDN?") == f"wirecue,shop_two_step,{shop.digest},0.1"
+        instrument.write("MEAS:VOLT?")
+        assert instrument.query("SYST:ERR?") == '-113,"Undefined header"'
+        while instrument.query("SEQ:STAT?") != "1,0":
+            pass
+        instrument.write("TRAC:CLE;BENC:CONT 10")
+        while not (record := instrument.query_ascii_values("TRAC:DATA?"))[0]:
+            pass
+        # Purge: first the button is seen and the gas goes on, in phase 8.
+        assert (int(record[2]) & 1, record[3], record[4]) == (1, 8, 0)

@@ -22,8 +22,8 @@ from timing.sequence.table import Phase
 def test_a_sound_board_passes_random_scripts(name, request, linked):
     target = request.getfixturevalue(name)
 
-    @settings(max_examples=40, suppress_health_check=list(HealthCheck))
-    @given(random_scripts(target), st.integers(900, 4_000))
+    @settings(max_examples=25, suppress_health_check=list(HealthCheck))
+    @given(random_scripts(target), st.integers(900, 6_000))
     def run(script, step_us):
         bench = Bench(linked(VirtualBoard(target, clock=AheadClock(step_us))), target)
         with bench.held():

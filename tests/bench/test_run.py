@@ -15,6 +15,7 @@ from bench.virtual.board import VirtualBoard
 from bench.virtual.clocks import AheadClock, HostClock
 from bench.virtual.faults import Faults
 from bench.virtual.serving import Loopback
+from bench.watch import Watch
 from timing.sequence.table import Output, Phase
 
 
@@ -211,3 +212,31 @@ def test_a_short_run_says_nothing_of_the_clock(shop, linked):
     bench = Bench(linked(VirtualBoard(shop)), shop, host_clock_s=HandClock())
     with bench.held():
         assert bench.compare_clocks(bench.both_clocks()) is None
+
+
+def test_a_case_in_which_the_forced_contacts_lapsed_is_run_again(shop, linked, case_named, monkeypatch):
+    board = VirtualBoard(shop, clock=AheadClock(2_003))
+    bench = Bench(linked(board), shop)
+    keep, pauses = bench._finish, [1_100_000]
+
+    def pause_once_then_finish() -> list[str]:
+        board.clock.time_us += pauses.pop() if pauses else 0
+        return keep()
+
+    monkeypatch.setattr(bench, "_finish", pause_once_then_finish)
+    with bench.held():
+        (result,) = bench.run([case_named(shop, "purge")])
+    assert result.passed
+
+
+@pytest.mark.parametrize("answer", [b"1,5,0,17,0;9\n", b"1,5,0,1,9;9\n"])
+def test_a_phase_or_fault_that_there_is_not_is_garbled(shop, answer):
+    class Odd(Loopback):
+        def write(self, data: bytes, /) -> int:
+            if data.startswith(b"TRAC:DATA?"):
+                self._answers += answer
+                return len(data)
+            return super().write(data)
+
+    with pytest.raises(GarbledError, match="TRAC:DATA"):
+        Watch(Link(Odd(VirtualBoard(shop)), "ttyACM0", 0)).poll()

@@ -132,7 +132,9 @@ COMMANDS = (
 )
 """Every command, once."""
 
+_BY_NAME = {command.name: command for command in COMMANDS}
+
 
 def command_named(name: str) -> Command:
     """Return the command of that name. Raises KeyError."""
-    return {command.name: command for command in COMMANDS}[name]
+    return _BY_NAME[name]
