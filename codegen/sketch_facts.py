@@ -17,6 +17,8 @@ from timing.sequence.of_design import filter_times_us, settings_of, time_setting
 from timing.sequence.scale import DialScale
 from timing.sequence.settings import Settings
 from timing.sequence.table import Fault, Output, Phase
+from timing.supply.drives import drives
+from timing.supply.remedies import quantity
 
 
 class UnplacedRoleError(ValueError):
@@ -138,6 +140,11 @@ class SketchFacts:
     def outputs(self) -> tuple[PinUse, ...]:
         """Return the pins that drive a load."""
         return tuple(use for use in self.pins if use.role.kind is Kind.OUTPUT and use.role.key != "lamp")
+
+    @property
+    def pulls(self) -> dict[str, str]:
+        """Return the external resistor that holds each output off, by role, as a text: '3.3 kohm'."""
+        return {one.role: quantity(one.pull_ohm, "ohm") for one in drives(self.design, self.board)}
 
     @property
     def lamp(self) -> PinUse:

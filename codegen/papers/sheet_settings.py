@@ -17,6 +17,7 @@ from timing.design.units import format_quantity
 from timing.sequence.of_design import settings_of, time_settings
 from timing.sequence.simulate import simulate
 from timing.sequence.usual import usual_script
+from timing.supply.suppression import off_delay_of
 
 
 def cautions(subject: SheetSubject) -> Sequence[Block]:
@@ -67,7 +68,8 @@ def _facts(subject: SheetSubject) -> Iterator[tuple[str, str]]:
             volts = (
                 f"{coil.voltage_v:g} V {coil.kind}, {'its own 24 VAC' if coil.fed_from == 'control' else 'elsewhere'}"
             )
-            lag = f"on after {ms(actuator.on_delay.typical_us)}, off after {ms(actuator.off_delay.typical_us)}"
+            off_us = off_delay_of(design, actuator).typical_us
+            lag = f"on after {ms(actuator.on_delay.typical_us)}, off after {ms(off_us)}"
             yield role.meaning, f"{volts}; {format_quantity(coil.hold_a, 'A')} held; {lag}; by {actuator.drive}"
 
 

@@ -10,6 +10,8 @@ from timing.checks.subject import Subject
 from timing.design.board import Pin
 from timing.design.pinning import needed_roles, pin_names
 from timing.design.roles import OUTPUT_ROLES, ROLES, Kind, Role
+from timing.supply.drives import drives
+from timing.supply.remedies import quantity
 
 
 def every_role_has_a_pin(subject: Subject) -> Iterator[Finding]:
@@ -103,15 +105,16 @@ def pins_are_free_at_boot(subject: Subject) -> Iterator[Finding]:
 
 def outputs_are_pulled_off(subject: Subject) -> Iterator[Finding]:
     """Say which external resistor keeps each output off while the board boots."""
-    levels = subject.design.board.on_level
+    wired = {one.role: one for one in drives(subject.design, subject.board)}
     for role, pin in _placed(subject):
-        if role not in OUTPUT_ROLES:
+        one = wired.get(role.key)
+        if one is None:
             continue
-        rail = "board common" if getattr(levels, role.key) == "high" else "the board's supply"
+        rail = "board common" if one.on_level == "high" else "the board's supply"
         yield info(
             "outputs-are-pulled-off",
             f"board.pins.{role.key}",
-            f"{role.meaning}: fit 10 kohm from {pin.name} to {rail}",
+            f"{role.meaning}: fit {quantity(one.pull_ohm, 'ohm')} from {pin.name} to {rail}",
             "the pin floats in the bootloader; the resistor holds the load off until the sketch drives it",
         )
 

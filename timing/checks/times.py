@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from timing.checks.finding import Finding, info, warning
 from timing.checks.subject import Subject, ms
+from timing.supply.suppression import off_delay_of
 
 # Common practice, no source: what spot dials of wire feeders usually cover.
 USUAL_SPOT_US = (250_000, 2_500_000)
@@ -29,14 +30,14 @@ def spot_dial_range(subject: Subject) -> Iterator[Finding]:
 
 def pause_parts_the_stitches(subject: Subject) -> Iterator[Finding]:
     """In a stitch pause the contactor must have time to drop out."""
-    stitch, contactor = subject.design.stitch, subject.design.feeder.contactor
-    if stitch is None or stitch.pause.low_us > contactor.off_delay.max_us:
+    stitch = subject.design.stitch
+    latest_us = off_delay_of(subject.design, subject.design.feeder.contactor).max_us
+    if stitch is None or stitch.pause.low_us > latest_us:
         return
     yield warning(
         "pause-parts-the-stitches",
         "stitch.pause",
-        f"the shortest pause is {ms(stitch.pause.low_us)}, the contactor takes up to "
-        f"{ms(contactor.off_delay.max_us)} to drop out",
+        f"the shortest pause is {ms(stitch.pause.low_us)}, the contactor takes up to {ms(latest_us)} to drop out",
         "the arc may not go out between stitches: it is one long weld then",
-        f"a pause from {ms(2 * contactor.off_delay.max_us)} on",
+        f"a pause from {ms(2 * latest_us)} on",
     )

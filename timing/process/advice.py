@@ -45,6 +45,7 @@ from timing.process.spot import (
     spot_timing,
 )
 from timing.process.words import percent_text, speed_text
+from timing.supply.suppression import off_delay_of
 
 STARTING_POINT = "Starting point: prove it on scrap of the same thickness, and change one dial at a time."
 DIAL_MARKS = 10
@@ -275,7 +276,7 @@ def postflow_advice(design: Design, extension_mm: float) -> PostflowAdvice:
         )
     wire_end_s = wire_end_dull_s(case.wire.diameter_mm, extension_mm, metal)
     valve = design.feeder.gas_valve
-    closes_s = 0.0 if valve is None else valve.off_delay.min_us / 1e6
+    closes_s = 0.0 if valve is None else off_delay_of(design, valve).min_us / 1e6
     # Postflow counts from the command that ends burnback; the arc burns on until the contactor has let go.
     late_s = case.contactor_off.max_s
     low_s = max(least_s + late_s - closes_s, LEAST_POSTFLOW_S)

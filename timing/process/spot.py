@@ -13,6 +13,7 @@ from timing.process.cooling import ARC_EFFICIENCY
 from timing.process.errors import ProcessError, require_positive
 from timing.process.melting import circle_mm2
 from timing.process.scatter import SEED
+from timing.supply.suppression import off_delay_of
 
 EFFICIENCY = {"open arc": 0.95, "short-circuit": 0.92}
 """Share of the wire that stays in the weld: published 90 % to 93 % in short-circuit transfer, 98 % in spray."""
@@ -134,7 +135,7 @@ def spot_timing(design: Design) -> SpotTiming:
     halves = 2 if trigger.optocoupler == "two-way" else 1
     return SpotTiming(
         wire_on=SpreadS.of(feeder.wire_drive.on_delay),
-        wire_off=SpreadS.of(feeder.wire_drive.off_delay),
+        wire_off=SpreadS.of(off_delay_of(design, feeder.wire_drive)),
         contactor_on=SpreadS.of(feeder.contactor.on_delay),
         coast_s=feeder.wire_drive.coast_us / 1e6,
         filter_s=trigger.filter_us / 1e6,

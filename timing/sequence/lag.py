@@ -8,6 +8,7 @@ from timing.design.design import Design
 from timing.design.feeder import Actuator
 from timing.sequence.table import Output
 from timing.sequence.timeline import Edge, Timeline
+from timing.supply.suppression import off_delay_of
 
 
 def lagged(edges: Sequence[Edge], on_delay_us: int, off_delay_us: int) -> tuple[Edge, ...]:
@@ -36,11 +37,11 @@ def loads_of(design: Design) -> dict[Output, Actuator]:
 
 
 def actual_edges(design: Design, timeline: Timeline) -> dict[Output, tuple[Edge, ...]]:
-    """Return the actual edges of every load at its typical delays.
+    """Return the actual edges of every load at its typical delays, the suppression of its coil counted.
 
     The wire drive's edge is the motor losing its supply; the wire coasts on from there.
     """
     return {
-        output: lagged(timeline.edges_of(output), load.on_delay.typical_us, load.off_delay.typical_us)
+        output: lagged(timeline.edges_of(output), load.on_delay.typical_us, off_delay_of(design, load).typical_us)
         for output, load in loads_of(design).items()
     }

@@ -10,9 +10,8 @@ from timing.design.design import Design
 from timing.design.feeder import Actuator, Spread
 from timing.design.roles import OUTPUT_ROLES
 from timing.supply.preferred import VARISTOR_RATINGS_V, at_most, rating_at_least
-from timing.supply.regulator import rail_v
 from timing.supply.snubber import leakage_a
-from timing.supply.suppression import off_delay
+from timing.supply.suppression import off_delay_of
 
 GATE_OHM = 220.0
 """In series with a gate: damps ringing, limits the pin's current (practice)."""
@@ -96,7 +95,7 @@ def drive(design: Design, board: Board, role: str) -> Drive:
         pin_a=pin_a,
         pull_ohm=pull,
         boot_v=boot_v,
-        off_delay=off_delay(actuator, rail_v(design.supply, board)),
+        off_delay=off_delay_of(design, actuator),
         leakage_a=leak,
         lets_go_a=coil.hold_a * coil.drop_out_percent / 100.0,
         varistor_v=rating_at_least(coil.voltage_v * VARISTOR_MARGIN, VARISTOR_RATINGS_V),

@@ -9,8 +9,9 @@ import numpy as np
 from timing.design.board import Board
 from timing.design.supply import Supply
 from timing.supply.circuit import Values
+from timing.supply.suppression import USUAL_RAIL_V
 
-RAILS_V = (9.0, 12.0, 7.5, 5.0, 3.3)
+RAILS_V = (USUAL_RAIL_V, 12.0, 7.5, 5.0, 3.3)
 """Outputs to choose from, in order of liking: 9 V leaves a 5 V board's own regulator cool (practice)."""
 
 # Defaults by kind. Linear: the common three-terminal family, 35 V and 2 to 2.5 V, 65 K/W in TO-220 standing free,

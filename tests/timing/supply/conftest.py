@@ -32,12 +32,12 @@ def board(board_named: Callable[[str], Board]) -> Board:
 
 @pytest.fixture
 def shop_text() -> str:
-    return (ROOT / "examples" / "shop_two_step.toml").read_text()
+    return (Path(__file__).parent / "shop.toml").read_text()
 
 
 @pytest.fixture
 def changed(shop_text: str) -> Callable[..., Design]:
-    """The shop example with replacements in its text, each of which must match."""
+    """The shop design with replacements in its text, each of which must match."""
 
     def change(*pairs: tuple[str, str]) -> Design:
         text = shop_text

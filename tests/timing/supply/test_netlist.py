@@ -50,7 +50,7 @@ DRIVES = st.sampled_from(["relay", "opto-triac", "mosfet"])
 KINDS = st.sampled_from(["zener", "varistor", "diode"])
 FEEDS = st.sampled_from(["control", "elsewhere"])
 BOARD = Board.model_validate(tomllib.loads((ROOT / "board_templates/uno/board.toml").read_text()))
-SHOP = (ROOT / "examples" / "shop_two_step.toml").read_text()
+SHOP = (Path(__file__).parent / "shop.toml").read_text()
 
 
 @settings(max_examples=25)

@@ -21,7 +21,7 @@ from timing.supply.report import report
 Changed = Callable[..., Design]
 ROOT = Path(__file__).parents[3]
 BOARD = Board.model_validate(tomllib.loads((ROOT / "board_templates/uno/board.toml").read_text()))
-SHOP = (ROOT / "examples" / "shop_two_step.toml").read_text()
+SHOP = (Path(__file__).parent / "shop.toml").read_text()
 UNITLESS = {"seed", "draws", "low", "middle", "high", "limit", "beyond", "value"}
 UNITS = ("_v", "_a", "_ohm", "_w", "_va", "_s", "_rad", "_share", "_deg_c", "_factor", "a2s")
 STARVED = ('reservoir = "1000 uF"', 'reservoir = "47 uF"\nregulator = "linear"\nrectifier = "half-wave"')
