@@ -1,4 +1,4 @@
-"""From the path of a design file to the design on its board."""
+"""From a design file, by path or as text, to the design on its board."""
 
 from __future__ import annotations
 
@@ -14,12 +14,16 @@ from wirecue.boards import board_names, load_board
 
 def load_subject(path: Path) -> Subject:
     """Return the design at `path` with its board. Raises DesignFileError, also for a board that is not known."""
-    text = read_design_text(path)
-    design = parse_design(text, str(path))
+    return parse_subject(read_design_text(path), str(path))
+
+
+def parse_subject(text: str, source: str) -> Subject:
+    """Return the design in `text` with its board; `source` names it in messages. Raises DesignFileError."""
+    design = parse_design(text, source)
     name, known = design.board.type, board_names()
     if name not in known:
         near = difflib.get_close_matches(name, known, 1)
         hint = f"was {near[0]!r} meant?" if near else "`wirecue boards` shows them with their figures"
         line = line_of(text, ("board", "type"))
-        raise DesignFileError(str(path), [Complaint("board.type", repr(name), ", ".join(known), hint, line)])
+        raise DesignFileError(source, [Complaint("board.type", repr(name), ", ".join(known), hint, line)])
     return Subject(design, load_board(name))

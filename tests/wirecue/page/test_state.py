@@ -1,0 +1,175 @@
+"""The design in work: every change leaves a valid design, can be taken back, and keeps the file's comments."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.conftest import EXAMPLES
+from timing.design.errors import DesignFileError
+from timing.design.loading import parse_design
+from wirecue.page.state import Difference, Document
+
+TEXTS = {path.stem: path.read_text() for path in EXAMPLES}
+SHOP = TEXTS["shop_two_step"]
+COMMENTED = SHOP.replace('coast = "50 ms"', 'coast = "50 ms"  # by ear')
+
+
+def document(text: str = SHOP) -> Document:
+    return Document(text, "mine.toml")
+
+
+def test_a_value_is_taken_over_and_comments_stay():
+    doc = document(COMMENTED)
+    doc.set_values({"feeder.wire_drive.coast": "60 ms"})
+    assert doc.text == COMMENTED.replace('coast = "50 ms"', 'coast = "60 ms"')
+    assert doc.subject.design.feeder.wire_drive.coast_us == 60_000
+    assert doc.dirty
+
+
+def test_what_is_no_design_is_refused_and_changes_nothing():
+    doc = document()
+    with pytest.raises(DesignFileError, match="a setting outside its dial"):
+        doc.set_values({"times.burnback.setting": "2 s"})
+    with pytest.raises(DesignFileError):
+        doc.replace_text("format = 1")
+    with pytest.raises(DesignFileError, match="was 'uno' meant"):
+        doc.set_values({"board.type": "unno"})
+    assert (doc.text, doc.revision, doc.undo_what, doc.dirty) == (SHOP, 1, "", False)
+
+
+def test_undo_and_redo_walk_through_the_steps():
+    doc = document()
+    doc.set_values({"times.burnback.setting": "110 ms"})
+    middle = doc.text
+    doc.set_values({"process.gas_flow": "12 L/min"})
+    last = doc.text
+    assert doc.undo_what == "process.gas_flow = 12 L/min"
+    doc.undo()
+    assert doc.text == middle
+    doc.undo()
+    assert (doc.text, doc.dirty, doc.undo_what) == (SHOP, False, "")
+    doc.undo()
+    assert doc.text == SHOP
+    doc.redo()
+    doc.redo()
+    doc.redo()
+    assert doc.text == last
+    assert doc.subject.design.process.gas_flow_l_min == pytest.approx(12)
+
+
+def test_a_new_step_forgets_what_was_taken_back():
+    doc = document()
+    doc.set_values({"times.burnback.setting": "110 ms"})
+    doc.undo()
+    doc.set_values({"process.gas_flow": "12 L/min"})
+    assert doc.redo_what == ""
+
+
+def test_a_pull_on_a_slider_is_one_step_until_it_is_let_go():
+    doc = document()
+    for burnback_ms in (110, 120, 150):
+        doc.set_values({"times.burnback.setting": f"{burnback_ms} ms"}, group="burnback")
+    doc.seal()
+    middle = doc.text
+    doc.set_values({"times.burnback.setting": "160 ms"}, group="burnback")
+    doc.undo()
+    assert doc.text == middle
+    doc.undo()
+    assert doc.text == SHOP
+
+
+def test_pulls_on_two_sliders_are_two_steps():
+    doc = document()
+    doc.set_values({"times.burnback.setting": "110 ms"}, group="burnback")
+    doc.set_values({"times.preflow.setting": "400 ms"}, group="preflow")
+    doc.undo()
+    assert doc.differences() == [Difference("times.burnback.setting", "130 ms", "110 ms")]
+
+
+def test_what_differs_from_the_saved_file_is_told_by_key():
+    doc = document()
+    doc.set_values({"times.burnback.setting": "110 ms", "interlock.fitted": True})
+    doc.take_out("process.inductance")
+    assert doc.differences() == [
+        Difference("times.burnback.setting", "130 ms", "110 ms"),
+        Difference("interlock.fitted", "", "true"),
+        Difference("process.inductance", "300 uH", ""),
+    ]
+    doc.saved()
+    assert doc.differences() == []
+    assert not doc.dirty
+
+
+def test_undo_goes_on_working_after_saving():
+    doc = document()
+    doc.set_values({"times.burnback.setting": "110 ms"}, group="burnback")
+    doc.saved()
+    doc.set_values({"times.burnback.setting": "115 ms"}, group="burnback")
+    doc.undo()
+    assert not doc.dirty
+    doc.undo()
+    assert doc.text == SHOP
+    assert doc.dirty
+
+
+def test_a_key_is_left_out_only_where_it_may_be():
+    doc = document()
+    doc.take_out("process.slope")
+    assert "slope" not in doc.text
+    before = doc.text
+    with pytest.raises(DesignFileError, match="this key must be there"):
+        doc.take_out("process.wire_diameter")
+    doc.take_out("process.nonsense")
+    assert doc.text == before
+
+
+def test_a_time_goes_on_a_dial_and_off_it():
+    doc = Document(TEXTS["spot_stitch"])
+    doc.put_on_dial("times.preflow", "250 ms", "0 ms", "1 s")
+    preflow = doc.subject.design.times.preflow
+    assert (preflow.dial, preflow.from_us, preflow.to_us, preflow.setting_us) == (True, 0, 1_000_000, 250_000)
+    doc.take_off_dial("times.preflow", "250 ms")
+    assert doc.text == TEXTS["spot_stitch"]
+    with pytest.raises(DesignFileError, match="a dial that does not rise"):
+        doc.put_on_dial("times.preflow", "250 ms", "1 s", "0 ms")
+
+
+def test_another_design_starts_afresh():
+    doc = document()
+    doc.set_values({"times.burnback.setting": "110 ms"})
+    revision = doc.revision
+    doc.open(TEXTS["spot_stitch"], "other.toml")
+    assert (doc.name, doc.dirty, doc.undo_what) == ("other.toml", False, "")
+    assert doc.revision > revision
+    with pytest.raises(DesignFileError):
+        doc.open("nonsense", "x.toml")
+    assert doc.name == "other.toml"
+
+
+def test_whoever_listens_is_told_of_every_change_and_of_no_other():
+    doc, told = document(), []
+    doc.on_change(lambda: told.append(doc.revision))
+    doc.set_values({"times.burnback.setting": "110 ms"})
+    doc.set_values({"times.burnback.setting": "110 ms"})
+    doc.undo()
+    doc.undo()
+    assert told == [2, 3]
+
+
+@settings(max_examples=10)
+@given(st.sampled_from(sorted(TEXTS)), st.lists(st.sampled_from(["coast", "filter", "undo", "redo"]), max_size=6))
+def test_undoing_everything_leads_back_and_every_text_is_a_design(name, moves):
+    doc = Document(TEXTS[name])
+    for number, move in enumerate(moves):
+        if move == "coast":
+            doc.set_values({"feeder.wire_drive.coast": f"{60 + number} ms"})
+        elif move == "filter":
+            doc.set_values({"trigger.filter": f"{30 + number} ms"}, group="filter")
+        else:
+            getattr(doc, move)()
+        assert parse_design(doc.text) == doc.subject.design
+    for _ in moves:
+        doc.undo()
+    assert doc.text == TEXTS[name]

@@ -1,0 +1,170 @@
+"""The design that is being worked on: its text, what was done to it, and what is saved. No screen, no disk.
+
+The text of the file is the one truth, comments included; it is a valid design at every moment.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from timing.checks.subject import Subject
+from timing.design.saving import Value, with_values
+from wirecue.page.edits import as_dial, as_fixed, without_key
+from wirecue.subject import parse_subject
+
+LONGEST_HISTORY = 500
+"""Steps that can be undone."""
+
+
+@dataclass(frozen=True)
+class Difference:
+    """One key that stands otherwise than in the saved file."""
+
+    key: str
+    saved: str
+    """Empty where the saved file does not have the key."""
+    now: str
+    """Empty where it was taken out."""
+
+
+@dataclass(frozen=True)
+class _Step:
+    text: str
+    """The text before."""
+    what: str
+    """In words, for the tool tip."""
+    group: str
+    """Steps of one group that follow each other are one step; empty: never joined."""
+
+
+class Document:
+    """One design file in work.
+
+    Every change either leaves a valid design or raises DesignFileError and changes nothing. `revision` counts
+    changes; `subject` is the design on its board.
+    """
+
+    def __init__(self, text: str, name: str = "") -> None:
+        self._listeners: list[Callable[[], None]] = []
+        self._open(text, name)
+
+    def _open(self, text: str, name: str) -> None:
+        self.subject: Subject = parse_subject(text, name or "design")
+        self.text = self.saved_text = text
+        self.name = name
+        self.revision = getattr(self, "revision", 0) + 1
+        self._undo: list[_Step] = []
+        self._redo: list[_Step] = []
+
+    @property
+    def dirty(self) -> bool:
+        """True where the text is not what was saved."""
+        return self.text != self.saved_text
+
+    @property
+    def undo_what(self) -> str:
+        """What undo would take back; empty where there is nothing."""
+        return self._undo[-1].what if self._undo else ""
+
+    @property
+    def redo_what(self) -> str:
+        """What redo would do again; empty where there is nothing."""
+        return self._redo[-1].what if self._redo else ""
+
+    def on_change(self, listener: Callable[[], None]) -> None:
+        """Call `listener` after every change of text, name or saved state."""
+        self._listeners.append(listener)
+
+    def open(self, text: str, name: str) -> None:
+        """Work on another design from here on. Raises DesignFileError."""
+        self._open(text, name)
+        self._tell()
+
+    def set_values(self, values: Mapping[str, Value], group: str = "") -> None:
+        """Put values in by dotted key. Changes of one `group` that follow each other are undone together."""
+        text, changes = with_values(self.text, values, self.name or "design")
+        if changes:
+            what = ", ".join(f"{change.key} = {change.new}" for change in changes[:2])
+            self._become(text, what, group)
+
+    def take_out(self, key: str) -> None:
+        """Take a key out, so that its default holds."""
+        self._become(without_key(self.text, key), f"{key} left out")
+
+    def put_on_dial(self, key: str, setting: str, from_: str, to: str) -> None:
+        """Turn a fixed time into one on a dial."""
+        self._become(as_dial(self.text, key, setting, from_, to), f"{key} on a dial")
+
+    def take_off_dial(self, key: str, setting: str) -> None:
+        """Turn a time on a dial into a fixed one."""
+        self._become(as_fixed(self.text, key, setting), f"{key} fixed")
+
+    def replace_text(self, text: str, what: str = "text edited") -> None:
+        """Take a whole new text, as one step."""
+        self._become(text, what)
+
+    def seal(self) -> None:
+        """End the present group: what follows is a step of its own."""
+        if self._undo:
+            last = self._undo[-1]
+            self._undo[-1] = _Step(last.text, last.what, "")
+
+    def undo(self) -> None:
+        """Take back the last step, if there is one."""
+        self._travel(self._undo, self._redo)
+
+    def redo(self) -> None:
+        """Do the last step again that was taken back, if there is one."""
+        self._travel(self._redo, self._undo)
+
+    def saved(self, name: str = "") -> None:
+        """Note that the text, as it is now, stands on the disk."""
+        self.saved_text = self.text
+        self.name = name or self.name
+        self.seal()
+        self._tell()
+
+    def differences(self) -> list[Difference]:
+        """Return what stands otherwise than in the saved file, key by key, in the order of the text."""
+        now, before = (dict(_leaves(tomllib.loads(text))) for text in (self.text, self.saved_text))
+        keys = list(dict.fromkeys([*now, *before]))
+        return [
+            Difference(key, before.get(key, ""), now.get(key, "")) for key in keys if before.get(key) != now.get(key)
+        ]
+
+    def _become(self, text: str, what: str, group: str = "") -> None:
+        if text == self.text:
+            return
+        subject = parse_subject(text, self.name or "design")
+        joined = group and self._undo and self._undo[-1].group == group
+        before = self._undo.pop().text if joined else self.text
+        self._undo.append(_Step(before, what, group))
+        del self._undo[:-LONGEST_HISTORY]
+        self._redo.clear()
+        self._now_is(text, subject)
+
+    def _travel(self, back: list[_Step], forth: list[_Step]) -> None:
+        if back:
+            step = back.pop()
+            forth.append(_Step(self.text, step.what, ""))
+            self._now_is(step.text, parse_subject(step.text, self.name or "design"))
+
+    def _now_is(self, text: str, subject: Subject) -> None:
+        self.text, self.subject = text, subject
+        self.revision += 1
+        self._tell()
+
+    def _tell(self) -> None:
+        for listener in list(self._listeners):
+            listener()
+
+
+def _leaves(table: Mapping[str, Any], path: str = "") -> Iterator[tuple[str, str]]:
+    for key, value in table.items():
+        if isinstance(value, Mapping):
+            yield from _leaves(value, f"{path}{key}.")
+        else:
+            yield f"{path}{key}", str(value).lower() if isinstance(value, bool) else str(value)
