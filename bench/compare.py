@@ -64,6 +64,7 @@ class Comparison:
     earliest_us: int
     """Error of the earliest event (negative: early); 0 with none."""
     latest_us: int
+    """Error of the latest event, beyond what the instant of the inputs leaves open."""
 
 
 def compare(
@@ -86,12 +87,14 @@ def compare(
     for track, (expected_events, seen_events) in tracks.items():
         for wanted, got in zip_longest(expected_events, seen_events):
             at_us = min(event.at_us for event in (wanted, got) if event is not None)
-            allowed = tolerance.later(_window_us(windows, at_us))
+            window_us = _window_us(windows, at_us)
+            allowed = tolerance.later(window_us)
             if wanted is None or got is None or wanted.what != got.what:
                 differences.append(Difference(track, wanted, got, allowed))
                 break  # Beyond the first one that differs in kind, the rest says nothing.
-            errors_us.append(got.at_us - wanted.at_us)
-            if not allowed.allows(errors_us[-1]):
+            error_us = got.at_us - wanted.at_us
+            errors_us.append(min(error_us, max(error_us - window_us, 0)))
+            if not allowed.allows(error_us):
                 differences.append(Difference(track, wanted, got, allowed))
     compared = sum(len(expected_events) for expected_events, _ in tracks.values())
     return Comparison(tuple(differences), compared, min(errors_us), max(errors_us))
