@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from timing.checks import dials, duty, limits, memory, pins, process, times, trigger
+from timing.checks import dials, duty, limits, memory, pins, process, supply, times, trigger
 from timing.checks.finding import Finding, Severity
 from timing.checks.subject import Subject
 
@@ -29,6 +29,7 @@ RULES: tuple[Rule, ...] = (
     process.postflow_outlasts_the_crater,
     times.pause_parts_the_stitches,
     dials.dial_step,
+    supply.supply_and_circuits,
     limits.weld_limit,
     limits.four_step_rests,
     limits.arc_start_limit,
