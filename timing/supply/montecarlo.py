@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -10,14 +11,16 @@ from timing.design.board import Board
 from timing.design.design import Design
 from timing.sequence.table import Phase
 from timing.supply.budget import circuit, esr_ohm
-from timing.supply.circuit import Array, Diode, RectifierCircuit
+from timing.supply.circuit import Array, Diode, RectifierCircuit, Values
 from timing.supply.loads import PhaseLoad, heaviest, phase_loads
 from timing.supply.regulator import regulator
-from timing.supply.steady import solve
+from timing.supply.steady import SteadyState, solve
 from timing.supply.transformer import winding
 
 DRAWS = 10_000
 SEED = 24
+BLOCK = 10_000
+"""Circuits solved at once."""
 CENTILES = (0.5, 50.0, 99.5)
 
 # Spreads (practice): what a multimeter and one measurement leave open, the copper's warming, the parts' classes.
@@ -62,8 +65,10 @@ class MonteCarlo:
         return next(spread for spread in self.spreads if spread.name == name)
 
 
-def monte_carlo(design: Design, board: Board, draws: int = DRAWS, seed: int = SEED) -> MonteCarlo:
-    """Draw `draws` feeders and return how the budget's figures spread.
+def monte_carlo(
+    design: Design, board: Board, draws: int = DRAWS, seed: int = SEED, tell: Callable[[int], None] | None = None
+) -> MonteCarlo:
+    """Draw `draws` feeders and return how the budget's figures spread; `tell` hears how many were just solved.
 
     Drawn: line voltage (uniform over its tolerance), open voltage, winding resistance, capacitor within its
     tolerance and anywhere in its life, its series resistance, diodes, loads, air in the box.
@@ -93,9 +98,8 @@ def monte_carlo(design: Design, board: Board, draws: int = DRAWS, seed: int = SE
         )
         return replace(network, source_ohm=source.source_ohm * warm, diode=diode)
 
-    idle, heavy = solve(at(loads[Phase.IDLE])), solve(at(heaviest(loads)))
     hottest = max(loads, key=lambda load: load.rail_a)
-    hot = solve(at(hottest))
+    idle, heavy, hot = _solved([at(loads[Phase.IDLE]), at(heaviest(loads)), at(hottest)], draws, tell)
     junction = supplied.junction_deg_c(supplied.loss_w(hot.dc_mean_v, hottest.rail_a * more), air)
     rated_a = supply.rating_va / supply.nominal_v
     settled = np.asarray(heavy.settled) > 0.0
@@ -120,6 +124,29 @@ def monte_carlo(design: Design, board: Board, draws: int = DRAWS, seed: int = SE
         ),
     )
     return MonteCarlo(draws, seed, tuple(_spread(*row) for row in rows if len(row[2])))
+
+
+def _solved(networks: Sequence[RectifierCircuit], draws: int, tell: Callable[[int], None] | None) -> list[SteadyState]:
+    """Solve arrays of circuits a block at a time, so that many draws need little memory and progress shows."""
+    blocks: list[list[SteadyState]] = [[] for _ in networks]
+    for start in range(0, draws, BLOCK):
+        part = slice(start, min(start + BLOCK, draws))
+        for solved, network in zip(blocks, networks, strict=True):
+            cut = {item.name: getattr(network, item.name) for item in fields(network) if item.name != "diode"}
+            diode = replace(network.diode, ohm=_part(network.diode.ohm, part))
+            cut = {name: _part(value, part) for name, value in cut.items()}
+            solved.append(solve(replace(network, **cut, diode=diode)))
+        if tell is not None:
+            tell(part.stop - part.start)
+    names = [item.name for item in fields(SteadyState)]
+    return [
+        SteadyState(**{name: np.concatenate([np.atleast_1d(getattr(one, name)) for one in solved]) for name in names})
+        for solved in blocks
+    ]
+
+
+def _part(value: Values, part: slice) -> Values:
+    return value[part] if isinstance(value, np.ndarray) and value.ndim else value
 
 
 def _spread(name: str, unit: str, values: Array, least: float | None, most: float | None) -> Spread:
