@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from operator import attrgetter
 from typing import NamedTuple, cast
 
 from timing.sequence.passes import CONDITIONS, Inputs, Pass, State
 from timing.sequence.settings import Settings
 from timing.sequence.table import Condition, Output, Phase, Table
-
-TIMERS = (Condition.TIME_OVER, Condition.WELD_LIMIT_OVER, Condition.ARC_LIMIT_OVER)
-"""What a pass can ask about time: the phase's own, counted from its start; the weld limit; the arc-start limit."""
 
 GAS, WIRE, CONTACTOR = Output.GAS.value, Output.WIRE.value, Output.CONTACTOR.value
 WELDING = GAS | WIRE | CONTACTOR
@@ -30,8 +28,8 @@ class Seen(NamedTuple):
     trigger: bool
     purge: bool
     inch: bool
-    interlock_open: bool
-    supply_low: bool
+    fault: bool
+    """Interlock open or supply low."""
 
     @property
     def all_open(self) -> bool:
@@ -40,9 +38,10 @@ class Seen(NamedTuple):
 
 
 class Over(NamedTuple):
-    """Which timers have run out, in the order of TIMERS."""
+    """Which timers have run out."""
 
     time: bool
+    """The phase's own, counted from its start."""
     weld_limit: bool
     arc_limit: bool
 
@@ -71,11 +70,17 @@ class Step(NamedTuple):
     @property
     def immediate(self) -> bool:
         """Tell whether a fault stands that must switch everything off in this very pass."""
-        return self.seen.interlock_open or self.seen.supply_low or self.impossible
+        return self.seen.fault or self.impossible
 
     def entered(self, phase: Phase) -> list[int]:
         """Return the phases from which `phase` was entered in this pass."""
         return [came for came, to in zip(self.path, self.path[1:], strict=False) if to == phase]
+
+
+_TIMERS = tuple(
+    CONDITIONS[timer] for timer in (Condition.TIME_OVER, Condition.WELD_LIMIT_OVER, Condition.ARC_LIMIT_OVER)
+)
+_values = attrgetter(*State.__dataclass_fields__)
 
 
 class _WatchedPass(Pass):
@@ -93,18 +98,19 @@ class _WatchedPass(Pass):
 
     def timers(self) -> Over:
         """Tell which timers have run out as things stand."""
-        return Over(*(CONDITIONS[timer](self) for timer in TIMERS))
+        time, weld_limit, arc_limit = _TIMERS
+        return Over(time(self), weld_limit(self), arc_limit(self))
 
 
 def watch(model: Model, before: State, inputs: Inputs, now_us: int) -> Step:
     """Run one pass at `now_us` from a copy of `before` and return all about it. `before` must not change later."""
-    state = before.copy()
+    state = State(*_values(before))
     one = _WatchedPass(model.table, model.settings, state, inputs, now_us)
     over = one.timers()
     outputs = one.run()
     return Step(
         model=model,
-        seen=Seen(inputs.trigger, inputs.purge, inputs.inch, inputs.interlock_open, inputs.supply_low),
+        seen=Seen(inputs.trigger, inputs.purge, inputs.inch, inputs.interlock_open or inputs.supply_low),
         before=before,
         over=over,
         path=tuple(one.path),

@@ -11,6 +11,7 @@ import itertools
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
+from operator import attrgetter
 from typing import Any, NamedTuple
 
 from timing.design.design import Design
@@ -35,6 +36,7 @@ KEPT = tuple(
     name for name in State.__dataclass_fields__ if name not in ("since_us", "duration_us", "weld_since_us", "fault")
 )
 """Fields of State that a situation keeps. Instants stand in its timers; the fault shown decides nothing."""
+_kept = attrgetter(*KEPT)
 _SWITCHED_TO_ZERO = ("preflow", "burnback", "postflow")
 _SEEN = {
     "trigger": Condition.TRIGGER_CLOSED,
@@ -152,8 +154,12 @@ class World:
         """Return what `state` is, apart from instants; of `over` stays what can still matter."""
         cares = self.cares.get(state.phase, NO_TIMER)
         return Situation(
-            tuple(int(getattr(state, name)) for name in KEPT),
-            Over(*(known and cared for known, cared in zip(over, cares, strict=True))),
+            _kept(state),
+            Over(
+                over.time and cares.time,
+                over.weld_limit and cares.weld_limit,
+                over.arc_limit and cares.arc_limit,
+            ),
         )
 
     def after(self, step: Step) -> Situation:
