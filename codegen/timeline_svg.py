@@ -6,8 +6,12 @@ import math
 from dataclasses import dataclass
 
 import drawsvg as draw
+import numpy as np
 
+from codegen.look import COMMANDED, FONT, FRAME, HOT, INK, PALE, TINT, WARM, hatch, round_step
 from timing.design.design import Design
+from timing.design.feeder import WireDrive
+from timing.process.burnback import Release, wire_speed_mm_s
 from timing.sequence.lag import actual_edges
 from timing.sequence.table import Fault, Output, Phase
 from timing.sequence.timeline import Edge, Timeline, on_spans_us
@@ -18,14 +22,12 @@ TRACK_HEIGHT, TRACK_GAP, BAND_HEIGHT = 30, 12, 30
 TOP = 96
 LABEL_ROWS = 2
 LETTER = 7.2
-FONT = "DejaVu Sans, Verdana, sans-serif"
 
-INK, PALE, FRAME, COMMANDED = "#1c2b33", "#d9dee0", "#8a979d", "#2f5d73"
 # Told apart by lightness as well as by hue, so that grey prints and colour-blind eyes do too.
 PHASE_FILL = {
     Phase.PREFLOW: "#cfe3ea",
-    Phase.WELD: "#e8a33d",
-    Phase.BURNBACK: "#b5541f",
+    Phase.WELD: WARM,
+    Phase.BURNBACK: HOT,
     Phase.POSTFLOW: "#9cc3d1",
     Phase.PAUSE: "#eef0ee",
     Phase.PURGE: "#cfe3ea",
@@ -60,9 +62,9 @@ def timeline_svg(design: Design, timeline: Timeline) -> str:
     picture.append(draw.Rectangle(0, 0, WIDTH, height, fill="white"))
     title = design.title or design.name
     picture.append(draw.Text(title, 18, 16, 28, fill=INK, font_weight="bold"))
-    hatch = _hatch()
-    picture.append_def(hatch)
-    _legend(picture, hatch)
+    acting = hatch("actual", COMMANDED, TINT)
+    picture.append_def(acting)
+    _legend(picture, acting)
     y = TOP
     _phase_band(picture, scale, timeline, y)
     y += BAND_HEIGHT + TRACK_GAP
@@ -75,17 +77,17 @@ def timeline_svg(design: Design, timeline: Timeline) -> str:
         _track(picture, scale, y, OUTPUT_NAMES[output], timeline.on_spans_us(output), COMMANDED)
         y += TRACK_HEIGHT
         spans = on_spans_us(actual[output], timeline.end_us)
-        _track(picture, scale, y, ACTUAL_NAMES[output], spans, hatch, outline=COMMANDED)
+        _track(picture, scale, y, ACTUAL_NAMES[output], spans, acting, outline=COMMANDED)
         if output is Output.WIRE:
-            _coast(picture, scale, y, spans, design.feeder.wire_drive.coast_us, timeline.end_us)
+            _coast(picture, scale, y, spans, design.feeder.wire_drive, timeline.end_us)
         y += TRACK_HEIGHT + 2 * TRACK_GAP
     _axis(picture, scale, top_of_tracks, y)
     return str(picture.as_svg())
 
 
-def _legend(picture: draw.Drawing, hatch: draw.Pattern) -> None:
+def _legend(picture: draw.Drawing, acting: draw.Pattern) -> None:
     x = 18.0
-    for fill, text in ((COMMANDED, "commanded by the board"), (hatch, "what really happens, typical delays")):
+    for fill, text in ((COMMANDED, "commanded by the board"), (acting, "what really happens, typical delays")):
         picture.append(draw.Rectangle(x, 39, 22, 11, fill=fill, stroke=COMMANDED, stroke_width=0.8))
         picture.append(draw.Text(text, 12, x + 29, 49, fill=INK))
         x += 29 + LETTER * len(text) + 18
@@ -159,36 +161,30 @@ def _track(
             picture.append(box)
 
 
-def _hatch() -> draw.Pattern:
-    hatch = draw.Pattern(7, 7, patternUnits="userSpaceOnUse", patternTransform="rotate(45)", id="actual")
-    hatch.append(draw.Rectangle(0, 0, 7, 7, fill="#eef4f6"))
-    hatch.append(draw.Line(0, 0, 0, 7, stroke=COMMANDED, stroke_width=3))
-    return hatch
-
-
 def _coast(
-    picture: draw.Drawing, scale: _Scale, y: float, spans: tuple[tuple[int, int], ...], coast_us: int, end_us: int
+    picture: draw.Drawing, scale: _Scale, y: float, spans: tuple[tuple[int, int], ...], drive: WireDrive, end_us: int
 ) -> None:
     """Draw the wire's speed dying away after the drive has let go."""
     base, height = y + TRACK_HEIGHT - 4, TRACK_HEIGHT - 8
+    coasting_us = drive.coast_us * np.arange(1, 4 * COAST_CONSTANTS_SHOWN + 1) / 4
+    left = wire_speed_mm_s(Release.coasting(drive.coast_us / 1e6, drive.braked), np.ones(1), coasting_us / 1e6)
     starts_us = [from_us for from_us, _ in spans]
     for _, off_us in spans:
         next_us = min((start_us for start_us in starts_us if start_us > off_us), default=end_us)
         if off_us >= end_us:
             continue
-        tail = draw.Path(fill="#eef4f6", stroke=COMMANDED, stroke_width=0.8)
+        tail = draw.Path(fill=TINT, stroke=COMMANDED, stroke_width=0.8)
         tail.M(scale.x(off_us), base).V(base - height)
-        for part in range(1, 4 * COAST_CONSTANTS_SHOWN + 1):
-            at_us = off_us + coast_us * part / 4
-            if at_us > next_us:
+        for after_us, share in zip(coasting_us, left, strict=True):
+            if off_us + after_us > next_us:
                 break
-            tail.L(scale.x(at_us), round(base - height * math.exp(-part / 4), 2))
+            tail.L(scale.x(off_us + after_us), round(base - height * float(share), 2))
         tail.V(base).Z()
         picture.append(tail)
 
 
 def _axis(picture: draw.Drawing, scale: _Scale, top: float, y: float) -> None:
-    step_us = axis_step_us(scale.end_us - scale.start_us)
+    step_us = round(max(round_step(scale.end_us - scale.start_us), 1))
     unit_us, unit = (1_000_000, "s") if step_us >= 100_000 else (1_000, "ms")
     at_us = math.ceil(scale.start_us / step_us) * step_us
     while at_us <= scale.end_us:
@@ -197,10 +193,3 @@ def _axis(picture: draw.Drawing, scale: _Scale, top: float, y: float) -> None:
         picture.append(draw.Text(f"{at_us / unit_us:g}", 12, x, y + 18, fill=INK, text_anchor="middle"))
         at_us += step_us
     picture.append(draw.Text(f"time, {unit}", 12, LEFT - 10, y + 18, fill=INK, text_anchor="end"))
-
-
-def axis_step_us(span_us: int) -> int:
-    """Return a round distance between ticks for an axis of `span_us`: 1, 2 or 5 times a power of ten."""
-    rough = max(span_us / 10, 1)
-    power = 10 ** math.floor(math.log10(rough))
-    return int(next(factor * power for factor in (1, 2, 5, 10) if factor * power >= rough))

@@ -6,7 +6,7 @@ import drawsvg as draw
 
 from codegen.papers.dial_sheet import Page
 from codegen.papers.shapes import Circle, Line, Polygon, Shape, Text
-from codegen.timeline_svg import FONT
+from codegen.look import FONT
 
 DASHES_MM = "0.8 0.6"
 

@@ -50,6 +50,11 @@ class Release:
     start_shift_mm: Floats
     """How much longer than its mean the extension is at the release (short-circuit transfer), with its sign."""
 
+    @staticmethod
+    def coasting(coast_s: float, braked: bool) -> Release:
+        """A release of one draw in which everything lets go at once and the wire coasts."""
+        return Release(np.zeros(1), np.full(1, coast_s), np.zeros(1), braked, np.zeros(1))
+
 
 @dataclass(frozen=True)
 class WireEnd:

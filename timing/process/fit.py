@@ -30,6 +30,11 @@ GRID = 61
 HELD_GRID = 401
 LIMIT_CHI2 = 3.841
 """Change of chi^2 that bounds 95 % limits of one parameter (chi^2 distribution, 1 degree of freedom; exact)."""
+Z_95 = 1.96
+"""95 % limits of a normal distribution, in standard deviations (exact to the digits given)."""
+MEASURED_SHARE, MEASURED_LEAST_S = 0.15, 0.003
+"""The coast counts as measured when its standard deviation is within this share of it, or within 3 ms (own judgement:
+what the narrow band of a measured coast can carry)."""
 APART_CORRELATION = 0.9
 """Above this correlation of the two, the welds do not tell them apart."""
 MISFIT_CHI2_PER_WELD = 4.0
@@ -56,6 +61,11 @@ class Limits:
     def closed(self) -> bool:
         """True where both ends are known."""
         return self.low is not None and self.high is not None
+
+    @property
+    def deviation_s(self) -> float:
+        """Standard deviation that goes with them: a quarter of their distance; infinite where an end is open."""
+        return float("inf") if self.low is None or self.high is None else (self.high - self.low) / (2 * Z_95)
 
 
 @dataclass(frozen=True)
@@ -94,8 +104,20 @@ class Fit:
     fits_well: bool
     """False where the welds contradict the model or each other."""
     next_weld: NextWeld
-    sentence: str
+    sentences: tuple[str, ...]
     """The result in plain words."""
+
+    @property
+    def sentence(self) -> str:
+        """All sentences in one."""
+        return " ".join(self.sentences)
+
+    @property
+    def coast_measured(self) -> bool:
+        """Whether the welds bound the coast closely enough to call it measured."""
+        coast_s = self.coast_s if self.told_apart else self.coast_held_s
+        limits = self.coast_limits_s if self.told_apart else self.coast_held_limits_s
+        return limits.deviation_s <= max(MEASURED_SHARE * coast_s, MEASURED_LEAST_S)
 
     def applied(self, case: BurnbackCase) -> BurnbackCase:
         """The case with the fitted figures; the contactor's spread keeps its width.
@@ -104,11 +126,11 @@ class Fit:
         with it: half of a pair would be worse than neither.
         """
         if not self.told_apart:
-            return replace(case, coast_s=self.coast_held_s, coast_measured=self.coast_held_limits_s.closed)
+            return replace(case, coast_s=self.coast_held_s, coast_measured=self.coast_measured)
         return replace(
             case,
             coast_s=self.coast_s,
-            coast_measured=True,
+            coast_measured=self.coast_measured,
             contactor_off=case.contactor_off.moved_to(self.contactor_off_s),
         )
 
@@ -116,9 +138,9 @@ class Fit:
         """Values for the design file, by dotted key; what the welds do not bound is left out."""
         fitted = self.applied(case)
         values: dict[str, str | dict[str, str] | bool] = {}
-        if fitted.coast_measured:
+        if self.told_apart or self.coast_held_limits_s.closed:
             values["feeder.wire_drive.coast"] = _ms(fitted.coast_s)
-            values["feeder.wire_drive.coast_measured"] = True
+            values["feeder.wire_drive.coast_measured"] = fitted.coast_measured
         if self.told_apart:
             spread = fitted.contactor_off
             values["feeder.contactor.off_delay"] = {
@@ -270,7 +292,7 @@ def _limits_text(limits: Limits) -> str:
     return f"{_ms(limits.low)} to {_ms(limits.high)}"
 
 
-def _sentence(fit: Fit) -> str:
+def _sentences(fit: Fit) -> tuple[str, ...]:
     parts = [
         f"Coast {_ms(fit.coast_s)} (95 %: {_limits_text(fit.coast_limits_s)}), contactor drop-out "
         f"{_ms(fit.contactor_off_s)} (95 %: {_limits_text(fit.contactor_off_limits_s)})."
@@ -283,6 +305,8 @@ def _sentence(fit: Fit) -> str:
             f"contactor's drop-out left as the design has it, the coast is {_ms(fit.coast_held_s)} "
             f"(95 %: {_limits_text(fit.coast_held_limits_s)}); that serves near the settings welded."
         )
+    if not fit.coast_measured:
+        parts.append("The coast is not yet bounded closely enough to count as measured.")
     weld = fit.next_weld
     if weld.worth_making:
         parts.append(
@@ -296,7 +320,7 @@ def _sentence(fit: Fit) -> str:
             "No further weld that leaves a free wire end would tell them apart: measure the contactor's drop-out, or "
             "leave it at that."
         )
-    return " ".join(parts)
+    return tuple(parts)
 
 
 def fit_machine(
@@ -348,6 +372,6 @@ def fit_machine(
         chi2=chi2,
         fits_well=chi2 <= MISFIT_CHI2_PER_WELD * max(len(welds) - 2, 1),
         next_weld=_next_weld(case, region, float(np.hypot(rule_mm, weld_to_weld.min()))),
-        sentence="",
+        sentences=(),
     )
-    return replace(fit, sentence=_sentence(fit))
+    return replace(fit, sentences=_sentences(fit))

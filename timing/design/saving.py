@@ -1,0 +1,80 @@
+"""Values into the text of a design file: by dotted key, with comments and layout kept, and checked before use.
+
+Nothing is written here: the new text goes back to the caller, who writes it whole or not at all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import tomlkit
+
+from timing.design.errors import Complaint, DesignFileError
+from timing.design.loading import parse_design
+
+Value = str | bool | Mapping[str, "Value"]
+"""A text with its unit, true or false, or a table of such."""
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One key that takes another value."""
+
+    key: str
+    """Dotted path."""
+    old: str | bool | None
+    """As it stood in the file; None where it was not there."""
+    new: str | bool
+
+
+def with_values(text: str, values: Mapping[str, Value], source: str = "design") -> tuple[str, tuple[Setting, ...]]:
+    """Return the text of a design file with `values` put in, by dotted key, and what changes by that.
+
+    A time without a dial may stand as bare text: `times.burnback.setting` reaches it as well. Raises DesignFileError
+    when the text is no valid design before, or would be none afterwards; `source` names it.
+    """
+    parse_design(text, source)
+    document = tomlkit.parse(text)
+    changes = []
+    for path, new in _leaves(values):
+        old = _put(document, path, new, source)
+        if old != new:
+            changes.append(Setting(".".join(path), old, new))
+    changed = tomlkit.dumps(document) if changes else text
+    parse_design(changed, f"{source} as it would become")
+    return changed, tuple(changes)
+
+
+def _leaves(values: Mapping[str, Value]) -> Iterator[tuple[list[str], str | bool]]:
+    for key, value in values.items():
+        path = key.split(".")
+        if isinstance(value, Mapping):
+            for below, leaf in _leaves(value):
+                yield path + below, leaf
+        else:
+            yield path, value
+
+
+def _put(document: Any, path: list[str], new: str | bool, source: str) -> str | bool | None:
+    """Set one key and return what stood there."""
+    table = document
+    for depth, step in enumerate(path[:-1]):
+        if step not in table:
+            # A table of its own below a table; below an inline one there are only inline ones.
+            inline = depth >= 2 or isinstance(table, tomlkit.items.InlineTable)
+            table[step] = tomlkit.inline_table() if inline else tomlkit.table()
+        below = table[step]
+        if isinstance(below, str) and path[depth + 1 :] == ["setting"]:
+            table[step] = new
+            return str(below)
+        if not isinstance(below, Mapping):
+            key = ".".join(path)
+            raise DesignFileError(source, [Complaint(key, repr(below), "a table", "set the whole of it by hand")])
+        table = below
+    old = table.get(path[-1])
+    plain: str | bool | None = old if old is None or isinstance(old, bool) else str(old)
+    if plain != new:
+        table[path[-1]] = new
+    return plain
