@@ -144,7 +144,7 @@ def test_simulate_writes_what_is_asked_for_and_nothing_else(tmp_path, monkeypatc
     assert timeline["tracks"]["gas_valve"] == [
         {"at_us": 0, "value": 0},
         {"at_us": 25_000, "value": 1},
-        {"at_us": 2_315_000, "value": 0},
+        {"at_us": 3_155_000, "value": 0},
     ]
 
 
