@@ -11,6 +11,7 @@ import click
 from wirecue import __version__
 
 COMMANDS = {
+    "survey": "Ask what to measure at the feeder, and write the design from it.",
     "new": "Write a design file to start from.",
     "boards": "List the boards a sketch can be built for.",
     "schema": "Print the JSON Schema of the design file, for editors.",

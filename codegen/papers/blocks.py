@@ -63,6 +63,8 @@ class Fill:
     label: str
     hint: str = ""
     unit: str = ""
+    boxes: tuple[str, ...] = ()
+    """Answers to tick; they take the place of the line."""
     kind: str = "fill"
 
 

@@ -1,0 +1,179 @@
+"""What a question of the survey is, and how its answer is read."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from pydantic import BaseModel
+from pydantic_core import PydanticCustomError
+
+from timing.design.design import Design
+from timing.design.quantities import Measure
+
+Kind = Literal["choice", "yes-no", "measure", "spread"]
+"""choice: one of the options; yes-no; measure: one quantity; spread: shortest, usual and longest of a delay."""
+YES, NO = "yes", "no"
+SPREAD_PARTS = ("min", "typical", "max")
+
+
+@dataclass(frozen=True)
+class Option:
+    """One answer to a choice."""
+
+    word: str
+    meaning: str
+    rules_out: str = ""
+    """Why this answer ends the job; empty: it does not."""
+
+
+@dataclass(frozen=True)
+class When:
+    """A condition on an earlier answer."""
+
+    key: str
+    answers: tuple[str, ...]
+    """Any of these."""
+    words: str
+    """The condition for people, such as 'with shielding gas'."""
+
+    def holds(self, answers: Mapping[str, str]) -> bool:
+        """Tell whether one of the answers was given."""
+        return answers.get(self.key) in self.answers
+
+
+@dataclass(frozen=True)
+class Question:
+    """One question. `key` is that of the design file, or begins with `survey.` where the answer only steers."""
+
+    key: str
+    ask: str
+    how: str
+    """How to find out, safely."""
+    kind: Kind
+    usual: str = ""
+    """The answer taken where none is given; empty: there must be one, unless the question is optional."""
+    options: tuple[Option, ...] = ()
+    when: When | None = None
+    """Asked only where this holds; None: always."""
+    optional: bool = False
+    """True where no answer is an answer too."""
+
+    def applies(self, answers: Mapping[str, str]) -> bool:
+        """Tell whether the question is asked after these answers."""
+        return self.when is None or self.when.holds(answers)
+
+    @property
+    def allowed(self) -> str:
+        """What may be answered, in words."""
+        if self.kind == "yes-no":
+            return f"{YES} or {NO}"
+        if self.kind == "choice":
+            return ", ".join(option.word for option in self.options)
+        if self.kind == "spread":
+            return f"{measure_of(self.key + '.typical').allowed}; three of them, shortest first, parted by commas"
+        return measure_of(self.key).allowed
+
+
+@dataclass(frozen=True)
+class Topic:
+    """Questions that are settled in one go."""
+
+    title: str
+    questions: tuple[Question, ...]
+
+
+class AnswerError(ValueError):
+    """An answer that does not do. Keeps what was found, what is allowed, and a likely meaning."""
+
+    def __init__(self, found: str, allowed: str, hint: str = "") -> None:
+        super().__init__(found, allowed, hint)
+        self.found, self.allowed, self.hint = found, allowed, hint
+
+    def __str__(self) -> str:
+        return f"{self.found} is not {self.allowed}" + (f"; {self.hint}" if self.hint else "")
+
+
+def yes_no(key: str, ask: str, how: str, usual: str = NO, when: When | None = None) -> Question:
+    """Return a question for yes or no."""
+    return Question(key, ask, how, "yes-no", usual, when=when)
+
+
+def measure_of(key: str) -> Measure:
+    """Return what the design file allows at `key`. Raises KeyError for a key that holds no quantity."""
+    model: type[BaseModel] | None = Design
+    for step in key.split("."):
+        field = None
+        if model is not None:
+            field = next((found for found in model.model_fields.values() if found.alias == step), None)
+        if field is None:
+            raise KeyError(key)
+        arguments = [field.annotation, *getattr(field.annotation, "__args__", ())]
+        model = next((one for one in arguments if isinstance(one, type) and issubclass(one, BaseModel)), None)
+        metadata = [*field.metadata, *(item for one in arguments for item in getattr(one, "__metadata__", ()))]
+    measure = next((item for item in metadata if isinstance(item, Measure)), None)
+    if measure is None:
+        raise KeyError(key)
+    return measure
+
+
+def read_answer(question: Question, text: str) -> str:
+    """Return an answer in the form in which it is kept; empty where an optional question stays open.
+
+    Raises AnswerError for one that does not do.
+    """
+    given = text.strip() or question.usual
+    if not given:
+        if question.optional:
+            return ""
+        raise AnswerError("no answer", question.allowed)
+    return _READERS[question.kind](question, given)
+
+
+def _read_yes_no(question: Question, text: str) -> str:
+    for word in (YES, NO):
+        if word.startswith(text.lower()):
+            return word
+    raise AnswerError(repr(text), question.allowed)
+
+
+def _read_choice(question: Question, text: str) -> str:
+    words = [option.word for option in question.options]
+    if text.isdigit() and 1 <= int(text) <= len(words):
+        return words[int(text) - 1]
+    exact = [word for word in words if word.lower() == text.lower()]
+    begun = exact or [word for word in words if word.lower().startswith(text.lower())]
+    if len(begun) == 1:
+        return begun[0]
+    near = difflib.get_close_matches(text, words, 1)
+    raise AnswerError(repr(text), f"one of {question.allowed}", f"was {near[0]!r} meant?" if near else "")
+
+
+def _read_measure(question: Question, text: str) -> str:
+    _quantity(question.key, text)
+    return text
+
+
+def _read_spread(question: Question, text: str) -> str:
+    parts = [part.strip() for part in text.split(",")]
+    if len(parts) == 1:
+        parts *= len(SPREAD_PARTS)
+    if len(parts) != len(SPREAD_PARTS):
+        raise AnswerError(f"{len(parts)} figures", question.allowed)
+    sizes = [_quantity(f"{question.key}.typical", part) for part in parts]
+    if sizes != sorted(sizes):
+        raise AnswerError(repr(text), "shortest, usual and longest in rising order")
+    return ", ".join(parts)
+
+
+def _quantity(key: str, text: str) -> float:
+    try:
+        return measure_of(key).read(text)
+    except PydanticCustomError as error:
+        context = error.context or {}
+        raise AnswerError(context["found"], context["allowed"], context["hint"]) from None
+
+
+_READERS = {"yes-no": _read_yes_no, "choice": _read_choice, "measure": _read_measure, "spread": _read_spread}

@@ -1,0 +1,404 @@
+"""The questions of the survey: ONE list, for the printed sheet and for the command that asks them.
+
+A question's key is the key of the design file that its answer goes to; answers under `survey.` decide what is asked
+further, or whether the job can be done at all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from codegen.papers.question import YES, Option, Question, Topic, When, yes_no
+from timing.design.board import Board
+
+COLD = "Cold (unplugged, locked, measured empty): "
+LIVE = "Live (clip on while it is off, read with hands behind your back): "
+WITH_GAS = When("process.gas", ("M12", "M20", "M21", "M22", "C1", "I1", "I3"), "with shielding gas")
+MEASURED = When("survey.supply_measured", (YES,), "if measured")
+
+SUITABLE = Topic(
+    "Can the job be done at all?",
+    (
+        Question(
+            "survey.feeder_power",
+            "What is the feeder itself powered from?",
+            "Look at its cables and its diagram. A feeder with a clip to the work, and no control cable to the source, "
+            "lives on the arc voltage.",
+            "choice",
+            options=(
+                Option("24vac", "24 VAC through a control cable from the source"),
+                Option("transformer", "mains or 115 V, with a 24 VAC control transformer inside the feeder"),
+                Option(
+                    "arc",
+                    "the arc voltage, through a clip to the work",
+                    "A feeder that lives on the arc voltage has no supply of its own before the arc burns: nothing "
+                    "would run the add-on, and gas preflow could never start. This feeder is not suitable.",
+                ),
+                Option(
+                    "other",
+                    "none of these",
+                    "The add-on is fed from a control supply of about 24 VAC. Without one in the feeder it is not "
+                    "suitable; a small 24 VAC transformer of its own, fitted by somebody licensed, would make it so.",
+                ),
+            ),
+        ),
+        Question(
+            "survey.drive_and_contactor",
+            "Can wire drive and contactor be switched apart from each other?",
+            COLD + "Follow the wires from the trigger: one relay with a coil of its own for each, or one relay whose "
+            "contacts serve both? Burnback needs the contactor to stay in while the wire stops.",
+            "choice",
+            options=(
+                Option("apart", "each has its own relay or coil"),
+                Option("can-be-parted", "one relay for both, but its two contacts can be rewired to two relays"),
+                Option(
+                    "one-relay",
+                    "one relay or one contact for both, and they cannot be parted",
+                    "One relay for both means no burnback: the arc goes out in the instant the wire stops. Give wire "
+                    "drive and contactor a relay each, then survey again.",
+                ),
+            ),
+        ),
+        Question(
+            "survey.contactor_place",
+            "Where is the contactor of the welding current, and what does its coil run on?",
+            COLD + "Find the coil or pilot relay that the trigger works in the end, and read the voltage on it. What "
+            "runs on 115 V or the mains belongs to licensed hands.",
+            "choice",
+            options=(
+                Option("feeder", "coil on the feeder's own 24 VAC"),
+                Option("source", "in the source, called by a low-voltage control pair"),
+                Option("115v", "coil on 115 V"),
+                Option(
+                    "none",
+                    "there is none: the wire is live whenever the source is on",
+                    "Without a contactor nothing can end the arc after the wire has stopped, and the wire is live all "
+                    "the time. Fit a contactor first; the timer cannot stand in for one.",
+                ),
+            ),
+        ),
+        yes_no(
+            "feeder.wire_drive.braked",
+            "Does a brake contact stop the wire motor?",
+            COLD + "Look for a resistor or a short across the motor's armature through a resting contact of its relay. "
+            "It must stay where it is: the add-on works the relay, not the motor.",
+        ),
+    ),
+)
+
+SUPPLY = Topic(
+    "The 24 VAC control supply",
+    (
+        Question(
+            "supply.line_frequency",
+            "Line frequency?",
+            "Known from where you live: 60 Hz in most of the Americas, 50 Hz in most of the rest.",
+            "measure",
+            "60 Hz",
+        ),
+        Question(
+            "supply.rating",
+            "Rating of the control transformer?",
+            COLD + "On its plate, in VA. No plate: 50 VA to 100 VA is usual; take the lower.",
+            "measure",
+            "75 VA",
+        ),
+        Question(
+            "survey.supply_measured",
+            "Did you measure the 24 VAC open and loaded?",
+            LIVE + "Meter on VAC at the secondary, never at the primary.",
+            "yes-no",
+            YES,
+        ),
+        Question(
+            "supply.measured_open",
+            "24 VAC with nothing drawn (trigger open, all coils off)?",
+            LIVE + "Read it twice, some minutes apart.",
+            "measure",
+            when=MEASURED,
+        ),
+        Question(
+            "supply.measured_loaded",
+            "24 VAC with its coils pulled in (trigger held, gas bottle shut, wire released from the rolls)?",
+            LIVE + "No arc is needed. Keep the gun's wire clear of work and people.",
+            "measure",
+            when=MEASURED,
+        ),
+        Question(
+            "supply.measured_load",
+            "Current drawn in that loaded reading?",
+            LIVE + "Clamp meter round one secondary wire; or add up the coils' holding currents.",
+            "measure",
+            when=MEASURED,
+        ),
+        Question(
+            "survey.grounded",
+            "Is either side of the 24 VAC tied to chassis, or shared with other circuits?",
+            COLD + "Ohmmeter from each side of the secondary to chassis: well above 1 Mohm means it floats.",
+            "choice",
+            "unknown",
+            (
+                Option("no", "it floats"),
+                Option("yes", "grounded or shared"),
+                Option("unknown", "not measured; the add-on is isolated in any case"),
+            ),
+        ),
+    ),
+)
+
+TRIGGER = Topic(
+    "The gun's trigger",
+    (
+        Question(
+            "trigger.sense",
+            "What does the trigger circuit carry?",
+            LIVE + "Meter across the open trigger contact, on VDC and then on VAC: the true one reads steadily.",
+            "choice",
+            options=(Option("dc", "direct voltage"), Option("ac", "alternating voltage")),
+        ),
+        Question(
+            "trigger.circuit_voltage",
+            "Voltage across the open trigger contact?",
+            LIVE + "In the same place. Above 60 V: stop, and have it looked at.",
+            "measure",
+            "24 V",
+        ),
+        Question(
+            "trigger.mode",
+            "How shall the trigger work?",
+            "Two-step: weld while held. Four-step: press to start, press to end. Switch: a panel switch selects.",
+            "choice",
+            "two-step",
+            (
+                Option("two-step", "weld while held"),
+                Option("four-step", "press to start, press to end"),
+                Option("switch", "a panel switch selects"),
+            ),
+        ),
+    ),
+)
+
+PROCESS = Topic(
+    "Wire, gas and settings",
+    (
+        Question(
+            "process.wire",
+            "Which wire?",
+            "On the spool's label.",
+            "choice",
+            "mild-steel",
+            (
+                Option("mild-steel", "solid steel wire"),
+                Option("stainless-steel", "solid stainless wire"),
+                Option("aluminium", "aluminium wire"),
+                Option("flux-cored", "flux-cored wire"),
+                Option("self-shielded", "flux-cored wire that makes its own gas"),
+            ),
+        ),
+        Question("process.wire_diameter", "Wire diameter?", "On the spool's label.", "measure", "0.9 mm"),
+        Question(
+            "process.gas",
+            "Which shielding gas (group of ISO 14175)?",
+            "On the cylinder's label: M21 is argon with 15 % to 25 % carbon dioxide, C1 carbon dioxide, I1 argon.",
+            "choice",
+            "M21",
+            tuple(
+                Option(group, meaning)
+                for group, meaning in (
+                    ("M12", "argon with a little carbon dioxide"),
+                    ("M20", "argon with 5 % to 15 % carbon dioxide"),
+                    ("M21", "argon with 15 % to 25 % carbon dioxide"),
+                    ("M22", "argon with oxygen"),
+                    ("C1", "carbon dioxide"),
+                    ("I1", "argon"),
+                    ("I3", "argon with helium"),
+                    ("none", "gasless wire"),
+                )
+            ),
+            when=When(
+                "process.wire",
+                ("mild-steel", "stainless-steel", "aluminium", "flux-cored"),
+                "unless the wire is self-shielded",
+            ),
+        ),
+        Question(
+            "process.gas_flow",
+            "Gas flow at the nozzle?",
+            "Flow meter pressed on the nozzle, wire released from the rolls, purge or trigger held.",
+            "measure",
+            "14 L/min",
+            when=WITH_GAS,
+        ),
+        Question(
+            "process.wire_feed_speed",
+            "Wire feed speed you mostly use?",
+            "Gun pointing away from people and work, ground clamp off: run wire for 6 s, cut and measure it; ten times "
+            "its length is the speed per minute.",
+            "measure",
+            "200 in/min",
+        ),
+        Question(
+            "process.contact_tip_to_work",
+            "Contact-tip-to-work distance?",
+            "Source off: hold the gun as you weld and measure from contact tip to work.",
+            "measure",
+            "12 mm",
+        ),
+        Question(
+            "process.open_circuit_voltage",
+            "Open-circuit voltage at the setting you mostly use?",
+            LIVE + "Meter on VDC between the output terminals, trigger held, wire released from the rolls. It can kill "
+            "in damp: dry gloves, dry ground.",
+            "measure",
+            optional=True,
+        ),
+    ),
+)
+
+
+def _circuit(key: str, what: str, on: str, off: str, when: When | None = None) -> Iterator[Question]:
+    """The questions on one load: gas valve, wire drive or contactor."""
+    path = f"feeder.{key}"
+    yield Question(
+        f"{path}.coil.kind",
+        f"What does the coil of the {what} run on?",
+        COLD + "On the coil or its plate; else meter across it with the trigger held, as below.",
+        "choice",
+        "ac",
+        (Option("ac", "alternating voltage"), Option("dc", "direct voltage")),
+        when=when,
+    )
+    yield Question(
+        f"{path}.coil.hold",
+        f"Holding current of the {what}'s coil?",
+        LIVE + "Clamp meter round one wire of the coil, trigger held. Small coils: three turns through the clamp, and "
+        "divide by three.",
+        "measure",
+        when=when,
+    )
+    yield Question(
+        f"{path}.coil.inrush",
+        f"Current of the {what} while it pulls in?",
+        "Clamp meter with inrush or max hold, same place. AC coils take 2 to 6 times the holding current.",
+        "measure",
+        when=when,
+        optional=True,
+    )
+    yield Question(
+        f"{path}.on_delay",
+        f"How long from command to {on}: shortest, usual, longest?",
+        "With an oscilloscope, or the slow-motion camera of a telephone (240 pictures a second: 4 ms each). Not "
+        "measured: the usual figures.",
+        "spread",
+        _USUAL_LAG[key][0],
+        when=when,
+    )
+    yield Question(
+        f"{path}.off_delay",
+        f"How long from command to {off}: shortest, usual, longest?",
+        "In the same way.",
+        "spread",
+        _USUAL_LAG[key][1],
+        when=when,
+    )
+
+
+_USUAL_LAG = {
+    "gas_valve": ("15 ms, 20 ms, 30 ms", "15 ms, 25 ms, 45 ms"),
+    "wire_drive": ("10 ms, 15 ms, 25 ms", "5 ms, 8 ms, 15 ms"),
+    "contactor": ("20 ms, 30 ms, 50 ms", "10 ms, 20 ms, 30 ms"),
+}
+"""On and off delays (practice, no source: the add-on's relay 5 ms to 10 ms, valve or contactor the rest)."""
+
+CIRCUITS = Topic(
+    "Gas valve, wire drive and contactor",
+    (
+        *_circuit("gas_valve", "gas valve", "gas flowing", "gas stopped", WITH_GAS),
+        Question(
+            "survey.wire_drive_place",
+            "What feeds the wire drive's relay or motor circuit that the add-on will switch?",
+            COLD + "Follow its wires: to the 24 VAC control supply, or to a supply of the motor's own?",
+            "choice",
+            "elsewhere",
+            (Option("control", "the 24 VAC control supply"), Option("elsewhere", "another circuit")),
+        ),
+        Question(
+            "feeder.wire_drive.coil.voltage",
+            "Voltage of that other circuit?",
+            LIVE + "Meter across the relay's coil or the motor, trigger held.",
+            "measure",
+            "24 V",
+            when=When("survey.wire_drive_place", ("elsewhere",), "with another circuit"),
+        ),
+        *_circuit("wire_drive", "wire drive", "wire moving", "motor without current"),
+        Question(
+            "feeder.wire_drive.coast",
+            "How long does the wire coast (time constant of its slowing down)?",
+            "Gun pointing away from people, ground clamp off: mark the wire at the contact tip, run and stop, measure "
+            "what ran out after the stop; divided by the wire feed speed it is the coast. Test welds tell it better, "
+            "later.",
+            "measure",
+            "50 ms",
+        ),
+        Question(
+            "feeder.contactor.coil.voltage",
+            "Voltage of the contactor's coil or control pair?",
+            LIVE + "115 V and mains circuits: licensed hands only.",
+            "measure",
+            "115 V",
+            when=When("survey.contactor_place", ("source", "115v"), "unless it runs on the feeder's 24 VAC"),
+        ),
+        *_circuit("contactor", "contactor", "voltage at the gun", "no voltage"),
+    ),
+)
+
+WISHES = Topic(
+    "What the panel shall offer",
+    (
+        yes_no("survey.spot", "Timed spot welds?", "A dial for spot time, with an off switch."),
+        yes_no(
+            "survey.stitch",
+            "Stitches: spot after spot while the trigger is held?",
+            "A dial for the pause, with an off switch.",
+            when=When("survey.spot", (YES,), "with spot welds"),
+        ),
+        yes_no(
+            "buttons.purge",
+            "A button for gas only?",
+            "Purges the gun after a cylinder change.",
+            YES,
+            when=WITH_GAS,
+        ),
+        yes_no("buttons.inch", "A button for wire only?", "Feeds wire without current.", YES),
+        yes_no(
+            "interlock.fitted",
+            "Is there a contact that shall stop the timer at once, such as coolant flow?",
+            "Closed when all is well. It stops the timer's outputs; the machine's own safety circuit stays as it is.",
+        ),
+        Question(
+            "limits.weld",
+            "Longest weld that is ever wanted?",
+            "After it the timer ends the weld by itself: a guard against a stuck trigger.",
+            "measure",
+            "5 min",
+        ),
+        Question(
+            "board.type",
+            "Which microcontroller board?",
+            "`wirecue boards` lists them with their figures.",
+            "choice",
+            "nano",
+        ),
+    ),
+)
+
+
+def topics(boards: tuple[Board, ...] = ()) -> tuple[Topic, ...]:
+    """Return all topics in the order of the work; the last question offers `boards`."""
+    options = tuple(Option(board.type, board.title) for board in boards)
+    wishes = tuple(
+        replace(question, options=options) if question.key == "board.type" else question
+        for question in WISHES.questions
+    )
+    return SUITABLE, SUPPLY, TRIGGER, PROCESS, CIRCUITS, replace(WISHES, questions=wishes)

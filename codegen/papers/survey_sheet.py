@@ -1,0 +1,65 @@
+"""The survey on paper: the same questions as the command asks, with room for the readings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from codegen.papers.blocks import Block, Caution, Fill, Paper, Paragraph, Section
+from codegen.papers.html import paper_html
+from codegen.papers.question import NO, SPREAD_PARTS, YES, Question, Topic, measure_of
+from codegen.papers.questions import topics
+from codegen.papers.safety import (
+    BEFORE_OPENING,
+    CONTROL_CIRCUIT,
+    LIVE_MEASURING,
+    NOT_SAFETY,
+    STANDARDS,
+    WELDING_CIRCUIT,
+)
+from timing.design.board import Board
+
+
+def survey_sheet(boards: tuple[Board, ...], version: str) -> str:
+    """Return the blank survey as one HTML document; `version` is that of this tool."""
+    first = Section("before", "Before you begin", list(_cautions()))
+    sections = [first, *(_section(topic) for topic in topics(boards))]
+    subtitle = "Measure the feeder once; then wirecue survey NAME asks the same, and writes the design."
+    return paper_html(Paper("Survey of a wire feeder", subtitle, f"survey sheet, wirecue {version}", sections))
+
+
+def _cautions() -> Iterator[Block]:
+    for text in (BEFORE_OPENING, LIVE_MEASURING, WELDING_CIRCUIT, CONTROL_CIRCUIT, NOT_SAFETY):
+        yield Caution(text)
+    yield Paragraph(STANDARDS)
+    yield Paragraph("Photograph the inside before you touch anything, and label every wire.")
+    yield Fill("Machine: make, type, number, and where it stands")
+    yield Fill("Surveyed by, on")
+
+
+def _section(topic: Topic) -> Section:
+    return Section(_key(topic), topic.title, [block for question in topic.questions for block in _blocks(question)])
+
+
+def _key(topic: Topic) -> str:
+    return topic.questions[0].key.replace(".", "-")
+
+
+def _blocks(question: Question) -> Sequence[Block]:
+    only = f" ({question.when.words})" if question.when else ""
+    usual = f" Usual: {question.usual}." if question.usual and question.kind in ("measure", "spread") else ""
+    return [Fill(question.ask + only, question.how + usual, _unit(question), tuple(_boxes(question)))]
+
+
+def _unit(question: Question) -> str:
+    if question.kind == "spread":
+        unit = measure_of(f"{question.key}.{SPREAD_PARTS[1]}").example.split()[-1]
+        return f"{unit} (shortest, usual, longest)"
+    return measure_of(question.key).example.split()[-1] if question.kind == "measure" else ""
+
+
+def _boxes(question: Question) -> Iterator[str]:
+    if question.kind == "yes-no":
+        yield from (YES, NO)
+    for option in question.options:
+        ends = f" STOP HERE. {option.rules_out}" if option.rules_out else ""
+        yield f"`{option.word}` {option.meaning}.{ends}" if option.meaning else f"`{option.word}`"

@@ -1,0 +1,290 @@
+"""The survey: asks what can rule the job out first, takes no nonsense, and writes a design that loads."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+import tomllib
+from pathlib import Path
+
+import pexpect
+import pytest
+from click.testing import CliRunner
+from hypothesis import given
+from hypothesis import strategies as st
+
+from codegen.papers.question import AnswerError, Question, measure_of, read_answer
+from codegen.papers.questions import topics
+from tests.conftest import ROOT
+from timing.design.loading import load_design, parse_design
+from wirecue.boards import board_names, load_board
+from wirecue.cli import main
+from wirecue.surveying import Interview, design_text, resumed
+
+BOARDS = tuple(load_board(name) for name in board_names())
+TOPICS = topics(BOARDS)
+QUESTIONS = [question for topic in TOPICS for question in topic.questions]
+ENDINGS = [(one, option) for one in QUESTIONS for option in one.options if option.rules_out]
+GOOD = {
+    "survey.feeder_power": "24vac",
+    "survey.drive_and_contactor": "apart",
+    "survey.contactor_place": "115v",
+    "feeder.wire_drive.braked": "yes",
+    "supply.measured_open": "27.4 V",
+    "supply.measured_loaded": "25.2 V",
+    "supply.measured_load": "2.1 A",
+    "trigger.sense": "ac",
+    "feeder.gas_valve.coil.hold": "330 mA",
+    "feeder.wire_drive.coil.hold": "2.5 A",
+    "feeder.wire_drive.off_delay": "4 ms, 6 ms, 9 ms",
+    "feeder.contactor.coil.hold": "0.2 A",
+    "survey.spot": "y",
+    "survey.stitch": "y",
+    "board.type": "nano",
+}
+
+
+@pytest.fixture(autouse=True)
+def _in_a_folder_of_its_own(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+
+
+def typed(answers=GOOD, **other):
+    """What somebody types who answers like this, and Enter otherwise."""
+    interview, lines = Interview(TOPICS, {}), []
+    while (question := interview.next_question) is not None and not interview.ruled_out:
+        lines.append({**answers, **other}.get(question.key, ""))
+        interview = interview.answered(question, lines[-1])
+    return lines
+
+
+def survey(*arguments, lines=()):
+    result = CliRunner().invoke(main, ["survey", *arguments], input="".join(f"{line}\n" for line in lines))
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.exc_info
+    return result
+
+
+def test_the_answers_become_a_design_that_loads_and_says_where_its_figures_come_from():
+    result = survey("mine", lines=typed())
+    assert result.exit_code == 0, result.output
+    design = load_design(Path("mine.toml"))
+    assert design.feeder.wire_drive.braked
+    assert design.feeder.wire_drive.off_delay.max_us == 9_000
+    assert design.feeder.contactor.coil.fed_from == "elsewhere"
+    assert design.feeder.contactor.coil.voltage_v == 115
+    assert design.supply.measured_loaded_v == 25.2
+    assert design.trigger.filter_us == 25_000
+    assert design.stitch is not None
+    text = Path("mine.toml").read_text()
+    assert 'hold = "330 mA"  # Current once pulled in. [from the survey]' in text
+    assert "[a usual value, not measured]" in text
+    assert "#   Where is the contactor of the welding current" in text
+    assert not Path("mine.survey.json").exists()
+
+
+@pytest.mark.parametrize(("question", "option"), ENDINGS, ids=[option.word for _, option in ENDINGS])
+def test_what_rules_the_job_out_ends_it_with_a_sentence_and_no_file(question, option):
+    result = survey("mine", lines=typed(**{question.key: option.word}))
+    assert result.exit_code == 1
+    assert " ".join(f"The job is ruled out. {option.rules_out}".split()) in " ".join(result.output.split())
+    assert list(Path().iterdir()) == []
+
+
+def test_what_can_rule_the_job_out_is_asked_before_anything_is_measured():
+    kinds = [question.kind for question in QUESTIONS]
+    last_ending = max(QUESTIONS.index(question) for question, _ in ENDINGS)
+    assert last_ending < kinds.index("measure")
+    ends = " ".join(option.rules_out for _, option in ENDINGS)
+    assert "One relay for both means no burnback" in ends
+    assert "arc voltage" in ends
+    assert any("brake contact" in question.ask for question in QUESTIONS[: kinds.index("measure")])
+
+
+@pytest.mark.parametrize(
+    ("key", "text", "found", "hint"),
+    [
+        ("supply.measured_open", "27.4", "'27.4'", "a number needs its unit: mV or V"),
+        ("supply.measured_open", "27,4 V", "'27,4 V'", "write a decimal point, not a comma"),
+        ("supply.measured_open", "230 V", "'230 V'", ""),
+        ("feeder.gas_valve.coil.hold", "", "no answer", ""),
+        ("feeder.gas_valve.coil.hold", "12 V", "'12 V'", "'V' measures something else; write it in mA or A"),
+        ("feeder.wire_drive.off_delay", "9 ms, 6 ms, 4 ms", "'9 ms, 6 ms, 4 ms'", ""),
+        ("feeder.wire_drive.off_delay", "9 ms, 12 ms", "2 figures", ""),
+        ("trigger.sense", "acc", "'acc'", "was 'ac' meant?"),
+        ("survey.spot", "perhaps", "'perhaps'", ""),
+    ],
+)
+def test_nonsense_is_asked_again_with_the_reason(key, text, found, hint):
+    keys = []
+    interview = Interview(TOPICS, {})
+    for line in typed():
+        question = interview.next_question
+        keys.append(question.key)
+        interview = interview.answered(question, line)
+    lines = typed()
+    lines.insert(keys.index(key), text)
+    result = survey("mine", lines=lines)
+    assert result.exit_code == 0
+    assert f"    found    {found}\n    allowed  " in result.output
+    assert (f"    hint     {hint}\n" if hint else "") in result.output
+    assert Path("mine.toml").read_text() == design_text("mine", _answered(typed()))
+
+
+def test_back_returns_to_the_question_before():
+    lines = typed()
+    result = survey("mine", lines=["transformer", "back", *lines])
+    assert result.exit_code == 0
+    assert "powered from? 24vac" in Path("mine.toml").read_text()
+
+
+def test_a_survey_broken_off_keeps_its_answers_and_goes_on_from_there():
+    lines = typed()
+    broken = survey("mine", lines=lines[:9])
+    assert broken.exit_code == 1
+    assert "Broken off, no design written. 9 answers kept in mine.survey.json" in broken.output
+    assert not Path("mine.toml").exists()
+    result = survey("mine", lines=lines[9:])
+    assert result.exit_code == 0
+    assert "Going on after 9 answers" in result.output
+    assert Path("mine.toml").read_text() == design_text("mine", _answered(lines))
+
+
+def _answered(lines):
+    interview = Interview(TOPICS, {})
+    for line in lines:
+        interview = interview.answered(interview.next_question, line)
+    return interview
+
+
+def test_kept_answers_that_no_longer_do_are_asked_again():
+    kept = Path("mine.survey.json")
+    kept.write_text(json.dumps({"survey.feeder_power": "24vac", "survey.drive_and_contactor": "nonsense"}))
+    assert dict(resumed(TOPICS, kept).answers) == {"survey.feeder_power": "24vac"}
+    for text in ("", "[]", '"x"', "{", '{"survey.feeder_power": 3}', '{"survey.feeder_power": "arc"}'):
+        kept.write_text(text)
+        assert resumed(TOPICS, kept).answers == {}
+
+
+def test_a_design_that_is_there_stays_as_it_is():
+    Path("mine.toml").write_text("mine")
+    result = survey("mine", lines=typed())
+    assert result.exit_code == 2
+    assert "mine.toml is there already; --force replaces it" in result.output
+    assert Path("mine.toml").read_text() == "mine"
+    assert survey("mine", "--force", lines=typed()).exit_code == 0
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        ((), "a NAME for the design"),
+        (("My Feeder",), "perhaps 'my_feeder'"),
+        (("con",), "this one is a device on some"),
+        (("nowhere/mine",), "there is no folder nowhere"),
+        (("--sheet", "nowhere/s.html"), "no such file or directory"),
+    ],
+)
+def test_a_bad_command_is_told_and_leaves_nothing(arguments, told):
+    result = survey(*arguments)
+    assert result.exit_code == 2
+    assert told in result.output
+    assert list(Path().iterdir()) == []
+
+
+def test_the_blank_sheet_asks_the_same_questions():
+    assert survey("--sheet", "survey.html").exit_code == 0
+    html = Path("survey.html").read_text()
+    for question in QUESTIONS:
+        assert question.ask.replace("'", "&#39;") in html
+        assert all(option.word in html for option in question.options)
+
+
+def test_every_question_leads_to_a_key_of_the_design_file():
+    for question in QUESTIONS:
+        if question.kind == "measure":
+            assert measure_of(question.key).read(question.usual or measure_of(question.key).example)
+        assert question.usual == "" or read_answer(question, "")
+        assert question.allowed
+
+
+def test_a_key_that_holds_no_quantity_is_refused():
+    for key in ("supply", "supply.nonsense", "feeder.gas_valve.coil.kind", "name.more"):
+        with pytest.raises(KeyError):
+            measure_of(key)
+
+
+def _answer(data, question: Question) -> str:
+    if question.kind == "choice":
+        return data.draw(st.sampled_from([option.word for option in question.options if not option.rules_out]))
+    if question.kind == "yes-no":
+        return data.draw(st.sampled_from(["yes", "no", "y", "N"]))
+    if question.usual or question.optional:
+        return data.draw(st.sampled_from(["", measure_of(_size_key(question)).example]))
+    return measure_of(_size_key(question)).example
+
+
+def _size_key(question):
+    return question.key + ".typical" if question.kind == "spread" else question.key
+
+
+@given(data=st.data())
+def test_whatever_is_answered_the_design_loads(data):
+    interview = Interview(TOPICS, {})
+    while (question := interview.next_question) is not None:
+        before = interview.left
+        interview = interview.answered(question, _answer(data, question))
+        assert interview.answers[question.key] or question.optional
+        assert before > 0
+    design = parse_design(design_text("mine", interview))
+    assert tomllib.loads(design_text("mine", interview))["board"]["type"] == design.board.type
+
+
+@given(text=st.text(max_size=30))
+def test_no_text_does_worse_than_a_reason(text):
+    for question in QUESTIONS:
+        try:
+            read_answer(question, text)
+        except AnswerError as error:
+            refused = error
+        else:
+            continue
+        assert refused.found
+        assert refused.allowed in str(refused)
+
+
+def at_a_terminal(*arguments):
+    code = "from wirecue.cli import main; main(prog_name='wirecue')"
+    # PYTHONPATH: the checkout, wherever the test's own folder is.
+    environment = {**os.environ, "PYTHONPATH": str(ROOT), "NO_COLOR": "1"}
+    return pexpect.spawn(
+        sys.executable, ["-c", code, *arguments], env=environment, encoding="utf-8", timeout=60, dimensions=(200, 120)
+    )
+
+
+def ended(terminal):
+    terminal.expect(pexpect.EOF)
+    terminal.close()
+    return terminal.exitstatus
+
+
+def test_at_a_terminal_ctrl_c_leaves_no_design_and_loses_no_answer():
+    lines = typed()
+    terminal = at_a_terminal("survey", "mine")
+    for line in lines[:3]:
+        terminal.expect_exact("  > ")
+        terminal.sendline(line)
+    terminal.expect_exact("  > ")
+    terminal.sendintr()
+    terminal.expect_exact("Broken off, no design written. 3 answers kept in mine.survey.json")
+    assert ended(terminal) == 1
+    assert [path.name for path in Path().iterdir()] == ["mine.survey.json"]
+
+    terminal = at_a_terminal("survey", "mine")
+    terminal.expect_exact("Going on after 3 answers")
+    for line in lines[3:]:
+        terminal.expect_exact("  > ")
+        terminal.sendline(line)
+    terminal.expect_exact("mine.toml: written from your answers")
+    assert ended(terminal) == 0
+    assert load_design(Path("mine.toml")).feeder.wire_drive.braked

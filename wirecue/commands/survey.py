@@ -1,0 +1,161 @@
+"""wirecue survey."""
+
+from __future__ import annotations
+
+import textwrap
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from wirecue.output import write_file
+
+if TYPE_CHECKING:
+    from codegen.papers.question import AnswerError, Question
+    from wirecue.surveying import Interview
+
+_WIDTH = 96
+
+
+@click.command(name="survey", short_help="Ask what to measure at the feeder, and write the design from it.")
+@click.argument("name", required=False)
+@click.option("--sheet", type=click.Path(path_type=Path), metavar="FILE.html", help="Write the blank sheet and stop.")
+@click.option("--afresh", is_flag=True, help="Forget the answers of a survey that was broken off.")
+@click.option("--force", is_flag=True, help="Replace a design file that is there.")
+@click.pass_context
+def command(ctx: click.Context, name: str | None, sheet: Path | None, afresh: bool, force: bool) -> None:
+    """Ask what to measure at the feeder, one question at a time, and write NAME.toml.
+
+    The first questions are those that can rule the job out. Each says how to find the answer safely. Enter takes the
+    usual answer where there is one; `back` returns to the question before. Ctrl-C breaks off: the answers so far are
+    kept, and the same command goes on from there.
+
+    \b
+      wirecue survey --sheet survey.html    the same questions on paper, to take to the machine
+      wirecue survey my_feeder              writes my_feeder.toml
+
+    Exit codes: 0 design written, 1 the job is ruled out or was broken off, 2 a file or command is bad.
+    """
+    if sheet is not None:
+        _write_sheet(sheet)
+        return
+    if name is None:
+        raise click.UsageError("a NAME for the design, such as my_feeder; or --sheet FILE.html for the blank sheet")
+    path = Path(name).with_name(Path(name).name.removesuffix(".toml") + ".toml")
+    _check_name(path)
+    if path.exists() and not force:
+        raise click.UsageError(f"{path} is there already; --force replaces it, or take another name")
+    kept = path.with_suffix(".survey.json")
+    interview = _begin(kept, afresh)
+    interview = _ask_all(ctx, interview, kept)
+    _finish(path, interview, kept)
+
+
+def _write_sheet(path: Path) -> None:
+    from codegen.papers.survey_sheet import survey_sheet
+    from wirecue import __version__
+    from wirecue.boards import board_names, load_board
+
+    boards = tuple(load_board(name) for name in board_names())
+    write_file(path, survey_sheet(boards, __version__))
+    click.echo(f"{path}: print it, take it to the machine; then `wirecue survey NAME`")
+
+
+def _check_name(path: Path) -> None:
+    from pydantic import TypeAdapter, ValidationError
+
+    from timing.design.errors import Complaint, DesignFileError
+    from timing.design.section import Name
+
+    try:
+        TypeAdapter(Name).validate_python(path.stem)
+    except ValidationError as error:
+        context = error.errors()[0].get("ctx", {})
+        complaint = Complaint("name", context["found"], context["allowed"], context["hint"])
+        raise DesignFileError(str(path), [complaint]) from None
+    if not path.parent.is_dir():
+        raise click.UsageError(f"there is no folder {path.parent}")
+
+
+def _begin(kept: Path, afresh: bool) -> Interview:
+    from codegen.papers.questions import topics
+    from codegen.papers.safety import BEFORE_OPENING, LIVE_MEASURING, NOT_SAFETY, WELDING_CIRCUIT
+    from wirecue.boards import board_names, load_board
+    from wirecue.surveying import Interview, resumed
+
+    asked = topics(tuple(load_board(name) for name in board_names()))
+    interview = Interview(asked, {}) if afresh else resumed(asked, kept)
+    for text in (BEFORE_OPENING, LIVE_MEASURING, WELDING_CIRCUIT, NOT_SAFETY):
+        click.echo(_wrapped(text, "  - ", "    "))
+    if interview.answers:
+        click.echo(f"\nGoing on after {len(interview.answers)} answers kept in {kept}; --afresh forgets them.")
+    return interview
+
+
+def _ask_all(ctx: click.Context, interview: Interview, kept: Path) -> Interview:
+    from codegen.papers.question import AnswerError
+
+    try:
+        while (question := interview.next_question) is not None:
+            _show(interview, question)
+            text = click.prompt("  >", default="", show_default=False, prompt_suffix=" ")
+            if text.strip().lower() == "back":
+                interview = interview.back()
+                continue
+            try:
+                interview = interview.answered(question, text)
+            except AnswerError as error:
+                _refuse(error)
+                continue
+            if interview.ruled_out:
+                kept.unlink(missing_ok=True)
+                click.echo("\n" + _wrapped(f"The job is ruled out. {interview.ruled_out}", "", ""), err=True)
+                ctx.exit(1)
+            _keep(interview, kept)
+    except click.Abort:
+        where = f"kept in {kept}; the same command goes on from there" if interview.answers else "none to keep"
+        click.echo(f"\nBroken off, no design written. {len(interview.answers)} answers {where}.", err=True)
+        ctx.exit(1)
+    return interview
+
+
+def _keep(interview: Interview, kept: Path) -> None:
+    from wirecue.surveying import kept_text
+
+    write_file(kept, kept_text(interview))
+
+
+def _show(interview: Interview, question: Question) -> None:
+    title = interview.title_before(question)
+    if title:
+        click.echo("\n" + click.style(title, bold=True))
+    click.echo("\n" + _wrapped(f"{question.ask}  ({interview.left} to go)", "", ""))
+    click.echo(_wrapped(question.how, "    ", "    "))
+    for number, option in enumerate(question.options, start=1):
+        click.echo(f"    {number}  {option.word}" + (f": {option.meaning}" if option.meaning else ""))
+    if question.usual:
+        click.echo(f"    Enter: {question.usual}")
+    elif question.optional:
+        click.echo("    Enter: not measured, left out")
+    if question.kind in ("measure", "spread"):
+        click.echo(_wrapped(f"Allowed: {question.allowed}", "    ", "    "))
+
+
+def _refuse(error: AnswerError) -> None:
+    click.echo(click.style(f"    found    {error.found}", fg="red"))
+    click.echo(f"    allowed  {error.allowed}")
+    if error.hint:
+        click.echo(f"    hint     {error.hint}")
+
+
+def _finish(path: Path, interview: Interview, kept: Path) -> None:
+    from wirecue.surveying import design_text
+
+    write_file(path, design_text(path.stem, interview))
+    kept.unlink(missing_ok=True)
+    click.echo(f"\n{path}: written from your answers. Usual values are marked; measure them when you can.")
+    click.echo(f"Next: `wirecue check {path}`")
+
+
+def _wrapped(text: str, first: str, other: str) -> str:
+    return textwrap.fill(text, _WIDTH, initial_indent=first, subsequent_indent=other)

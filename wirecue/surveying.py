@@ -1,0 +1,204 @@
+"""The survey as an interview: which question comes next, what rules the job out, and the design file in the end."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import tomlkit
+
+from codegen.papers.question import SPREAD_PARTS, YES, AnswerError, Question, Topic, read_answer
+from timing.design.design import Design
+from timing.design.loading import parse_design
+
+Value = str | bool | int | Mapping[str, Any]
+USUAL = "a usual value, not measured"
+
+
+@dataclass(frozen=True)
+class Interview:
+    """Questions with the answers so far, by key, in the order in which they were given."""
+
+    topics: tuple[Topic, ...]
+    answers: Mapping[str, str]
+
+    @property
+    def questions(self) -> tuple[Question, ...]:
+        """All questions that may be asked."""
+        return tuple(question for topic in self.topics for question in topic.questions)
+
+    @property
+    def next_question(self) -> Question | None:
+        """The first question that applies and has no answer; None when all have one."""
+        still = (one for one in self.questions if one.key not in self.answers and one.applies(self.answers))
+        return next(still, None)
+
+    @property
+    def left(self) -> int:
+        """How many questions are still to come, as far as the answers so far tell."""
+        return sum(one.key not in self.answers and one.applies(self.answers) for one in self.questions)
+
+    @property
+    def ruled_out(self) -> str:
+        """Why the job cannot be done; empty where nothing says so."""
+        given = ((one, self.answers.get(one.key)) for one in self.questions)
+        ends = (option.rules_out for one, word in given for option in one.options if option.word == word)
+        return next((reason for reason in ends if reason), "")
+
+    def answered(self, question: Question, text: str) -> Interview:
+        """Return the interview with one more answer. Raises AnswerError for one that does not do."""
+        return replace(self, answers={**self.answers, question.key: read_answer(question, text)})
+
+    def back(self) -> Interview:
+        """Return the interview without its last answer."""
+        return replace(self, answers=dict(list(self.answers.items())[:-1]))
+
+    def title_before(self, question: Question) -> str:
+        """Return the title of the topic that a question opens; empty where it goes on with one."""
+        for topic in self.topics:
+            asked = [one for one in topic.questions if one.applies(self.answers)]
+            if asked and asked[0] == question:
+                return topic.title
+        return ""
+
+
+def kept_text(interview: Interview) -> str:
+    """Return the answers so far as the text of a file."""
+    return json.dumps(interview.answers, indent=2, ensure_ascii=False) + "\n"
+
+
+def resumed(topics: tuple[Topic, ...], path: Path) -> Interview:
+    """Return the interview that a file of answers goes on with, up to the first answer that does not do.
+
+    An empty one where there is no such file, or something else in it.
+    """
+    interview = Interview(topics, {})
+    try:
+        kept = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return interview
+    if not isinstance(kept, dict):
+        return interview
+    while (question := interview.next_question) is not None and isinstance(kept.get(question.key), str):
+        try:
+            further = interview.answered(question, kept[question.key])
+        except AnswerError:
+            break
+        if further.ruled_out:
+            break
+        interview = further
+    return interview
+
+
+def design_text(name: str, interview: Interview) -> str:
+    """Return the design file that the answers make, a remark on every key. Raises DesignFileError for a bad name."""
+    values: dict[str, tuple[Value, str]] = {"format": (1, ""), "name": (name, "")}
+    values |= {key: (value, "from the survey" if own else USUAL) for key, value, own in _answers(interview)}
+    values |= {key: (value, "to start from; see the advice") for key, value in _starting_times(interview.answers)}
+    tables: dict[str, list[str]] = {"": []}
+    for key, (value, origin) in values.items():
+        table, _, short = key.rpartition(".")
+        tables.setdefault(table, []).append(_line(key, short, value, origin))
+    parts = [_heading(interview)]
+    for table in sorted(tables, key=_place):
+        head = f"[{table}]\n" if table else ""
+        parts.append(head + "".join(tables[table]))
+    text = "\n".join(parts)
+    parse_design(text, f"{name}.toml")
+    return text
+
+
+def _heading(interview: Interview) -> str:
+    told = {one.key: one.ask for one in interview.questions if one.key.startswith("survey.")}
+    lines = ["Written by `wirecue survey`. What the design has no key for:"]
+    lines += [f"  {told[key]} {answer}" for key, answer in interview.answers.items() if key in told]
+    return "".join(f"# {line}\n" for line in lines)
+
+
+def _line(key: str, short: str, value: Value, origin: str) -> str:
+    remark = _description(key)
+    told = " ".join(filter(None, [remark, f"[{origin}]" if origin else ""]))
+    return f"{short} = {_toml(value)}" + (f"  # {told}\n" if told else "\n")
+
+
+def _toml(value: Value) -> str:
+    if isinstance(value, Mapping):
+        return "{ " + ", ".join(f"{key} = {_toml(part)}" for key, part in value.items()) + " }"
+    return str(tomlkit.item(value).as_string())
+
+
+def _place(table: str) -> list[int]:
+    """Where a table stands in the schema, its own keys before the tables in it."""
+    model: Any = Design
+    place = []
+    for step in table.split(".") if table else []:
+        keys = [field.alias for field in model.model_fields.values()]
+        place.append(keys.index(step))
+        model = _model_of(list(model.model_fields.values())[place[-1]].annotation)
+    return place
+
+
+def _model_of(annotation: Any) -> Any:
+    arguments = (annotation, *getattr(annotation, "__args__", ()))
+    return next((one for one in arguments if hasattr(one, "model_fields")), None)
+
+
+def _description(key: str) -> str:
+    model: Any = Design
+    description = ""
+    for step in key.split("."):
+        field = next(found for found in model.model_fields.values() if found.alias == step)
+        description = field.description or ""
+        model = _model_of(field.annotation)
+    return description
+
+
+def _answers(interview: Interview) -> Iterator[tuple[str, Value, bool]]:
+    """Yield key, value and whether somebody said so, for each answer that goes into the design."""
+    answers = interview.answers
+    for question in interview.questions:
+        answer = answers.get(question.key, "")
+        if answer and not question.key.startswith("survey."):
+            own = question.kind in ("choice", "yes-no") or answer != question.usual
+            yield question.key, _value(question, answer), own
+    yield from ((key, value, True) for key, value in _implied(answers))
+    yield from ((key, value, False) for key, value in _usual_parts(answers))
+
+
+def _value(question: Question, answer: str) -> Value:
+    if question.kind == "yes-no":
+        return answer == YES
+    if question.kind == "spread":
+        return dict(zip(SPREAD_PARTS, answer.split(", "), strict=True))
+    return answer
+
+
+def _implied(answers: Mapping[str, str]) -> Iterator[tuple[str, Value]]:
+    """What follows from answers that are not values of the design themselves."""
+    if answers["process.wire"] == "self-shielded":
+        yield "process.gas", "none"
+    place = {"feeder": "control"}.get(answers["survey.contactor_place"], "elsewhere")
+    yield "feeder.contactor.coil.fed_from", place
+    yield "feeder.wire_drive.coil.fed_from", answers["survey.wire_drive_place"]
+
+
+def _usual_parts(answers: Mapping[str, str]) -> Iterator[tuple[str, Value]]:
+    """Parts of the add-on to begin with; the checks say where they do not do."""
+    yield "trigger.filter", "25 ms" if answers["trigger.sense"] == "ac" else "12 ms"
+    yield "supply.reservoir", "1000 uF"
+    yield "supply.regulator_input_max", "60 V"
+
+
+def _starting_times(answers: Mapping[str, str]) -> Iterator[tuple[str, Value]]:
+    gasless = answers["process.wire"] == "self-shielded" or answers.get("process.gas") == "none"
+    yield "times.preflow", "0 ms" if gasless else {"from": "0 ms", "to": "1.5 s", "setting": "300 ms"}
+    yield "times.burnback", {"from": "20 ms", "to": "300 ms", "setting": "100 ms"}
+    yield "times.postflow", "0 ms" if gasless else {"from": "200 ms", "to": "4 s", "setting": "1 s"}
+    if answers["survey.spot"] == YES:
+        dial = {"from": "250 ms", "to": "2.5 s", "setting": "1 s", "taper": "audio", "off_switch": True}
+        yield "spot.time", dial
+    if answers.get("survey.stitch") == YES:
+        yield "stitch.pause", {"from": "200 ms", "to": "2 s", "setting": "500 ms", "off_switch": True}
