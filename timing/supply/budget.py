@@ -16,7 +16,7 @@ from timing.supply.loads import PhaseLoad, PullIn, heaviest, phase_loads, pull_i
 from timing.supply.regulator import Regulator, regulator
 from timing.supply.steady import SteadyState, solve
 from timing.supply.transformer import Winding, winding
-from timing.supply.transient import sag, switch_on
+from timing.supply.transient import Trace, sag, switch_on
 
 LOSS_FACTOR = 0.15
 """tan delta of an electrolytic capacitor at 120 Hz (data sheets, 0.10 to 0.20; memory)."""
@@ -240,13 +240,17 @@ def _inrush(idle: RectifierCircuit, supply: Supply) -> Inrush:
     return Inrush(float(np.max(trace.peak_a)), float(np.max(trace.let_through_a2s(INRUSH_S))))
 
 
+def pull_in_trace(network: RectifierCircuit, change: PullIn) -> Trace:
+    """Return the course of a pull-in: a cycle before it (stage 0), its longest duration (1), what follows (2)."""
+    return sag(replace(network, ac_load_s=change.before_s), change.lasts_us / 1e6, change.pull_in_s, change.after_s)
+
+
 def _sag(design: Design, source: Winding, last: Corner) -> Sag | None:
     changes = pull_ins(design)
     if not changes or not last.state.settled:
         return None
     change = changes[0]
-    network = replace(last.circuit, ac_load_s=change.before_s)
-    trace = sag(network, change.lasts_us / 1e6, change.pull_in_s, change.after_s)
+    trace = pull_in_trace(last.circuit, change)
     emf = source.open_v * last.line
     during = solve(replace(last.circuit, ac_load_s=change.pull_in_s))
     sense = design.supply.sense

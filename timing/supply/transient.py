@@ -134,6 +134,13 @@ def switch_on(circuit: RectifierCircuit, lasts_s: float = 0.1, angles: int = 12)
     return run(circuit, [Stage(lasts_s, circuit.ac_load_s)], np.zeros(angles), instants)
 
 
+def settled(circuit: RectifierCircuit, cycles: float) -> Trace:
+    """Return so many cycles of the periodic state, from the start of a charging pulse on."""
+    state = solve(circuit)
+    lasts_s = cycles / float(np.max(circuit.frequency_hz))
+    return run(circuit, [Stage(lasts_s, circuit.ac_load_s)], state.start_v, state.on_rad)
+
+
 def sag(circuit: RectifierCircuit, pull_in_s: float, pull_in_load_s: Values, after_load_s: Values) -> Trace:
     """Start settled; stage 0 is as it was, stage 1 the pull-in, stage 2 the held load. `circuit` states the first.
 

@@ -1,0 +1,92 @@
+"""wirecue parts."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from wirecue.output import give, write_file
+
+if TYPE_CHECKING:
+    from timing.supply.proposals import Proposal
+
+
+@click.command(name="parts", short_help="Propose parts for the add-on's supply and circuits.")
+@click.argument("design", type=click.Path(path_type=Path))
+@click.option("--write", is_flag=True, help="Write the proposals into the design; its comments and layout stay.")
+@click.option("--csv", help="Write the whole parts list to this file; - prints it.")
+@click.option("--json", "as_json", is_flag=True, help="Print the proposals as JSON.")
+def command(design: Path, write: bool, csv: str | None, as_json: bool) -> None:
+    """Propose parts for the add-on's supply and circuits.
+
+    Proposed is what the design leaves open, and what falls short of what the supply really does; each with its
+    reason. --write shows the lines that change, then writes them, all or none.
+    """
+    from timing.design.loading import read_design_text
+    from timing.supply.budget import budget
+    from timing.supply.proposals import proposals
+    from wirecue.output import to_json
+    from wirecue.subject import parse_subject
+
+    if as_json and csv == "-":
+        raise click.UsageError("--json and --csv - both print; give the list a file")
+    text = read_design_text(design)
+    subject = parse_subject(text, str(design))
+    found = budget(subject.design, subject.board)
+    offered = proposals(found)
+    if csv is not None:
+        from codegen.lists_csv import parts_csv
+
+        give(csv, parts_csv(subject.design, subject.board), "parts list")
+    if as_json:
+        click.echo(to_json([_record(one) for one in offered]), nl=False)
+    elif csv != "-":
+        click.echo(_shown(offered))
+    if write and offered:
+        _write(design, text, offered)
+
+
+def _shown(offered: Sequence[Proposal]) -> str:
+    if not offered:
+        return "The design names every part, and each of them bears what it meets: nothing to propose."
+    return "\n".join(map(_block, offered))
+
+
+def _block(one: Proposal) -> str:
+    line = f'{one.change.key} = "{one.change.value}"'
+    short = "" if one.open else "; what the design says falls short"
+    return f"{click.style(line, bold=True)}\n         part  {one.part}\n         why   {one.reason}{short}"
+
+
+def _record(one: Proposal) -> dict[str, object]:
+    return {
+        "key": one.change.key,
+        "value": one.change.value,
+        "part": one.part,
+        "reason": one.reason,
+        "open": one.open,
+    }
+
+
+def _write(path: Path, text: str, offered: Sequence[Proposal]) -> None:
+    """Show and write the changed design, which must still be a good one."""
+    from timing.supply.changes import applied
+    from wirecue.subject import parse_subject
+
+    changed = applied(text, [one.change for one in offered])
+    parse_subject(changed, str(path))
+    click.echo("\n" + "\n".join(_changed_lines(text, changed)), err=True)
+    write_file(path, changed)
+    click.echo(f"written: {path}", err=True)
+
+
+def _changed_lines(before: str, after: str) -> Iterator[str]:
+    colours = {"+": "green", "-": "red"}
+    lines = difflib.unified_diff(before.splitlines(), after.splitlines(), n=1, lineterm="")
+    for line in lines:
+        if not line.startswith(("---", "+++", "@@")):
+            yield click.style(line, fg=colours.get(line[:1]))

@@ -1,0 +1,63 @@
+"""wirecue supply."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from wirecue.output import give, to_json
+
+if TYPE_CHECKING:
+    from timing.checks.subject import Subject
+    from timing.supply.montecarlo import MonteCarlo
+
+SHOW_PROGRESS_FROM = 20_000
+"""Draws from which on it takes about a second."""
+
+
+@click.command(name="supply", short_help="Show whether the feeder's 24 VAC supply carries the add-on.")
+@click.argument("design", type=click.Path(path_type=Path))
+@click.option("--draws", type=click.IntRange(0, 1_000_000), default=0, help="Draw this many feeders within tolerances.")
+@click.option("--seed", type=click.IntRange(0, 2**32 - 1), default=24, show_default=True, help="Seed of the draws.")
+@click.option("--svg", help="Write the picture to this file; - prints it.")
+@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON; every number's key ends in its unit.")
+@click.pass_context
+def command(ctx: click.Context, design: Path, draws: int, seed: int, svg: str | None, as_json: bool) -> None:
+    """Show whether the feeder's 24 VAC supply carries the add-on.
+
+    Computed at high and low line, by phase of the sequence, while the contactor pulls in, at switching on and with
+    the supply gone. Each finding comes with what to do; `wirecue parts` proposes the parts. Exit code 1 where the
+    supply does not carry the add-on.
+    """
+    from codegen.supply_svg import supply_svg
+    from timing.supply.record import report_record
+    from timing.supply.report import report
+    from wirecue.subject import load_subject
+    from wirecue.terminal_supply import terminal_supply
+
+    if svg == "-" and as_json:
+        raise click.UsageError("--svg - and --json both print; give one of them a file")
+    subject = load_subject(design)
+    computed = report(subject.design, subject.board)
+    drawn = _drawn(subject, draws, seed) if draws else None
+    if svg is not None:
+        give(svg, supply_svg(computed), "picture")
+    if as_json:
+        record = {"design": subject.design.name, "digest": subject.design.digest()}
+        click.echo(to_json(record | report_record(computed, drawn)), nl=False)
+    elif svg != "-":
+        plain = not (sys.stdout.encoding or "").lower().startswith("utf")
+        click.echo(terminal_supply(computed, drawn, ascii_only=plain))
+    ctx.exit(1 if computed.errors else 0)
+
+
+def _drawn(subject: Subject, draws: int, seed: int) -> MonteCarlo:
+    from timing.supply.montecarlo import monte_carlo
+
+    if draws < SHOW_PROGRESS_FROM:
+        return monte_carlo(subject.design, subject.board, draws, seed)
+    with click.progressbar(length=draws, label="drawing feeders", file=sys.stderr) as bar:
+        return monte_carlo(subject.design, subject.board, draws, seed, bar.update)

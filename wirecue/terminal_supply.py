@@ -1,0 +1,183 @@
+"""The supply's report as text, for the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+import click
+
+from timing.checks.supply import remedy_text
+from timing.supply.budget import Budget, Corner, PhaseState
+from timing.supply.finding import Finding
+from timing.supply.montecarlo import CENTILES, MonteCarlo
+from timing.supply.report import Report
+from wirecue.output import table
+
+COLOURS = {"error": "red", "warning": "yellow", "note": "cyan"}
+BAR_COLUMNS = 24
+EMPTY = "collapses"
+
+
+def terminal_supply(report: Report, drawn: MonteCarlo | None = None, *, ascii_only: bool = False) -> str:
+    """Return the budget by corner and by phase with bars, the spreads if drawn, the findings and the verdict."""
+    found = report.budget
+    parts = [_head(found), _corners(found, ascii_only), _phases(found, ascii_only), "\n".join(_moments(found))]
+    if drawn is not None:
+        parts.append(_spreads(drawn))
+    parts += [block(finding) for finding in report.findings]
+    return "\n\n".join([*parts, verdict(found.design.name, report.findings)])
+
+
+def block(finding: Finding) -> str:
+    """Return a finding as lines of text: fact, reason, every way out."""
+    word = click.style(finding.severity.ljust(7), fg=COLOURS[finding.severity], bold=True)
+    lines = [f"{word}  {finding.key}: {finding.text}", f"         why   {finding.reason}"]
+    labels = ["do", *["or"] * len(finding.remedies)]
+    lines += [
+        f"         {label:<5} {remedy_text(remedy)}" for label, remedy in zip(labels, finding.remedies, strict=False)
+    ]
+    return "\n".join(lines)
+
+
+def verdict(name: str, findings: Iterable[Finding]) -> str:
+    """Return one line: whether the supply carries the add-on."""
+    severities = [finding.severity for finding in findings]
+    errors, warnings = severities.count("error"), severities.count("warning")
+    counted = f"{errors} error{'' if errors == 1 else 's'}, {warnings} warning{'' if warnings == 1 else 's'}"
+    return f"{name}: {counted}; the supply {'does not carry' if errors else 'carries'} the add-on."
+
+
+def _head(found: Budget) -> str:
+    supply, source, supplied, fuse = found.supply, found.winding, found.regulator, found.fuse
+    how = "measured" if source.measured else "estimated from its rating"
+    limits = f"{supplied.output_v:g} V out, {supplied.input_min_v:g} V to {supplied.input_max_v:g} V in"
+    return table(
+        [
+            ("winding", f"{source.open_v:.1f} V open, {source.source_ohm:.2f} ohm ({how}); {supply.rating_va:g} VA"),
+            ("rectifier", f"{supply.rectifier}, reservoir {supply.reservoir_f * 1e6:.4g} uF"),
+            ("regulator", f"{supply.regulator}, {limits}"),
+            ("fuse", f"T {fuse.rating_a:g} A{', proposed' if found.fuse_proposed else ''}"),
+        ]
+    )
+
+
+def _corners(found: Budget, ascii_only: bool) -> str:
+    least, most = found.regulator.input_min_v, found.regulator.input_max_v
+    top = max(most, found.highest_v) * 1.02
+    head = (
+        "corner",
+        "winding V",
+        "reservoir V",
+        "ripple V",
+        "add-on A",
+        "heat W",
+        "degC",
+        f"0 to {top:.0f} V",
+    )
+    rows = [
+        (*_corner(corner), level_bar(*_range(corner), least, most, top, ascii_only)) for corner in found.corners
+    ]  # fmt: skip
+    takes, stands = ("[ ]", "#") if ascii_only else ("╎ ╎", "█")
+    key = f"{stands} reservoir, {takes} what the regulator takes; degC: the regulator's junction"
+    return f"{_right(head, rows, 7)}\n{key}"
+
+
+def _range(corner: Corner) -> tuple[float, float]:
+    if not corner.state.settled:
+        return 0.0, 0.0
+    return float(corner.state.dc_min_v), float(corner.state.dc_max_v)
+
+
+def _corner(corner: Corner) -> tuple[str, ...]:
+    state = corner.state
+    if not state.settled:
+        return (corner.title, "", EMPTY, "", "", "", "")
+    return (
+        corner.title,
+        f"{float(state.winding_rms_v):.1f}",
+        f"{float(state.dc_min_v):.1f} to {float(state.dc_max_v):.1f}",
+        f"{float(state.ripple_v):.2f}",
+        f"{float(state.rectifier_rms_a):.2f}",
+        f"{corner.loss_w:.2f}",
+        f"{corner.junction_deg_c:.0f}",
+    )
+
+
+def _phases(found: Budget, ascii_only: bool) -> str:
+    rated_a = found.supply.rating_va / found.supply.nominal_v
+    head = ("phase, nominal line", "coils A", "rail mA", "reservoir V", "winding A", f"of {rated_a:.2f} A")
+    return _right(head, [_phase(phase, rated_a, ascii_only) for phase in found.phases], 5)
+
+
+def _phase(phase: PhaseState, rated_a: float, ascii_only: bool) -> tuple[str, ...]:
+    load, state = phase.load, phase.state
+    start = (load.phase.word, f"{load.ac_hold_a:.2f}", f"{1000 * load.rail_a:.0f}")
+    if not state.settled:
+        return (*start, EMPTY, "", "")
+    total = float(state.winding_rms_a)
+    bar = share_bar(total / rated_a, ascii_only)
+    return (*start, f"{float(state.dc_min_v):.1f} to {float(state.dc_max_v):.1f}", f"{total:.2f}", bar)
+
+
+def _moments(found: Budget) -> Iterator[str]:
+    sag, sense = found.sag, found.supply.sense
+    if sag is not None:
+        yield (
+            f"pull-in at low line, {sag.change.before.word} to {sag.change.after.word}: the reservoir dips to "
+            f"{sag.lowest_v:.1f} V, the winding to {sag.winding_v:.1f} V ({sag.winding_alone_v:.1f} V without the "
+            "add-on)"
+        )
+        if sense is not None:
+            below = f"{1000 * sag.below_sense_s:.0f} ms below" if sag.below_sense_s else "never below"
+            yield f"  {below} the {sense.low_v:g} V at which the board counts its supply as low"
+    yield f"switching on at high line: {found.inrush.peak_a:.0f} A at the crest, {found.inrush.a2s:.2f} A^2 s"
+    yield f"winding dead: the reservoir carries the board for {1000 * found.hold_up_s:.0f} ms"
+
+
+def _spreads(drawn: MonteCarlo) -> str:
+    low, middle, high = CENTILES
+    head = (f"{drawn.draws} feeders drawn", f"{low:g} %", f"{middle:g} %", f"{high:g} %", "limit", "beyond")
+    rows = [
+        (
+            f"{spread.name}, {spread.unit}",
+            *(f"{value:.3g}" for value in (spread.low, spread.middle, spread.high)),
+            "" if spread.limit is None else f"{spread.limit:.3g}",
+            "" if spread.limit is None else f"{100 * spread.beyond:.2g} %",
+        )
+        for spread in drawn.spreads
+    ]
+    return _right(head, rows, 6)
+
+
+def _right(head: Sequence[str], rows: Sequence[Sequence[str]], last: int) -> str:
+    """Return a table whose columns from the second to before `last` are set to the right."""
+    widths = [max(len(line[column]) for line in (head, *rows)) for column in range(len(head))]
+
+    def line(cells: Sequence[str]) -> list[str]:
+        return [
+            cell.rjust(widths[index]) if 1 <= index < last else cell for index, cell in enumerate(cells)
+        ]  # fmt: skip
+
+    return table([line(row) for row in rows], line(head))
+
+
+def level_bar(low: float, high: float, least: float, most: float, top: float, ascii_only: bool) -> str:
+    """Return a bar from 0 to `top` with the reservoir's range between the regulator's limits."""
+    fill, open_end, close_end = ("#", "[", "]") if ascii_only else ("█", "╎", "╎")
+
+    def column(value: float) -> int:
+        return min(int(value / top * BAR_COLUMNS), BAR_COLUMNS - 1)
+
+    cells = [" "] * BAR_COLUMNS
+    cells[column(least)], cells[column(most)] = open_end, close_end
+    if high > 0.0:
+        for index in range(column(low), column(high) + 1):
+            cells[index] = fill
+    return "".join(cells)
+
+
+def share_bar(share: float, ascii_only: bool) -> str:
+    """Return a bar whose full width is all that is allowed; what goes beyond shows as an exclamation mark."""
+    fill, rest = ("#", ".") if ascii_only else ("█", "·")
+    filled = min(round(share * BAR_COLUMNS), BAR_COLUMNS)
+    return fill * filled + rest * (BAR_COLUMNS - filled) + ("!" if share > 1.0 else "") + f" {100 * share:.0f} %"
