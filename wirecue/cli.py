@@ -15,6 +15,8 @@ COMMANDS = {
     "new": "Write a design file to start from.",
     "boards": "List the boards a sketch can be built for.",
     "schema": "Print the JSON Schema of the design file, for editors.",
+    "supply": "Show whether the feeder's 24 VAC supply carries the add-on.",
+    "parts": "Propose parts for the add-on's supply and circuits.",
     "check": "Hold a design against the rules.",
     "simulate": "Show what happens, and when, at a pull of the trigger.",
     "build": "Make sketch, bench harness and drawings from a design.",
