@@ -167,7 +167,8 @@ def check_headers(files: Mapping[str, str], board: Board, folder: Path) -> None:
     for name in files:
         if name.endswith(".h"):
             alone = folder / f"alone_{name[:-2]}.c"
-            alone.write_text(f'#include "{name}"\n#include "{name}"\n', encoding="utf-8")
+            # Twice, for the guard; and something of its own, for a header that only defines macros.
+            alone.write_text(f'#include "{name}"\n#include "{name}"\nextern int alone;\n', encoding="utf-8")
             _compile(tools, board, alone, folder, [*STRICT, "-Wpedantic"])
 
 

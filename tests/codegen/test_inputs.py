@@ -75,11 +75,17 @@ def test_a_dial_is_at_fault_after_three_bad_readings_on_end_and_sound_after_one(
     assert fault.tolist() == [0, 0, 0, 0, 0, 1, 1, 0, 0]
 
 
-def test_the_supply_is_low_after_its_filter_and_good_again_above_the_higher_threshold(core):
-    # 15 V and 18 V over 56 kohm and 4.7 kohm on a 5 V converter of 1023 counts: 237.6 and 285.2 counts.
-    low, between, good = 237, 260, 285
-    steps = [(good, 0), (low, 1_000), (low, 20_999), (between, 21_000), (low, 22_000), (low, 41_999), (low, 42_000)]
-    steps += [(between, 50_000), (good - 1, 90_000), (good, 91_000), (between, 92_000), (low, 93_000)]
+def test_the_supply_is_low_after_its_filter_and_good_again_above_the_higher_threshold(design, board, cache):
+    core, sense = compile_core(design, board, "0.1.0", cache), design.supply.sense
+    # The divider, by Ohm's law, on a 5 V converter of 1023 counts.
+    low, good = (
+        round(volts * sense.divider_bottom_ohm / (sense.divider_top_ohm + sense.divider_bottom_ohm) / 5 * 1023)
+        for volts in (sense.low_v, sense.good_v)
+    )
+    filter_us = sense.filter_us
+    steps = [(good, 0), (low - 1, 1_000), (low - 1, 999 + filter_us), (low, 1_000 + filter_us)]
+    steps += [(low - 1, 50_000), (low - 1, 49_999 + filter_us), (low - 1, 50_000 + filter_us)]
+    steps += [(low, 90_000), (good - 1, 91_000), (good, 92_000), (low, 93_000), (low - 1, 94_000)]
     counts = np.array([counts for counts, _ in steps], np.uint16)
     instants = np.array([(WRAP - 30_000 + at_us) % WRAP for _, at_us in steps], np.uint32)
     assert core.supply(counts, instants).tolist() == [0, 0, 0, 0, 0, 0, 1, 1, 1, 0, 0, 0]

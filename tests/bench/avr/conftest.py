@@ -1,0 +1,76 @@
+"""The firmware of each example, on its simulated microcontroller."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from bench.avr.cues import Cue, Wiring
+from bench.avr.runner import UART_DEFINES, Simulator, build_runner, symbols
+from codegen.sketch import sketch_files
+from codegen.toolchain import compile_sketch
+from timing.design.board import Board
+from timing.design.design import Design
+from timing.design.loading import load_design
+from timing.protocol.of_design import target_of
+from timing.protocol.target import Target
+from wirecue.boards import load_board
+
+ROOT = Path(__file__).parents[3]
+CACHE = ROOT / "out" / "compiled"
+BOOT_US = 700_000
+"""Past hold-off: 500 ms for the supply and at most 100 ms for open contacts."""
+
+
+@dataclass(frozen=True)
+class Rig:
+    """One example's firmware, ready to run."""
+
+    design: Design
+    board: Board
+    target: Target
+    wiring: Wiring
+    simulator: Simulator
+
+    def counts(self) -> dict[str, int]:
+        """Return the readings of a panel at rest, by channel."""
+        scales, times_us = self.target.scales, self.target.rig.times_us
+        dials = {name: scale.counts_for(times_us[name]) for name, scale in scales.items()}
+        return dials | ({} if self.target.supply is None else {"supply": self.target.supply.good})
+
+    def boot(self, *, bench_link: bool = False, until_us: int = BOOT_US) -> list[Cue]:
+        """Return the cues of a board at rest up to `until_us`; nothing happens then."""
+        cues = self.wiring.quiet(self.counts(), bench_link=bench_link)
+        return [*cues, self.wiring.contact("trigger", False, until_us)]
+
+    def end(self, at_us: int) -> Cue:
+        return Cue(self.wiring.cycle(at_us), "end")
+
+    def passes(self, at_us: int) -> Cue:
+        return Cue(self.wiring.cycle(at_us), "passes")
+
+    def symbols(self) -> dict[str, int]:
+        return dict(symbols(self.simulator.program))
+
+
+def load_rig(path: Path) -> Rig:
+    design = load_design(path)
+    board = load_board(design.board.type)
+    defines = UART_DEFINES[board.native_usb]
+    program = compile_sketch(sketch_files(design, board, "0.1.0"), board, CACHE, defines)
+    simulator = Simulator(build_runner(CACHE), program, board)
+    return Rig(design, board, target_of(design, board), Wiring(design, board), simulator)
+
+
+@pytest.fixture
+def rig(example):
+    """The firmware of each example in turn."""
+    return load_rig(example)
+
+
+@pytest.fixture
+def shop():
+    """The firmware of the shop feeder."""
+    return load_rig(ROOT / "examples" / "shop_two_step.toml")

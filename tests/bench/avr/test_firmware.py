@@ -1,0 +1,117 @@
+"""What the firmware does at its pins and its port, executed as AVR code."""
+
+from __future__ import annotations
+
+import time
+
+import pytest
+
+from bench.avr.cues import said
+from timing.protocol.levels import RAW_BIT
+from timing.sequence.table import Output, Phase
+
+pytestmark = pytest.mark.debian("gcc", "avr-gcc", "arduino-core", "simavr")
+
+BOOT_US = 700_000
+LONGEST_PASS_US = 80
+WATCHDOG_US = 60_000
+# Milliseconds of the simulator's watchdog are the data sheet's nominal ones.
+WATCHDOG_SLACK_US = 10_000
+
+
+def output_pins(rig):
+    names = {"gas_valve", "wire_drive", "contactor"} & set(rig.target.fitted)
+    return {rig.wiring._port(name) for name in names}
+
+
+def test_every_output_is_driven_to_off_and_never_to_on_before(rig):
+    events = rig.simulator.run([*rig.boot(), rig.end(BOOT_US)])
+    for pin in output_pins(rig):
+        assert [event.level for event in events if event.pin == pin] == ["0"]
+
+
+def test_a_trigger_found_closed_at_power_up_starts_nothing(rig):
+    cues = [*rig.wiring.quiet(rig.counts()), rig.wiring.contact("trigger", True, 0)]
+    cues += [rig.wiring.contact("trigger", False, 1_500_000), rig.wiring.contact("trigger", True, 1_700_000)]
+    events = rig.simulator.run([*cues, rig.end(2_200_000)])
+    edges = rig.wiring.edges(events, 0)
+    assert edges
+    assert edges[0].at_us > 1_700_000
+
+
+def test_it_answers_over_the_serial_port(rig):
+    events = rig.simulator.run(
+        [*rig.boot(), rig.wiring.serial(b"*IDN?\nSEQ:STAT?\n", BOOT_US), rig.end(BOOT_US + 20_000)]
+    )
+    assert said(events) == f"wirecue,{rig.design.name},{rig.design.digest()},0.1.0\n{Phase.IDLE},0\n"
+
+
+def traffic(rig, from_us, until_us):
+    """Lines that keep the link busy without a break: long headers, long answers, errors."""
+    lines = b"*IDN?;SEQUENCE:CLOCK?;TRACE:DATA?\nBENCH:CONTACTS?;SYSTEM:ERROR?;INPUT:ANALOG? 0\nFOO;*ESE 300,1\n"
+    return [rig.wiring.serial(lines, at_us) for at_us in range(from_us, until_us, 12_000)]
+
+
+def test_no_pass_takes_longer_than_it_may_under_full_traffic(rig):
+    cues = [*rig.boot(bench_link=True), rig.passes(BOOT_US)]
+    for press in range(8):
+        at_us = BOOT_US + 10_000 + press * 120_000
+        cues += [rig.wiring.contact("trigger", closed, at_us + 60_000 * (not closed)) for closed in (True, False)]
+    cues += traffic(rig, BOOT_US, BOOT_US + 1_000_000)
+    events = rig.simulator.run([*sorted(cues, key=lambda cue: cue.cycle), rig.end(BOOT_US + 1_000_000)])
+    count, longest, total = next(event.passes for event in events if event.kind == "passes")
+    print(f"{rig.design.name}: longest pass {longest / 16:.1f} us, mean {total / count / 16:.1f} us")
+    assert longest <= LONGEST_PASS_US * rig.wiring.cycles_per_us
+    assert said(events).count("wirecue") > 20
+
+
+def test_forced_contacts_weld_over_the_link_and_only_with_the_bench_link(rig):
+    command = f"BENC:CONT {RAW_BIT['trigger'] | rest(rig)}\n".encode()
+    for bench_link in (True, False):
+        cues = [*rig.boot(bench_link=bench_link), rig.wiring.serial(command, BOOT_US), rig.end(BOOT_US + 900_000)]
+        welded = any(edge.output is Output.WIRE for edge in rig.wiring.edges(rig.simulator.run(cues), 0))
+        assert welded == bench_link
+
+
+def rest(rig):
+    """Contacts of a panel at rest: interlock closed, switches on."""
+    return sum(
+        bit for role, bit in RAW_BIT.items() if role in rig.target.fitted and (role == "interlock" or "switch" in role)
+    )
+
+
+def test_a_held_loop_is_ended_by_the_watchdog_with_everything_off_and_begins_in_hold_off(rig):
+    cues = [*rig.boot(bench_link=True), rig.wiring.contact("trigger", True, BOOT_US)]
+    hang_us = BOOT_US + 150_000
+    cues += [rig.wiring.serial(b"BENC:HANG\n", hang_us), rig.wiring.serial(b"SEQ:STAT?\n", hang_us + 200_000)]
+    events = rig.simulator.run([*cues, rig.end(hang_us + 900_000)])
+    bite = next(event for event in events if event.kind == "reset")
+    bitten_us = bite.cycle // rig.wiring.cycles_per_us
+    assert hang_us < bitten_us < hang_us + WATCHDOG_US + WATCHDOG_SLACK_US
+    after = rig.wiring.edges([event for event in events if event.cycle > bite.cycle], bitten_us)
+    assert not any(edge.on for edge in after), "the trigger is still held: nothing starts"
+    assert said(events).endswith(f"{Phase.HOLD_OFF},0\n")
+
+
+def test_a_reset_lets_every_output_go_at_once(rig):
+    reset_us = BOOT_US + 150_000
+    cues = [*rig.boot(), rig.wiring.contact("trigger", True, BOOT_US)]
+    cues.append(rig.wiring.contact("trigger", True, reset_us))
+    events = rig.simulator.run([*cues, type(cues[0])(rig.wiring.cycle(reset_us), "reset"), rig.end(reset_us + 700_000)])
+    at = [event for event in events if event.cycle >= rig.wiring.cycle(reset_us)]
+    assert {event.level for event in at if event.pin in output_pins(rig)} == {"z", "0"}
+
+
+def test_the_board_behind_a_pseudo_terminal_answers_in_real_time(shop):
+    import serial
+
+    with shop.simulator.behind_port(shop.boot(bench_link=True)) as name, serial.Serial(name, timeout=5) as port:
+        port.write(b"*IDN?\n")
+        assert port.readline().decode() == f"wirecue,{shop.design.name},{shop.design.digest()},0.1.0\n"
+        began = time.monotonic()
+        port.write(b"SEQ:CLOC?\n")
+        first_us = int(port.readline())
+        while time.monotonic() - began < 0.2:
+            port.write(b"SEQ:CLOC?\n")
+            last_us = int(port.readline())
+        assert first_us < last_us < first_us + 2_000_000
