@@ -119,7 +119,7 @@ def test_a_foreign_origin_is_refused_cookie_or_not(guard, inside, kind, origin):
     assert inside.scopes == []
 
 
-def test_what_could_change_something_must_say_where_it_comes_from(guard, inside):
+def test_what_could_change_something_must_say_where_it_comes_from(guard):
     pass_ = let_in(guard)
     assert ask(guard, method="POST", host=HOST, cookie=pass_)[0] == 403
     assert ask(guard, kind="websocket", host=HOST, cookie=pass_)[0] == 403

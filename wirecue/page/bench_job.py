@@ -1,0 +1,114 @@
+"""A bench run in the background, for a screen to look at."""
+
+from __future__ import annotations
+
+import contextlib
+import threading
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from bench.cases import Case, cases_of
+from bench.results import CaseResult, Report
+from bench.session import Watching, run_session
+from bench.virtual.board import VirtualBoard
+from bench.virtual.serving import behind_port
+from timing.checks.subject import Subject
+from timing.protocol.of_design import target_of
+from timing.protocol.target import Target
+from wirecue import __version__
+
+VIRTUAL = "virtual board"
+
+
+class StoppedError(Exception):
+    """Somebody stopped the run."""
+
+    def __str__(self) -> str:
+        return "Stopped."
+
+
+@dataclass
+class BenchJob:
+    """One run, in a thread of its own. What it finds can be read at any time.
+
+    port: address of a real board, or VIRTUAL. patience_s: how long to wait for a board's answer; None: the usual time.
+    """
+
+    subject: Subject
+    port: str
+    names: tuple[str, ...] = ()
+    """Cases to run; empty: all."""
+    cases: list[Case] = field(init=False)
+    running: str = ""
+    """Title of the case that runs."""
+    board: str = ""
+    """What the board said it is."""
+    request: str = ""
+    """What the person at the bench is asked to do now; empty: nothing."""
+    results: list[CaseResult] = field(default_factory=list)
+    report: Report | None = None
+    trouble: str = ""
+    """Why the run ended before its end; empty: it did not."""
+
+    def __post_init__(self) -> None:
+        self._target: Target = target_of(self.subject.design, self.subject.board)
+        self.cases = [case for case in cases_of(self._target) if not self.names or case.name in self.names]
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._run, name="bench", daemon=True)
+
+    def start(self) -> None:
+        """Begin."""
+        self._thread.start()
+
+    def stop(self) -> None:
+        """End after the case that runs now."""
+        self._stop.set()
+
+    def wait(self, timeout_s: float | None = None) -> None:
+        """Wait for the end."""
+        self._thread.join(timeout_s)
+
+    @property
+    def active(self) -> bool:
+        """True until the run has ended."""
+        return self._thread.is_alive()
+
+    @property
+    def passed(self) -> bool:
+        """True where it ran to its end and everything passed."""
+        return self.report is not None and self.report.passed
+
+    def _run(self) -> None:
+        real = self.port != VIRTUAL
+        watching = Watching(self._found, self._begins, self._done, self._ask if real else None)
+        try:
+            with self._address() as address:
+                self.report = run_session(address, self._target, self.cases, watching, real=real)
+        except Exception as error:
+            # Bench errors are sentences for people; anything else must be seen too, not die with its thread.
+            self.trouble = str(error) or type(error).__name__
+        finally:
+            self.running = self.request = ""
+
+    @contextlib.contextmanager
+    def _address(self) -> Iterator[str]:
+        if self.port != VIRTUAL:
+            yield self.port
+            return
+        with behind_port(VirtualBoard(self._target, __version__)) as address:
+            yield address
+
+    def _found(self, identity: object) -> None:
+        self.board = f"{getattr(identity, 'design', '')}, digest {getattr(identity, 'digest', '')}"
+
+    def _begins(self, case: Case) -> None:
+        if self._stop.is_set():
+            raise StoppedError
+        self.running = case.title
+
+    def _done(self, result: CaseResult) -> None:
+        self.results.append(result)
+        self.request = ""
+
+    def _ask(self, text: str) -> None:
+        self.request = text

@@ -1,0 +1,59 @@
+"""A build as one file to download."""
+
+from __future__ import annotations
+
+import io
+import json
+import zipfile
+
+from codegen.build import about, build_plan
+from codegen.plan import Plan
+from codegen.writing import MANIFEST
+from timing.checks.finding import Finding, Severity
+from timing.checks.run import check
+from timing.checks.subject import Subject
+from wirecue import __version__
+from wirecue.footprint import with_estimate
+
+# The earliest date that a zip file can hold: same design, same bytes.
+_NO_DATE = (1980, 1, 1, 0, 0, 0)
+
+
+class BrokenRulesError(Exception):
+    """The design breaks rules and is not built. Keeps the findings."""
+
+    exit_code = 1
+
+    def __init__(self, findings: list[Finding]) -> None:
+        super().__init__(findings)
+        self.findings = findings
+
+    def __str__(self) -> str:
+        return "This design must not be built yet: " + "; ".join(finding.says for finding in self.findings) + "."
+
+
+def built_zip(subject: Subject, text: str) -> bytes:
+    """Return the whole build of a design as a zip file; `text` is its design file.
+
+    The same design gives the same bytes. Raises BrokenRulesError.
+    """
+    broken = [finding for finding in check(with_estimate(subject)) if finding.severity is Severity.ERROR]
+    if broken:
+        raise BrokenRulesError(broken)
+    design, board = subject.design, subject.board
+    plan = build_plan(design, board, __version__, text)
+    manifest = {**about(design, board, __version__), "plan": plan.digest, "files": plan.hashes()}
+    return zipped(plan, f"{design.name}_build", manifest)
+
+
+def zipped(plan: Plan, folder: str, manifest: dict[str, object]) -> bytes:
+    """Return the files of a plan and its manifest, below one folder, as a zip file."""
+    files = {**plan.files, MANIFEST: (json.dumps(manifest, indent=2) + "\n").encode()}
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, content in sorted(files.items()):
+            entry = zipfile.ZipInfo(f"{folder}/{name}", _NO_DATE)
+            entry.compress_type = zipfile.ZIP_DEFLATED
+            entry.external_attr = 0o644 << 16
+            archive.writestr(entry, content)
+    return packed.getvalue()

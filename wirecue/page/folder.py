@@ -1,0 +1,102 @@
+"""The folder that the page was started in: its design files, and nothing outside it."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+
+from timing.design.loading import read_design_text
+from wirecue.output import write_file
+
+LISTED_AT_MOST = 200
+DEEPEST = 3
+"""Folders below folders that are searched for design files."""
+
+
+class OutsideError(Exception):
+    """A file outside the folder was asked for."""
+
+    exit_code = 2
+
+    def __init__(self, name: str, folder: Path) -> None:
+        super().__init__(name, folder)
+        self.name = name
+        self.folder = folder
+
+    def __str__(self) -> str:
+        return (
+            f"{self.name}\n  found    a file outside {self.folder}\n"
+            "  allowed  the page reads and writes below the folder it was started in\n"
+            "  hint     start it in the design's own folder"
+        )
+
+
+class ChangedOnDiskError(Exception):
+    """The file was changed by somebody else since it was read."""
+
+    exit_code = 2
+
+    def __init__(self, name: str) -> None:
+        super().__init__(name)
+        self.name = name
+
+    def __str__(self) -> str:
+        return f"{self.name} was changed on the disk since it was opened here. Saving would undo that change."
+
+
+@dataclass
+class Folder:
+    """Design files below `root`, by their names relative to it, with / between folders."""
+
+    root: Path
+
+    def __post_init__(self) -> None:
+        self.root = self.root.resolve()
+        self._read: dict[str, str] = {}
+
+    def name_of(self, path: Path) -> str:
+        """Return the name of a path. Raises OutsideError."""
+        whole = (self.root / path).resolve()
+        if not whole.is_relative_to(self.root):
+            raise OutsideError(str(path), self.root)
+        return whole.relative_to(self.root).as_posix()
+
+    def names(self) -> list[str]:
+        """Return the names of the design files there are, those in the folder itself first."""
+        found: list[str] = []
+        for pattern in ("*/" * depth + "*.toml" for depth in range(DEEPEST)):
+            for path in sorted(self.root.glob(pattern)):
+                hidden = any(part.startswith(".") for part in path.relative_to(self.root).parts)
+                if not hidden and path.is_file() and path.resolve() == path:
+                    found.append(path.relative_to(self.root).as_posix())
+        return [name for name in found if Path(name).name != "pyproject.toml"][:LISTED_AT_MOST]
+
+    def read(self, name: str) -> str:
+        """Return the text of a design file. Raises OutsideError and DesignFileError."""
+        text = read_design_text(self._path(name))
+        self._read[name] = _digest(text)
+        return text
+
+    def write(self, name: str, text: str, *, force: bool = False) -> None:
+        """Write a design file, whole or not at all.
+
+        Raises OutsideError; ChangedOnDiskError when the file is not as it was read or written last here, unless
+        `force`; OutputError when the disk refuses.
+        """
+        path = self._path(name)
+        if not force and path.exists() and self._read.get(name) != _digest(_text_of(path)):
+            raise ChangedOnDiskError(name)
+        write_file(path, text)
+        self._read[name] = _digest(text)
+
+    def _path(self, name: str) -> Path:
+        return self.root / self.name_of(Path(name))
+
+
+def _text_of(path: Path) -> str:
+    return path.read_bytes().decode("utf-8", errors="replace")
+
+
+def _digest(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()

@@ -1,0 +1,115 @@
+"""A run of the sequence that somebody holds the trigger of."""
+
+from __future__ import annotations
+
+import heapq
+from dataclasses import dataclass, field
+
+from timing.design.design import Design
+from timing.sequence.engine import Engine
+from timing.sequence.script import Change
+from timing.sequence.simulate import rig_of
+from timing.sequence.table import Fault, Output, Phase
+from timing.sequence.timeline import Edge, PhaseChange, Timeline
+from timing.sequence.usual import ARC_STARTS_US
+
+BEFORE_US = 100_000
+"""Shown before the first press."""
+SHORTEST_WINDOW_US = 2_000_000
+LONGEST_US = 600_000_000
+"""A run is ended after that."""
+
+
+@dataclass
+class LiveRun:
+    """The engine behind a hand. `now_us` is given by whoever holds the clock, and never runs back.
+
+    With an arc sensor the arc strikes and dies by itself, after the contactor.
+    """
+
+    design: Design
+    engine: Engine = field(init=False)
+    changes: list[Change] = field(default_factory=list)
+    _due: list[tuple[int, int]] = field(default_factory=list)
+    """Instants at which the arc's contact changes, and to what."""
+    _seen_edges: int = 0
+
+    def __post_init__(self) -> None:
+        self.engine = Engine(rig_of(self.design))
+        self.engine.settle()
+        self.engine.phases.append(PhaseChange(0, Phase.IDLE, Fault.NONE))
+
+    def move(self, contact: str, closed: bool, now_us: int) -> None:
+        """Close or open the trigger, or a button of the panel, now."""
+        self.advance(now_us)
+        self._apply(Change(max(now_us, self.engine.now_us), contact, int(closed)))
+
+    def advance(self, now_us: int) -> None:
+        """Run up to now."""
+        while True:
+            arc_us = self._due[0][0] if self._due else None
+            own_us = self.engine.next_due_us()
+            next_us = min((at_us for at_us in (arc_us, own_us) if at_us is not None), default=None)
+            if next_us is None or next_us > now_us:
+                break
+            if next_us == arc_us:
+                self._apply(Change(next_us, "arc", heapq.heappop(self._due)[1]))
+            else:
+                self.engine.run_until(next_us)
+                self._follow_contactor()
+        self.engine.run_until(max(now_us, self.engine.now_us))
+
+    @property
+    def phase(self) -> Phase:
+        """The phase now."""
+        return Phase(self.engine.state.phase)
+
+    @property
+    def resting(self) -> bool:
+        """True where nothing is on and nothing is held."""
+        held = any(self._held(contact) for contact in ("trigger", "purge", "inch"))
+        return self.phase is Phase.IDLE and not held and not self._due
+
+    def on_outputs(self) -> list[Output]:
+        """Return the outputs that are on now."""
+        latest = {edge.output: edge.on for edge in self.engine.edges}
+        return [output for output in Output if latest.get(output)]
+
+    def timeline(self, window_us: int) -> Timeline:
+        """Return what happened until now, on an axis as long as `window_us` at least; beyond now nothing is drawn."""
+        now_us = self.engine.now_us
+        open_edges = tuple(Edge(now_us, output, False) for output in self.on_outputs())
+        held = (Change(now_us, contact, 0) for contact in ("trigger", "purge", "inch", "arc") if self._held(contact))
+        return Timeline(
+            0,
+            max(window_us, now_us),
+            (*self.engine.phases, PhaseChange(now_us, Phase.IDLE, Fault.NONE)),
+            (*self.engine.edges, *open_edges),
+            (*self.changes, *held),
+        )
+
+    def _held(self, contact: str) -> bool:
+        latest = next((change for change in reversed(self.changes) if change.what == contact), None)
+        return latest is not None and bool(latest.value)
+
+    def _apply(self, change: Change) -> None:
+        self.engine.apply(change)
+        self.changes.append(change)
+        self._follow_contactor()
+
+    def _follow_contactor(self) -> None:
+        edges, self._seen_edges = self.engine.edges[self._seen_edges :], len(self.engine.edges)
+        if self.design.arc_sensor is None:
+            return
+        for edge in edges:
+            if edge.output is Output.CONTACTOR:
+                at_us = edge.at_us + ARC_STARTS_US - self.design.arc_sensor.filter_us if edge.on else edge.at_us
+                heapq.heappush(self._due, (max(at_us, self.engine.now_us), int(edge.on)))
+
+
+def window_us(now_us: int) -> int:
+    """Return how long an axis to show for a run that has come to `now_us`: it grows in steps, a third at a time."""
+    window = SHORTEST_WINDOW_US
+    while window < now_us + now_us // 12:
+        window += window // 3
+    return window

@@ -1,0 +1,119 @@
+"""What the page shows of a design, computed: at once what is quick, in a worker what is not.
+
+A slow result is kept under a key of all it depends on, so that turning a time does not compute the supply anew.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Generic, TypeVar
+
+from codegen.timeline_svg import timeline_svg
+from timing.checks.finding import Finding
+from timing.checks.subject import Subject
+from timing.design.design import Design
+from timing.sequence.simulate import simulate
+from timing.sequence.usual import usual_script
+
+Result = TypeVar("Result")
+
+DRAWS = 1000
+"""Enough for a band that does not flicker; `wirecue burnback` takes ten times as many."""
+KEPT = 32
+"""Results that are kept of each kind: turning a knob back costs nothing."""
+
+
+def timeline_picture(design: Design) -> str:
+    """Return the picture of an ordinary weld."""
+    return timeline_svg(design, simulate(design, usual_script(design)))
+
+
+def findings_of(subject: Subject) -> list[Finding]:
+    """Hold a design against every rule."""
+    from timing.checks.run import check
+    from wirecue.footprint import with_estimate
+
+    return check(with_estimate(subject))
+
+
+def findings_key(subject: Subject) -> str:
+    """Everything counts for the rules."""
+    return subject.design.digest()
+
+
+def burnback_key(subject: Subject) -> str:
+    """What the wire end depends on: not the supply, and not where a dial stands. The curve spans the whole dial."""
+    content = _content(subject.design, without=("supply", "board"))
+    for setting in _time_tables(content):
+        if setting["from_us"] is not None:
+            del setting["setting_us"]
+    return json.dumps(content, sort_keys=True)
+
+
+def supply_key(subject: Subject) -> str:
+    """What the supply depends on: neither the process nor any time."""
+    content = _content(subject.design, without=("process",))
+    for setting in _time_tables(content):
+        del setting["setting_us"]
+    return json.dumps(content, sort_keys=True)
+
+
+def _content(design: Design, without: tuple[str, ...]) -> dict[str, Any]:
+    return design.model_dump(mode="json", exclude={"name", "title", "notes", *without})
+
+
+def _time_tables(content: dict[str, Any]) -> list[dict[str, Any]]:
+    places = [*content["times"].values(), (content["spot"] or {}).get("time"), (content["stitch"] or {}).get("pause")]
+    return [place for place in places if place]
+
+
+@dataclass
+class Slow(Generic[Result]):
+    """One kind of slow result: computed in a thread, one at a time, for the latest subject only.
+
+    `show` gets every result that is still wanted, in the event loop.
+    """
+
+    key: Callable[[Subject], str]
+    work: Callable[[Subject], Result]
+    show: Callable[[Subject, Result], None]
+
+    def __post_init__(self) -> None:
+        self._known: dict[str, Result] = {}
+        self._wanted: Subject | None = None
+        self._task: asyncio.Task[None] | None = None
+
+    @property
+    def busy(self) -> bool:
+        """True while something is being computed."""
+        return self._task is not None and not self._task.done()
+
+    def want(self, subject: Subject) -> None:
+        """Ask for the result of `subject`; what was asked for before and has not begun is dropped."""
+        key = self.key(subject)
+        if key in self._known:
+            self._wanted = None
+            self.show(subject, self._known[key])
+            return
+        self._wanted = subject
+        if not self.busy:
+            self._task = asyncio.get_running_loop().create_task(self._compute())
+
+    async def settled(self) -> None:
+        """Wait until nothing is wanted any more."""
+        while self._task is not None and not self._task.done():
+            await asyncio.wait([self._task])
+
+    async def _compute(self) -> None:
+        while (subject := self._wanted) is not None:
+            key = self.key(subject)
+            if key not in self._known:
+                self._known[key] = await asyncio.to_thread(self.work, subject)
+                while len(self._known) > KEPT:
+                    del self._known[next(iter(self._known))]
+            if self._wanted is subject:
+                self._wanted = None
+                self.show(subject, self._known[key])
