@@ -48,9 +48,14 @@ def witness(walked: Walk, rule: Rule | EndRule, pursuit: Pursuit) -> Witness | N
     tries = itertools.chain(((breach, False) for breach in in_time.breaches()), ((breach, True) for breach in rounds))
     for (breach, waiting), gap_us in itertools.product(tries, _GAPS_US):
         script = _script(world, breach, gap_us, waiting=waiting, lasting=isinstance(rule, EndRule))
-        if script is not None and _shows(world, rule, script, settled=breach.at_rest):
+        if script is not None and _sayable(script) and _shows(world, rule, script, settled=breach.at_rest):
             return Witness(script, breach.at_rest, run_script(world.rig, script, settled=breach.at_rest))
     return None
+
+
+def _sayable(script: Script) -> bool:
+    """Tell whether the script can be written down: its text has no words for a dial that breaks."""
+    return all(change.what != "dial_fault" for change in script.changes)
 
 
 def _shows(world: World, rule: Rule | EndRule, script: Script, *, settled: bool) -> bool:

@@ -1,0 +1,89 @@
+"""wirecue prove."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from wirecue.output import give, to_json
+
+if TYPE_CHECKING:
+    from timing.proof.prove import Proof, Verdict
+
+_WIDTH = 98
+
+
+@click.command(name="prove", short_help="Walk every state of the sequence; show what must always hold.")
+@click.argument("design", type=click.Path(path_type=Path))
+@click.option("--json", "json_path", help="Write the result as JSON to this file; - prints it.")
+@click.option("--svg", help="Draw the first broken rule's script to this file; - prints it.")
+@click.pass_context
+def command(ctx: click.Context, design: Path, json_path: str | None, svg: str | None) -> None:
+    """Walk every state of the sequence; show what must always hold.
+
+    Contactor only with gas, no weld without a fresh press, everything off at a fault, and so on: each rule is held
+    against every combination of phase, inputs, timers and memory that this design can ever meet. None is left out.
+
+    A rule that holds is shown with the number of combinations. For one that does not you get the shortest script
+    that breaks it, to play with `wirecue simulate --script-file`, and its picture with --svg.
+
+    Exit codes: 0 all rules hold, 1 one is broken, 2 a bad file.
+    """
+    from codegen.timeline_svg import timeline_svg
+    from timing.proof.prove import prove
+    from timing.proof.report import as_data
+    from wirecue.subject import load_subject
+
+    subject = load_subject(design)
+    proof = prove(subject.design)
+    if json_path is not None:
+        give(json_path, to_json(as_data(subject.design, proof)), "data")
+    drawn = next((verdict.witness for verdict in proof.broken if verdict.witness is not None), None)
+    if svg is not None and drawn is not None:
+        give(svg, timeline_svg(subject.design, drawn.timeline), "picture")
+    elif svg is not None:
+        click.echo("no rule is broken by a script: nothing to draw", err=True)
+    if "-" not in (json_path, svg if drawn is not None else None):
+        click.echo("\n".join(_lines(subject.design.name, proof)))
+    ctx.exit(0 if proof.holds else 1)
+
+
+def _lines(name: str, proof: Proof) -> Iterator[str]:
+    from timing.proof.report import ASSUMED, WALKED
+
+    for verdict in proof.verdicts:
+        yield from _verdict_lines(verdict)
+    yield ""
+    yield from (textwrap.fill(text, _WIDTH) for text in WALKED)
+    yield ""
+    yield "What this takes for granted:"
+    yield from (textwrap.fill(text, _WIDTH, initial_indent="- ", subsequent_indent="  ") for text in ASSUMED)
+    yield ""
+    count = f"{proof.situations:,} situations, {proof.combinations:,} combinations"
+    broken = len(proof.broken)
+    summary = "all rules hold." if proof.holds else f"{broken} rule{'' if broken == 1 else 's'} broken."
+    yield f"{name}: {count}; {summary}"
+
+
+def _verdict_lines(verdict: Verdict) -> Iterator[str]:
+    from timing.proof.report import phase_words, starts
+    from timing.sequence.script_text import write_script
+
+    word, colour = ("holds", "green") if verdict.holds else ("BROKEN", "red")
+    count = f"{verdict.combinations:,}" if verdict.holds else ""
+    margin = " " * 20
+    text = textwrap.fill(verdict.rule.sentence, _WIDTH, initial_indent=margin, subsequent_indent=margin)
+    head = f"{click.style(word.ljust(7), fg=colour, bold=True)} {count:>10}"
+    yield head + text[18:]
+    if verdict.holds:
+        return
+    yield f"{margin}phases   {', '.join(phase_words(verdict))}"
+    if verdict.witness is None:
+        yield f"{margin}script   none found: it takes more rounds, or a fault that scripts have no words for"
+        return
+    yield f"{margin}script   starts {starts(verdict.witness)}"
+    yield from (f"{margin}         {line}" for line in write_script(verdict.witness.script).splitlines())
