@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import drawsvg as draw
 
+from codegen.look import FONT
 from codegen.papers.dial_sheet import Page
 from codegen.papers.shapes import Circle, Line, Polygon, Shape, Text
-from codegen.look import FONT
 
 DASHES_MM = "0.8 0.6"
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
 
+from codegen.papers.bench_run import BenchRun
 from codegen.papers.build_sheet import build_sheet
 from codegen.papers.dial_pdf import pages_pdf
 from codegen.papers.dial_sheet import A4, BOTH, LETTER, dial_page
@@ -26,13 +26,13 @@ def paper_files(
     supply: Report | None = None,
     advice: Advice | None = None,
     pictures: Mapping[str, str] | None = None,
-    bench: Mapping[str, Any] | None = None,
+    bench: BenchRun | None = None,
 ) -> dict[str, bytes]:
     """Return sheet.html, dials.svg and dials.pdf of a design; the same bytes for the same arguments.
 
     version: of this tool. findings, supply, advice: as computed already; computed here where they are left out.
-    pictures: SVG documents to show on the sheet, by section: burnback, schematic. bench: a bench run as
-    `wirecue bench --json` writes it.
+    pictures: SVG documents to show on the sheet, by section: burnback, schematic. bench: a bench run to
+    show, see bench_run.
     """
     subject = sheet_subject(
         design, board, version, findings=findings, supply=supply, advice=advice, pictures=pictures, bench=bench

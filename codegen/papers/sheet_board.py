@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
+from codegen.papers.bench_run import BenchCase
 from codegen.papers.blocks import Block, Caution, Fill, Paragraph, Steps, Table
 from codegen.papers.dial_drawing import PLATE_WIDTH_MM, SHAFT_MM, SWITCH_MM, plate_height_mm
 from codegen.papers.dial_plate import DialPlate, dial_plates
@@ -85,27 +85,25 @@ def bench(subject: SheetSubject) -> Sequence[Block] | None:
     run = subject.bench
     if run is None:
         return None
-    other = run["digest"] != subject.design.digest()
-    rows = tuple(map(_case, run["cases"]))
+    other = run.digest != subject.design.digest()
+    passed = sum(case.passed for case in run.cases)
     return [
-        *([Caution(f"This run tested design {run['digest']}, not the one of this sheet.")] if other else []),
+        *([Caution(f"This run tested design {run.digest}, not the one of this sheet.")] if other else []),
         Paragraph(
-            f"{'Passed' if run['passed'] else 'FAILED'}: {sum(case['passed'] for case in run['cases'])} of "
-            f"{len(run['cases'])} cases, on {run['board']}, firmware {run['firmware']}, at {run['port']}."
+            f"{'Passed' if run.passed else 'FAILED'}: {passed} of {len(run.cases)} cases, on {run.board}, firmware "
+            f"{run.firmware}, at {run.port}."
         ),
-        Table(("case", "what it tries", "verdict", "earliest, ms", "latest, ms"), rows, frozenset({3, 4})),
+        Table(
+            ("case", "what it tries", "verdict", "earliest, ms", "latest, ms"),
+            tuple(map(_case, run.cases)),
+            frozenset({3, 4}),
+        ),
     ]
 
 
-def _case(case: Mapping[str, Any]) -> tuple[str, ...]:
-    verdict = "passed" if case["passed"] else "; ".join(case["troubles"])
-    return (
-        case["name"],
-        case["title"],
-        verdict,
-        f"{case['earliest_us'] / 1000:+.2f}",
-        f"{case['latest_us'] / 1000:+.2f}",
-    )
+def _case(case: BenchCase) -> tuple[str, ...]:
+    verdict = "passed" if case.passed else "; ".join(case.troubles)
+    return case.name, case.title, verdict, f"{case.earliest_us / 1000:+.2f}", f"{case.latest_us / 1000:+.2f}"
 
 
 def record(subject: SheetSubject) -> Sequence[Block]:

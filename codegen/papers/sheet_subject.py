@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
+from codegen.papers.bench_run import BenchRun
 from timing.checks.finding import Finding
 from timing.checks.run import check
 from timing.checks.subject import Subject
@@ -33,8 +33,8 @@ class SheetSubject:
     """None where the process as described cannot burn; a finding says why."""
     pictures: Mapping[str, str] = field(default_factory=dict)
     """SVG documents by the key of their section: burnback, schematic."""
-    bench: Mapping[str, Any] | None = None
-    """A bench run as `wirecue bench --json` writes it; None: not run yet."""
+    bench: BenchRun | None = None
+    """None: not run yet."""
 
 
 def sheet_subject(
@@ -46,7 +46,7 @@ def sheet_subject(
     supply: Report | None = None,
     advice: Advice | None = None,
     pictures: Mapping[str, str] | None = None,
-    bench: Mapping[str, Any] | None = None,
+    bench: BenchRun | None = None,
 ) -> SheetSubject:
     """Return the subject of a sheet; what is not handed in is computed."""
     supply = supply or report(design, board)

@@ -41,6 +41,8 @@ def budget(subject: SheetSubject) -> Sequence[Block]:
 
 def _corner(corner: Corner) -> tuple[str, ...]:
     state = corner.state
+    if not state.settled:
+        return corner.title, "", "runs empty", "", "", "", ""
     return (
         corner.title,
         f"{float(state.winding_rms_v):.1f}",

@@ -8,6 +8,7 @@ from html.parser import HTMLParser
 
 import pytest
 
+from codegen.papers.bench_run import bench_run
 from codegen.papers.build_sheet import SECTIONS, build_sheet
 from codegen.papers.dial_reading import dial_readings
 from codegen.papers.files import paper_files
@@ -23,6 +24,7 @@ from wirecue.boards import load_board
 SPOT = ROOT / "examples" / "spot_stitch.toml"
 NASTY = "</title><script>alert('x')</script> & \"quotes\" {{ 7*7 }}"
 BENCH = {
+    "format": 1,
     "digest": "0123456789abcdef",
     "passed": False,
     "board": "nano",
@@ -89,19 +91,21 @@ def test_it_says_everything_the_workshop_needs(example):
 def test_sections_without_data_are_left_out_and_appear_with_it():
     drawing = '<svg xmlns="http://www.w3.org/2000/svg"/>'
     bare = Reader(build_sheet(subject_of(findings=[]))).sections
-    full = Reader(build_sheet(subject_of(pictures={"schematic": drawing, "burnback": drawing}, bench=BENCH))).sections
+    full = Reader(
+        build_sheet(subject_of(pictures={"schematic": drawing, "burnback": drawing}, bench=bench_run(BENCH)))
+    ).sections
     assert set(full) - set(bare) >= {"schematic", "bench"}
     assert [key for key, *_ in SECTIONS if key in full] == full
 
 
 def test_a_bench_run_of_another_design_is_told_apart():
-    html = build_sheet(subject_of(bench=BENCH))
+    html = build_sheet(subject_of(bench=bench_run(BENCH)))
     text = " ".join(Reader(html).text)
     assert "FAILED: 1 of 2 cases" in text
     assert "tested design 0123456789abcdef, not the one of this sheet" in text
     assert "<b>late" not in html
     same = {**BENCH, "digest": subject_of().design.digest()}
-    assert "not the one of this sheet" not in build_sheet(subject_of(bench=same))
+    assert "not the one of this sheet" not in build_sheet(subject_of(bench=bench_run(same)))
 
 
 def test_text_of_the_design_cannot_leave_its_place():
@@ -129,7 +133,7 @@ def test_same_design_same_bytes(example):
 
 @pytest.mark.parametrize("paper", ["A4", "letter"])
 def test_printed_it_is_whole(paper, tmp_path):
-    subject = subject_of(bench=BENCH)
+    subject = subject_of(bench=bench_run(BENCH))
     pdf = print_html(build_sheet(subject), paper, tmp_path)
     printed = text_of(pdf)
     assert ink_outside(pdf, 10) == []

@@ -1,0 +1,58 @@
+"""A bench run as the build sheet shows it: the part of `wirecue bench --json` that goes on paper."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, ValidationError
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="ignore", strict=True)
+
+
+class BenchCase(_Part):
+    """One case with its verdict."""
+
+    name: str
+    title: str
+    passed: bool
+    troubles: list[str]
+    earliest_us: int
+    latest_us: int
+
+
+class BenchRun(_Part):
+    """The whole run."""
+
+    format: Literal[1]
+    digest: str
+    """Of the design that was tested."""
+    passed: bool
+    board: str
+    firmware: str
+    port: str
+    cases: list[BenchCase]
+
+
+class NoBenchRunError(ValueError):
+    """Data that is no bench run; `where` says in which part."""
+
+    exit_code = 2
+
+    def __init__(self, where: str) -> None:
+        super().__init__(where)
+        self.where = where
+
+    def __str__(self) -> str:
+        return f"no bench run ({self.where}); `wirecue bench DESIGN --json FILE` writes one"
+
+
+def bench_run(data: object) -> BenchRun:
+    """Return the run in JSON data. Raises NoBenchRunError."""
+    try:
+        return BenchRun.model_validate(data)
+    except ValidationError as error:
+        first = error.errors()[0]
+        place = ".".join(map(str, first["loc"])) or "its outermost part"
+        raise NoBenchRunError(f"{place}: {first['msg'][:1].lower()}{first['msg'][1:]}") from None

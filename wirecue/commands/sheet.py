@@ -1,0 +1,79 @@
+"""wirecue sheet."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from wirecue.output import write_file
+
+if TYPE_CHECKING:
+    from codegen.papers.bench_run import BenchRun
+
+
+@click.command(name="sheet", short_help="Write papers for the workshop: build sheet, commissioning sheet, dial plates.")
+@click.argument("design", type=click.Path(path_type=Path))
+@click.option("--build", type=click.Path(path_type=Path), metavar="FILE.html", help="Write the build sheet.")
+@click.option(
+    "--commissioning", type=click.Path(path_type=Path), metavar="FILE.html", help="Write the sheet to commission by."
+)
+@click.option("--dials", type=click.Path(path_type=Path), metavar="FILE.pdf", help="Write the dial plates, full size.")
+@click.option(
+    "--bench",
+    type=click.Path(path_type=Path),
+    metavar="FILE.json",
+    help="Bench run to show on the build sheet, as `wirecue bench --json` writes it.",
+)
+def command(
+    design: Path, build: Path | None, commissioning: Path | None, dials: Path | None, bench: Path | None
+) -> None:
+    """Write papers for the workshop.
+
+    `wirecue build` makes the build sheet and the dial plates as well; here they come one by one, and with the results
+    of a bench run. Print HTML from a browser; print plates at 100 % and measure their check bar.
+
+    \b
+      wirecue sheet my_feeder.toml --commissioning commissioning.html
+      wirecue sheet my_feeder.toml --build sheet.html --bench bench.json
+      wirecue sheet my_feeder.toml --dials dials.pdf
+
+    The blank sheet for the survey comes from `wirecue survey --sheet FILE.html`.
+    """
+    from codegen.papers.build_sheet import build_sheet
+    from codegen.papers.commissioning_sheet import commissioning_sheet
+    from codegen.papers.files import dials_pdf
+    from codegen.papers.sheet_subject import sheet_subject
+    from wirecue import __version__
+    from wirecue.subject import load_subject
+
+    if build is None and commissioning is None and dials is None:
+        raise click.UsageError("nothing to write: --build, --commissioning or --dials with a file")
+    found = load_subject(design)
+    run = None if bench is None else _bench_run(bench)
+    if build is not None or commissioning is not None:
+        subject = sheet_subject(found.design, found.board, __version__, bench=run)
+        for path, make, what in (
+            (build, build_sheet, "build sheet"),
+            (commissioning, commissioning_sheet, "commissioning sheet"),
+        ):
+            if path is not None:
+                write_file(path, make(subject))
+                click.echo(f"{what}: {path}")
+    if dials is not None:
+        write_file(dials, dials_pdf(found.design, found.board, __version__))
+        click.echo(f"dial plates: {dials}, one page A4 and one Letter")
+
+
+def _bench_run(path: Path) -> BenchRun:
+    import json
+
+    from codegen.papers.bench_run import NoBenchRunError, bench_run
+
+    try:
+        return bench_run(json.loads(path.read_text(encoding="utf-8")))
+    except NoBenchRunError as error:
+        raise click.UsageError(f"{path}: {error}") from None
+    except (OSError, ValueError, RecursionError) as error:
+        raise click.UsageError(f"{path} cannot be read as JSON: {error}") from None
