@@ -15,12 +15,17 @@ COMMANDS = {
     "new": "Write a design file to start from.",
     "boards": "List the boards a sketch can be built for.",
     "schema": "Print the JSON Schema of the design file, for editors.",
+    "advise": "Say where to start with every time, and why.",
+    "burnback": "Show what each burnback setting leaves of the wire.",
     "supply": "Show whether the feeder's 24 VAC supply carries the add-on.",
     "parts": "Propose parts for the add-on's supply and circuits.",
     "check": "Hold a design against the rules.",
     "simulate": "Show what happens, and when, at a pull of the trigger.",
+    "prove": "Walk every state of the sequence; show what must always hold.",
     "build": "Make sketch, bench harness and drawings from a design.",
+    "sheet": "Write papers for the workshop: build sheet, commissioning sheet, dial plates.",
     "bench": "Test a board, real or virtual, over its serial link.",
+    "fit": "Find coast and drop-out of your machine from test welds.",
     "completion": "Print the completion script for your shell.",
 }
 """Every command with its one line of help, in the order in which a design goes through them."""
