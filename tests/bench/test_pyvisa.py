@@ -11,6 +11,7 @@ from pyvisa import ResourceManager
 
 from bench.avr.cues import Wiring
 from bench.avr.runner import UART_DEFINES, Simulator, build_runner
+from bench.link import connected
 from bench.panel import setting_counts
 from bench.virtual.board import VirtualBoard
 from bench.virtual.clocks import AheadClock
@@ -102,7 +103,14 @@ def test_the_simulated_firmware_answers_the_same_client(shop, tmp_path):
     simulator = Simulator(build_runner(tmp_path), program, subject.board)
     counts = {name: setting_counts(shop, name) for name in shop.scales} | {"supply": shop.supply.good}
     panel = Wiring(subject.design, subject.board).quiet(counts, bench_link=True)
-    with simulator.behind_port(panel) as name, opened(f"ASRL{name}::INSTR") as instrument:
+    with simulator.behind_port(panel) as name:
+        with connected(name) as (_, identity):
+            assert identity.version == "0.1"
+        ask_as_a_stranger(name, shop)
+
+
+def ask_as_a_stranger(name, shop):
+    with opened(f"ASRL{name}::INSTR") as instrument:
         assert instrument.query("*IDN?") == f"wirecue,shop_two_step,{shop.digest},0.1"
         instrument.write("MEAS:VOLT?")
         assert instrument.query("SYST:ERR?") == '-113,"Undefined header"'
