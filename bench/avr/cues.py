@@ -47,7 +47,7 @@ class Wiring:
 
     def contact(self, role: str, closed: bool, at_us: int) -> Cue:
         """Return the cue that closes or opens a contact. Raises KeyError for a role without a pin."""
-        port, bit = self._port(role)
+        port, bit = self.port(role)
         # Contacts close to board common.
         return Cue(self.cycle(at_us), f"pin {port} {bit} {0 if closed else 1}")
 
@@ -107,7 +107,7 @@ class Wiring:
 
         A pin that is let go is off: its resistor pulls it there.
         """
-        outputs = {self._port(role): (role, output) for role, output in OUTPUT_ROLES.items() if role in self._pins()}
+        outputs = {self.port(role): (role, output) for role, output in OUTPUT_ROLES.items() if role in self._pins()}
         standing: dict[Output, bool] = {}
         edges = []
         for event in events:
@@ -122,7 +122,8 @@ class Wiring:
     def _pins(self) -> dict[str, str]:
         return {role: name for role, name in pin_names(self.design, self.board).items() if name is not None}
 
-    def _port(self, role: str) -> tuple[str, int]:
+    def port(self, role: str) -> tuple[str, int]:
+        """Return port and bit of a role's pin. Raises KeyError for a role without one."""
         pin = self.board.pin(self._pins()[role])
         if pin is None:
             raise KeyError(role)

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from timing.design.design import Design
 from timing.design.loading import load_design, parse_design
 from wirecue.boards import load_board
 
@@ -36,24 +37,35 @@ def version():
     return VERSION
 
 
+def changed(example: str, *changes: tuple[str, str]) -> Design:
+    """The design of an example with pieces of its text replaced, each of which must be there."""
+    text = (ROOT / "examples" / f"{example}.toml").read_text()
+    for old, new in changes:
+        assert old in text, old
+        text = text.replace(old, new)
+    return parse_design(text)
+
+
 @pytest.fixture
 def full_design():
     """A design with everything that a sketch can have, on the board with the most pins."""
-    text = (ROOT / "examples" / "spot_stitch.toml").read_text()
-    text = text.replace('mode = "two-step"', 'mode = "switch"')
-    text = text.replace("purge = true", "purge = true\ninch = true\n[interlock]\nfitted = true")
-    text = text.replace(
-        'preflow = "150 ms"', 'preflow = { from = "0 ms", to = "1 s", setting = "150 ms", off_switch = true }'
+    return changed(
+        "spot_stitch",
+        ('mode = "two-step"', 'mode = "switch"'),
+        ("purge = true", "purge = true\ninch = true\n[interlock]\nfitted = true"),
+        ('preflow = "250 ms"', 'preflow = { from = "0 ms", to = "1 s", setting = "250 ms", off_switch = true }'),
+        ('postflow = "1.1 s"', 'postflow = { from = "0 ms", to = "5 s", setting = "1.1 s" }'),
     )
-    text = text.replace('postflow = "800 ms"', 'postflow = { from = "0 ms", to = "5 s", setting = "800 ms" }')
-    return parse_design(text)
 
 
 @pytest.fixture
 def bare_design():
     """A design with nothing that can be left out."""
-    text = (ROOT / "examples" / "gasless_four_step.toml").read_text()
-    text = text.replace('mode = "switch"', 'mode = "two-step"').replace("inch = true", "").replace("fitted = true", "")
-    text = text.replace('burnback = { from = "30 ms", to = "400 ms", setting = "120 ms" }', 'burnback = "120 ms"')
-    text = text.replace('weld = "4 min"', "")
-    return parse_design(text)
+    return changed(
+        "gasless_four_step",
+        ('mode = "switch"', 'mode = "two-step"'),
+        ("inch = true", ""),
+        ("fitted = true", ""),
+        ('burnback = { from = "30 ms", to = "400 ms", setting = "270 ms" }', 'burnback = "270 ms"'),
+        ('weld = "4 min"', ""),
+    )

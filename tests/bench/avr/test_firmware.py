@@ -21,7 +21,7 @@ WATCHDOG_SLACK_US = 10_000
 
 def output_pins(rig):
     names = {"gas_valve", "wire_drive", "contactor"} & set(rig.target.fitted)
-    return {rig.wiring._port(name) for name in names}
+    return {rig.wiring.port(name) for name in names}
 
 
 def test_every_output_is_driven_to_off_and_never_to_on_before(rig):

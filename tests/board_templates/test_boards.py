@@ -1,0 +1,101 @@
+"""The boards that ship: complete, consistent, and as the usual core has them."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from timing.design.board import Board
+from timing.design.roles import ROLES, Kind
+from wirecue.boards import UnknownBoardError, board_names, load_board
+
+CORE = Path("/usr/share/arduino/hardware/arduino/avr")
+
+
+@pytest.fixture(params=board_names())
+def board(request):
+    return load_board(request.param)
+
+
+def test_a_folder_is_a_board_of_its_own_name(board):
+    assert board.type in board_names()
+    assert {"uno", "nano", "leonardo"} <= set(board_names())
+
+
+def test_an_unknown_board_is_told_what_there_is():
+    with pytest.raises(UnknownBoardError, match=r"no board 'unno': there are .*uno.*; was 'uno' meant\?"):
+        load_board("unno")
+
+
+def test_pins_are_there_once_and_can_do_what_is_usual(board):
+    names = [pin.name for pin in board.pins]
+    ports = [pin.port for pin in board.pins]
+    channels = [pin.analog_channel for pin in board.pins if pin.analog_channel is not None]
+    for listed in (names, ports, channels, list(board.usual_pins.values())):
+        assert len(listed) == len(set(listed))
+    for role, name in board.usual_pins.items():
+        pin, kind = board.pin(name), ROLES[role].kind
+        assert pin is not None
+        assert not pin.reserved
+        assert pin.analog_channel is not None if kind is Kind.ANALOG else pin.digital
+        assert pin.pull_up or kind is not Kind.INPUT
+        assert not pin.glitch or role == "lamp", "a load must not twitch in the bootloader"
+
+
+def test_what_every_design_needs_has_a_usual_pin(board):
+    assert {"gas_valve", "wire_drive", "contactor", "lamp", "trigger", "bench_link"} <= set(board.usual_pins)
+
+
+@pytest.mark.debian("arduino-core")
+def test_memory_clock_and_microcontroller_are_those_of_the_usual_core(board):
+    facts = dict(re.findall(rf"^{board.fqbn.split(':')[2]}\.([\w.]+)=(.*)$", (CORE / "boards.txt").read_text(), re.M))
+    menu = board.fqbn.split(":cpu=")[1:]
+    facts |= {key.removeprefix(f"menu.cpu.{option}."): value for option in menu for key, value in facts.items()}
+    assert board.mcu == facts["build.mcu"]
+    assert board.clock_hz == int(facts["build.f_cpu"].rstrip("L"))
+    assert board.flash_bytes == int(facts["upload.maximum_size"])
+    assert board.ram_bytes == int(facts["upload.maximum_data_size"])
+    assert board.variant == facts["build.variant"]
+
+
+@pytest.mark.debian("arduino-core")
+def test_ports_of_digital_pins_are_those_of_the_usual_cores_pin_map(board):
+    folder = "standard" if board.variant == "eightanaloginputs" else board.variant
+    text = (CORE / "variants" / folder / "pins_arduino.h").read_text()
+
+    def array(name):
+        body = re.search(rf"{name}\[\] = \{{(.*?)\}};", text, re.DOTALL)
+        assert body is not None
+        return [item for line in re.sub(r"//.*|/\*.*?\*/", "", body[1]).split(",") if (item := line.strip())]
+
+    ports, masks = array("digital_pin_to_port_PGM"), array("digital_pin_to_bit_mask_PGM")
+    analog = {name: int(number) for name, number in re.findall(r"#define PIN_(A\d+) +\((\d+)\)", text)}
+    for pin in board.pins:
+        if not pin.digital or not re.fullmatch(r"[DA]\d+", pin.name):
+            continue
+        index = analog[pin.name] if pin.name.startswith("A") else int(pin.name[1:])
+        bit = re.search(r"\d+", masks[index])
+        assert bit is not None
+        assert pin.port == f"{ports[index]}{bit[0]}", pin.name
+
+
+@pytest.mark.debian("arduino-core")
+def test_analog_channels_are_those_of_the_usual_cores_pin_map(board):
+    text = (CORE / "variants" / board.variant / "pins_arduino.h").read_text()
+    table = re.search(r"analog_pin_to_channel_PGM\[\] = \{(.*?)\};", text, re.DOTALL)
+    if table is None:
+        # On the other boards the channel is the pin's number.
+        channels = {pin.name: int(pin.name[1:]) for pin in board.pins if pin.name.startswith("A")}
+    else:
+        rows = re.findall(r"(\d+),?\s*//\s*(A\d+)(?:\s+(D\d+))?", table[1])
+        channels = {digital or analog: int(channel) for channel, analog, digital in rows}
+        channels = {name: channel for name, channel in channels.items() if board.pin(name) is not None}
+    assert {pin.name: pin.analog_channel for pin in board.pins if pin.analog_channel is not None} == channels
+
+
+def test_a_board_states_its_facts_and_nothing_else():
+    facts = load_board("uno").model_dump()
+    with pytest.raises(ValueError, match="Extra inputs"):
+        Board(**facts, colour="blue")
