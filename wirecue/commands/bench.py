@@ -198,9 +198,11 @@ def _progress(count: int, asks: bool) -> Watching:
             click.echo(f"\r\x1b[K[{next(numbers)}/{count}] {case.title} ...", nl=False, err=True)
 
     def done(result: CaseResult) -> None:
+        # The table at the end has all of it; on the way only what fails is worth a line.
         if on_terminal:
             click.echo("\r\x1b[K", nl=False, err=True)
-        click.secho(result_line(result), fg=None if result.passed else "red", err=True)
+        if not result.passed:
+            click.secho(result_line(result), fg="red", err=True)
 
     return Watching(found, begins, done, _say if asks else None)
 
