@@ -26,21 +26,10 @@ COMMANDS = {
     "sheet": "Write papers for the workshop: build sheet, commissioning sheet, dial plates.",
     "bench": "Test a board, real or virtual, over its serial link.",
     "fit": "Find coast and drop-out of your machine from test welds.",
+    "page": "Turn the knobs and look, in the browser.",
     "completion": "Print the completion script for your shell.",
 }
 """Every command with its one line of help, in the order in which a design goes through them."""
-
-
-class ShownError(click.ClickException):
-    """An error that knows its exit code and its words, on its way to the screen."""
-
-    def __init__(self, error: Exception, exit_code: int) -> None:
-        super().__init__(str(error))
-        self.exit_code = exit_code
-
-    def show(self, file: Any = None) -> None:
-        """Print the words as they are: they name the place themselves."""
-        click.echo(self.message, file=file, err=file is None)
 
 
 class LazyGroup(click.Group):
@@ -74,7 +63,9 @@ class LazyGroup(click.Group):
             exit_code = getattr(error, "exit_code", None)
             if exit_code is None:
                 raise
-            raise ShownError(error, exit_code) from error
+            # The words name place, finding and remedy themselves; nothing else prints errors.
+            click.echo(str(error), err=True)
+            raise click.exceptions.Exit(exit_code) from error
 
 
 @click.group(

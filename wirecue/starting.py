@@ -7,7 +7,7 @@ from typing import Any
 import tomlkit
 from pydantic import BaseModel
 from tomlkit.container import Container
-from tomlkit.items import Table
+from tomlkit.items import Item, Table
 
 from timing.design.design import Design
 from wirecue.examples import example_text
@@ -36,7 +36,7 @@ def _remark(container: Container, model: type[BaseModel]) -> None:
         inner = _model_of(field.annotation)
         if isinstance(item, Table) and inner is not None:
             _remark(item.value, inner)
-        elif field.description:
+        elif field.description and isinstance(item, Item):
             item.comment(field.description)
 
 
