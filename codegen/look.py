@@ -7,7 +7,7 @@ import math
 import drawsvg as draw
 
 FONT = "DejaVu Sans, Verdana, sans-serif"
-LETTER_SHARE = 0.6
+LETTER_SHARE = 0.57
 """Mean width of a letter as a share of the letter size: a little wide, so that labels keep apart in other fonts."""
 
 # Told apart by lightness as well as by hue, so that grey prints and colour-blind eyes do too.

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import tempfile
+import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -57,6 +59,21 @@ def give(path: str, content: str, what: str) -> None:
 def to_json(data: Mapping[str, Any] | Sequence[Any]) -> str:
     """Return `data` as JSON text."""
     return json.dumps(data, indent=2, ensure_ascii=False) + "\n"
+
+
+def paragraph(text: str, width: int = 100, first: str = "", then: str = "") -> str:
+    """Return `text` broken into lines, a number never parted from its unit; `first` and `then` begin the lines."""
+    held = re.sub(r"(?<=\d) (?=[A-Za-z%])", "\N{NO-BREAK SPACE}", text)
+    return textwrap.fill(held, width, initial_indent=first, subsequent_indent=then).replace("\N{NO-BREAK SPACE}", " ")
+
+
+def rounded(data: Any) -> Any:
+    """Return `data` with every float to six figures: more would only look exact."""
+    if isinstance(data, float):
+        return float(f"{data:.6g}")
+    if isinstance(data, Mapping):
+        return {key: rounded(value) for key, value in data.items()}
+    return [rounded(value) for value in data] if isinstance(data, list | tuple) else data
 
 
 def table(rows: Iterable[Sequence[str]], head: Sequence[str] = ()) -> str:

@@ -119,6 +119,8 @@ class Advice:
     pause: PauseAdvice | None
     """None where the design has no stitch."""
     gas: GasUse | None
+    gas_weld_s: float
+    """Weld that the gas is counted for."""
     times: tuple[TimeAdvice, ...]
     """All of the above that the design has, in the order of the panel."""
     notes: tuple[str, ...]
@@ -355,7 +357,8 @@ def _pause_time(pause: PauseAdvice) -> TimeAdvice:
     return TimeAdvice("pause", setting_us, low_us, 2 * setting_us, dial_from_us, dial_to_us, tuple(reasons))
 
 
-def _notes(curve: BurnbackCurve, case: BurnbackCase) -> tuple[str, ...]:
+def case_notes(curve: BurnbackCurve, case: BurnbackCase) -> tuple[str, ...]:
+    """What holds for all of a case: where it was reckoned, what the model does not cover, what is not yet measured."""
     notes = [
         f"Reckoned at {curve.current_a:.0f} A and {curve.load_voltage_v:.1f} V at the terminals, "
         f"{speed_text(case.feed_mm_s)} of wire."
@@ -409,4 +412,6 @@ def advise(design: Design, draws: int = DRAWS, seed: int = SEED) -> Advice:
     if preflow and postflow:
         open_s = burning_s + (preflow.time.setting_us + burnback.time.setting_us + postflow.time.setting_us) / 1e6
         gas = gas_use(preflow.path, open_s, design.process.gas_cylinder_l)
-    return Advice(burnback, preflow, postflow, spot, pause, gas, tuple(times), _notes(burnback.curve, case))
+    return Advice(
+        burnback, preflow, postflow, spot, pause, gas, burning_s, tuple(times), case_notes(burnback.curve, case)
+    )

@@ -1,0 +1,116 @@
+"""The advice on all times as a picture: each time on its own scale, and below them what burnback leaves of the wire."""
+
+from __future__ import annotations
+
+import textwrap
+
+import drawsvg as draw
+
+from codegen import burnback_svg
+from codegen.look import COMMANDED, FONT, FRAME, HOT, INK, TINT, hatch, round_step, text_width
+from timing.design.design import Design
+from timing.design.times import TimeSetting
+from timing.design.units import format_duration
+from timing.process.advice import Advice, TimeAdvice
+
+WIDTH = burnback_svg.WIDTH
+LEFT, RIGHT = 268, 40
+TOP, ROW, BAR = 112, 104, 18
+REASON_LETTERS = 138
+ROOM = 1.12
+"""A scale ends this much beyond the dial; a range that does may go on beyond its end."""
+TITLES = {
+    "preflow": "preflow time",
+    "spot": "spot weld time",
+    "burnback": "burnback time",
+    "postflow": "postflow time",
+    "pause": "stitch pause",
+}
+
+
+def advice_svg(design: Design, advice: Advice) -> str:
+    """Return the picture as an SVG document."""
+    rows_end = TOP + ROW * len(advice.times)
+    height = rows_end + 24 + burnback_svg.HEIGHT
+    picture = draw.Drawing(WIDTH, height, font_family=FONT)
+    picture.append(draw.Rectangle(0, 0, WIDTH, height, fill="white"))
+    does = hatch("does", COMMANDED, TINT)
+    picture.append_def(does)
+    picture.append(_text(f"{design.title or design.name}: where to start", 18, 28, 16, "bold"))
+    picture.append(_text(advice.closing, 18, 49, 12))
+    _legend(picture, does)
+    for number, time in enumerate(advice.times):
+        _row(picture, TOP + ROW * number, time, design.setting(time.name), does)
+    picture.append(draw.Line(18, rows_end, WIDTH - 18, rows_end, stroke=FRAME, stroke_width=1))
+    setting_s = design.times.burnback.setting_us / 1e6
+    below = draw.Group(transform=f"translate(0 {rows_end + 16})")
+    below.append(burnback_svg.burnback_group("Burnback in depth", advice.burnback.curve, setting_s))
+    picture.append(below)
+    return str(picture.as_svg())
+
+
+def _text(text: str, x: float, y: float, size: float, weight: str = "normal", anchor: str = "start") -> draw.Text:
+    return draw.Text(text, size, x, y, fill=INK, font_weight=weight, text_anchor=anchor)
+
+
+def _legend(picture: draw.Drawing, does: draw.Pattern) -> None:
+    x, y = 18.0, 72
+    picture.append(draw.Rectangle(x, y, 28, 12, fill="white", stroke=INK, stroke_width=1, rx=3))
+    x = _legend_word(picture, x + 35, "dial that serves all the work")
+    picture.append(draw.Rectangle(x, y, 28, 12, fill=does, stroke=COMMANDED, stroke_width=0.8))
+    x = _legend_word(picture, x + 35, "does")
+    picture.append(_pointer(x + 8, y + 11, COMMANDED))
+    x = _legend_word(picture, x + 23, "start here")
+    picture.append(_diamond(x + 7, y + 6))
+    _legend_word(picture, x + 21, "in the design")
+
+
+def _legend_word(picture: draw.Drawing, x: float, word: str) -> float:
+    picture.append(_text(word, x, 82, 12))
+    return x + text_width(word, 12) + 20
+
+
+def _pointer(x: float, y: float, colour: str) -> draw.Lines:
+    return draw.Lines(x, y, x - 7, y - 12, x + 7, y - 12, close=True, fill=colour)
+
+
+def _diamond(x: float, y: float) -> draw.Lines:
+    return draw.Lines(x, y - 7, x + 6, y, x, y + 7, x - 6, y, close=True, fill="white", stroke=HOT, stroke_width=2.2)
+
+
+def _row(picture: draw.Drawing, top: float, time: TimeAdvice, own: TimeSetting | None, does: draw.Pattern) -> None:
+    last_us = round(ROOM * max(time.dial_to_us, time.setting_us, own.setting_us if own else 0))
+
+    def x(at_us: float) -> float:
+        return round(LEFT + at_us / last_us * (WIDTH - LEFT - RIGHT), 2)
+
+    picture.append(_text(TITLES[time.name], 18, top + 34, 14, "bold"))
+    picture.append(_text(format_duration(time.setting_us), LEFT - 26, top + 35, 20, "bold", "end"))
+    bar = top + 20
+    wide = x(time.dial_to_us) - x(time.dial_from_us)
+    dial = draw.Rectangle(x(time.dial_from_us), bar, wide, BAR, fill="white", stroke=INK, stroke_width=1, rx=4)
+    dial.append_title(f"dial {format_duration(time.dial_from_us)} to {format_duration(time.dial_to_us)}")
+    picture.append(dial)
+    wide = max(x(min(time.high_us, last_us)) - x(time.low_us), 2)
+    band = draw.Rectangle(x(time.low_us), bar + 4, wide, BAR - 8, fill=does, stroke=COMMANDED, stroke_width=0.8)
+    band.append_title(f"{format_duration(time.low_us)} to {format_duration(time.high_us)} does")
+    picture.append(band)
+    at = x(time.setting_us)
+    picture.append(draw.Line(at, bar - 2, at, bar + BAR, stroke=COMMANDED, stroke_width=2.6))
+    picture.append(_pointer(at, bar - 1, COMMANDED))
+    if own is not None:
+        picture.append(_diamond(x(own.setting_us), bar + BAR / 2))
+    _ticks(picture, bar + BAR + 3, last_us, x(0), x(last_us))
+    for number, line in enumerate(textwrap.wrap(time.reasons[0], REASON_LETTERS)[:2]):
+        picture.append(_text(line, 18, bar + BAR + 37 + 15 * number, 11.5))
+
+
+def _ticks(picture: draw.Drawing, y: float, last_us: int, left: float, right: float) -> None:
+    step_us = round_step(last_us, 8)
+    unit_us, unit = (1e6, "s") if last_us >= 1_000_000 else (1e3, "ms")
+    picture.append(draw.Line(left, y, right, y, stroke=FRAME, stroke_width=1))
+    for number in range(int(last_us / step_us + 1e-9) + 1):
+        x = round(left + (right - left) * number * step_us / last_us, 2)
+        picture.append(draw.Line(x, y, x, y + 4, stroke=INK, stroke_width=1))
+        words = f"{number * step_us / unit_us:g}" + (f" {unit}" if number == 0 else "")
+        picture.append(_text(words, x, y + 16, 11, anchor="middle"))

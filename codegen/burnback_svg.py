@@ -1,0 +1,319 @@
+"""The burnback picture: what each setting leaves of the wire, drawn as wire that hangs from a contact tip.
+
+Down the picture is the way from contact tip to work in mm, to the right the burnback setting in ms. Zones that end
+badly are hatched, each its own way; the good one is white.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import drawsvg as draw
+import numpy as np
+
+from codegen.look import (
+    COMMANDED,
+    FONT,
+    FRAME,
+    HOT,
+    INK,
+    WARM,
+    cross_hatch,
+    dots,
+    hatch,
+    round_step,
+    text_width,
+)
+from timing.process.arrays import Floats
+from timing.process.burnback import FROZEN, FUSED, GOOD, OUTCOMES, SHORT
+from timing.process.burnback_curve import BurnbackCurve
+from timing.process.words import percent_text, speed_text
+
+WIDTH, HEIGHT = 1000, 722
+LEFT, RIGHT = 104, 204
+TIP_TOP, TOP, BOTTOM = 104, 128, 448
+CHANCE_TOP, CHANCE_HEIGHT = 566, 78
+WIRES = 12
+"""Wire ends drawn across the picture."""
+BELOW_WORK_MM = 1.2
+"""Wire that would run on into the work is drawn this far into it."""
+COPPER, STEEL = "#c98a5a", "#8a979d"
+
+
+@dataclass(frozen=True)
+class _Frame:
+    """Where settings and wire ends lie in the picture."""
+
+    last_s: float
+    distance_mm: float
+
+    def x(self, setting_s: float) -> float:
+        return round(LEFT + setting_s / self.last_s * (WIDTH - LEFT - RIGHT), 2)
+
+    def y(self, extension_mm: float) -> float:
+        return round(TOP + extension_mm / self.distance_mm * (BOTTOM - TOP), 2)
+
+    def y_drawn(self, extension_mm: float) -> float:
+        """The same, but no deeper in the work than can be seen."""
+        return self.y(min(max(extension_mm, 0.0), self.distance_mm + BELOW_WORK_MM))
+
+
+def burnback_svg(title: str, curve: BurnbackCurve, setting_s: float | None = None) -> str:
+    """Return the picture as an SVG document; `setting_s` is the design's own setting, marked beside the advice."""
+    picture = draw.Drawing(WIDTH, HEIGHT, font_family=FONT)
+    picture.append(draw.Rectangle(0, 0, WIDTH, HEIGHT, fill="white"))
+    picture.append(burnback_group(title, curve, setting_s))
+    return str(picture.as_svg())
+
+
+def burnback_group(title: str, curve: BurnbackCurve, setting_s: float | None) -> draw.Group:
+    """Return the burnback picture, WIDTH by HEIGHT, as a part of a larger one."""
+    picture = draw.Group()
+    case = curve.case
+    frame = _Frame(float(curve.settings_s[-1]), case.distance_mm)
+    zones = _zone_fills()
+    _text(picture, title, 18, 28, 16, weight="bold")
+    _text(
+        picture,
+        f"Wire left after burnback: {case.wire.diameter_mm:g} mm wire at {speed_text(case.feed_mm_s)}, "
+        f"{curve.current_a:.0f} A, contact tip {case.distance_mm:g} mm from the work",
+        18,
+        50,
+        12,
+    )
+    _zones(picture, frame, curve, zones)
+    _grid(picture, frame)
+    _band(picture, frame, curve)
+    _wires(picture, frame, curve)
+    _tip_and_work(picture, frame)
+    _marks(picture, frame, curve, setting_s)
+    _key(picture, curve)
+    _window(picture, frame, curve)
+    _chances(picture, frame, curve, zones)
+    _foot(picture, curve)
+    return picture
+
+
+def _zone_fills() -> dict[int, draw.Pattern | str]:
+    return {
+        FROZEN: hatch("frozen", COMMANDED, "#dbe7ec", 45, 8, 2.4),
+        GOOD: "#ffffff",
+        SHORT: dots("short", HOT, "#fbeedb", 8, 1.4),
+        FUSED: cross_hatch("fused", HOT, "#f6d9c8", 7, 1.6),
+    }
+
+
+def _text(
+    picture: draw.Group,
+    text: str,
+    x: float,
+    y: float,
+    size: float = 12,
+    anchor: str = "start",
+    weight: str = "normal",
+    fill: str = INK,
+) -> None:
+    picture.append(draw.Text(text, size, x, y, fill=fill, text_anchor=anchor, font_weight=weight))
+
+
+def _label(picture: draw.Group, text: str, x: float, y: float, anchor: str = "start") -> None:
+    """Write on a white ground, so that letters stand clear of hatchings."""
+    wide = text_width(text, 12) + 8
+    left = {"start": x - 4, "middle": x - wide / 2, "end": x - wide + 4}[anchor]
+    picture.append(draw.Rectangle(left, y - 12, wide, 16, fill="white", fill_opacity=0.88, rx=3))
+    _text(picture, text, x, y, 12, anchor, "bold")
+
+
+def _zones(picture: draw.Group, frame: _Frame, curve: BurnbackCurve, fills: dict[int, draw.Pattern | str]) -> None:
+    end, right = curve.case.end, WIDTH - RIGHT
+    borders = {
+        FUSED: (0.0, end.fused_mm),
+        SHORT: (end.fused_mm, end.short_mm),
+        GOOD: (end.short_mm, frame.distance_mm - end.sticking_gap_mm),
+        FROZEN: (frame.distance_mm - end.sticking_gap_mm, frame.distance_mm),
+    }
+    for code, (from_mm, to_mm) in borders.items():
+        top, bottom = frame.y(from_mm), frame.y(to_mm)
+        zone = draw.Rectangle(LEFT, top, right - LEFT, bottom - top, fill=fills[code], stroke=FRAME, stroke_width=0.6)
+        zone.append_title(f"{OUTCOMES[code]}: {from_mm:.1f} mm to {to_mm:.1f} mm")
+        picture.append(zone)
+        _text(picture, OUTCOMES[code], right + 14, (top + bottom) / 2 + 4, 12, weight="bold")
+
+
+def _grid(picture: draw.Group, frame: _Frame) -> None:
+    step = round_step(frame.distance_mm, 7)
+    for number in range(int(frame.distance_mm / step + 1e-9) + 1):
+        y = frame.y(number * step)
+        picture.append(draw.Line(LEFT - 5, y, LEFT, y, stroke=INK, stroke_width=1))
+        _text(picture, f"{number * step:g} mm", LEFT - 9, y + 4, 12, "end")
+    _text(picture, "from the", 14, TOP - 26, 11)
+    _text(picture, "contact tip", 14, TOP - 13, 11)
+
+
+def _outline(frame: _Frame, settings_s: Floats, upper_mm: Floats, lower_mm: Floats) -> draw.Path:
+    path = draw.Path(fill=WARM, fill_opacity=0.34, stroke="none")
+    for number, (setting, end) in enumerate(zip(settings_s, upper_mm, strict=True)):
+        (path.M if number == 0 else path.L)(frame.x(setting), frame.y_drawn(end))
+    for setting, end in zip(settings_s[::-1], lower_mm[::-1], strict=True):
+        path.L(frame.x(setting), frame.y_drawn(end))
+    return path.Z()
+
+
+def _line(frame: _Frame, settings_s: Floats, ends_mm: Floats, **style: object) -> draw.Path:
+    path = draw.Path(fill="none", **style)
+    for number, (setting, end) in enumerate(zip(settings_s, ends_mm, strict=True)):
+        (path.M if number == 0 else path.L)(frame.x(setting), frame.y_drawn(end))
+    return path
+
+
+def _band(picture: draw.Group, frame: _Frame, curve: BurnbackCurve) -> None:
+    band = _outline(frame, curve.settings_s, curve.low_mm, curve.high_mm)
+    band.append_title("nine welds of ten end in this band")
+    picture.append(band)
+    for edge in (curve.low_mm, curve.high_mm):
+        picture.append(_line(frame, curve.settings_s, edge, stroke=HOT, stroke_width=1, stroke_dasharray="5 3"))
+    middle = (float(curve.middle_mm[-1]) + float(curve.high_mm[-1])) / 2
+    _label(picture, "nine welds of ten end in this band", WIDTH - RIGHT - 14, frame.y_drawn(middle) + 4, "end")
+
+
+def _wires(picture: draw.Group, frame: _Frame, curve: BurnbackCurve) -> None:
+    """Draw wire that hangs from the tip as far as each setting likely leaves it, with its molten end."""
+    for row in np.unique(np.linspace(0, curve.settings_s.size - 1, WIRES).round().astype(int)):
+        x, y = frame.x(float(curve.settings_s[row])), frame.y_drawn(float(curve.middle_mm[row]))
+        picture.append(draw.Line(x, TOP, x, y, stroke=INK, stroke_width=2.6))
+        picture.append(draw.Circle(x, y - 2, 4.4, fill=INK))
+    picture.append(_line(frame, curve.settings_s, curve.middle_mm, stroke=INK, stroke_width=1.4))
+
+
+def _tip_and_work(picture: draw.Group, frame: _Frame) -> None:
+    right = WIDTH - RIGHT
+    tip = draw.Rectangle(LEFT, TIP_TOP, right - LEFT, TOP - TIP_TOP, fill=COPPER, stroke=INK, stroke_width=0.8)
+    picture.append(tip)
+    _text(picture, "contact tip", right - 8, TOP - 8, 12, "end", "bold")
+    bottom = frame.y(frame.distance_mm)
+    below = frame.y(frame.distance_mm + BELOW_WORK_MM) + 4
+    work = draw.Rectangle(LEFT, bottom, right - LEFT, below - bottom, fill=STEEL, fill_opacity=0.55, stroke=INK)
+    picture.append(work)
+    _text(picture, "work", right - 8, bottom + (below - bottom) / 2 + 5, 12, "end", "bold")
+
+
+def _below(frame: _Frame) -> float:
+    return frame.y(frame.distance_mm + BELOW_WORK_MM) + 4
+
+
+def _marks(picture: draw.Group, frame: _Frame, curve: BurnbackCurve, setting_s: float | None) -> None:
+    """Mark the advice above the picture with a full line, the design's own setting with a broken one."""
+    marks = [(curve.best.setting_s, f"start with {_ms(curve.best.setting_s)}", "", 88)]
+    if setting_s is not None and abs(setting_s - curve.best.setting_s) >= 0.0005:
+        marks.append((setting_s, f"design: {_ms(setting_s)}", "6 4", 72))
+    elif setting_s is not None:
+        marks = [(curve.best.setting_s, f"start with {_ms(curve.best.setting_s)}, as in the design", "", 88)]
+    for at_s, words, dashes, y in marks:
+        x = frame.x(min(at_s, frame.last_s))
+        style = {"stroke_dasharray": dashes} if dashes else {}
+        picture.append(draw.Line(x, y + 4, x, _below(frame), stroke=COMMANDED, stroke_width=2.4, **style))
+        wide = text_width(words, 12)
+        middle = min(max(x, LEFT + wide / 2), WIDTH - RIGHT - wide / 2)
+        _text(picture, words, middle, y, 12, "middle", "bold", COMMANDED)
+
+
+def _window(picture: draw.Group, frame: _Frame, curve: BurnbackCurve) -> None:
+    """Draw the axis of settings, and on it the ones that likely end good."""
+    y = _below(frame) + 8
+    window = curve.sure_window
+    if window is not None:
+        left, right = frame.x(window.low_s), frame.x(window.high_s)
+        picture.append(draw.Rectangle(left, y, max(right - left, 2), 12, fill=COMMANDED))
+        words = f"likely good: {_ms(window.low_s)} {'on' if window.open_above else 'to ' + _ms(window.high_s)}"
+        wide = text_width(words, 11)
+        if right - left > wide + 8:
+            _text(picture, words, (left + right) / 2, y + 10, 11, "middle", "bold", "white")
+        else:
+            _text(picture, words, right + 6, y + 10, 11)
+    else:
+        _text(picture, "no setting is sure to nine in ten", LEFT, y + 10, 11)
+    _settings_axis(picture, frame, y + 16)
+
+
+def _settings_axis(picture: draw.Group, frame: _Frame, y: float) -> None:
+    picture.append(draw.Line(LEFT, y, WIDTH - RIGHT, y, stroke=INK, stroke_width=1))
+    step_ms = round_step(frame.last_s * 1000, 12)
+    for number in range(int(frame.last_s * 1000 / step_ms + 1e-9) + 1):
+        x = frame.x(number * step_ms / 1000)
+        picture.append(draw.Line(x, y, x, y + 5, stroke=INK, stroke_width=1))
+        _text(picture, f"{number * step_ms:g}", x, y + 18, 12, "middle")
+    _text(picture, "burnback, ms", LEFT - 9, y + 18, 12, "end")
+
+
+def _chances(picture: draw.Group, frame: _Frame, curve: BurnbackCurve, fills: dict[int, draw.Pattern | str]) -> None:
+    """Draw how many welds of a hundred end how, one over the other, for each setting."""
+    order = (FROZEN, GOOD, SHORT, FUSED)
+    lower = np.zeros(curve.settings_s.size)
+    for code in order:
+        upper = lower + curve.chances[:, code]
+        area = draw.Path(fill=fills[code], stroke=FRAME, stroke_width=0.6)
+        for number, (setting, share) in enumerate(zip(curve.settings_s, lower, strict=True)):
+            (area.M if number == 0 else area.L)(frame.x(setting), _chance_y(share))
+        for setting, share in zip(curve.settings_s[::-1], upper[::-1], strict=True):
+            area.L(frame.x(setting), _chance_y(share))
+        area.Z()
+        area.append_title(f"share of welds that end {OUTCOMES[code]}")
+        picture.append(area)
+        lower = upper
+    box = (LEFT, CHANCE_TOP, WIDTH - RIGHT - LEFT, CHANCE_HEIGHT)
+    picture.append(draw.Rectangle(*box, fill="none", stroke=INK, stroke_width=1))
+    for of_hundred in (0, 50, 100):
+        y = _chance_y(of_hundred / 100)
+        picture.append(draw.Line(LEFT - 5, y, LEFT, y, stroke=INK, stroke_width=1))
+        _text(picture, f"{of_hundred}", LEFT - 9, y + 4, 12, "end")
+    _text(picture, "of 100 welds", LEFT, CHANCE_TOP - 7, 12, weight="bold")
+    x = WIDTH - RIGHT + 14
+    for number, code in enumerate(reversed(order)):
+        y = CHANCE_TOP + 20 * number
+        picture.append(draw.Rectangle(x, y, 24, 14, fill=fills[code], stroke=INK, stroke_width=0.8))
+        _text(picture, OUTCOMES[code], x + 31, y + 11, 12)
+    _settings_axis(picture, frame, CHANCE_TOP + CHANCE_HEIGHT + 1)
+    best = frame.x(curve.best.setting_s)
+    ends = (CHANCE_TOP, CHANCE_TOP + CHANCE_HEIGHT)
+    picture.append(draw.Line(best, ends[0], best, ends[1], stroke=COMMANDED, stroke_width=2.4))
+
+
+def _chance_y(share: float) -> float:
+    return round(CHANCE_TOP + CHANCE_HEIGHT * (1 - min(max(float(share), 0.0), 1.0)), 2)
+
+
+def _key(picture: draw.Group, curve: BurnbackCurve) -> None:
+    """Draw gun, wire and work at the advice, small and lying, with the words for both lengths."""
+    left, right, y = WIDTH - 182, WIDTH - 24, 50
+    per_mm = (right - left - 34) / curve.case.distance_mm
+    tip_mm = left + 34
+    end = tip_mm + curve.best.extension_mm.middle * per_mm
+    picture.append(draw.Rectangle(left, y - 9, 34, 18, fill=COPPER, stroke=INK, stroke_width=0.8))
+    picture.append(draw.Line(tip_mm, y, end, y, stroke=INK, stroke_width=2.6))
+    picture.append(draw.Circle(end - 2, y, 4.4, fill=INK))
+    picture.append(draw.Rectangle(right, y - 20, 10, 40, fill=STEEL, stroke=INK, stroke_width=0.8))
+    for to, at, words in (
+        (right, y - 27, f"{curve.case.distance_mm:g} mm to the work"),
+        (end, y + 18, f"{curve.best.extension_mm.middle:.0f} mm of wire left"),
+    ):
+        picture.append(draw.Line(tip_mm, at, to, at, stroke=INK, stroke_width=0.8))
+        for x in (tip_mm, to):
+            picture.append(draw.Line(x, at - 4, x, at + 4, stroke=INK, stroke_width=0.8))
+        _text(picture, words, tip_mm, at - 6 if at < y else at + 16, 11)
+
+
+def _foot(picture: draw.Group, curve: BurnbackCurve) -> None:
+    """Put what to expect at the advice into words."""
+    best, y = curve.best, CHANCE_TOP + CHANCE_HEIGHT + 46
+    leaves, weld = best.extension_mm, best.extension_weld_to_weld_mm
+    words = (
+        f"At {_ms(best.setting_s)}: {leaves.middle:.0f} mm of wire left, {leaves.low:.0f} mm to {leaves.high:.0f} mm "
+        f"in nine welds of ten ({weld.low:.0f} mm to {weld.high:.0f} mm once the machine is measured); "
+        f"{percent_text(best.chance_good)} end good."
+    )
+    _text(picture, words, LEFT, y, 12)
+    _text(picture, "Starting point: prove it on scrap.", LEFT, y + 17, 12, weight="bold")
+
+
+def _ms(seconds: float) -> str:
+    return f"{seconds * 1000:.0f} ms"

@@ -1,0 +1,87 @@
+"""`wirecue advise`: every time with its unit, band and reasons; one screen of words where nothing can burn."""
+
+from __future__ import annotations
+
+import json
+import re
+import xml.etree.ElementTree as ET
+
+import pytest
+
+from tests.wirecue.running import run, shop
+from wirecue.output import paragraph
+
+# A band in words: '90 ms to 700 ms does', '1.3 s to 2.9 s does'.
+DOES = re.compile(r"[\d.]+ m?s to [\d.]+ m?s does")
+
+
+def test_every_time_of_the_design_is_advised_on_with_band_and_reasons(example):
+    result = run("advise", example)
+    assert result.exit_code == 0
+    blocks = [block for block in result.output.split("\n\n") if DOES.search(block.splitlines()[0])]
+    data = json.loads(run("advise", example, "--json").stdout)
+    assert [block.split()[0] for block in blocks] == list(data["times"])
+    assert all("- " in block for block in blocks)
+    assert "prove it on scrap" in result.output.splitlines()[-1]
+
+
+def test_it_says_what_the_design_has_beside_the_advice(tmp_path):
+    result = run("advise", shop(tmp_path, 'setting = "130 ms"', 'setting = "60 ms"'))
+    assert "the design has 60 ms" in result.output
+
+
+def test_gasless_wire_is_told_that_it_needs_no_gas_times():
+    from tests.conftest import EXAMPLES
+
+    result = run("advise", next(path for path in EXAMPLES if "gasless" in path.stem))
+    assert "leave preflow and postflow at 0 s" in result.output
+
+
+def test_as_json_every_number_has_its_unit_in_its_key(example):
+    data = json.loads(run("advise", example, "--json").stdout)
+    units = re.compile(r"_(us|s|mm|l|mm_s|percent)$|share|welds_per_cylinder|^(low|middle|high)$")
+
+    def walk(key, value):
+        if isinstance(value, dict):
+            for name, inner in value.items():
+                walk(name if not name.startswith(("low", "middle", "high")) else f"{key}", inner)
+        elif isinstance(value, list):
+            for inner in value:
+                walk(key, inner)
+        elif isinstance(value, float | int) and not isinstance(value, bool):
+            assert units.search(key), key
+
+    walk("", {name: value for name, value in data.items() if name != "times"})
+    for time in data["times"].values():
+        assert {key for key, value in time.items() if isinstance(value, int)} <= {
+            f"{name}_us" for name in ("setting", "low", "high", "dial_from", "dial_to", "design")
+        }
+
+
+def test_the_picture_is_written_whole(tmp_path):
+    path = tmp_path / "advice.svg"
+    assert run("advise", shop(tmp_path), "--svg", path).exit_code == 0
+    texts = " ".join(element.text or "" for element in ET.parse(path).iter() if element.tag.endswith("text"))
+    for words in ("preflow time", "burnback time", "postflow time", "frozen in the puddle", "prove it on scrap"):
+        assert words in texts
+
+
+def test_where_no_arc_can_burn_it_says_so_and_ends_with_1(tmp_path):
+    result = run("advise", shop(tmp_path, 'open_circuit_voltage = "23 V"', 'open_circuit_voltage = "14 V"'))
+    assert result.exit_code == 1
+    assert result.stdout == ""
+    what, allowed, remedy = result.stderr.splitlines()
+    assert "no arc is possible" in what
+    assert allowed.startswith("  allowed  ")
+    assert remedy.startswith("  remedy   ")
+
+
+def test_json_and_picture_cannot_both_be_printed(tmp_path):
+    assert run("advise", shop(tmp_path), "--json", "--svg", "-").exit_code == 2
+
+
+@pytest.mark.parametrize("width", [20, 33, 60])
+def test_a_number_is_never_parted_from_its_unit(width):
+    lines = paragraph("Between 100 ms and 300 ms it takes 0.2 mm off, 15 % of it; at 14 L/min.", width).splitlines()
+    assert all(not re.search(r"\d$", line) for line in lines)
+    assert all(len(line) <= width for line in lines)

@@ -1,0 +1,127 @@
+"""wirecue advise."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from wirecue.output import give, paragraph, rounded, to_json
+from wirecue.progress import working
+
+if TYPE_CHECKING:
+    from timing.design.design import Design
+    from timing.process.advice import Advice, TimeAdvice
+    from timing.process.gas import GasUse
+
+INDENT = " " * 10
+
+
+@click.command(name="advise", short_help="Say where to start with every time, and why.")
+@click.argument("design", type=click.Path(path_type=Path))
+@click.option("--svg", help="Write the pictures to this file; - prints them.")
+@click.option("--json", "as_json", is_flag=True, help="Print the advice as JSON.")
+def command(design: Path, svg: str | None, as_json: bool) -> None:
+    """Say where to start with every time, and why.
+
+    Preflow from the gas path, burnback from wire, arc and the machine's delays, postflow from the crater, spot and
+    pause from sheet and duty cycle: for each a setting, the range that does, the dial that serves, and the reasons.
+
+    \b
+      wirecue advise my_feeder.toml
+      wirecue advise my_feeder.toml --svg advice.svg
+
+    It is a starting point, to be proved on scrap. `wirecue burnback` shows burnback in depth; `wirecue fit` makes
+    the band narrower from test welds.
+    """
+    from timing.design.loading import load_design
+    from timing.process.advice import advise
+
+    if as_json and svg == "-":
+        raise click.UsageError("only one of --json and --svg can be printed")
+    plan = load_design(design)
+    with working("reckoning arc, wire and gas"):
+        advice = advise(plan)
+    if svg is not None:
+        from codegen.advice_svg import advice_svg
+
+        give(svg, advice_svg(plan, advice), "picture")
+    if as_json:
+        click.echo(to_json(rounded(report(plan, advice))), nl=False)
+    elif svg != "-":
+        click.echo(text_of(plan, advice))
+
+
+def text_of(design: Design, advice: Advice) -> str:
+    """Return the advice as text, a paragraph for each time."""
+    blocks = [f"{design.title or design.name}: where to start"]
+    blocks += [_block(design, time) for time in advice.times]
+    if design.process.gasless:
+        blocks.append(f"{'gas':<9} none: self-shielded wire, so leave preflow and postflow at 0 s")
+    if advice.gas is not None:
+        blocks.append(_gas(advice.gas, advice.gas_weld_s))
+    blocks.append("\n".join(paragraph(note, then="  ") for note in advice.notes))
+    blocks.append(click.style(advice.closing, bold=True))
+    return "\n\n".join(blocks)
+
+
+def _block(design: Design, time: TimeAdvice) -> str:
+    from timing.design.units import format_duration
+
+    own = design.setting(time.name)
+    spans = [
+        f"{format_duration(time.low_us)} to {format_duration(time.high_us)} does",
+        f"dial {format_duration(time.dial_from_us)} to {format_duration(time.dial_to_us)}",
+    ]
+    if own is not None:
+        same = own.setting_us == time.setting_us
+        spans.append("as in the design" if same else f"the design has {format_duration(own.setting_us)}")
+    head = f"{time.name:<9} {click.style(format_duration(time.setting_us), bold=True)}  ({'; '.join(spans)})"
+    reasons = [paragraph(f"- {reason}", first=INDENT, then=f"{INDENT}  ") for reason in time.reasons]
+    return "\n".join([head, *reasons])
+
+
+def _gas(gas: GasUse, weld_s: float) -> str:
+    line = (
+        f"{'gas':<9} {gas.per_weld_l:.2g} L for a weld of {weld_s:.2g} s, of which {gas.surge_l:.2g} L surge; "
+        f"{gas.per_hundred_l:.0f} L for a hundred"
+    )
+    welds = gas.welds_per_cylinder
+    return line if welds is None else f"{line}; some {welds} welds from a full cylinder"
+
+
+def report(design: Design, advice: Advice) -> dict[str, object]:
+    """Return the advice as data; the unit of each number stands in its key."""
+    return {
+        "design": design.name,
+        "digest": design.digest(),
+        "times": {
+            time.name: {
+                "setting_us": time.setting_us,
+                "low_us": time.low_us,
+                "high_us": time.high_us,
+                "dial_from_us": time.dial_from_us,
+                "dial_to_us": time.dial_to_us,
+                "design_us": own.setting_us if (own := design.setting(time.name)) else None,
+                "reasons": list(time.reasons),
+            }
+            for time in advice.times
+        },
+        "wire_left_mm": asdict(advice.burnback.curve.best.extension_mm),
+        "share_good": advice.burnback.curve.best.chance_good,
+        "burnback_by_speed": [
+            {"wire_feed_speed_mm_s": float(speed), "setting_s": float(best), "share_good": float(good)}
+            for speed, best, good in zip(
+                advice.burnback.cover.speeds_mm_s,
+                advice.burnback.cover.best_s,
+                advice.burnback.cover.chance_good,
+                strict=True,
+            )
+        ],
+        "sensitivity": asdict(advice.burnback.sensitivity),
+        "gas": None if advice.gas is None else {"weld_s": advice.gas_weld_s, **asdict(advice.gas)},
+        "notes": list(advice.notes),
+        "closing": advice.closing,
+    }
