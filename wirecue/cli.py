@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import importlib
 import os
 from typing import Any
@@ -45,6 +46,15 @@ class LazyGroup(click.Group):
             return None
         command: click.Command = importlib.import_module(f"wirecue.commands.{cmd_name}").command
         return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command that is asked for; for a word that is none, suggest the nearest."""
+        near = difflib.get_close_matches(args[0], COMMANDS, 1)
+        if args[0] not in COMMANDS and near and not args[0].startswith("-"):
+            ctx.fail(f"no command {args[0]!r}; was {near[0]!r} meant?")
+        return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """List the commands without importing them."""

@@ -58,6 +58,8 @@ def test_help_imports_nothing_heavy():
 
 
 def test_an_unknown_command_or_option_is_exit_2():
+    assert run("zzz").exit_code == 2
+    assert "no command 'chek'; was 'check' meant?" in run("chek").stderr
     assert run("chek").exit_code == 2
     assert run("check", "--colour", EXAMPLES[0]).exit_code == 2
 
