@@ -11,12 +11,19 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
 
+from codegen.supply_svg import supply_svg
 from codegen.timeline_svg import timeline_svg
 from timing.checks.finding import Finding
+from timing.checks.run import check
 from timing.checks.subject import Subject
 from timing.design.design import Design
+from timing.process.burnback_curve import BurnbackCurve, burnback_curve, curve_settings_s
+from timing.process.case import burnback_case
+from timing.process.errors import ProcessError
 from timing.sequence.simulate import simulate
 from timing.sequence.usual import usual_script
+from timing.supply.report import report
+from wirecue.footprint import with_estimate
 
 Result = TypeVar("Result")
 
@@ -33,10 +40,22 @@ def timeline_picture(design: Design) -> str:
 
 def findings_of(subject: Subject) -> list[Finding]:
     """Hold a design against every rule."""
-    from timing.checks.run import check
-    from wirecue.footprint import with_estimate
-
     return check(with_estimate(subject))
+
+
+def curve_of(subject: Subject) -> BurnbackCurve | str:
+    """Return what each burnback leaves of the wire, or the sentence that says why it cannot be told."""
+    try:
+        case = burnback_case(subject.design)
+        up_to_s = subject.design.times.burnback.high_us / 1e6
+        return burnback_curve(case, curve_settings_s(case, up_to_s), DRAWS)
+    except ProcessError as impossible:
+        return str(impossible)
+
+
+def supply_picture(subject: Subject) -> str:
+    """Return the picture of the supply: its bars and courses."""
+    return supply_svg(report(subject.design, subject.board))
 
 
 def findings_key(subject: Subject) -> str:

@@ -1,0 +1,60 @@
+"""wirecue page."""
+
+from __future__ import annotations
+
+import importlib.util
+from pathlib import Path
+
+import click
+
+
+class NoPageError(click.ClickException):
+    """The library that the page is made with is not installed."""
+
+    exit_code = 2
+
+    def __init__(self) -> None:
+        super().__init__("The page needs NiceGUI, which is not installed: pip install 'wirecue[page]' installs it.")
+
+
+@click.command(name="page", short_help="Turn the knobs and look, in the browser.")
+@click.argument("design", type=click.Path(path_type=Path), required=False)
+@click.option("--port", type=click.IntRange(0, 65535), default=0, help="Port to serve on.  [default: a free one]")
+@click.option("--no-browser", is_flag=True, help="Print the link only; open no browser.")
+def command(design: Path | None, port: int, no_browser: bool) -> None:
+    """Turn the knobs and look, in the browser.
+
+    Times and settings to the left; to the right, at once, the timeline as commanded and as it really is, the wire
+    end, the supply and the findings. Hold the trigger and watch it run; save, build and test a board from there.
+
+    \b
+      wirecue page my_feeder.toml
+      wirecue page                   starts with an example, or with the only design file there is
+
+    The page is served to this machine alone and opens by the link that is printed, once. It reads and writes design
+    files below the folder it is started in, nothing else. Ctrl+C ends it.
+    """
+    if importlib.util.find_spec("nicegui") is None:
+        raise NoPageError
+    from wirecue.examples import example_text
+    from wirecue.page.folder import Folder
+    from wirecue.page.serving import serve
+    from wirecue.page.state import Document
+
+    folder = Folder(Path.cwd())
+    if design is None and len(names := folder.names()) == 1:
+        design = Path(names[0])
+    if design is None:
+        document = Document(example_text("shop_two_step"))
+    else:
+        name = folder.name_of(Path.cwd() / design)
+        document = Document(folder.read(name), name)
+
+    def ready(link: str) -> None:
+        click.echo(f"The page is at\n  {link}\nThe link opens it once, on this machine. Ctrl+C ends the page.")
+        if not no_browser:
+            click.launch(link)
+
+    serve(document, folder, port, ready)
+    if document.dirty:
+        click.echo(f"{document.name or 'the design'} had changes that were not saved; the open page still shows them.")

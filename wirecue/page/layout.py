@@ -1,0 +1,47 @@
+"""The page as a whole: which panel stands where."""
+
+from __future__ import annotations
+
+from nicegui import ui
+
+from codegen.look import COMMANDED, HOT, INK, WARM
+from wirecue.page.look import body_html, head_html
+from wirecue.page.panels.bar import bar
+from wirecue.page.panels.bench import bench_panel
+from wirecue.page.panels.findings import findings_panel
+from wirecue.page.panels.pictures import supply_panel, wire_end_panel
+from wirecue.page.panels.settings import settings_panel
+from wirecue.page.panels.timeline import timeline_panel
+from wirecue.page.panels.times import times_panel
+from wirecue.page.screen import Screen
+from wirecue.page.shared import Shared
+
+CAUTION = (
+    "An add-on timer is not a safety function: it replaces no interlock, emergency stop or thermal cut-out. Pull the "
+    "mains plug and measure that capacitors are empty before you open a machine. Mains work belongs to licensed hands, "
+    "and local codes come first."
+)
+
+
+def show_page(shared: Shared) -> None:
+    """Build the page for one browser tab."""
+    screen = Screen(shared, ui.context.client)
+    screen.client.on_delete(screen.close)
+    ui.add_head_html(head_html())
+    ui.add_body_html(body_html())
+    ui.colors(primary=COMMANDED, secondary=INK, accent=WARM, negative=HOT, warning=WARM, info=COMMANDED)
+    ui.html('<a class="skip" href="#times">to the times</a>', sanitize=False)
+    bar(screen)
+    with ui.element("main").classes("work"):
+        with ui.element("div").classes("column left").props('id="times"'):
+            times_panel(screen)
+            settings_panel(screen)
+        with ui.element("div").classes("column"):
+            timeline_panel(screen)
+            findings_panel(screen)
+            wire_end_panel(screen)
+            supply_panel(screen)
+            bench_panel(screen)
+            ui.label(CAUTION).classes("note place-caution")
+    if shared.findings is None:
+        shared.compute()

@@ -1,0 +1,197 @@
+"""The bar at the top: files, undo, compare, build."""
+
+from __future__ import annotations
+
+import asyncio
+from html import escape
+from pathlib import Path
+
+from nicegui import ui
+
+from timing.design.errors import DesignFileError
+from wirecue.output import OutputError
+from wirecue.page.download import BrokenRulesError, built_zip
+from wirecue.page.folder import ChangedOnDiskError, OutsideError
+from wirecue.page.look import in_page
+from wirecue.page.results import timeline_picture
+from wirecue.page.screen import Screen
+from wirecue.subject import parse_subject
+
+
+def bar(screen: Screen) -> None:
+    """Show the bar and bind its keys."""
+    document = screen.shared.document
+    with ui.element("header").classes("bar"):
+        ui.html("wirecue", sanitize=False, tag="h1")
+        file = ui.label().classes("file").props('data-testid="file"')
+        buttons = {
+            name: ui.button(title, on_click=work).props(f'dense outline data-testid="{name}"')
+            for name, title, work in (
+                ("load", "Load", lambda: _load_dialog(screen)),
+                ("save", "Save", lambda: save(screen)),
+                ("undo", "Undo", document.undo),
+                ("redo", "Redo", document.redo),
+                ("compare", "Compare", lambda: _compare_dialog(screen)),
+                ("text", "Text", lambda: _text_dialog(screen)),
+                ("build", "Build and download", lambda: _build(screen)),
+            )
+        }
+        tips = {name: buttons[name] for name in ("undo", "redo")}
+        with tips["undo"]:
+            undo_tip = ui.tooltip("")
+        with tips["redo"]:
+            redo_tip = ui.tooltip("")
+    buttons["save"].tooltip("Ctrl+S")
+
+    def show() -> None:
+        file.set_text(f"{document.name or 'new design'}{' - changed, not saved' if document.dirty else ' - saved'}")
+        buttons["save"].set_enabled(document.dirty)
+        buttons["compare"].set_enabled(document.dirty)
+        for name, what, tip, keys in (
+            ("undo", document.undo_what, undo_tip, "Ctrl+Z"),
+            ("redo", document.redo_what, redo_tip, "Ctrl+Y"),
+        ):
+            buttons[name].set_enabled(bool(what))
+            tip.set_text(f"{keys}: {what}" if what else "nothing")
+        screen.keep_text()
+
+    ui.on("wirecue_save", lambda: save(screen))
+    ui.on("wirecue_undo", document.undo)
+    ui.on("wirecue_redo", document.redo)
+    screen.follow(screen.shared.changed, show)
+
+
+def save(screen: Screen, *, force: bool = False) -> None:
+    """Write the design where it came from."""
+    document, folder = screen.shared.document, screen.shared.folder
+    if not document.dirty and not force:
+        return
+    name = document.name or f"{screen.shared.subject.design.name}.toml"
+    try:
+        folder.write(name, document.text, force=force)
+    except ChangedOnDiskError as changed:
+        _changed_dialog(screen, str(changed))
+        return
+    except (OSError, OutputError, OutsideError) as trouble:
+        screen.say(str(trouble), "warning")
+        return
+    document.saved(name)
+    screen.say(f"Saved as {name}.")
+
+
+def _dialog(screen: Screen, title: str, wide: bool = False) -> tuple[ui.dialog, ui.card]:
+    with screen.client, ui.dialog(value=True) as dialog:
+        dialog.props(f'aria-label="{escape(title)}"')
+        dialog.on("hide", dialog.delete)
+        with ui.card().style(f"max-width: {'1040px' if wide else '620px'}; width: 100%") as card:
+            ui.html(escape(title), sanitize=False, tag="h2").classes("text-weight-bold")
+    return dialog, card
+
+
+def _changed_dialog(screen: Screen, words: str) -> None:
+    dialog, card = _dialog(screen, "Changed on the disk")
+
+    def overwrite() -> None:
+        dialog.close()
+        save(screen, force=True)
+
+    def take_theirs() -> None:
+        dialog.close()
+        _open(screen, screen.shared.document.name)
+
+    with card:
+        ui.label(words)
+        with ui.row():
+            ui.button("Cancel", on_click=dialog.close).props("outline autofocus")
+            ui.button("Overwrite it", on_click=overwrite).props("outline")
+            ui.button("Load it, drop my changes", on_click=take_theirs).props("outline")
+
+
+def _load_dialog(screen: Screen) -> None:
+    dialog, card = _dialog(screen, f"Load a design from {screen.shared.folder.root.name or 'the folder'}")
+    names = screen.shared.folder.names()
+
+    def take(name: str) -> None:
+        dialog.close()
+        _open(screen, name)
+
+    with card:
+        if screen.shared.document.dirty:
+            ui.label("The design in work has changes that are not saved; loading another one drops them.").classes(
+                "note"
+            )
+        if not names:
+            ui.label("There is no design file here yet. `wirecue new` writes one to start from.")
+        for name in names:
+            ui.button(name, on_click=lambda name=name: take(name)).props("flat align=left").classes("w-full")
+        ui.button("Cancel", on_click=dialog.close).props("outline")
+
+
+def _open(screen: Screen, name: str) -> None:
+    shared = screen.shared
+    try:
+        shared.document.open(shared.folder.read(name), name)
+    except (DesignFileError, OutsideError) as bad:
+        screen.say(str(bad), "warning")
+        return
+    screen.say(f"Loaded {Path(name).name}.")
+
+
+def _compare_dialog(screen: Screen) -> None:
+    document = screen.shared.document
+    _, card = _dialog(screen, f"Changed since {document.name or 'the start'} was saved", wide=True)
+    rows = "".join(
+        f"<tr><td>{escape(one.key)}</td><td>{escape(one.saved or '(not there)')}</td>"
+        f"<td>{escape(one.now or '(taken out)')}</td></tr>"
+        for one in document.differences()
+    )
+    head = "<tr><th>key</th><th>saved</th><th>now</th></tr>"
+    saved = parse_subject(document.saved_text, document.name or "design").design
+    with card:
+        table = f'<table class="plain" data-testid="differences">{head}{rows}</table>'
+        ui.html(table if rows else "Only comments or layout differ.", sanitize=False)
+        for name, title, svg in (
+            ("then", "As saved", timeline_picture(saved)),
+            ("now", "As it is now", screen.shared.timeline),
+        ):
+            ui.html(title, sanitize=False, tag="h3").classes("text-weight-bold")
+            ui.html(in_page(svg, name, title), sanitize=False).classes("picture w-full")
+
+
+def _text_dialog(screen: Screen) -> None:
+    document = screen.shared.document
+    dialog, card = _dialog(screen, "The design as text", wide=True)
+    began_at = document.revision
+
+    def apply() -> None:
+        if document.revision != began_at:
+            trouble.set_text(
+                "The design was changed meanwhile, here or in another tab. Copy what you typed, close this and open it "
+                "again: nothing was taken over."
+            )
+            return
+        why = screen.attempt(lambda: document.replace_text(str(area.value)))
+        trouble.set_text(why)
+        if not why:
+            dialog.close()
+
+    with card:
+        area = ui.textarea(value=document.text).props('outlined aria-label="design file" data-testid="text-area"')
+        area.classes("w-full").props('input-style="font-family: monospace; font-size: 13px; height: 55vh"')
+        trouble = ui.label().props('role="alert" data-testid="text-trouble"')
+        with ui.row():
+            ui.button("Take it over", on_click=apply).props('data-testid="text-apply"')
+            ui.button("Cancel", on_click=dialog.close).props("outline")
+
+
+async def _build(screen: Screen) -> None:
+    shared = screen.shared
+    subject, text = shared.subject, shared.document.text
+    screen.say("Building ...")
+    try:
+        packed = await asyncio.to_thread(built_zip, subject, text)
+    except BrokenRulesError as broken:
+        screen.say(str(broken), "warning")
+        return
+    with screen.client:
+        ui.download.content(packed, f"{subject.design.name}_build.zip", "application/zip")

@@ -1,0 +1,179 @@
+"""The bench: a board real or virtual, its cases one after the other, expected and measured edges."""
+
+from __future__ import annotations
+
+from html import escape
+from pathlib import Path
+
+from nicegui import ui
+
+from bench.port import listed_ports
+from bench.reports.table import verdict_text
+from bench.results import CaseResult
+from codegen.timeline_svg import OUTPUT_NAMES, timeline_svg
+from timing.protocol.cautions import CAUTIONS
+from timing.sequence.table import Output
+from timing.sequence.timeline import Edge, Timeline
+from wirecue.page.bench_job import VIRTUAL, BenchJob
+from wirecue.page.look import in_page
+from wirecue.page.screen import Screen
+
+LOOK_S = 0.3
+"""How often the screen looks at a run."""
+
+
+def bench_panel(screen: Screen) -> None:
+    """Show the bench, folded until it is wanted."""
+    _Bench(screen)
+
+
+class _Bench:
+    def __init__(self, screen: Screen) -> None:
+        self.screen = screen
+        self._shown = (None, -1, None, "")  # type: tuple[BenchJob | None, int, bool | None, str]
+        with ui.element("section").classes("card place-bench no-print").props('aria-label="bench"'):
+            ui.html("Bench", sanitize=False, tag="h2")
+            note = "Runs every case on a board over its serial link and holds each edge against the model."
+            ui.label(note).classes("note")
+            with ui.element("div").classes("row"):
+                self.port = ui.select([VIRTUAL], value=VIRTUAL, label="board").props(
+                    'dense outlined data-testid="bench-port"'
+                )
+                self.port.style("min-width: 200px").on_value_change(self._show_cautions)
+                ui.button("Look for ports", on_click=self._list).props("flat dense")
+                self.start = ui.button("Run the cases", on_click=self._start).props('data-testid="bench-start"')
+                self.stop = ui.button("Stop", on_click=self._stop).props("outline")
+            with ui.element("div") as self.cautions:
+                items = "".join(f"<li>{escape(caution)}</li>" for caution in CAUTIONS)
+                ui.html(f"<ul class='note'>{items}</ul>", sanitize=False)
+                self.heeded = ui.checkbox("All of this is so").on_value_change(self._show_cautions)
+            self.progress = ui.linear_progress(0, show_value=False).props('aria-label="progress of the bench"')
+            self.words = ui.label().props('role="status" aria-live="polite" data-testid="bench-state"')
+            self.results = ui.element("div").props('data-testid="bench-results"')
+            self.case = ui.element("div")
+        self.timer = ui.timer(LOOK_S, self._look, active=False)
+        self._show_cautions()
+        screen.follow(screen.shared.benched, self._began)
+
+    def _list(self) -> None:
+        ports = [line.partition("  ")[0] for line in listed_ports()]
+        self.port.set_options([VIRTUAL, *ports])
+        if not ports:
+            self.screen.say("No board is plugged in; the virtual board is there.")
+
+    def _show_cautions(self) -> None:
+        real = self.port.value != VIRTUAL
+        self.cautions.set_visibility(real)
+        self.start.set_enabled(not real or bool(self.heeded.value))
+
+    def _start(self) -> None:
+        job = self.screen.shared.job
+        if job is None or not job.active:
+            self.screen.shared.start_bench(str(self.port.value))
+
+    def _stop(self) -> None:
+        if self.screen.shared.job is not None:
+            self.screen.shared.job.stop()
+
+    def _began(self) -> None:
+        running = self.screen.shared.job is not None
+        for part in (self.progress, self.words, self.stop):
+            part.set_visibility(running)
+        if running:
+            self.case.clear()
+            self.timer.activate()
+
+    def _look(self) -> None:
+        job = self.screen.shared.job
+        if job is None:
+            return
+        looks = (job, len(job.results), job.active, job.running + job.request)
+        if looks == self._shown:
+            return
+        self._shown = looks
+        self.progress.set_value(len(job.results) / max(len(job.cases), 1))
+        self.words.set_text(_state(job))
+        self.stop.set_visibility(job.active)
+        self.start.set_enabled(not job.active)
+        self.results.clear()
+        with self.results:
+            for result in reversed(job.results) if job.active else job.results:
+                self._result(job, result)
+        if not job.active:
+            self.timer.deactivate()
+
+    def _result(self, job: BenchJob, result: CaseResult) -> None:
+        shape, word = ("✓", "pass") if result.passed else ("✗", "FAIL")
+        text = f"{shape} {word}  {result.title}"
+        if result.compared:
+            text += (
+                f" ({result.compared} changes, {result.earliest_us / 1000:+.1f} to {result.latest_us / 1000:+.1f} ms)"
+            )
+        button = ui.button(text, on_click=lambda: self._show_case(job, result))
+        button.props("flat dense align=left no-caps").classes("w-full")
+
+    def _show_case(self, job: BenchJob, result: CaseResult) -> None:
+        self.case.clear()
+        with self.case:
+            ui.html(f"{escape(result.title)}: expected and measured", sanitize=False, tag="h3")
+            for trouble in result.troubles:
+                ui.label(trouble)
+            if result.predicted is None or result.seen is None:
+                return
+            ui.html(edges_table(result), sanitize=False)
+            seen = Timeline(
+                0, result.predicted.end_us, result.seen.phases, tuple(_seen(result)), result.predicted.changes
+            )
+            for name, title, timeline in (("expected", "Expected", result.predicted), ("measured", "Measured", seen)):
+                ui.html(title, sanitize=False, tag="h3")
+                svg = timeline_svg(job.subject.design, timeline)
+                ui.html(in_page(svg, name, title), sanitize=False).classes("picture")
+        self.screen.run_script(f"getHtmlElement({self.case.id})?.scrollIntoView({{ block: 'nearest' }})")
+
+
+def _state(job: BenchJob) -> str:
+    if job.request:
+        return job.request
+    if job.active:
+        return f"{len(job.results)} of {len(job.cases)}: {job.running} ..." if job.running else "connecting ..."
+    where = Path(job.port).name if job.port != VIRTUAL else job.port
+    if job.trouble or job.report is None:
+        return f"The run on {where} ended early: {job.trouble}"
+    return f"{verdict_text(job.report)} Board: {where}, {job.board}."
+
+
+def _seen(result: CaseResult) -> list[Edge]:
+    edges = [] if result.seen is None else [edge for one in result.seen.edges.values() for edge in one]
+    return sorted(edges, key=lambda edge: (edge.at_us, edge.output.value))
+
+
+def edges_table(result: CaseResult) -> str:
+    """Return the edges expected and measured, side by side, as an HTML table."""
+    rows = []
+    for output in Output:
+        expected = [] if result.predicted is None else list(result.predicted.edges_of(output))
+        measured = [] if result.seen is None else list(result.seen.edges.get(output, ()))
+        # A gas output without a valve has no pin to measure.
+        if result.seen is not None and output not in result.seen.edges:
+            continue
+        for number in range(max(len(expected), len(measured))):
+            want = expected[number] if number < len(expected) else None
+            got = measured[number] if number < len(measured) else None
+            rows.append((want or got, want, got))
+    cells = "".join(
+        f"<tr><td>{OUTPUT_NAMES[one.output]}</td><td>{'on' if one.on else 'off'}</td>"
+        f'<td class="number">{_ms(want)}</td><td class="number">{_ms(got)}</td>'
+        f'<td class="number">{_late(want, got)}</td></tr>'
+        for one, want, got in sorted(rows, key=lambda row: row[0].at_us if row[0] else 0)
+        if one is not None
+    )
+    head = "<tr><th>output</th><th></th><th>expected</th><th>measured</th><th>late by</th></tr>"
+    return f'<table class="plain" data-testid="edges">{head}{cells}</table>'
+
+
+def _ms(edge: Edge | None) -> str:
+    return "missing" if edge is None else f"{edge.at_us / 1000:.1f} ms"
+
+
+def _late(want: Edge | None, got: Edge | None) -> str:
+    return "" if want is None or got is None else f"{(got.at_us - want.at_us) / 1000:+.2f} ms"

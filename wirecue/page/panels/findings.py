@@ -1,0 +1,70 @@
+"""The findings: what, why, what to do; a click leads to the field."""
+
+from __future__ import annotations
+
+from html import escape
+
+from nicegui import ui
+
+from timing.checks.finding import Finding, Severity
+from wirecue.page.screen import Screen
+
+# Told by shape and word; colour only helps.
+SHAPES = {Severity.ERROR: "■", Severity.WARNING: "▲", Severity.INFO: "○"}
+
+
+def findings_panel(screen: Screen) -> None:
+    """Show the findings, the gravest first."""
+    with ui.element("section").classes("card place-findings").props('aria-label="findings"'):
+        ui.html("Findings", sanitize=False, tag="h2")
+        verdict = ui.label().classes("note").props('role="status" aria-live="polite" data-testid="verdict"')
+        box = ui.element("div").props('data-testid="findings"')
+        # Remarks are many and mend nothing: they wait, folded.
+        remarks = ui.expansion("Worth knowing").props("dense header-class=text-weight-bold").classes("w-full")
+
+    shown: list[tuple[Finding, ...]] = []
+
+    def show() -> None:
+        findings = screen.shared.findings
+        if findings is None:
+            verdict.set_text("checking ...")
+            return
+        verdict.set_text(verdict_text(findings))
+        if shown == [tuple(findings)]:
+            return
+        shown[:] = [tuple(findings)]
+        box.clear()
+        remarks.clear()
+        notes = [finding for finding in findings if finding.severity is Severity.INFO]
+        for place, some in ((box, [finding for finding in findings if finding not in notes]), (remarks, notes)):
+            with place:
+                for finding in some:
+                    _button(screen, finding)
+        remarks.set_visibility(bool(notes))
+        remarks.set_text(f"Worth knowing ({len(notes)})")
+
+    screen.follow(screen.shared.found, show)
+
+
+def verdict_text(findings: list[Finding]) -> str:
+    """Return the findings counted, in words."""
+    errors, warnings = (sum(one.severity is kind for one in findings) for kind in (Severity.ERROR, Severity.WARNING))
+    verdict = "this must not be built yet" if errors else "this may be built"
+    return f"{_count(errors, 'error')}, {_count(warnings, 'warning')}: {verdict}."
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}{'' if number == 1 else 's'}"
+
+
+def _button(screen: Screen, finding: Finding) -> None:
+    word = finding.severity.word
+    button = ui.element("button").classes(f"finding {word}").props('type="button"')
+    button.props["aria-label"] = f"{word}: {finding.key}: {finding.says}. Go to the field."
+    button.props["data-key-of"] = finding.key
+    remedy = f"<br>Do: {escape(finding.remedy)}" if finding.remedy else ""
+    with button:
+        ui.html(f"{SHAPES[finding.severity]} {word}", sanitize=False, tag="span").classes("word")
+        ui.html(f'<span class="key">{escape(finding.key)}</span>: {escape(finding.says)}', sanitize=False, tag="span")
+        ui.html(f"Why: {escape(finding.reason)}{remedy}", sanitize=False, tag="span").classes("more")
+    button.on("click", lambda: screen.show_field(finding.key))

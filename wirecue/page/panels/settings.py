@@ -1,0 +1,200 @@
+"""All other keys of the design, by table; the main ones of the process stand open."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, field
+from typing import Any
+
+from nicegui import ui
+
+from timing.design.saving import Value
+from wirecue.boards import board_names
+from wirecue.page.fields import MAIN_KEYS, Field, all_fields, nearest_key, tables_in, values_in
+from wirecue.page.panels.times import KEYS as TIME_KEYS
+from wirecue.page.screen import Screen
+
+TITLES = {
+    "process": "Process: more",
+    "feeder.gas_valve": "Gas valve",
+    "feeder.wire_drive": "Wire drive",
+    "feeder.contactor": "Contactor",
+    "trigger": "Trigger",
+    "buttons": "Panel buttons",
+    "interlock": "Interlock",
+    "arc_sensor": "Arc sensor",
+    "spot": "Spot",
+    "limits": "Limits",
+    "supply": "24 VAC supply",
+    "board": "Board",
+}
+"""Tables of the design file that have a group here, in its order."""
+OPTIONAL = ("feeder.gas_valve", "arc_sensor", "spot", "supply.sense")
+"""Tables that a design may be without; they are put in and taken out as text."""
+LEFT_OUT = "(left out)"
+
+
+@dataclass(repr=False)
+class _Control:
+    """One field on the screen."""
+
+    screen: Screen
+    about: Field
+    widget: Any = None
+
+    def build(self) -> None:
+        label, key = self.about.label, self.about.key
+        if self.about.section.count(".") > 1 or self.about.section in ("supply.sense", "board.on_level"):
+            label = f"{self.about.section.rpartition('.')[2].replace('_', ' ')}: {label}"
+        if self.about.kind == "yes-no":
+            self.widget = ui.checkbox(label)
+        elif self.about.kind == "choice" or key == "board.type":
+            choices = list(board_names() if key == "board.type" else self.about.choices)
+            unset = [] if self.about.required or self.about.default else [LEFT_OUT]
+            self.widget = ui.select([*unset, *choices], label=label).props("dense options-dense outlined")
+        else:
+            self.widget = ui.input(label).props("dense outlined hide-bottom-space")
+            if self.about.default:
+                self.widget.props["placeholder"] = self.about.default
+                self.widget.props["stack-label"] = True
+        self.widget.props["data-key"] = key
+        self.widget.tooltip(self._help())
+        if self.about.kind == "yes-no" or isinstance(self.widget, ui.select):
+            self.widget.on("update:model-value", self._changed)
+        else:
+            self.widget.on("change", self._changed)
+
+    def _help(self) -> str:
+        parts = [self.about.description]
+        if self.about.allowed:
+            parts.append(f"Allowed: {self.about.allowed}.")
+        if self.about.default:
+            parts.append(f"Left out: {self.about.default}.")
+        return " ".join(parts)
+
+    def _changed(self) -> None:
+        document, key, value = self.screen.shared.document, self.about.key, self.widget.value
+        if value in (None, "", LEFT_OUT):
+            why = self.screen.attempt(lambda: document.take_out(key))
+        else:
+            plain: Value = bool(value) if self.about.kind == "yes-no" else str(value).strip()
+            why = self.screen.attempt(lambda: document.set_values({key: plain}))
+            if self.about.kind != "quantity" and why:
+                self.screen.say(why, "warning")
+                self.show(values_in(document.text))
+                return
+        self._complain(why)
+
+    def _complain(self, why: str) -> None:
+        if self.about.kind != "yes-no":
+            self.widget.props["error"] = bool(why)
+            self.widget.props["error-message"] = why
+
+    def show(self, values: dict[str, str | bool]) -> None:
+        """Show the value as it stands in the file, or what holds without it."""
+        found = values.get(self.about.key)
+        shown: str | bool | None
+        if self.about.kind == "yes-no":
+            shown = found if found is not None else self.about.default == "true"
+        elif self.about.kind == "choice":
+            shown = found if found is not None else self.about.default or LEFT_OUT
+        else:
+            shown = found or ""
+        self._complain("")
+        if self.widget.value != shown:
+            self.widget.set_value(shown)
+
+
+@dataclass(repr=False)
+class _Group:
+    """One table, folded; its fields are made when it is first opened."""
+
+    screen: Screen
+    section: str
+    fields: list[Field]
+    box: ui.expansion = field(init=False)
+    controls: dict[str, _Control] = field(default_factory=dict)
+
+    def build(self) -> None:
+        self.box = ui.expansion(TITLES[self.section]).props("dense header-class=text-weight-bold").classes("w-full")
+        self.box.props["data-group"] = self.section
+        self.box.on_value_change(lambda event: self.fill() if event.value else None)
+
+    def fill(self) -> None:
+        """Make the fields, once."""
+        if not self.controls:
+            with self.box, ui.element("div").classes("fields"):
+                self.controls = _build_controls(self.screen, self.fields)
+            self.show(values_in(self.screen.shared.document.text))
+
+    def show(self, values: dict[str, str | bool]) -> None:
+        for control in self.controls.values():
+            control.show(values)
+
+
+def settings_panel(screen: Screen) -> None:
+    """Show the main process settings, and every other table folded."""
+    fields = all_fields()
+    with ui.element("section").classes("card place-settings").props('aria-label="settings"'):
+        ui.html("Process", sanitize=False, tag="h2")
+        with ui.element("div").classes("fields"):
+            main = _build_controls(screen, [fields[key] for key in MAIN_KEYS])
+        groups = []
+        for section in TITLES:
+            inside = [one for one in fields.values() if _group_of(one) == section and one.key not in MAIN_KEYS]
+            groups.append(_Group(screen, section, inside))
+            groups[-1].build()
+
+        def show() -> None:
+            text = screen.shared.document.text
+            values, tables = values_in(text), tables_in(text)
+            for control in main.values():
+                control.show(values)
+            for group in groups:
+                group.box.set_visibility(group.section not in OPTIONAL or group.section in tables)
+                group.show(values)
+
+        screen.follow(screen.shared.changed, show)
+    screen.show_field = lambda key: _show_field(screen, key, groups)
+
+
+def _build_controls(screen: Screen, fields: list[Field]) -> dict[str, _Control]:
+    controls = {one.key: _Control(screen, one) for one in fields}
+    for control in controls.values():
+        control.build()
+    return controls
+
+
+def _group_of(about: Field) -> str:
+    return next((section for section in sorted(TITLES, key=len, reverse=True) if about.key.startswith(section)), "")
+
+
+def _show_field(screen: Screen, key: str, groups: list[_Group]) -> None:
+    for name, time_key in TIME_KEYS.items():
+        if key == time_key or key.startswith(f"{time_key}."):
+            _bring(screen, f'[data-testid="{name}-number"]', f"#time-{name}")
+            return
+    if key == "times":
+        _bring(screen, '[data-testid="preflow-number"]', "#time-preflow")
+        return
+    near = nearest_key(key, set(all_fields()))
+    for group in groups:
+        if any(one.key == near for one in group.fields):
+            group.fill()
+            group.box.set_value(True)
+    _bring(screen, f'[data-key="{near}"]', f'[data-key="{near}"]')
+
+
+def _bring(screen: Screen, focus: str, flash: str) -> None:
+    """Scroll to a field, put the focus on it and let it light up; it may still be on its way to the browser."""
+    screen.run_script(f"""
+      (function bring(tries) {{
+        const found = document.querySelector({json.dumps(focus)});
+        const room = found?.getBoundingClientRect().height;
+        if (!room) {{ if (tries) setTimeout(() => bring(tries - 1), 60); return; }}
+        const inner = found.matches("input") ? found : found.querySelector("input, [tabindex='0']") || found;
+        const shown = found.closest({json.dumps(flash)}) || found.closest(".q-field") || found;
+        inner.focus(); shown.scrollIntoView({{ block: "center" }});
+        shown.classList.remove("flash"); void shown.offsetWidth; shown.classList.add("flash");
+      }})(40);
+    """)

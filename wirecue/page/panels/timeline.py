@@ -1,0 +1,141 @@
+"""The timeline, and the trigger to hold while it runs."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass, field
+
+from nicegui import ui
+
+from codegen.timeline_svg import LEFT, RIGHT, WIDTH, timeline_svg
+from timing.sequence.table import Output
+from wirecue.page.live import BEFORE_US, LiveRun, window_us
+from wirecue.page.look import in_page
+from wirecue.page.screen import Screen
+
+FRAME_S = 0.1
+USUAL = "An ordinary weld with these times. Above, what the board commands; below it, hatched, what really happens."
+BY_HAND = "Your own run. Above, what the board commands; below it, hatched, what really happens."
+OUTPUT_WORDS = {Output.GAS: "gas", Output.WIRE: "wire", Output.CONTACTOR: "arc voltage"}
+# Pointer and keys alike: pressed is pressed until it is let go, wherever that happens.
+_DOWN = "(e) => { e.target.setPointerCapture?.(e.pointerId); if (e.button === 0) emit(); }"
+_KEY_DOWN = (
+    "(e) => { if ((e.key === ' ' || e.key === 'Enter') && !e.repeat) emit(); if (e.key === ' ') e.preventDefault(); }"
+)
+_KEY_UP = "(e) => { if (e.key === ' ' || e.key === 'Enter') emit(); }"
+
+
+@dataclass(repr=False)
+class _Timeline:
+    screen: Screen
+    picture: ui.html = field(init=False)
+    cursor: ui.element = field(init=False)
+    note: ui.label = field(init=False)
+    state: ui.label = field(init=False)
+    buttons: dict[str, ui.button] = field(default_factory=dict)
+    timer: ui.timer = field(init=False)
+    back: ui.button = field(init=False)
+    run: LiveRun | None = None
+    _began_s: float = 0.0
+    _held: set[str] = field(default_factory=set)
+
+    def build(self) -> None:
+        with ui.element("section").classes("card place-timeline").props('aria-label="timeline"'):
+            ui.html("Timeline", sanitize=False, tag="h2")
+            with ui.element("div").classes("row no-print"):
+                for contact, title in (("trigger", "Hold the trigger"), ("purge", "Purge"), ("inch", "Inch")):
+                    self._hold_button(contact, title)
+                self.back = ui.button("Show the ordinary weld", on_click=self.show_usual).props("flat dense")
+                self.state = ui.label().props('role="status" aria-live="polite" data-testid="run-state"')
+            self.note = ui.label(USUAL).classes("note")
+            with (
+                ui.element("div").classes("picture").props('tabindex="0" aria-label="timeline picture"'),
+                ui.element("div").classes("wide").style("position: relative"),
+            ):
+                self.picture = ui.html("", sanitize=False).props('data-testid="timeline"')
+                self.cursor = ui.element("div").classes("cursor").props('data-testid="cursor"')
+        self.timer = ui.timer(FRAME_S, self._frame, active=False)
+        self.screen.follow(self.screen.shared.changed, self.design_changed)
+        self.screen.client.on_disconnect(self._let_go_of_all)
+
+    def _hold_button(self, contact: str, title: str) -> None:
+        button = ui.button(title).classes("hold").props(f'unelevated color="primary" data-testid="{contact}"')
+        self.buttons[contact] = button
+        button.on("pointerdown", lambda: self._move(contact, True), js_handler=_DOWN)
+        for event in ("pointerup", "pointercancel", "lostpointercapture", "blur"):
+            button.on(event, lambda: self._move(contact, False), js_handler="() => emit()")
+        button.on("keydown", lambda: self._move(contact, True), js_handler=_KEY_DOWN)
+        button.on("keyup", lambda: self._move(contact, False), js_handler=_KEY_UP)
+
+    def design_changed(self) -> None:
+        design = self.screen.shared.subject.design
+        self.buttons["purge"].set_visibility(design.buttons.purge)
+        self.buttons["inch"].set_visibility(design.buttons.inch)
+        self.show_usual()
+
+    def show_usual(self) -> None:
+        """Show the picture that the files have, too."""
+        self._end()
+        self.run = None
+        self.back.set_visibility(False)
+        self.cursor.set_visibility(False)
+        self.note.set_text(USUAL)
+        self.state.set_text("")
+        self.picture.set_content(in_page(self.screen.shared.timeline, "timeline", "timeline of an ordinary weld"))
+
+    def _now_us(self) -> int:
+        return BEFORE_US + round((time.monotonic() - self._began_s) * 1e6)
+
+    def _move(self, contact: str, closed: bool) -> None:
+        if closed == (contact in self._held):
+            return
+        if closed and (self.run is None or self.run.resting):
+            self.run = LiveRun(self.screen.shared.subject.design)
+            self._began_s = time.monotonic()
+            self.timer.activate()
+            self.back.set_visibility(True)
+            self.note.set_text(BY_HAND)
+        if self.run is None:
+            return
+        (self._held.add if closed else self._held.discard)(contact)
+        self.buttons[contact].classes(add="held" if closed else "", remove="" if closed else "held")
+        self.run.move(contact, closed, self._now_us())
+        self._frame()
+
+    def _let_go_of_all(self) -> None:
+        for contact in list(self._held):
+            self._move(contact, False)
+
+    def _end(self) -> None:
+        self.timer.deactivate()
+        self._held.clear()
+        for button in self.buttons.values():
+            button.classes(remove="held")
+
+    def _frame(self) -> None:
+        run = self.run
+        if run is None:
+            return
+        now_us = self._now_us()
+        run.advance(now_us)
+        window = window_us(now_us)
+        design = run.design
+        self.picture.set_content(
+            in_page(timeline_svg(design, run.timeline(window)), "timeline", "timeline of your run")
+        )
+        share = (LEFT + min(now_us / window, 1) * (WIDTH - LEFT - RIGHT)) / WIDTH
+        self.cursor.style(f"left: {share * 100:.3f}%; transition: left {FRAME_S if now_us > 300_000 else 0}s linear")
+        self.cursor.set_visibility(True)
+        on = " and ".join(OUTPUT_WORDS[output] for output in run.on_outputs())
+        words = f"{run.phase.word}{f': {on} on' if on else ''}"
+        if self.state.text != words:
+            self.state.set_text(words)
+        if run.resting:
+            self._end()
+            self.cursor.set_visibility(False)
+            self.state.set_text("idle: the run is over")
+
+
+def timeline_panel(screen: Screen) -> None:
+    """Show the timeline with its trigger."""
+    _Timeline(screen).build()

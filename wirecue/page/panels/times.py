@@ -1,0 +1,165 @@
+"""The times: slider and number for each, with the ends of its dial."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from nicegui import events, ui
+
+from timing.design.times import TimeSetting
+from timing.design.units import format_duration
+from timing.sequence.of_design import time_settings
+from wirecue.page.screen import Screen
+
+KEYS = {
+    "preflow": "times.preflow",
+    "spot": "spot.time",
+    "burnback": "times.burnback",
+    "postflow": "times.postflow",
+    "pause": "stitch.pause",
+}
+TITLES = {"spot": "spot weld time", "pause": "stitch pause"}
+MEANINGS = {
+    "preflow": "gas before wire and arc",
+    "spot": "length of one spot",
+    "burnback": "arc on after the wire has stopped",
+    "postflow": "gas after the arc",
+    "pause": "from one stitch to the next",
+}
+THROTTLE_S = 0.04
+FIXED_SPAN = 3
+"""A fixed time has no dial; its slider then goes to so many times what it is."""
+
+
+class Slider(ui.slider):
+    """A slider that the browser moves by itself: an answer of the server that comes late must not pull it back."""
+
+    LOOPBACK = False
+
+
+@dataclass(repr=False)
+class _Row:
+    screen: Screen
+    name: str
+    slider: Slider = field(init=False)
+    number: ui.number = field(init=False)
+    ends: ui.label = field(init=False)
+    box: ui.element = field(init=False)
+    on_dial: ui.button = field(init=False)
+    _moving: bool = False
+    _high_ms: float = 1.0
+
+    def build(self) -> None:
+        title = TITLES.get(self.name, self.name)
+        self.box = ui.element("div").classes("time").props(f'id="time-{self.name}"')
+        with self.box:
+            ui.html(f'{title} <span class="note">{MEANINGS[self.name]}</span>', sanitize=False, tag="label").classes(
+                "name"
+            )
+            self.number = ui.number(suffix="ms", min=0, step=1, precision=3).props(
+                f'dense outlined aria-label="{title} in milliseconds" hide-bottom-space'
+            )
+            self.slider = Slider(min=0, max=1, value=0).props(f'aria-label="{title}" dense')
+            self.slider.style("grid-column: 1 / -1; padding: 0 8px")
+            with ui.element("div").classes("ends"):
+                self.ends = ui.label().classes("note")
+                self.on_dial = ui.button(on_click=self._toggle_dial).props("flat dense size=sm no-caps")
+        self.slider.mark(f"{self.name}-slider")
+        self.slider.props(f'data-testid="{self.name}-slider"')
+        self.number.props(f'data-testid="{self.name}-number"')
+        self.slider.on("update:model-value", self._moved, throttle=THROTTLE_S)
+        self.slider.on("change", self._let_go)
+        self.number.on("change", self._typed)
+
+    def _moved(self, event: events.GenericEventArguments) -> None:
+        self._moving = True
+        self._set(float(event.args))
+
+    def _let_go(self, event: events.GenericEventArguments) -> None:
+        self._set(float(event.args))
+        self._moving = False
+        self.screen.shared.document.seal()
+
+    def _typed(self) -> None:
+        if self.number.value is None:
+            self.show()
+            return
+        self._set(float(self.number.value))
+        self.screen.shared.document.seal()
+
+    def _set(self, time_ms: float) -> None:
+        document = self.screen.shared.document
+        text = format_duration(max(round(time_ms * 1000), 0))
+        group = f"time {self.name}"
+        why = self.screen.attempt(lambda: document.set_values({f"{KEYS[self.name]}.setting": text}, group))
+        self._complain(why)
+
+    def _complain(self, why: str) -> None:
+        self.number.props["error"] = bool(why)
+        self.number.props["error-message"] = why
+
+    def _toggle_dial(self) -> None:
+        document, setting = self.screen.shared.document, self._setting()
+        if setting is None:
+            return
+        text = format_duration(setting.setting_us)
+        if setting.dial:
+            why = self.screen.attempt(lambda: document.take_off_dial(KEYS[self.name], text))
+        else:
+            low_us = max(setting.setting_us // 4000 * 1000, 1000 if self.name == "spot" else 0)
+            high = format_duration(max(setting.setting_us * 2, 100_000))
+            why = self.screen.attempt(
+                lambda: document.put_on_dial(KEYS[self.name], text, format_duration(low_us), high)
+            )
+        self._complain(why)
+
+    def _setting(self) -> TimeSetting | None:
+        return time_settings(self.screen.shared.subject.design).get(self.name)
+
+    def show(self) -> None:
+        """Show the time as it stands."""
+        setting = self._setting()
+        self.box.set_visibility(setting is not None)
+        if setting is None:
+            return
+        time_ms = setting.setting_us / 1000
+        low_ms = setting.low_us / 1000 if setting.dial else 0.0
+        high_ms = setting.high_us / 1000 if setting.dial else self._fixed_end_ms(time_ms)
+        self.slider.props["min"], self.slider.props["max"] = low_ms, high_ms
+        self.slider.props["step"] = step_ms(high_ms - low_ms)
+        if not self._moving:
+            self.slider.set_value(time_ms)
+        self.slider.update()
+        if self.number.value != time_ms:
+            self.number.set_value(time_ms)
+        self._complain("")
+        low, high = format_duration(setting.low_us), format_duration(setting.high_us)
+        switch = ", with an off switch" if setting.off_switch else ""
+        self.ends.set_text(f"dial from {low} to {high}{switch}" if setting.dial else f"fixed at {low}, no dial{switch}")
+        self.on_dial.set_text("make it fixed" if setting.dial else "put it on a dial")
+
+    def _fixed_end_ms(self, time_ms: float) -> float:
+        """Keep the slider's end where it is while there is room, so that it does not run away under the hand."""
+        if not time_ms * 1.05 <= self._high_ms <= max(time_ms * FIXED_SPAN * 2, 200):
+            self._high_ms = max(round(time_ms * FIXED_SPAN, -1), 100)
+        return self._high_ms
+
+
+def step_ms(span_ms: float) -> float:
+    """Return a round step for a slider over `span_ms`, a few hundred steps in all."""
+    return next(step for step in (1.0, 5.0, 10.0, 50.0, 100.0) if span_ms / step <= 500 or step == 100.0)
+
+
+def times_panel(screen: Screen) -> None:
+    """Show a row for each time that a design can have."""
+    with ui.element("section").classes("card place-times").props('aria-label="times"'):
+        ui.html("Times", sanitize=False, tag="h2")
+        rows = [_Row(screen, name) for name in KEYS]
+        for row in rows:
+            row.build()
+
+        def show() -> None:
+            for row in rows:
+                row.show()
+
+        screen.follow(screen.shared.changed, show)

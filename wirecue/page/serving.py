@@ -1,0 +1,103 @@
+"""Puts the page behind its guard on a port of this machine alone."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import errno
+import logging
+import socket
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import uvicorn
+from fastapi import FastAPI
+from nicegui import ui
+
+from wirecue.page.folder import Folder
+from wirecue.page.guard import Guard
+from wirecue.page.layout import show_page
+from wirecue.page.shared import Shared
+from wirecue.page.state import Document
+
+HOST = "127.0.0.1"
+RECONNECT_S = 120.0
+"""How long a tab may be away, such as on a laptop asleep, and still go on where it was."""
+
+
+class PortTakenError(Exception):
+    """The port cannot be had. Says why and what to do."""
+
+    exit_code = 2
+
+    def __init__(self, port: int, why: str) -> None:
+        super().__init__(port, why)
+        self.port = port
+        self.why = why
+
+    def __str__(self) -> str:
+        return f"port {self.port} of this machine cannot be used: {self.why}. Leave --port out and a free one is found."
+
+
+def serve(document: Document, folder: Folder, port: int, ready: Callable[[str], None]) -> None:
+    """Serve the page until it is interrupted. `port` 0 finds a free one; `ready` gets the link that opens it, once.
+
+    Raises PortTakenError.
+    """
+    with _listening(port) as listener:
+        guard = guarded(Shared(document, folder), listener.getsockname()[1])
+        server = uvicorn.Server(
+            uvicorn.Config(guard, log_level="warning", access_log=False, lifespan="on", timeout_graceful_shutdown=1)
+        )
+        asyncio.run(_serve(server, listener, lambda: ready(guard.new_link())))
+
+
+async def _serve(server: uvicorn.Server, listener: socket.socket, ready: Callable[[], None]) -> None:
+    serving = asyncio.create_task(server.serve(sockets=[listener]))
+    while not server.started and not serving.done():
+        await asyncio.sleep(0.01)
+    if server.started:
+        ready()
+    with contextlib.suppress(KeyboardInterrupt, asyncio.CancelledError):
+        await serving
+
+
+def guarded(shared: Shared, port: int) -> Guard:
+    """Return the whole application behind its guard."""
+    logging.getLogger("nicegui").setLevel(logging.ERROR)
+    logging.getLogger("uvicorn.error").addFilter(_is_news)
+    app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
+    ui.page("/")(lambda: show_page(shared))
+    ui.run_with(
+        app,
+        title="wirecue",
+        favicon=Path(__file__).parent / "icon.svg",
+        language="en-US",
+        reconnect_timeout=RECONNECT_S,
+        tailwind=False,
+        show_welcome_message=False,
+    )
+    return Guard(app, port)
+
+
+def _is_news(record: logging.LogRecord) -> bool:
+    """Tell whether a person wants to read it; that a browser dropped a request in the middle is not."""
+    error = record.exc_info[1] if record.exc_info else None
+    return not (isinstance(error, RuntimeError) and str(error) == "No response returned.")
+
+
+@contextlib.contextmanager
+def _listening(port: int) -> Iterator[socket.socket]:
+    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            listener.bind((HOST, port))
+        except (OSError, OverflowError) as error:
+            taken = getattr(error, "errno", None) == errno.EADDRINUSE
+            why = "another program uses it" if taken else (getattr(error, "strerror", None) or str(error)).lower()
+            raise PortTakenError(port, why) from None
+        listener.listen()
+        yield listener
+    finally:
+        listener.close()
