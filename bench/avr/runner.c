@@ -34,7 +34,7 @@
 #include <time.h>
 #include <unistd.h>
 
-#define PORTS "BCDEFGHJKL"
+#define PORTS "ABCDEFGHJKL"
 #define BITS_A_CHARACTER 10
 #define BAUD 115200
 #define SUPPLY_MV 5000
