@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from codegen.papers.bench_run import BenchRun
 from codegen.papers.build_sheet import build_sheet
@@ -25,17 +25,16 @@ def paper_files(
     findings: Sequence[Finding] | None = None,
     supply: Report | None = None,
     advice: Advice | None = None,
-    pictures: Mapping[str, str] | None = None,
+    schematic: str | None = None,
     bench: BenchRun | None = None,
 ) -> dict[str, bytes]:
     """Return sheet.html, dials.svg and dials.pdf of a design; the same bytes for the same arguments.
 
     version: of this tool. findings, supply, advice: as computed already; computed here where they are left out.
-    pictures: SVG documents to show on the sheet, by section: burnback, schematic. bench: a bench run to
-    show, see bench_run.
+    schematic: the drawing to show, as an SVG document. bench: a bench run to show, see bench_run.
     """
     subject = sheet_subject(
-        design, board, version, findings=findings, supply=supply, advice=advice, pictures=pictures, bench=bench
+        design, board, version, findings=findings, supply=supply, advice=advice, schematic=schematic, bench=bench
     )
     return {
         "sheet.html": build_sheet(subject).encode(),

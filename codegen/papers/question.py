@@ -141,7 +141,7 @@ def _read_yes_no(question: Question, text: str) -> str:
 
 def _read_choice(question: Question, text: str) -> str:
     words = [option.word for option in question.options]
-    if text.isdigit() and 1 <= int(text) <= len(words):
+    if text.isascii() and text.isdigit() and 1 <= int(text) <= len(words):
         return words[int(text) - 1]
     exact = [word for word in words if word.lower() == text.lower()]
     begun = exact or [word for word in words if word.lower().startswith(text.lower())]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from codegen.burnback_svg import burnback_svg
 from codegen.papers.blocks import Block, Caution, Paragraph, Picture, Steps, Table
 from codegen.papers.safety import BEFORE_OPENING, STANDARDS
 from codegen.papers.sheet_subject import SheetSubject
@@ -65,9 +66,8 @@ def _facts(subject: SheetSubject) -> Iterator[tuple[str, str]]:
         actuator: Actuator | None = getattr(design.feeder, role.key)
         if actuator is not None:
             coil = actuator.coil
-            volts = (
-                f"{coil.voltage_v:g} V {coil.kind}, {'its own 24 VAC' if coil.fed_from == 'control' else 'elsewhere'}"
-            )
+            source = "the control supply" if coil.fed_from == "control" else "another circuit"
+            volts = f"{coil.voltage_v:g} V {coil.kind} from {source}"
             off_us = off_delay_of(design, actuator).typical_us
             lag = f"on after {ms(actuator.on_delay.typical_us)}, off after {ms(off_us)}"
             yield role.meaning, f"{volts}; {format_quantity(coil.hold_a, 'A')} held; {lag}; by {actuator.drive}"
@@ -92,8 +92,8 @@ def burnback(subject: SheetSubject) -> Sequence[Block] | None:
     advice = subject.advice
     if advice is None:
         return None
-    picture = subject.pictures.get("burnback")
-    alternative = "Wire left standing out, over the burnback setting, with the band of nine welds in ten"
+    design, curve = subject.design, advice.burnback.curve
+    drawn = burnback_svg(design.title or design.name, curve, design.times.burnback.setting_us / 1e6)
     settings = time_settings(subject.design)
     rows = [
         (
@@ -105,7 +105,7 @@ def burnback(subject: SheetSubject) -> Sequence[Block] | None:
         for time in advice.times
     ]
     return [
-        *([Picture(picture, alternative)] if picture else []),
+        Picture(drawn, "Wire left standing out, over the burnback setting, with the band of nine welds in ten"),
         Table(("time", "set in this design", "computed start", "range that serves"), tuple(rows), frozenset({1, 2})),
         Steps(advice.burnback.time.reasons, "bullet"),
         Paragraph(" ".join(advice.notes)),

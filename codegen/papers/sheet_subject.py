@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 from codegen.papers.bench_run import BenchRun
 from timing.checks.finding import Finding
@@ -31,8 +31,8 @@ class SheetSubject:
     findings: Sequence[Finding]
     advice: Advice | None
     """None where the process as described cannot burn; a finding says why."""
-    pictures: Mapping[str, str] = field(default_factory=dict)
-    """SVG documents by the key of their section: burnback, schematic."""
+    schematic: str | None = None
+    """The drawing as an SVG document; None: not drawn."""
     bench: BenchRun | None = None
     """None: not run yet."""
 
@@ -45,7 +45,7 @@ def sheet_subject(
     findings: Sequence[Finding] | None = None,
     supply: Report | None = None,
     advice: Advice | None = None,
-    pictures: Mapping[str, str] | None = None,
+    schematic: str | None = None,
     bench: BenchRun | None = None,
 ) -> SheetSubject:
     """Return the subject of a sheet; what is not handed in is computed."""
@@ -58,7 +58,7 @@ def sheet_subject(
         wiring=netlist(design, board, supply.budget),
         findings=check(Subject(design, board)) if findings is None else findings,
         advice=advice or _advice(design),
-        pictures=pictures or {},
+        schematic=schematic,
         bench=bench,
     )
 

@@ -8,6 +8,7 @@ from itertools import groupby
 from codegen.papers.blocks import Block, Caution, Paragraph, Picture, Table
 from codegen.papers.safety import CONTROL_CIRCUIT, IN_THE_BOX
 from codegen.papers.sheet_subject import SheetSubject
+from codegen.supply_svg import supply_svg
 from timing.design.pinning import needed_roles, pin_names
 from timing.design.roles import Kind, Role
 from timing.supply.budget import Corner
@@ -34,6 +35,9 @@ def budget(subject: SheetSubject) -> Sequence[Block]:
             f"The reservoir can stand at {found.highest_v:.0f} V and holds its charge after switching off. "
             "Wait, and measure under 5 V before you touch it."
         ),
+        Picture(
+            supply_svg(subject.supply), "The supply: reservoir at its corners, winding by phase, pull-in and start"
+        ),
         Table(head, tuple(map(_corner, found.corners)), frozenset(range(1, len(head)))),
         *([Table(("", "found", "what to do"), tuple(said))] if said else []),
     ]
@@ -56,10 +60,13 @@ def _corner(corner: Corner) -> tuple[str, ...]:
 
 def schematic(subject: SheetSubject) -> Sequence[Block] | None:
     """The drawing."""
-    drawn = subject.pictures.get("schematic")
-    if drawn is None:
+    if subject.schematic is None:
         return None
-    return [Picture(drawn, "Schematic of the add-on between feeder and board; the wire list says the same in words")]
+    return [
+        Picture(
+            subject.schematic, "Schematic of the add-on between feeder and board; the wire list says the same in words"
+        )
+    ]
 
 
 def parts(subject: SheetSubject) -> Sequence[Block]:
