@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from codegen.harness import harness_files
+from codegen.papers.files import paper_files
 from codegen.plan import Plan
 from codegen.sketch import sketch_files
 from codegen.timeline_svg import timeline_svg
@@ -24,7 +25,7 @@ def build_plan(design: Design, board: Board, version: str, source: str) -> Plan:
     texts |= {f"{design.name}/{name}": text for name, text in sketch_files(design, board, version).items()}
     texts |= {f"bench/{name}": text for name, text in harness_files(design, board, version).items()}
     texts["timeline.svg"] = timeline_svg(design, simulate(design, usual_script(design)))
-    return Plan({name: text.encode() for name, text in texts.items()})
+    return Plan({name: text.encode() for name, text in texts.items()} | paper_files(design, board, version))
 
 
 def about(design: Design, board: Board, version: str) -> Mapping[str, Any]:

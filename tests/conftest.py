@@ -25,6 +25,8 @@ TOOLS = {
     "cppcheck": "cppcheck",
     "ngspice": "ngspice",
     "sigrok-cli": "sigrok-cli",
+    "chromium": "chromium",
+    "poppler": "pdftoppm",
 }
 
 settings.register_profile(

@@ -23,11 +23,19 @@ step "3. Make sketch and bench test: wirecue build $example"
 step "4. Test a virtual board over a serial link: wirecue bench $example --virtual"
 "${run}wirecue" bench "$example" --virtual --yes --json "$out/bench.json"
 
-step "Made"
-find "$out" -type f | sort
+step "Made, in $out"
+for entry in "$out"/* "$out"/build/*; do
+    if [ "$entry" = "$out/build" ]; then continue; fi
+    if [ -d "$entry" ]; then
+        echo "$entry/  ($(find "$entry" -type f | wc -l) files)"
+    else
+        echo "$entry"
+    fi
+done
 cat <<END
 
-Open first:  $out/timeline.svg            the sequence as a picture, in any browser
-Then:        $out/build/$name/$name.ino   the sketch, in the usual IDE
+Open first:  $out/build/sheet.html        the build sheet, in any browser; it prints on A4 and Letter
+Then:        $out/timeline.svg            the sequence as a picture
+             $out/build/$name/$name.ino   the sketch, in the usual IDE
              $out/build/bench/README.md   the bench test for the real board
 END

@@ -9,6 +9,7 @@ from codegen.timeline_svg import timeline_svg
 from timing.design.loading import load_design
 from timing.sequence.simulate import simulate
 from timing.sequence.usual import usual_script
+from tools import walk_through
 
 ROOT = Path(__file__).parent.parent
 PICTURED = "spot_stitch"
@@ -24,6 +25,7 @@ def main() -> None:
     """Write everything."""
     for name, page in PAGES.items():
         (ROOT / "docs" / name).write_text(page(), encoding="utf-8")
+    walk_through.main()
     (ROOT / "docs" / "timeline.svg").write_text(readme_picture(), encoding="utf-8")
 
 

@@ -29,6 +29,8 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     \b
     NAME/          the sketch: open NAME/NAME.ino in the usual IDE
     bench/         a test of the real board: pytest and pyserial, without this tool
+    sheet.html     the build sheet: everything for the workshop on paper, A4 or Letter
+    dials.svg      plates for the dials at full size, to print and glue on; dials.pdf the same
     timeline.svg   the sequence as a picture
     NAME.toml      the design itself, as the record
     manifest.json  digest of the design, and of every file
