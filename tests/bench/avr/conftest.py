@@ -74,3 +74,12 @@ def rig(example):
 def shop():
     """The firmware of the shop feeder."""
     return load_rig(ROOT / "examples" / "shop_two_step.toml")
+
+
+AC_SENSED = [path for path in sorted((ROOT / "examples").glob("*.toml")) if 'sense = "ac"' in path.read_text()]
+
+
+@pytest.fixture(params=AC_SENSED, ids=[path.stem for path in AC_SENSED])
+def ac_rig(request):
+    """The firmware of each example whose trigger circuit carries ac."""
+    return load_rig(request.param)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import random
 
 import pytest
@@ -137,6 +138,28 @@ def test_edges_of_random_scripts_are_those_of_the_model(rig):
     assert edges > 4 * SCRIPTS
     phases = {change.phase for script in scripts for change in simulate(rig.design, script).phases}
     assert phases >= {Phase.IDLE, Phase.WELD, Phase.BURNBACK, Phase.POSTFLOW} - zero_phases(rig)
+
+
+def chopped(rig, script, rng):
+    """Let the trigger conduct in pulses, as an ac circuit does behind its optocoupler, some of them missing."""
+    line_us = round(1_000_000 / rig.design.supply.line_frequency_hz)
+    period_us = line_us if rig.design.trigger.optocoupler == "single" else line_us // 2
+    presses = [change for change in script.changes if change.what == "trigger"] + [Change(script.end_us, "trigger", 0)]
+    changes = [change for change in script.changes if change.what != "trigger"]
+    for press, release in itertools.pairwise(presses):
+        if press.value:
+            for at_us in range(press.at_us + rng.randrange(period_us), release.at_us - line_us // 2, period_us):
+                if rng.random() < 0.95:
+                    changes += [Change(at_us, "trigger", 1), Change(at_us + line_us // 3, "trigger", 0)]
+    return Script(tuple(sorted(changes, key=lambda change: change.at_us)), script.end_us)
+
+
+def test_edges_behind_an_ac_sense_are_those_of_the_model(ac_rig):
+    rig = ac_rig
+    rng = random.Random(5)
+    scripts = [chopped(rig, script, rng) for script in some_scripts(rig, 6, 8)]
+    edges, _ = check(rig, rig.boot(), scripts, [BOOT_US + 1] * len(scripts))
+    assert edges > 10
 
 
 def timer_cues(rig, clock_us, at_us):
