@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import Any
+from typing import Any, NamedTuple
 
 from timing.proof.step import CONTACTOR, GAS, WELDING, WIRE, Step
 from timing.sequence.table import Fault, Phase
@@ -66,6 +66,33 @@ def _ends_in_an_impossible_state(step: Step) -> bool:
 def _seen_open(unseen: bool, step: Step) -> tuple[bool, bool]:
     unseen = step.immediate or (unseen and not step.seen.all_open)
     return unseen, unseen and step.outputs != 0
+
+
+class _Waited(NamedTuple):
+    """What hold-off has waited for. The clock is the phase's own: what counts is that it was started late enough."""
+
+    well: bool = False
+    """The time runs since all has been well, without a break."""
+    settled: bool = False
+    """It ran out."""
+    open: bool = False
+    """The time runs since, then, everything has been open, without a break."""
+
+
+def _waits_in_hold_off(waited: _Waited, step: Step) -> tuple[_Waited, bool]:
+    before, after, settings = step.before, step.after, step.model.settings
+    if step.seen.unwell:
+        return _Waited(), before.phase == Phase.HOLD_OFF != after.phase
+    held = before.phase == Phase.HOLD_OFF
+    settled = waited.settled or (held and waited.well and step.over.time)
+    left = held and len(step.path) > 1
+    broken = left and not (settled and waited.open and step.over.time and step.seen.all_open)
+    if after.phase != Phase.HOLD_OFF:
+        return _Waited(), broken
+    started = not held or before.since_us != after.since_us
+    well = waited.well or (started and after.duration_us >= settings.settle_us)
+    opened = waited.open or (settled and started and after.duration_us >= settings.open_us)
+    return _Waited(well, held and settled, opened and step.seen.all_open), broken
 
 
 class _Press(IntEnum):
@@ -157,7 +184,8 @@ def _limited(memory: _Limits, step: Step) -> tuple[_Limits, bool]:
     fell = _limit_falls(step)
     held = (held or fell) and step.seen.trigger
     ended = ended or fell
-    shown = step.after.fault in (Fault.WELD_LIMIT, Fault.ARC_START)
+    # With no time in between, the next press or fault may follow at once and show itself.
+    shown = step.after.fault in (Fault.WELD_LIMIT, Fault.ARC_START) or Phase.IDLE in step.path[:-1]
     starts = step.outputs & ~step.outputs_before != 0
     broken = (fell and not shown) or (held and starts) or (ended and bool(step.entered(Phase.WELD)))
     ended = ended and not {Phase.IDLE, Phase.HOLD_OFF} & set(step.path[1:])
@@ -210,6 +238,13 @@ RULES: tuple[Rule | EndRule, ...] = (
         _seen_open,
         at_power_up=True,
         at_rest=False,
+    ),
+    Rule(
+        "hold-off-waits",
+        "Hold-off ends only after all was well, and then trigger and buttons open, each for its time without a break.",
+        _waits_in_hold_off,
+        at_power_up=_Waited(),
+        at_rest=_Waited(),
     ),
     Rule(
         "fresh-press",

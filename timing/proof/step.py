@@ -30,6 +30,8 @@ class Seen(NamedTuple):
     inch: bool
     fault: bool
     """Interlock open or supply low."""
+    unwell: bool
+    """Such a fault, or in hold-off a dial broken or shorted."""
 
     @property
     def all_open(self) -> bool:
@@ -108,9 +110,11 @@ def watch(model: Model, before: State, inputs: Inputs, now_us: int) -> Step:
     one = _WatchedPass(model.table, model.settings, state, inputs, now_us)
     over = one.timers()
     outputs = one.run()
+    fault = inputs.interlock_open or inputs.supply_low
+    unwell = fault or (Phase.HOLD_OFF in one.path and inputs.dial_fault)
     return Step(
         model=model,
-        seen=Seen(inputs.trigger, inputs.purge, inputs.inch, inputs.interlock_open or inputs.supply_low),
+        seen=Seen(inputs.trigger, inputs.purge, inputs.inch, fault, unwell),
         before=before,
         over=over,
         path=tuple(one.path),

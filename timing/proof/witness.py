@@ -5,13 +5,14 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 from timing.proof.asking import Answers
 from timing.proof.following import Breach, Pursuit, Search
 from timing.proof.replay import breaks, steps_of
 from timing.proof.rules import EndRule, Rule
 from timing.proof.schedule import Apart, earliest_us
-from timing.proof.walk import Walk
+from timing.proof.walk import Edge, Walk
 from timing.proof.world import NO_TIMER, World, times_of
 from timing.sequence.engine import REST_US, run_script
 from timing.sequence.script import Change, Script
@@ -39,18 +40,57 @@ def witness(walked: Walk, rule: Rule | EndRule, pursuit: Pursuit) -> Witness | N
     """Return a script that breaks `rule` when it is played on the engine, or None where none is found.
 
     The shortest breach may need times that cannot be, such as a limit that is over before anything took as long. So
-    the search goes only where real times can follow. What it misses is what takes many rounds, such as stitches up to
-    the weld limit: for that, scripts are tried that keep to the inputs and wait for the timers.
+    the search goes only where real times can follow: first with one thing at a time, which is easier to follow, then
+    with things that coincide. What it misses is what takes many rounds, such as stitches up to the weld limit: for
+    that, scripts are tried that keep to the inputs and wait for the timers.
     """
     world = walked.world
-    in_time = Search(walked, pursuit, lambda passes: _at_us(world, passes, 1, waiting=False) is not None)
+
+    def in_time(passes: Breach) -> bool:
+        return _causes(world, passes) > 0 and _at_us(world, passes, 1, waiting=False) is not None
+
+    def plain(passes: Breach) -> bool:
+        return _causes(world, passes) == 1 and in_time(passes)
+
+    leveled = _with_levels(pursuit)
+    searches = (Search(walked, leveled, plain), Search(walked, leveled, in_time))
+    exact = itertools.chain.from_iterable(search.breaches() for search in searches)
     rounds = itertools.islice(Search(walked, pursuit).breaches(), _ROUNDS_TRIED)
-    tries = itertools.chain(((breach, False) for breach in in_time.breaches()), ((breach, True) for breach in rounds))
+    tries = itertools.chain(((breach, False) for breach in exact), ((breach, True) for breach in rounds))
     for (breach, waiting), gap_us in itertools.product(tries, _GAPS_US):
         script = _script(world, breach, gap_us, waiting=waiting, lasting=isinstance(rule, EndRule))
         if script is not None and _sayable(script) and _shows(world, rule, script, settled=breach.at_rest):
             return Witness(script, breach.at_rest, run_script(world.rig, script, settled=breach.at_rest))
     return None
+
+
+def _with_levels(pursuit: Pursuit) -> Pursuit:
+    """Return `pursuit` with ways kept apart that leave inputs standing differently: what may come next differs."""
+
+    def observe(memory: Any, edge: Edge) -> tuple[Any, bool]:
+        inner, levels = memory
+        remembered, broken = pursuit.observe(inner, edge)
+        now = tuple(edge.answers.get(name, level) for name, level in zip(_LEVELS, levels, strict=True))
+        return (remembered, now), broken
+
+    level = (False,) * len(_LEVELS)
+    return Pursuit(tuple((situation, (memory, level)) for situation, memory in pursuit.starts), observe)
+
+
+_LEVELS = ("arc", "interlock_open", "supply_low", "dial_fault")
+"""Inputs whose state from pass to pass the sequence does not keep."""
+
+
+def _causes(world: World, breach: Breach) -> int:
+    """Return how many things make the last of the passes: contacts that change, and timers that have just run out.
+
+    The engine makes a pass only where there is one.
+    """
+    seen = _inputs(world, breach)
+    known = breach.edges[-2].to.over if len(breach.edges) > 1 else NO_TIMER
+    over = breach.edges[-1].step.over
+    contacts = sum(seen[-1][name] != seen[-2][name] for name in _CONTACTS)
+    return contacts + sum(now and not before for now, before in zip(over, known, strict=True))
 
 
 def _sayable(script: Script) -> bool:

@@ -13,6 +13,7 @@ from timing.sequence.table import (
     LIMITED,
     PRESS,
     SEEN_OPEN,
+    SETTLED,
     SPOT,
     SUPPLY_LOW,
     TABLE,
@@ -119,6 +120,22 @@ MUTATIONS = [
             replace(note, when=tuple(asked for asked in note.when if asked != ~INCH_CLOSED))
             for note in notes
             if note.when != (INCH_CLOSED,)
+        ),
+    )),
+    Mutation("hold-off-waits", "open only for a moment", SHOP, notes(
+        Phase.HOLD_OFF,
+        lambda notes: tuple(
+            replace(note, do=(Action.SEE_OPEN,)) if Action.SEE_OPEN in note.do else note for note in notes
+        ),
+    )),
+    Mutation("hold-off-waits", "a second dip does not count", SHOP, notes(
+        Phase.HOLD_OFF, lambda notes: tuple(note for note in notes if SUPPLY_LOW not in note.when)
+    )),
+    Mutation("hold-off-waits", "open counts before the supply has settled", FIELD, notes(
+        Phase.HOLD_OFF,
+        lambda notes: tuple(
+            replace(note, when=tuple(asked for asked in note.when if asked != SETTLED))
+            for note in notes
         ),
     )),
     Mutation("fresh-press", "a held trigger welds again after postflow", SPOT_STITCH, exits(

@@ -1,0 +1,165 @@
+"""The walk leaves nothing out: held against brute force, and against what runs of the engine visit."""
+
+from __future__ import annotations
+
+import itertools
+from functools import cache
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.conftest import EXAMPLES, ROOT
+from timing.design.loading import load_design
+from timing.proof.asking import all_ways
+from timing.proof.combinations import combinations
+from timing.proof.replay import steps_of
+from timing.proof.walk import Walk, walk
+from timing.proof.world import KEPT, NOW_US, World, world_of
+from timing.sequence.passes import CONDITIONS, Inputs, Pass, step
+from timing.sequence.script import Change, Script
+from timing.sequence.simulate import rig_of
+from timing.sequence.table import Condition
+
+NAMES = [path.stem for path in EXAMPLES]
+
+
+@cache
+def world(name: str) -> World:
+    return world_of(load_design(ROOT / "examples" / f"{name}.toml"))
+
+
+@cache
+def walked(name: str) -> Walk:
+    return walk(world(name))
+
+
+def brute_force(world: World) -> tuple[set, int]:
+    """Take every pass with every combination of inputs, by the plain interpreter; return situations and passes."""
+    all_inputs = [
+        Inputs(**dict(zip(world.choices, values, strict=True))) for values in itertools.product(*world.choices.values())
+    ]
+    timers = (Condition.TIME_OVER, Condition.WELD_LIMIT_OVER, Condition.ARC_LIMIT_OVER)
+    found, passes = set(), 0
+    waiting = [world.at_rest(), world.power_up(), *world.corrupt()]
+    while waiting:
+        situation = waiting.pop()
+        if situation in found:
+            continue
+        found.add(situation)
+        for outcome, inputs in itertools.product(world.outcomes(situation), all_inputs):
+            state = world.state(situation, outcome)
+            step(world.rig.table, world.rig.settings, state, inputs, NOW_US)
+            after = Pass(world.rig.table, world.rig.settings, state.copy(), inputs, NOW_US)
+            waiting.append(world.situation(state, type(situation.over)(*(CONDITIONS[ask](after) for ask in timers))))
+            passes += 1
+    return found, passes
+
+
+@pytest.mark.parametrize("name", ["gasless_four_step", "shop_two_step"])
+def test_asking_only_what_matters_finds_what_brute_force_finds(name):
+    situations, passes = brute_force(world(name))
+    assert set(walked(name).edges) == situations
+    assert walked(name).total == passes
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_ways_of_a_situation_exclude_each_other_and_cover_all_inputs(name):
+    here = walked(name)
+    for situation, edges in here.edges.items():
+        covered = 0
+        for edge in edges:
+            weight = 1
+            for field, values in here.world.choices.items():
+                weight *= 1 if field in edge.answers else len(values)
+            covered += weight
+        assert covered == here.combinations(situation)
+
+
+def test_every_way_of_answering_is_gone_once():
+    choices = {"a": (0, 1), "b": (0, 1, 2), "c": (5, 6)}
+
+    def run(questions):
+        # b decides only where a is 1, c only where b is 2.
+        return questions.a and (questions.b, questions.c if questions.b == 2 else None)
+
+    ways = list(all_ways(run, choices, {}))
+    assert [answers for answers, _ in ways] == [
+        {"a": 0},
+        {"a": 1, "b": 0},
+        {"a": 1, "b": 2, "c": 5},
+        {"a": 1, "b": 2, "c": 6},
+        {"a": 1, "b": 1},
+    ]
+    assert [result for _, result in ways][2:4] == [(2, 5), (2, 6)]
+
+
+MOVES = ["trigger", "trigger", "trigger", "purge", "inch", "arc", "interlock", "supply", "four_step", "dial_fault"]
+GAPS_US = [1, 1_000, 15_000, 26_000, 60_000, 300_000, 650_000, 2_000_000, 100_000_000]
+
+
+@st.composite
+def scripts(draw: st.DrawFn, name: str) -> Script:
+    rig = rig_of(world(name).design)
+    dialled = [f"dial {time}" for time in rig.times_us if world(name).design.setting(time).dial]
+    switched = [f"switch {time}" for time in rig.times_us if world(name).design.setting(time).off_switch]
+    fitted = [what for what in MOVES if what in FITTED[name]]
+    at_us, changes = 0, []
+    for _ in range(draw(st.integers(1, 25))):
+        at_us += draw(st.sampled_from(GAPS_US))
+        what = draw(st.sampled_from([*fitted, *fitted, *dialled, *switched]))
+        if what.startswith("dial "):
+            setting = world(name).design.setting(what[5:])
+            value = draw(st.sampled_from([setting.low_us, setting.setting_us, setting.high_us]))
+        else:
+            value = draw(st.integers(0, 1))
+        changes.append(Change(at_us, what, value))
+    return Script(tuple(changes), at_us + 5_000_000)
+
+
+def _fitted(name: str) -> set[str]:
+    """Return what the script may move: contacts that the walk has a choice for."""
+    called = {"interlock_open": "interlock", "supply_low": "supply"}
+    return {called.get(what, what) for what, values in world(name).choices.items() if len(values) > 1}
+
+
+FITTED = {name: _fitted(name) for name in NAMES}
+
+
+@pytest.mark.parametrize("name", NAMES)
+@given(data=st.data(), settled=st.booleans())
+def test_what_a_run_of_the_engine_visits_was_walked(name, data, settled):
+    visited = {situation.kept for situation in walked(name).edges}
+    for passed in steps_of(world(name).rig, data.draw(scripts(name)), settled=settled):
+        assert tuple(getattr(passed.after, field) for field in KEPT) in visited
+
+
+@pytest.mark.parametrize("name", NAMES)
+@given(data=st.data())
+def test_each_pass_of_a_run_is_a_pass_of_the_walk(name, data):
+    here = walked(name)
+    walked_passes = {
+        (situation.kept, edge.step.over.time, edge.step.path, edge.step.outputs)
+        for situation, edges in here.edges.items()
+        for edge in edges
+    }
+    for passed in steps_of(here.world.rig, data.draw(scripts(name)), settled=True):
+        cared = here.world.cares[passed.before.phase].time
+        kept = tuple(getattr(passed.before, field) for field in KEPT)
+        assert (kept, cared and passed.over.time, passed.path, passed.outputs) in walked_passes
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_combination_is_handed_out_in_figures(name):
+    here = walked(name)
+    blocks = list(combinations(here))
+    assert all(len(block.outputs) == here.input_combinations for block in blocks)
+    assert sum(len(block.outputs) for block in blocks) >= here.total
+    for block in blocks[:: len(blocks) // 50]:
+        for index in range(0, len(block.outputs), 7):
+            inputs = Inputs(**{field: int(column[index]) for field, column in block.inputs.items()})
+            state = block.before.copy()
+            outputs = step(here.world.rig.table, here.world.rig.settings, state, inputs, block.now_us)
+            assert outputs == block.outputs[index]
+            for field, column in block.after.items():
+                assert int(getattr(state, field)) % 2**32 == column[index]
