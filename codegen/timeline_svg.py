@@ -8,10 +8,12 @@ from dataclasses import dataclass
 import drawsvg as draw
 import numpy as np
 
-from codegen.look import COMMANDED, FONT, FRAME, HOT, INK, PALE, TINT, WARM, hatch, round_step
+from codegen.look import COMMANDED, FONT, FRAME, HOT, INK, PALE, TINT, WARM, hatch, round_step, text_width
 from timing.design.design import Design
 from timing.design.feeder import WireDrive
+from timing.process.arrays import Floats
 from timing.process.burnback import Release, wire_speed_mm_s
+from timing.process.wire_track import WireTrack, likely_wire_track
 from timing.sequence.lag import actual_edges
 from timing.sequence.table import Fault, Output, Phase
 from timing.sequence.timeline import Edge, Timeline, on_spans_us
@@ -40,6 +42,7 @@ OUTPUT_NAMES = {Output.GAS: "gas valve", Output.WIRE: "wire drive", Output.CONTA
 ACTUAL_NAMES = {Output.GAS: "gas flows", Output.WIRE: "wire moves", Output.CONTACTOR: "voltage on"}
 INPUT_NAMES = {"trigger": "trigger", "purge": "purge button", "inch": "inch button", "arc": "arc sensor"}
 COAST_CONSTANTS_SHOWN = 4
+LENGTH_HEIGHT, LENGTH_GAP, LENGTH_HEADROOM = 46, 20, 14
 
 
 @dataclass(frozen=True)
@@ -57,7 +60,10 @@ def timeline_svg(design: Design, timeline: Timeline) -> str:
     scale = _Scale(timeline.start_us, timeline.end_us)
     contacts = _contact_tracks(timeline)
     outputs = [output for output in Output if output is not Output.GAS or design.feeder.gas_valve is not None]
+    wire = likely_wire_track(design, timeline)
+    lengths = _lengths(wire)
     height = TOP + BAND_HEIGHT + TRACK_GAP + (len(contacts) + 2 * len(outputs)) * (TRACK_HEIGHT + TRACK_GAP) + 56
+    height += len(lengths) * (LENGTH_HEIGHT + LENGTH_GAP) + (LENGTH_HEADROOM if lengths else 0)
     picture = draw.Drawing(WIDTH, height, font_family=FONT)
     picture.append(draw.Rectangle(0, 0, WIDTH, height, fill="white"))
     title = design.title or design.name
@@ -81,6 +87,12 @@ def timeline_svg(design: Design, timeline: Timeline) -> str:
         if output is Output.WIRE:
             _coast(picture, scale, y, spans, design.feeder.wire_drive, timeline.end_us)
         y += TRACK_HEIGHT + 2 * TRACK_GAP
+    y += LENGTH_HEADROOM if lengths else 0
+    for length in lengths:
+        _length_track(picture, scale, y, length)
+        y += LENGTH_HEIGHT + LENGTH_GAP
+    if wire is not None:
+        _wire_ends(picture, scale, y - len(lengths) * (LENGTH_HEIGHT + LENGTH_GAP), wire)
     _axis(picture, scale, top_of_tracks, y)
     return str(picture.as_svg())
 
@@ -181,6 +193,56 @@ def _coast(
             tail.L(scale.x(off_us + after_us), round(base - height * float(share), 2))
         tail.V(base).Z()
         picture.append(tail)
+
+
+@dataclass(frozen=True)
+class _Length:
+    """A length of the wire's end over time, and what its track's full height stands for."""
+
+    name: str
+    time_us: Floats
+    values_mm: Floats
+    full_mm: float
+    full_name: str
+
+
+def _lengths(wire: WireTrack | None) -> list[_Length]:
+    if wire is None:
+        return []
+    return [
+        _Length("extension", wire.time_us, wire.extension_mm, wire.distance_mm, "work"),
+        _Length("arc length", wire.time_us, wire.arc_length_mm, wire.arc_scale_mm, ""),
+    ]
+
+
+def _length_track(picture: draw.Drawing, scale: _Scale, y: float, length: _Length) -> None:
+    """Draw a length as a filled curve; what is longer than the full height is cut off there."""
+    base, top = y + LENGTH_HEIGHT, y
+    picture.append(draw.Text(length.name, 13, LEFT - 44, y + LENGTH_HEIGHT / 2 + 5, fill=INK, text_anchor="end"))
+    for mm, at in ((length.full_mm, top), (0.0, base)):
+        picture.append(draw.Text(f"{mm:.3g} mm", 10, LEFT - 5, at + 4, fill=INK, text_anchor="end"))
+        picture.append(draw.Line(LEFT, at, WIDTH - RIGHT, at, stroke=PALE, stroke_width=1.2))
+    curve = draw.Path(fill=TINT, stroke=COMMANDED, stroke_width=1.4)
+    curve.M(scale.x(float(length.time_us[0])), base)
+    for at_us, mm in zip(length.time_us, length.values_mm, strict=True):
+        share = min(float(mm) / length.full_mm, 1.0)
+        curve.L(scale.x(min(float(at_us), scale.end_us)), round(base - share * LENGTH_HEIGHT, 2))
+    picture.append(curve.V(base).Z())
+    if length.full_name:
+        picture.append(draw.Text(length.full_name, 10, WIDTH - RIGHT, top - 4, fill=INK, text_anchor="end"))
+
+
+def _wire_ends(picture: draw.Drawing, scale: _Scale, y: float, wire: WireTrack) -> None:
+    """Write above the extension what each weld left of the wire."""
+    free = 0.0
+    for end in wire.ends:
+        words = f"{end.extension_mm:.0f} mm left: {end.outcome}"
+        wide = text_width(words, 11)
+        x = max(min(scale.x(min(end.at_us, scale.end_us)), WIDTH - RIGHT - 40 - wide), LEFT)
+        if x < free:
+            continue
+        free = x + wide + 8
+        picture.append(draw.Text(words, 11, x, y - 4, fill=INK, font_weight="bold"))
 
 
 def _axis(picture: draw.Drawing, scale: _Scale, top: float, y: float) -> None:

@@ -11,6 +11,7 @@ from typing import Any
 from vcd import VCDWriter
 
 from timing.design.design import Design
+from timing.process.wire_track import WireTrack, likely_wire_track
 from timing.sequence.lag import actual_edges
 from timing.sequence.table import Output
 from timing.sequence.timeline import Edge, Timeline
@@ -35,6 +36,17 @@ def tracks(design: Design, timeline: Timeline) -> dict[str, list[tuple[int, int]
     return found
 
 
+def wire_points(track: WireTrack | None) -> dict[str, list[tuple[int, float]]]:
+    """Return the tracks of the wire's end by name as (microseconds, mm) points; none without a track."""
+    if track is None:
+        return {}
+    lengths = {"extension_mm": track.extension_mm, "arc_length_mm": track.arc_length_mm}
+    return {
+        name: [(round(float(at_us)), round(float(mm), 2)) for at_us, mm in zip(track.time_us, values, strict=True)]
+        for name, values in lengths.items()
+    }
+
+
 def _changes(timeline: Timeline, edges: tuple[Edge, ...]) -> list[tuple[int, int]]:
     return [(timeline.start_us, 0), *((edge.at_us, int(edge.on)) for edge in edges)]
 
@@ -43,13 +55,16 @@ def vcd_text(design: Design, timeline: Timeline) -> str:
     """Return the timeline as a value change dump with a timescale of one microsecond.
 
     Each phase that occurs is a wire of its own: software for logic analysers drops strings, some of it vectors too.
+    What it does not know of either, the real numbers of the wire's end, it leaves out; viewers of waves show them.
     """
     wires = tracks(design, timeline) | _phase_wires(timeline)
+    lengths = wire_points(likely_wire_track(design, timeline))
     file = io.StringIO()
     with VCDWriter(file, timescale="1 us", date="", version="wirecue", init_timestamp=timeline.start_us) as writer:
         variables = {name: writer.register_var(design.name, name, "wire", size=1, init=0) for name in wires}
-        changes: list[tuple[int, Any, int]] = [
-            (at_us, variables[name], value) for name, states in wires.items() for at_us, value in states
+        variables |= {name: writer.register_var(design.name, name, "real", init=0.0) for name in lengths}
+        changes: list[tuple[int, Any, float]] = [
+            (at_us, variables[name], value) for name, states in (wires | lengths).items() for at_us, value in states
         ]
         for at_us, variable, value in sorted(changes, key=itemgetter(0)):
             writer.change(variable, at_us, value)
@@ -67,8 +82,9 @@ def _phase_wires(timeline: Timeline) -> dict[str, list[tuple[int, int]]]:
 
 def csv_text(design: Design, timeline: Timeline) -> str:
     """Return every change as a row: time_us, track, value; phases by name."""
-    rows: list[tuple[int, str, int | str]] = [
-        (at_us, name, value) for name, states in tracks(design, timeline).items() for at_us, value in states
+    everything = tracks(design, timeline) | wire_points(likely_wire_track(design, timeline))
+    rows: list[tuple[int, str, float | str]] = [
+        (at_us, name, value) for name, states in everything.items() for at_us, value in states
     ]
     rows += [(change.at_us, "phase", change.phase.word) for change in timeline.phases]
     file = io.StringIO()
@@ -81,6 +97,7 @@ def csv_text(design: Design, timeline: Timeline) -> str:
 
 def json_text(design: Design, timeline: Timeline) -> str:
     """Return the timeline as JSON; the unit of each number stands in its key."""
+    track = likely_wire_track(design, timeline)
     data: dict[str, Any] = {
         "design": design.name,
         "digest": design.digest(),
@@ -93,5 +110,12 @@ def json_text(design: Design, timeline: Timeline) -> str:
             name: [{"at_us": at_us, "value": value} for at_us, value in states]
             for name, states in tracks(design, timeline).items()
         },
+        "wire": {
+            name: [{"at_us": at_us, "mm": mm} for at_us, mm in points] for name, points in wire_points(track).items()
+        },
+        "wire_ends": [
+            {"at_us": end.at_us, "extension_mm": round(end.extension_mm, 2), "outcome": end.outcome}
+            for end in (track.ends if track else ())
+        ],
     }
     return json.dumps(data, indent=2) + "\n"

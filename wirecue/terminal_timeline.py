@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from codegen.traces import tracks
 from timing.design.design import Design
+from timing.process.arrays import Floats
+from timing.process.wire_track import WeldEnd, WireTrack, likely_wire_track
 from timing.sequence.table import Fault
 from timing.sequence.timeline import Timeline
 
 NAME_WIDTH = 18
+BLOCKS, DIGITS = "·▁▂▃▄▅▆▇█", ".123456789"
 
 
 def terminal_timeline(design: Design, timeline: Timeline, width: int, *, ascii_only: bool = False) -> str:
@@ -25,9 +30,33 @@ def terminal_timeline(design: Design, timeline: Timeline, width: int, *, ascii_o
                 last = max((end_us - timeline.start_us) * columns // span_us, first + 1)
                 cells[first : min(last, columns)] = on * (min(last, columns) - first)
         lines.append(f"{name.replace('_', ' '):>{NAME_WIDTH}} {''.join(cells)}")
+    track = likely_wire_track(design, timeline)
+    if track is not None:
+        levels = DIGITS if ascii_only else BLOCKS
+        for name, values, highest_mm in (
+            ("extension", track.extension_mm, track.distance_mm),
+            ("arc length", track.arc_length_mm, track.arc_scale_mm),
+        ):
+            lines.append(f"{name:>{NAME_WIDTH}} {_heights(track, values, highest_mm, columns, timeline, levels)}")
+        lines.append(
+            f"{'':>{NAME_WIDTH}} full height: extension {track.distance_mm:g} mm, arc {track.arc_scale_mm:g} mm"
+        )
     lines.append("")
     lines += [_phase_line(timeline, index) for index in range(len(timeline.phases))]
+    lines += [] if track is None or not track.ends else ["", *(_end_line(end) for end in track.ends)]
     return "\n".join(lines)
+
+
+def _heights(track: WireTrack, values: Floats, highest_mm: float, columns: int, timeline: Timeline, levels: str) -> str:
+    """Return a length over time as characters of rising height; what is longer than `highest_mm` fills the height."""
+    at_us = np.linspace(timeline.start_us, timeline.end_us, columns)
+    shares = np.interp(at_us, track.time_us, values) / highest_mm
+    steps = np.clip((shares * len(levels)).astype(int), 0, len(levels) - 1)
+    return "".join(levels[step] for step in steps)
+
+
+def _end_line(end: WeldEnd) -> str:
+    return f"{end.at_us / 1000:>12.1f} ms  {end.extension_mm:.1f} mm of wire left: {end.outcome}"
 
 
 def _axis(columns: int, span_us: int) -> str:

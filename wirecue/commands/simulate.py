@@ -5,10 +5,14 @@ from __future__ import annotations
 import shutil
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from wirecue.output import give
+
+if TYPE_CHECKING:
+    from timing.design.design import Design
 
 
 @click.command(name="simulate", short_help="Show what happens, and when, at a pull of the trigger.")
@@ -33,7 +37,8 @@ def command(
     """Show what happens, and when, at a pull of the trigger.
 
     Without a script an ordinary weld is shown. Each output has two tracks: as commanded by the board, and as it
-    really acts with the delays of valve, drive and contactor.
+    really acts with the delays of valve, drive and contactor. Below them the wire's end: how far it stands out of the
+    contact tip, how long the arc is, and what each weld leaves.
 
     \b
     Steps are a time and what happens, parted by semicolons or line ends; + counts from the step before:
@@ -63,6 +68,7 @@ def command(
     else:
         steps = usual_script(subject.design)
     timeline = simulate(subject.design, steps, settled=not power_up)
+    _say_without_arc(subject.design)
 
     writers = (
         (svg, timeline_svg, "picture"),
@@ -77,6 +83,17 @@ def command(
         width = min(shutil.get_terminal_size((100, 24)).columns, 140)
         plain = not (sys.stdout.encoding or "").lower().startswith("utf")
         click.echo(terminal_timeline(subject.design, timeline, width, ascii_only=plain))
+
+
+def _say_without_arc(design: Design) -> None:
+    """Say why there are no tracks of the wire's end, where no arc can burn."""
+    from timing.process.case import burnback_case
+    from timing.process.errors import ProcessError
+
+    try:
+        burnback_case(design).operating_point()
+    except ProcessError as impossible:
+        click.echo(f"no tracks of the wire's end: {impossible.what}", err=True)
 
 
 def _read(path: Path) -> str:

@@ -1,0 +1,56 @@
+"""The timeline picture: tracks of the wire's end below those of the outputs, nothing overlapping."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+
+import pytest
+
+from codegen.timeline_svg import WIDTH, timeline_svg
+from tests.codegen.pictures import outside, overlapping, words_of
+from timing.design.loading import load_design, parse_design
+from timing.sequence.script_text import parse_script
+from timing.sequence.simulate import simulate
+from timing.sequence.usual import usual_script
+
+
+def test_no_words_overlap_or_leave_the_picture(example):
+    design = load_design(example)
+    svg = timeline_svg(design, simulate(design, usual_script(design)))
+    words = words_of(svg)
+    assert overlapping(words) == []
+    assert outside(words, WIDTH, float(ET.fromstring(svg).get("height"))) == []
+
+
+def test_the_wire_s_end_has_tracks_and_says_what_is_left(example):
+    design = load_design(example)
+    texts = [words.text for words in words_of(timeline_svg(design, simulate(design, usual_script(design))))]
+    assert {"extension", "arc length", "work"} <= set(texts)
+    assert any(re.fullmatch(r"\d+ mm left: good", text) for text in texts)
+
+
+def test_where_no_arc_can_burn_the_rest_is_drawn(example):
+    text = re.sub(r"(?m)^open_circuit_voltage = .*$", 'open_circuit_voltage = "12 V"', example.read_text())
+    design = parse_design(text)
+    texts = [words.text for words in words_of(timeline_svg(design, simulate(design, usual_script(design))))]
+    assert "contactor" in texts
+    assert "extension" not in texts
+
+
+@pytest.mark.parametrize(("braked", "points"), [("true", "stops"), ("false", "creeps")])
+def test_a_braked_wire_stops_and_a_coasting_one_creeps(braked, points):
+    from tests.conftest import EXAMPLES
+
+    spot = next(path for path in EXAMPLES if path.stem == "spot_stitch").read_text()
+    design = parse_design(spot.replace("braked = true", f"braked = {braked}"))
+    timeline = simulate(design, parse_script("0 s press; 3 s release"))
+    svg = timeline_svg(design, timeline)
+    tails = [path for path in re.findall(r'<path d="(M[^"]*)"', svg) if path.count("L") == 16]
+    heights = [float(y) for y in re.findall(r"L[\d.]+,([\d.]+)", tails[0])]
+    base = float(re.match(r"M[\d.]+,([\d.]+)", tails[0])[1])
+    if points == "stops":
+        # Twice the coast is eight quarters of it; from there on the wire stands.
+        assert [height == base for height in heights] == [False] * 7 + [True] * 9
+    else:
+        assert all(height < base for height in heights[:12])

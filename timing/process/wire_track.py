@@ -1,0 +1,181 @@
+"""Extension and arc length over a whole timeline: what the wire's end does while the sequence runs.
+
+Pieced together from likely values: wire fed towards the work, the start of the arc, the steady arc, and after the
+drive's command off the burnback computation itself, so that a timeline and the burnback curve never disagree.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from timing.design.design import Design
+from timing.process.arrays import Floats
+from timing.process.burnback import Release, wire_run_mm
+from timing.process.burnback_curve import run_likely
+from timing.process.burnback_trace import burnback_trace
+from timing.process.case import BurnbackCase, burnback_case
+from timing.process.errors import ProcessError
+from timing.process.spot import ARC_START_S
+from timing.sequence.lag import actual_edges
+from timing.sequence.table import Output
+from timing.sequence.timeline import Timeline, on_spans_us
+
+STEP_S = 0.004
+"""Spacing of the points within a burnback: fine enough for a picture."""
+COAST_CONSTANTS = (0.25, 0.5, 1.0, 1.5, 2.0, 3.0, 5.0)
+ARC_START_US = ARC_START_S * 1e6
+
+
+@dataclass(frozen=True)
+class WeldEnd:
+    """What one burnback left."""
+
+    at_us: int
+    """When arc and wire had come to rest."""
+    extension_mm: float
+    outcome: str
+    """One of burnback.OUTCOMES."""
+
+
+@dataclass(frozen=True)
+class WireTrack:
+    """Points in order of time, joined by straight lines; all arrays of one length."""
+
+    time_us: Floats
+    extension_mm: Floats
+    """From the contact tip to the wire's end; beyond the distance where wire is pushed into the work or inched."""
+    arc_length_mm: Floats
+    """From the wire's end to the puddle; 0 while no arc burns."""
+    distance_mm: float
+    ends: tuple[WeldEnd, ...]
+    """What each burnback left, in order of time."""
+
+    @property
+    def arc_scale_mm(self) -> float:
+        """Full height of a scale for the arc length: the longest arc, up to the next half millimetre."""
+        return max(math.ceil(2 * float(self.arc_length_mm.max())) / 2, 1.0)
+
+
+class _Pen:
+    """Collects points, never going back in time."""
+
+    def __init__(self, case: BurnbackCase, at_us: float, extension_mm: float) -> None:
+        self.case = case
+        self.points: list[tuple[float, float, float]] = [(at_us, extension_mm, 0.0)]
+
+    @property
+    def at_us(self) -> float:
+        return self.points[-1][0]
+
+    @property
+    def extension_mm(self) -> float:
+        return self.points[-1][1]
+
+    @property
+    def burning(self) -> bool:
+        return self.points[-1][2] > 0
+
+    def cold(self, at_us: float, extension_mm: float) -> None:
+        """Go on without an arc."""
+        self.points.append((max(at_us, self.at_us), extension_mm, 0.0))
+
+    def hot(self, at_us: float, extension_mm: float) -> None:
+        """Go on with the arc burning from the wire's end to the work."""
+        arc_mm = max(self.case.distance_mm - extension_mm, 0.0)
+        self.points.append((max(at_us, self.at_us), extension_mm, arc_mm))
+
+    def rest(self, until_us: float) -> None:
+        """Stay as it is."""
+        self.points.append((max(until_us, self.at_us), *self.points[-1][1:]))
+
+
+def wire_track(design: Design, timeline: Timeline) -> WireTrack:
+    """Return the tracks of the wire's end along a timeline of `design`, with every input at its likely value.
+
+    At the start the wire stands as the design's burnback setting leaves it. Raises ProcessError when no steady arc is
+    possible.
+    """
+    case, drive = burnback_case(design), design.feeder.wire_drive
+    actual = actual_edges(design, timeline)
+    feeding = on_spans_us(actual[Output.WIRE], timeline.end_us)
+    voltage = on_spans_us(actual[Output.CONTACTOR], timeline.end_us)
+    left = run_likely(case, np.array([design.times.burnback.setting_us / 1e6]))
+    pen = _Pen(case, timeline.start_us, min(float(left.extension_mm[0, 0]), case.distance_mm))
+    ends: list[WeldEnd] = []
+    nexts_us = [from_us for from_us, _ in feeding[1:]] + [None]
+    for (from_us, to_us), fed_us in zip(feeding, nexts_us, strict=False):
+        next_us = timeline.end_us if fed_us is None else fed_us
+        pen.rest(from_us)
+        live = next((span for span in voltage if span[0] < to_us and span[1] > from_us), None)
+        burning = live is not None and _start_arc(pen, live, to_us)
+        if live is None:
+            pen.cold(to_us, pen.extension_mm + case.feed_mm_s * (to_us - pen.at_us) / 1e6)
+        if to_us >= timeline.end_us:
+            break
+        if live is not None and burning:
+            end, rests = _burn_back(pen, to_us - drive.off_delay.typical_us, live[1], next_us)
+            ends += [end] if rests or fed_us is None else []
+        elif live is None:
+            _coast(pen, to_us, next_us)
+    pen.rest(timeline.end_us)
+    time_us, extension_mm, arc_mm = np.array(pen.points).T
+    return WireTrack(time_us, extension_mm, arc_mm, case.distance_mm, tuple(ends))
+
+
+def likely_wire_track(design: Design, timeline: Timeline) -> WireTrack | None:
+    """Return the same, or None where no arc can burn."""
+    try:
+        return wire_track(design, timeline)
+    except ProcessError:
+        return None
+
+
+def _start_arc(pen: _Pen, live: tuple[int, int], to_us: float) -> bool:
+    """Feed the wire to the work and start the arc; False where the drive or the voltage goes before it burns."""
+    case = pen.case
+    steady_mm = float(case.operating_point().extension_mm[0])
+    if not pen.burning:
+        # Wire inched too far is cut or bent; it touches at once.
+        reach_mm = max(case.distance_mm - pen.extension_mm, 0.0)
+        touch_us = pen.at_us + reach_mm / case.feed_mm_s * 1e6
+        if touch_us >= to_us:
+            pen.cold(to_us, pen.extension_mm + case.feed_mm_s * (to_us - pen.at_us) / 1e6)
+            return False
+        pen.cold(touch_us, case.distance_mm)
+        pen.cold(live[0], case.distance_mm)
+        if pen.at_us + ARC_START_US >= min(to_us, live[1]):
+            pen.cold(to_us, case.distance_mm)
+            return False
+    pen.hot(pen.at_us + ARC_START_US, steady_mm)
+    pen.hot(to_us, steady_mm)
+    return True
+
+
+def _burn_back(pen: _Pen, command_us: float, cut_us: float, next_us: float) -> tuple[WeldEnd, bool]:
+    """Draw a burnback from the wire drive's command off to `next_us`; return its end, and whether it rests by then."""
+    case = pen.case
+    # Nothing after `next_us` is drawn, so a contactor that stays on need not be followed further.
+    last_us = min(cut_us, next_us + case.contactor_off.typical_s * 1e6)
+    setting_s = max((last_us - command_us) / 1e6 - case.contactor_off.typical_s, 0.0)
+    trace = burnback_trace(case, setting_s, STEP_S)
+    pen.points = [point for point in pen.points if point[0] <= command_us] or pen.points[:1]
+    for time_s, extension_mm, current_a in zip(trace.time_s, trace.extension_mm, trace.current_a, strict=True):
+        at_us = command_us + float(time_s) * 1e6
+        if time_s < 0:
+            continue
+        if at_us <= next_us:
+            (pen.hot if current_a > 0 else pen.cold)(at_us, float(extension_mm))
+    rest_us = round(command_us + float(trace.time_s[-1]) * 1e6)
+    return WeldEnd(rest_us, float(trace.extension_mm[-1]), trace.outcome), rest_us <= next_us
+
+
+def _coast(pen: _Pen, from_us: float, next_us: float) -> None:
+    """Let the wire creep on, without an arc."""
+    case, base_mm = pen.case, pen.extension_mm
+    for constants in COAST_CONSTANTS:
+        after_s = min(constants * case.coast_s, max(next_us - from_us, 0.0) / 1e6)
+        run = wire_run_mm(Release.coasting(case.coast_s, case.braked), np.full(1, case.feed_mm_s), after_s)
+        pen.cold(from_us + after_s * 1e6, base_mm + float(run[0]))
