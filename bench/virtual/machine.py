@@ -20,7 +20,7 @@ from timing.sequence.table import Fault, Phase
 
 PASS_US = 48
 """One pass; a multiple of the clock's step of 4 us, and about what an 8-bit board takes."""
-WATCHDOG_US = 250_000
+WATCHDOG_US = 60_000
 SUPPLY_CHANNEL = ANALOG_CHANNELS.index("supply")
 
 
