@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from timing.supply.drives import Drive
 from timing.supply.loads import relay_coil_a
+from timing.supply.parts import Place
 from timing.supply.preferred import VARISTOR_RATINGS_V, nearest, rating_at_least
 from timing.supply.wiring import TWISTED, Wiring, short_name
 
@@ -13,22 +14,24 @@ TRIAC_GATE_OHM = 180.0
 COUPLER_GATE_OHM = 10e3
 
 
-def across_coil(wiring: Wiring, one: Drive, plus: str, minus: str, volts: float, inner: str) -> None:
+def across_coil(
+    wiring: Wiring, one: Drive, plus: str, minus: str, volts: float, inner: str, place: Place = "box"
+) -> None:
     """Zener and diode, diode alone, or varistor across a dc coil."""
     build, kind = wiring.build, one.actuator.suppression
     if kind == "varistor":
         rating = rating_at_least(volts, VARISTOR_RATINGS_V) or VARISTOR_RATINGS_V[-1]
-        ref = build.add("RV", "varistor", f"{rating:g} VAC", f"varistor, {rating:g} V RMS", ("1", "2"),
+        ref = build.add("RV", "varistor", f"{rating:g} VAC", f"varistor, {rating:g} V RMS", ("1", "2"), place,
                         reason="takes the coil's spike and lets it go quickly")  # fmt: skip
         build.two(ref, plus, minus)
         return
-    diode = build.add("D", "diode", "100 V 1 A", "diode, 100 V, 1 A", ("A", "K"), reason="takes the coil's spike")
+    diode = build.add("D", "diode", "100 V 1 A", "diode, 100 V, 1 A", ("A", "K"), place, "takes the coil's spike")
     if kind == "diode":
         build.two(diode, minus, plus)
         return
     middle = build.net(inner, "dc", 0.1)
     value = f"{nearest(volts):g} V"
-    zener = build.add("DZ", "zener", value, f"zener diode, {value}, 1.3 W", ("A", "K"),
+    zener = build.add("DZ", "zener", value, f"zener diode, {value}, 1.3 W", ("A", "K"), place,
                       reason="lets the coil's current die quickly, so that it lets go on time")  # fmt: skip
     build.two(diode, minus, middle)
     build.join(middle, f"{zener}.K")

@@ -112,7 +112,7 @@ def _coil_suppression(wiring: Wiring, one: Drive, coil_net: str, load: str) -> N
     build = wiring.build
     back = build.net(f"FEEDER-{short_name(one)}-RETURN", "load", one.actuator.coil.hold_a)
     build.join(back, f"{load}.RETURN")
-    across_coil(wiring, one, coil_net, back, one.actuator.coil.voltage_v, f"{short_name(one)}-CLAMP")
+    across_coil(wiring, one, coil_net, back, one.actuator.coil.voltage_v, f"{short_name(one)}-CLAMP", "feeder")
 
 
 def screen(wiring: Wiring, socket: str, plug: str) -> None:

@@ -1,0 +1,234 @@
+"""Schematic, sheet 2: the output drives, from the board's pins to the loads in the feeder."""
+
+from __future__ import annotations
+
+from codegen.drawings.finding_parts import between, has_net, one_of, only_between, parts_of
+from codegen.drawings.schematic_supply import pin_label
+from codegen.drawings.sheet import LETTER, SMALL, Point, Sheet
+from codegen.drawings.symbols import block, coupler, mosfet, relay_coil, relay_contact, triac, two, way
+from timing.design.roles import OUTPUT_ROLES
+from timing.supply.parts import Part
+
+PITCH, FIRST = 47.0, 52.0
+"""From drive to drive, and the pin's line of the first."""
+PULL_X, LED_LEFT, LED_RIGHT = 52.0, 84.0, 108.0
+CONTACT_X, ARRESTER_X, SNUBBER_X, WAY_X, LOAD_X = 160.0, 172.0, 190.0, 212.0, 254.0
+FEED_LIFT = 22.0
+"""How far the feed's line lies above the pin's."""
+NAMES = {"gas_valve": "GAS", "wire_drive": "WIRE", "contactor": "CONT"}
+
+
+def draw_outputs(sheet: Sheet) -> None:
+    """Draw the sheet."""
+    drawn = [role for role in OUTPUT_ROLES if has_net(sheet.wiring, f"PIN-{role.key}")]
+    for index, role in enumerate(drawn):
+        Cell(sheet, role.key, FIRST + index * PITCH).draw(role.meaning)
+    bottom = FIRST + (len(drawn) - 1) * PITCH + 20
+    sheet.line((WAY_X, 24), (WAY_X, bottom), dash="1.5 1.2", width=0.3)
+    sheet.text((WAY_X - 2, 24), f"add-on, plug {sheet.wiring.mates[0].free}", SMALL, "end")
+    socket = sheet.wiring.mates[0].fixed
+    sheet.text((WAY_X + 2, 24), f"feeder, socket {socket}", SMALL)
+    sheet.caution(socket, (WAY_X + 37, 23.5))
+
+
+class Cell:
+    """One drive on the sheet."""
+
+    def __init__(self, sheet: Sheet, role: str, y: float) -> None:
+        self.sheet, self.wiring, self.role, self.y = sheet, sheet.wiring, role, y
+        self.word = NAMES[role]
+        self.pin = f"PIN-{role}"
+        self.feed, self.coil = f"{self.word}-FEED", f"{self.word}-COIL"
+        self.feed_y = y - FEED_LIFT
+
+    def part(self, *kinds: str) -> Part | None:
+        """Return this drive's part of some kinds."""
+        return one_of(self.wiring, self.role, *kinds)
+
+    def draw(self, title: str) -> None:
+        """Draw the drive from left to right."""
+        self.sheet.text((12, self.y - 24), title.capitalize(), LETTER, bold=True)
+        self._pin()
+        lit = self.part("coupler", "opto-triac", "dc-relay")
+        relay = self.part("relay")
+        starts: list[float] = []
+        if lit is not None:
+            top, bottom = self._led(lit)
+            if lit.kind == "coupler":
+                self._follower(lit, top, bottom)
+            elif lit.kind == "dc-relay":
+                starts = [self._solid_state(top, bottom)]
+            else:
+                starts = [self._triac(top, bottom)]
+        else:
+            gate = only_between(self.wiring, self.pin, f"{self.word}-GATE")
+            self.sheet.wire(self.pin, (PULL_X, self.y), (64, self.y))
+            two(self.sheet, gate, self.pin, (64, self.y), (80, self.y))
+            self._switch(80.0)
+        if relay is not None:
+            relay_contact(self.sheet, relay.ref, (CONTACT_X, self.feed_y), (CONTACT_X, self.y))
+            starts = [CONTACT_X]
+        self._across(starts[0])
+        self._feeder()
+
+    def _pin(self) -> None:
+        pull = next(
+            ref for rail in ("COMMON", "LOGIC") for ref in between(self.wiring, self.pin, rail, "resistor")
+        )  # fmt: skip
+        label = pin_label(self.wiring, self.role)
+        self.sheet.flag(self.pin, (46, self.y), "left", label)
+        self.sheet.wire(self.pin, (46, self.y), (PULL_X, self.y))
+        ends = {self.sheet.net(pull, name) for name in ("1", "2")}
+        if "COMMON" in ends:
+            two(self.sheet, pull, self.pin, (PULL_X, self.y), (PULL_X, self.y + 13))
+            self.sheet.common((PULL_X, self.y + 13))
+        else:
+            two(self.sheet, pull, self.pin, (PULL_X, self.y), (PULL_X, self.y - 13), "left")
+            self.sheet.flag("LOGIC", (PULL_X, self.y - 13), "up")
+
+    def _led(self, lit: Part) -> tuple[float, float]:
+        """The lit side; returns the heights of its upper and lower terminals."""
+        sheet, led = self.sheet, f"{self.word}-LED"
+        series = only_between(self.wiring, self.pin, led)
+        sheet.wire(self.pin, (PULL_X, self.y), (62, self.y))
+        two(sheet, series, self.pin, (62, self.y), (76, self.y))
+        high = sheet.net(lit.ref, "A") == led
+        top, bottom = (self.y, self.y + 12) if high else (self.y - 12, self.y)
+        outs = {"coupler": ("C", "E"), "opto-triac": ("1", "2"), "dc-relay": ("+", "-")}[lit.kind]
+        coupler(sheet, lit.ref, LED_LEFT, LED_RIGHT, top, bottom, outs)
+        sheet.wire(led, (76, self.y), (LED_LEFT - 2, self.y))
+        if high:
+            sheet.wire("COMMON", (LED_LEFT - 2, bottom), (LED_LEFT - 6, bottom))
+            sheet.common((LED_LEFT - 6, bottom))
+        else:
+            sheet.wire("LOGIC", (LED_LEFT - 2, top), (LED_LEFT - 6, top))
+            sheet.flag("LOGIC", (LED_LEFT - 6, top), "left")
+        return top, bottom
+
+    def _follower(self, lit: Part, top: float, bottom: float) -> None:
+        """The coupler's transistor as a follower on the MOSFET's gate."""
+        sheet, gate = self.sheet, f"{self.word}-GATE"
+        sheet.flag("RAIL", (LED_RIGHT + 4, top), "right")
+        sheet.wire("RAIL", (LED_RIGHT + 2, top), (LED_RIGHT + 4, top))
+        drain = only_between(self.wiring, gate, "COMMON", "resistor")
+        sheet.wire(gate, (LED_RIGHT + 2, bottom), (LED_RIGHT + 8, bottom), (LED_RIGHT + 8, self.y + 3))
+        sheet.wire(gate, (LED_RIGHT + 8, self.y + 3), (122, self.y + 3))
+        two(sheet, drain, gate, (LED_RIGHT + 8, max(bottom, self.y + 3)), (LED_RIGHT + 8, max(bottom, self.y + 3) + 12))
+        sheet.common((LED_RIGHT + 8, max(bottom, self.y + 3) + 12))
+        self._switch(122.0, self.y + 3)
+
+    def _switch(self, gate_x: float, gate_y: float | None = None) -> None:
+        """MOSFET, relay coil, and what takes the coil's spike."""
+        sheet, wiring = self.sheet, self.wiring
+        switch, relay = self.part("mosfet"), self.part("relay")
+        assert switch is not None
+        assert relay is not None
+        places = mosfet(sheet, switch.ref, (gate_x, self.y if gate_y is None else gate_y))
+        (x, drain_y), source = places["D"], places["S"]
+        rail_y, node = self.feed_y, f"{self.word}-RELAY"
+        sheet.wire("COMMON", source, (x, source[1] + 2))
+        sheet.common((x, source[1] + 2))
+        relay_coil(sheet, relay.ref, (x, rail_y), (x, drain_y))
+        clamp_x = x + 12
+        sheet.wire("RAIL", (x - 4, rail_y), (x, rail_y), (clamp_x, rail_y))
+        sheet.flag("RAIL", (x - 4, rail_y), "left")
+        sheet.wire(node, (x, drain_y), (clamp_x, drain_y))
+        clamp = f"{self.word}-CLAMP"
+        if has_net(wiring, clamp):
+            middle = (rail_y + drain_y) / 2
+            two(sheet, only_between(wiring, "RAIL", clamp), "RAIL", (clamp_x, rail_y), (clamp_x, middle))
+            two(sheet, only_between(wiring, clamp, node), clamp, (clamp_x, middle), (clamp_x, drain_y))
+        else:
+            two(sheet, only_between(wiring, "RAIL", node), "RAIL", (clamp_x, rail_y), (clamp_x, drain_y))
+
+    def _solid_state(self, top: float, bottom: float) -> float:
+        sheet, x = self.sheet, LED_RIGHT + 14
+        sheet.wire(self.feed, (LED_RIGHT + 2, top), (x, top), (x, self.feed_y))
+        corners = [(x + 8, bottom), (x + 8, self.y)] if bottom != self.y else []
+        sheet.wire(self.coil, (LED_RIGHT + 2, bottom), *corners, (CONTACT_X, self.y))
+        sheet.wire(self.feed, (x, self.feed_y), (CONTACT_X, self.feed_y))
+        return CONTACT_X
+
+    def _triac(self, top: float, bottom: float) -> float:
+        sheet, x = self.sheet, CONTACT_X
+        power = self.part("triac")
+        assert power is not None
+        fire, gate = f"{self.word}-FIRE", f"{self.word}-GATE"
+        two(
+            sheet,
+            only_between(self.wiring, self.feed, fire),
+            fire,
+            (LED_RIGHT + 10, top),
+            (LED_RIGHT + 24, top),
+            "below",
+        )
+        sheet.wire(fire, (LED_RIGHT + 2, top), (LED_RIGHT + 10, top))
+        sheet.wire(self.feed, (LED_RIGHT + 24, top), (LED_RIGHT + 30, top), (LED_RIGHT + 30, self.feed_y))
+        sheet.wire(self.feed, (LED_RIGHT + 30, self.feed_y), (x, self.feed_y))
+        place = triac(sheet, power.ref, (x, self.feed_y), (x, self.y))
+        sheet.wire(gate, (LED_RIGHT + 2, bottom), (LED_RIGHT + 36, bottom), (LED_RIGHT + 36, place[1]), place)
+        return x
+
+    def _across(self, start: float) -> None:
+        """Varistor and snubber across the contact, and the way out."""
+        sheet, wiring = self.sheet, self.wiring
+        stops = [start]
+        for ref in between(wiring, self.feed, self.coil, "varistor"):
+            two(sheet, ref, self.feed, (ARRESTER_X, self.feed_y), (ARRESTER_X, self.y))
+            stops.append(ARRESTER_X)
+        snubber = f"{self.word}-SNUBBER"
+        if has_net(wiring, snubber):
+            middle = (self.feed_y + self.y) / 2
+            two(
+                sheet,
+                only_between(wiring, self.feed, snubber),
+                self.feed,
+                (SNUBBER_X, self.feed_y),
+                (SNUBBER_X, middle),
+            )
+            two(sheet, only_between(wiring, snubber, self.coil), snubber, (SNUBBER_X, middle), (SNUBBER_X, self.y))
+            stops.append(SNUBBER_X)
+        socket, plug = wiring.mates[0].fixed, wiring.mates[0].free
+        for net, y in ((self.feed, self.feed_y), (self.coil, self.y)):
+            sheet.wire(net, *[(x, y) for x in [*stops, WAY_X - 4]])
+            way(sheet, socket, plug, net, (WAY_X, y), fixed_left=False)
+
+    def _feeder(self) -> None:
+        """The load as found, the coil's own suppression for a MOSFET, and the contact that switched it."""
+        sheet, wiring = self.sheet, self.wiring
+        feed, coil, back = (f"FEEDER-{self.word}-{name}" for name in ("FEED", "COIL", "RETURN"))
+        load = next(part for part in parts_of(wiring, "feeder", "feeder-load") if sheet.net(part.ref, "FEED") == feed)
+        places: dict[str, Point] = {"FEED": (LOAD_X, self.feed_y), "COIL": (LOAD_X, self.y)}
+        stops = [WAY_X + 4]
+        if has_net(wiring, back):
+            stops.append(WAY_X + 15)
+            places["RETURN"] = (LOAD_X, self.y - 10)
+            self._coil_suppression(coil, back)
+        block(sheet, load.ref, (LOAD_X + 2, self.feed_y - 4, 287, self.y + 3), places, load.ref)
+        name, _, volts = load.value.partition(", ")
+        sheet.lines((274, self.y - 15), [name, volts, "as found"], SMALL, "middle")
+        sheet.wire(feed, (WAY_X + 4, self.feed_y), (LOAD_X, self.feed_y))
+        sheet.wire(coil, *[(x, self.y) for x in [*stops, LOAD_X]])
+        found = [f"FEEDER-{self.word}-FOUND{number}" for number in (1, 2)]
+        if has_net(wiring, found[0]):
+            contact = next(
+                part for part in parts_of(wiring, "feeder", "feeder-contact") if sheet.net(part.ref, "1") == found[0]
+            )
+            socket, plug = wiring.mates[0].fixed, wiring.mates[0].free
+            for net, y in zip(found, (self.y + 9, self.y + 16), strict=True):
+                way(sheet, socket, plug, net.removeprefix("FEEDER-"), (WAY_X, y), fixed_left=False)
+                sheet.wire(net, (WAY_X + 4, y), (LOAD_X, y))
+            two(sheet, contact.ref, found[0], (LOAD_X, self.y + 9), (LOAD_X, self.y + 16), "none")
+            sheet.lines((LOAD_X + 4, self.y + 12), [f"{contact.ref} switched it as", "found; for bypass"], SMALL)
+
+    def _coil_suppression(self, coil: str, back: str) -> None:
+        sheet, wiring, y = self.sheet, self.wiring, self.y - 10
+        x, clamp = WAY_X + 15, f"{self.word}-CLAMP"
+        sheet.wire(coil, (x, self.y), (x, y), (x + 2, y))
+        if has_net(wiring, clamp):
+            first, second = only_between(wiring, coil, clamp), only_between(wiring, clamp, back)
+            two(sheet, first, coil, (x + 2, y), (x + 14, y), "above")
+            two(sheet, second, clamp, (x + 14, y), (x + 26, y), "below")
+        else:
+            two(sheet, only_between(wiring, coil, back), coil, (x + 2, y), (x + 26, y))
+        sheet.wire(back, (x + 26, y), (LOAD_X, y))

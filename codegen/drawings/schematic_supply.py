@@ -1,0 +1,179 @@
+"""Schematic, sheet 1: from the feeder's winding to the rail, the supply sense, the trigger, the screen."""
+
+from __future__ import annotations
+
+from codegen.drawings.finding_parts import between, has_net, one_of, only_between, parts_of
+from codegen.drawings.sheet import LETTER, SMALL, Sheet
+from codegen.drawings.symbols import block, coupler, earth, transformer, two, way
+from timing.supply.parts import Netlist
+
+BORDER_X = 66.0
+"""The connector: the feeder is left of it, the add-on right."""
+LINE_A, LINE_B = 42.0, 68.0
+TRIGGER_A, TRIGGER_B = 98.0, 118.0
+SCREEN_Y = 138.0
+
+
+def draw_supply(sheet: Sheet) -> None:
+    """Draw the sheet."""
+    wiring = sheet.wiring
+    socket, plug = wiring.mates[0].fixed, wiring.mates[0].free
+    _border(sheet, socket, plug)
+    _tap(sheet, socket, plug)
+    _rectifier(sheet)
+    _regulator(sheet)
+    _sense(sheet)
+    _trigger(sheet, socket, plug)
+    _screen(sheet, socket, plug)
+
+
+def _border(sheet: Sheet, socket: str, plug: str) -> None:
+    sheet.line((BORDER_X, 26), (BORDER_X, SCREEN_Y + 6), dash="1.5 1.2", width=0.3)
+    sheet.text((BORDER_X - 2, 26), "feeder", LETTER, "end", bold=True)
+    sheet.text((BORDER_X + 2, 26), "add-on", LETTER, bold=True)
+    sheet.text((BORDER_X - 2, 30), f"socket {socket}", SMALL, "end")
+    sheet.text((BORDER_X + 2, 30), f"plug {plug}", SMALL)
+
+
+def _tap(sheet: Sheet, socket: str, plug: str) -> None:
+    wiring = sheet.wiring
+    source = one_of(wiring, "feeder", "transformer")
+    fuse = one_of(wiring, "feeder", "fuse")
+    assert source is not None
+    assert fuse is not None
+    transformer(sheet, source.ref, (26, LINE_A), (26, LINE_B))
+    two(sheet, fuse.ref, "TAP-A", (32, LINE_A), (46, LINE_A), "below")
+    sheet.wire("TAP-A", (26, LINE_A), (32, LINE_A))
+    sheet.wire("FEEDER-24VAC-A", (46, LINE_A), (62, LINE_A))
+    sheet.wire("FEEDER-24VAC-B", (26, LINE_B), (62, LINE_B))
+    for name, y in (("24VAC-A", LINE_A), ("24VAC-B", LINE_B)):
+        way(sheet, socket, plug, name, (BORDER_X, y), fixed_left=True)
+    sheet.caution(source.ref, (14, LINE_A - 5))
+    sheet.caution(fuse.ref, (39, LINE_A - 5))
+
+
+def _rectifier(sheet: Sheet) -> None:
+    wiring = sheet.wiring
+    arrester = only_between(wiring, "24VAC-A", "24VAC-B", "varistor")
+    two(sheet, arrester, "24VAC-A", (80, LINE_A), (80, LINE_B))
+    bridge = one_of(wiring, "feed", "bridge")
+    if bridge is not None:
+        for net, y in (("24VAC-A", LINE_A), ("24VAC-B", LINE_B)):
+            sheet.wire(net, (70, y), (80, y), (102, y))
+        places = {"~1": (102.0, LINE_A), "~2": (102.0, LINE_B), "+": (122.0, LINE_A), "-": (122.0, LINE_B)}
+        block(sheet, bridge.ref, (104, LINE_A - 4, 120, LINE_B + 4), places, f"{bridge.ref} {bridge.value}")
+        # The sign of a rectifier, across the box.
+        sheet.line((107, 55), (117, 55), width=0.3)
+        sheet.line((110, 52.6), (110, 57.4), (114, 55), (110, 52.6))
+        sheet.line((114, 52.6), (114, 57.4))
+        return
+    diode = one_of(wiring, "feed", "diode")
+    link = one_of(wiring, "feed", "jumper")
+    assert diode is not None
+    assert link is not None
+    for net, y, ref in (("24VAC-A", LINE_A, diode.ref), ("24VAC-B", LINE_B, link.ref)):
+        sheet.wire(net, (70, y), (80, y), (102, y))
+        two(sheet, ref, net, (102, y), (122, y))
+
+
+def _regulator(sheet: Sheet) -> None:
+    wiring = sheet.wiring
+    supplied = one_of(wiring, "regulator", "regulator")
+    reservoir = one_of(wiring, "feed", "electrolytic")
+    assert supplied is not None
+    assert reservoir is not None
+    two(sheet, reservoir.ref, "RESERVOIR+", (128, LINE_A), (128, LINE_B))
+    quiet = only_between(wiring, "RESERVOIR+", "COMMON", "capacitor")
+    two(sheet, quiet, "RESERVOIR+", (146, LINE_A), (146, LINE_B))
+    steady = only_between(wiring, "RAIL", "COMMON", "electrolytic")
+    two(sheet, steady, "RAIL", (198, LINE_A), (198, LINE_B))
+    places = {"IN": (161.0, LINE_A), "OUT": (187.0, LINE_A), "COM": (174.0, 54.0)}
+    kind = "linear" if supplied.description.startswith("linear") else "switching"
+    block(
+        sheet, supplied.ref, (163, LINE_A - 5, 185, LINE_A + 9), places, f"{supplied.ref} {supplied.value}, {kind}"
+    )  # fmt: skip
+    sheet.wire("RESERVOIR+", (122, LINE_A), (128, LINE_A), (146, LINE_A), (161, LINE_A))
+    sheet.wire("RAIL", (187, LINE_A), (198, LINE_A), (206, LINE_A))
+    sheet.wire("COMMON", (122, LINE_B), (128, LINE_B), (146, LINE_B), (174, LINE_B), (198, LINE_B))
+    sheet.wire("COMMON", (174, 54), (174, LINE_B))
+    sheet.wire("COMMON", (174, LINE_B), (174, LINE_B + 3))
+    sheet.common((174, LINE_B + 3))
+    sheet.flag("RAIL", (206, LINE_A), "right", f"RAIL {supplied.value}")
+    sheet.flag("RESERVOIR+", (137, LINE_A), "up")
+    sheet.caution("RESERVOIR+", (137, LINE_A - 8))
+    sheet.text((178, LINE_B + 5), "COMMON: every triangle like this", SMALL)
+    sheet.caution("COMMON", (168, LINE_B + 4))
+
+
+def _sense(sheet: Sheet) -> None:
+    wiring = sheet.wiring
+    if not has_net(wiring, "PIN-supply_sense"):
+        return
+    x, middle = 226.0, 55.0
+    upper = only_between(wiring, "RESERVOIR+", "PIN-supply_sense")
+    lower = only_between(wiring, "PIN-supply_sense", "COMMON", "resistor")
+    steady = only_between(wiring, "PIN-supply_sense", "COMMON", "capacitor")
+    sheet.text((x - 8, 26), "Supply sense", LETTER, bold=True)
+    sheet.flag("RESERVOIR+", (x, 36), "up")
+    sheet.wire("RESERVOIR+", (x, 36), (x, 40))
+    two(sheet, upper, "RESERVOIR+", (x, 40), (x, middle))
+    two(sheet, lower, "PIN-supply_sense", (x, middle), (x, LINE_B))
+    two(sheet, steady, "PIN-supply_sense", (x + 17, middle), (x + 17, LINE_B))
+    sheet.wire("PIN-supply_sense", (x, middle), (x + 17, middle), (x + 22, middle))
+    sheet.flag("PIN-supply_sense", (x + 22, middle), "right", pin_label(wiring, "supply_sense"))
+    for at in (x, x + 17):
+        sheet.wire("COMMON", (at, LINE_B), (at, LINE_B + 2))
+        sheet.common((at, LINE_B + 2))
+
+
+def _trigger(sheet: Sheet, socket: str, plug: str) -> None:
+    wiring = sheet.wiring
+    gun = one_of(wiring, "feeder", "feeder-trigger")
+    lit = one_of(wiring, "trigger", "coupler", "two-way-coupler")
+    assert gun is not None
+    assert lit is not None
+    sheet.text((14, TRIGGER_A - 9), "Trigger sense", LETTER, bold=True)
+    places = {"LIVE": (40.0, TRIGGER_A), "RETURN": (40.0, TRIGGER_B)}
+    block(sheet, gun.ref, (14, TRIGGER_A - 4, 38, TRIGGER_B + 4), places, f"{gun.ref} {gun.value}")
+    sheet.line((30, 104), (30, 106), (27.4, 110.6))
+    sheet.line((30, 110.8), (30, 113))
+    for name, y in (("LIVE", TRIGGER_A), ("RETURN", TRIGGER_B)):
+        sheet.wire(f"FEEDER-TRIG-{name}", (40, y), (62, y))
+        way(sheet, socket, plug, f"TRIG-{name}", (BORDER_X, y), fixed_left=True)
+    sheet.caution("FEEDER-TRIG-LIVE", (46, TRIGGER_A - 5))
+    series = only_between(wiring, "TRIG-LIVE", "TRIG-LED")
+    sheet.wire("TRIG-LIVE", (70, TRIGGER_A), (80, TRIGGER_A))
+    two(sheet, series, "TRIG-LIVE", (80, TRIGGER_A), (94, TRIGGER_A))
+    sheet.wire("TRIG-LED", (94, TRIGGER_A), (99, TRIGGER_A), (116, TRIGGER_A))
+    sheet.wire("TRIG-RETURN", (70, TRIGGER_B), (99, TRIGGER_B), (116, TRIGGER_B))
+    for guard in between(wiring, "TRIG-LED", "TRIG-RETURN", "diode"):
+        two(sheet, guard, "TRIG-LED", (99, TRIGGER_A), (99, TRIGGER_B))
+    coupler(sheet, lit.ref, 118, 146, TRIGGER_A, TRIGGER_B, ("C", "E"))
+    pull, steady = only_between(wiring, "LOGIC", "PIN-trigger"), only_between(wiring, "PIN-trigger", "COMMON")
+    sheet.flag("LOGIC", (162, TRIGGER_A - 16), "up")
+    sheet.wire("LOGIC", (162, TRIGGER_A - 16), (162, TRIGGER_A - 13))
+    two(sheet, pull, "LOGIC", (162, TRIGGER_A - 13), (162, TRIGGER_A))
+    sheet.wire("PIN-trigger", (148, TRIGGER_A), (162, TRIGGER_A), (182, TRIGGER_A), (196, TRIGGER_A))
+    sheet.flag("PIN-trigger", (196, TRIGGER_A), "right", pin_label(wiring, "trigger"))
+    two(sheet, steady, "PIN-trigger", (182, TRIGGER_A), (182, TRIGGER_B))
+    sheet.wire("COMMON", (148, TRIGGER_B), (182, TRIGGER_B))
+    sheet.wire("COMMON", (162, TRIGGER_B), (162, TRIGGER_B + 3))
+    sheet.common((162, TRIGGER_B + 3))
+
+
+def _screen(sheet: Sheet, socket: str, plug: str) -> None:
+    chassis, box = (part.ref for part in parts_of(sheet.wiring, "screen", "earth"))
+    way(sheet, socket, plug, "SCREEN", (BORDER_X, SCREEN_Y), fixed_left=True)
+    sheet.wire("FEEDER-SCREEN", (62, SCREEN_Y), (34, SCREEN_Y))
+    sheet.wire("SCREEN", (70, SCREEN_Y), (98, SCREEN_Y))
+    earth(sheet, chassis, (34, SCREEN_Y), "chassis")
+    earth(sheet, box, (98, SCREEN_Y), "metal box")
+    sheet.caution("FEEDER-SCREEN", (48, SCREEN_Y - 4))
+
+
+def pin_label(wiring: Netlist, role: str) -> str:
+    """Return what stands in the flag of a pin's net: the net's own name and the pin."""
+    board = next(part for part in wiring.parts if part.kind == "board")
+    net = next(net for net in wiring.nets if net.name == f"PIN-{role}")
+    pin = next(terminal.name for terminal in net.terminals if terminal.ref == board.ref)
+    return f"{net.name}: {pin}"

@@ -1,0 +1,65 @@
+"""Designs with every kind of circuit in every combination, for the drawings."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from hypothesis import strategies as st
+
+from timing.checks.subject import Subject
+from wirecue.subject import parse_subject
+
+FULL = Path(__file__).with_name("full.toml").read_text()
+"""A panel with everything on it: all dials, all switches, all contacts."""
+
+OUTPUTS = ("gas_valve", "wire_drive", "contactor")
+
+
+def subject_of(text: str) -> Subject:
+    return parse_subject(text, "design")
+
+
+def _load(
+    role: str, drive: str, suppression: str, kind: str, fed_from: str, snubber: bool, level: str
+) -> tuple[str, str]:
+    """The output's table and its level."""
+    lines = [f'drive = "{drive}"', f'suppression = "{suppression}"']
+    if snubber:
+        lines.append('snubber_capacitor = "47 nF"')
+    table = [
+        f"[feeder.{role}]",
+        'on_delay = { min = "15 ms", typical = "22 ms", max = "35 ms" }',
+        'off_delay = { min = "15 ms", typical = "25 ms", max = "45 ms" }',
+        f'coil = {{ kind = "{kind}", fed_from = "{fed_from}", voltage = "24 V", hold = "0.4 A" }}',
+        *(['coast = "50 ms"'] if role == "wire_drive" else []),
+        *lines,
+    ]
+    return "\n".join(table), f'{role} = "{level}"'
+
+
+_OUTPUT = st.tuples(
+    st.sampled_from(["relay", "opto-triac", "mosfet"]), st.sampled_from(["zener", "varistor", "diode"]),
+    st.sampled_from(["ac", "dc"]), st.sampled_from(["control", "elsewhere"]), st.booleans(),
+    st.sampled_from(["high", "low"]),
+)  # fmt: skip
+
+
+@st.composite
+def designs(draw: st.DrawFn) -> str:
+    loads = [_load(role, *draw(_OUTPUT)) for role in OUTPUTS]
+    trigger = draw(
+        st.sampled_from(
+            ['sense = "ac"\noptocoupler = "two-way"', 'sense = "ac"\noptocoupler = "single"', 'sense = "dc"']
+        )
+    )
+    supply = [
+        draw(st.sampled_from(['rectifier = "bridge"', 'rectifier = "half-wave"'])),
+        draw(st.sampled_from(['regulator = "switching"', 'regulator = "linear"'])),
+    ]
+    text = FULL.replace("#LOADS", "\n\n".join(load for load, _ in loads))
+    text = text.replace("#LEVELS", f"on_level = {{ {', '.join(level for _, level in loads)} }}")
+    text = text.replace("#TRIGGER", trigger).replace("#SUPPLY", "\n".join(supply))
+    return text.replace("#BUTTONS", "purge = true\ninch = true" if draw(st.booleans()) else "purge = true")
+
+
+DESIGNS = designs()
