@@ -151,6 +151,9 @@ def burnback_advice(design: Design, draws: int = DRAWS, seed: int = SEED) -> Bur
     felt = sensitivity(case, curve.best.setting_s, _dial_step_s(design, cover))
     window = curve.sure_window or curve.window
     low_s, high_s = (window.low_s, window.high_s) if window else (curve.best.setting_s, curve.best.setting_s)
+    if window is not None and window.open_above:
+        # More does no harm, and no good either: the dial ends somewhere.
+        high_s = min(high_s, cover.to_s)
     time = TimeAdvice(
         name="burnback",
         setting_us=_us(curve.best.setting_s),

@@ -23,7 +23,7 @@ from timing.sequence.lag import actual_edges
 from timing.sequence.table import Output
 from timing.sequence.timeline import Timeline, on_spans_us
 
-STEP_S = 0.004
+STEP_S = 0.008
 """Spacing of the points within a burnback: fine enough for a picture."""
 COAST_CONSTANTS = (0.25, 0.5, 1.0, 1.5, 2.0, 3.0, 5.0)
 ARC_START_US = ARC_START_S * 1e6

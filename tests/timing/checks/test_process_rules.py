@@ -5,8 +5,11 @@ from __future__ import annotations
 import re
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from tests.conftest import EXAMPLES
+from timing.checks import process
 from timing.checks.finding import Finding, Severity
 from timing.checks.process import DRAWS, QUICK_STEP_S
 from timing.checks.run import check
@@ -48,7 +51,13 @@ def graver(rule: str, text: str) -> list[Finding]:
 @pytest.mark.parametrize(
     ("example", "values", "rule", "severity", "says"),
     [
-        (SHOP, {"burnback": '{ from = "20 ms", to = "300 ms", setting = "40 ms" }'}, GOOD_END, WARNING, "freeze there in"),
+        (
+            SHOP,
+            {"burnback": '{ from = "20 ms", to = "300 ms", setting = "40 ms" }'},
+            GOOD_END,
+            WARNING,
+            "freeze there in",
+        ),
         (SHOP, {"burnback": '"0 ms"'}, GOOD_END, ERROR, "lets the wire run into the puddle and freeze there in 99 %"),
         (SHOP, {"burnback": '"130 ms"'}, GOOD_END, INFO, "leaves 8 mm of wire"),
         (SHOP, {"burnback": '"300 ms"', "open_circuit_voltage": '"26 V"'}, GOOD_END, WARNING, "short"),
@@ -134,3 +143,30 @@ def test_the_step_of_the_rules_is_fine_enough():
         run_burnback(drawn.plant, drawn.point, drawn.release, case.end, settings, step) for step in (QUICK_STEP_S, 2e-3)
     )
     assert abs(quick.extension_mm - usual.extension_mm).max() < 0.1
+
+
+@settings(max_examples=40)
+@given(
+    example=st.sampled_from(sorted(TEXTS)),
+    volts=st.integers(12, 60),
+    distance_mm=st.integers(4, 40),
+    speed_mm_s=st.integers(10, 500),
+    diameter_mm=st.sampled_from([0.5, 0.6, 0.8, 1.2, 1.6, 2.4]),
+    burnback_ms=st.sampled_from([0, 1, 60, 400, 60_000]),
+)
+def test_no_design_that_loads_brings_the_rules_down(example, volts, distance_mm, speed_mm_s, diameter_mm, burnback_ms):
+    text = changed(
+        example,
+        open_circuit_voltage=f'"{volts} V"',
+        contact_tip_to_work=f'"{distance_mm} mm"',
+        wire_feed_speed=f'"{speed_mm_s} mm/s"',
+        wire_feed_speed_low="",
+        wire_feed_speed_high="",
+        wire_diameter=f'"{diameter_mm} mm"',
+        burnback=f'"{burnback_ms} ms"',
+    )
+    subject = Subject(parse_design(text), load_board("uno"))
+    for rule in (process.arc_can_burn, process.burnback_leaves_a_good_end, process.postflow_outlasts_the_crater):
+        for finding in rule(subject):
+            assert "nan" not in finding.says
+            assert "inf " not in finding.says

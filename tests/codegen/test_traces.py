@@ -1,0 +1,81 @@
+"""The wire's end in files that other tools read: the same numbers in each, and no phantom where no arc can burn."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+
+import numpy as np
+import pytest
+from vcd.reader import TokenKind, tokenize
+
+from codegen.traces import csv_text, json_text, vcd_text
+from timing.design.loading import load_design, parse_design
+from timing.process.wire_track import wire_track
+from timing.sequence.simulate import simulate
+from timing.sequence.usual import usual_script
+
+TRACKS = ("extension_mm", "arc_length_mm")
+
+
+@pytest.fixture
+def run(example):
+    design = load_design(example)
+    return design, simulate(design, usual_script(design))
+
+
+def test_data_hold_the_tracks_and_what_is_left(run):
+    design, timeline = run
+    data = json.loads(json_text(design, timeline))
+    track = wire_track(design, timeline)
+    for name, values in zip(TRACKS, (track.extension_mm, track.arc_length_mm), strict=True):
+        assert [point["mm"] for point in data["wire"][name]] == pytest.approx(values.tolist(), abs=0.006)
+    assert [end["outcome"] for end in data["wire_ends"]] == [end.outcome for end in track.ends]
+    assert data["wire_ends"]
+
+
+def test_table_and_dump_hold_the_same_points_as_the_data(run):
+    design, timeline = run
+    points = json.loads(json_text(design, timeline))["wire"]
+    rows = list(csv.DictReader(io.StringIO(csv_text(design, timeline))))
+    for name in TRACKS:
+        wanted = [(point["at_us"], point["mm"]) for point in points[name]]
+        assert [(int(row["time_us"]), float(row["value"])) for row in rows if row["track"] == name] == wanted
+        assert _last_of_each_instant(_dumped(vcd_text(design, timeline), name)) == _last_of_each_instant(wanted)
+
+
+def _last_of_each_instant(points):
+    """What stands after each instant, without repeats."""
+    found = []
+    for at_us, value in dict(points).items():
+        if not found or found[-1][1] != value:
+            found.append((at_us, value))
+    return found
+
+
+def _dumped(text, name):
+    code, at_us, points = None, 0, []
+    for token in tokenize(io.BytesIO(text.encode())):
+        if token.kind is TokenKind.VAR and token.var.reference == name:
+            code = token.var.id_code
+        elif token.kind is TokenKind.CHANGE_TIME:
+            at_us = token.time_change
+        elif token.kind is TokenKind.CHANGE_REAL and token.real_change.id_code == code:
+            points.append((at_us, token.real_change.value))
+    return points
+
+
+def test_where_no_arc_can_burn_there_are_no_tracks_of_the_wire(example):
+    text = re.sub(r"(?m)^open_circuit_voltage = .*$", 'open_circuit_voltage = "12 V"', example.read_text())
+    design = parse_design(text)
+    timeline = simulate(design, usual_script(design))
+    data = json.loads(json_text(design, timeline))
+    assert (data["wire"], data["wire_ends"]) == ({}, [])
+    assert "extension" not in csv_text(design, timeline) + vcd_text(design, timeline)
+
+
+def test_the_tracks_never_go_back_in_time(run):
+    track = wire_track(*run)
+    assert (np.diff(track.time_us) >= 0).all()
