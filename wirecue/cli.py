@@ -94,6 +94,7 @@ def main(ctx: click.Context) -> None:
     \b
     First steps:
       wirecue new my_feeder            writes my_feeder.toml; put your own figures in
+      wirecue advise my_feeder.toml    says where to start with every time, and why
       wirecue check my_feeder.toml     says what is wrong, why, and what to do
       wirecue simulate my_feeder.toml  shows the times at gas, wire and arc
       wirecue build my_feeder.toml     makes the sketch and the bench test
