@@ -150,8 +150,9 @@ def _counts_anew(step: Step) -> bool:
     taken_over_anew = (before.since_us, before.duration_us) != (after.since_us, after.duration_us)
     if taken_over_anew and not moved and not arc_came and after.phase != Phase.HOLD_OFF:
         return True
-    first_starts = [came for came in step.entered(Phase.WELD) if came != Phase.PAUSE]
-    return before.weld_since_us != after.weld_since_us and not first_starts
+    first_start = any(came != Phase.PAUSE for came in step.entered(Phase.WELD))
+    weld_anew = before.weld_since_us != after.weld_since_us
+    return weld_anew != first_start and step.model.settings.weld_limit_us is not None
 
 
 def _mode_moves(step: Step) -> bool:
@@ -160,10 +161,35 @@ def _mode_moves(step: Step) -> bool:
     return latched and not {Phase.IDLE, Phase.POSTFLOW} & set(step.path[:-1])
 
 
-def _welds_on(step: Step) -> bool:
-    after = step.after
+def _welds_on(was_closed: bool, step: Step) -> tuple[bool, bool]:
+    """Remember whether the trigger was closed in the last pass."""
+    before, after, closed = step.before, step.after, step.seen.trigger
+    welds = step.outputs & WELDING == WELDING
     may_complete = step.model.settings.completes and after.spot and after.arc_established
-    return step.outputs & WELDING == WELDING and not after.four_step and not step.seen.trigger and not may_complete
+    released = not after.four_step and not closed and not may_complete
+    stopped = before.four_step and before.phase == Phase.WELD and closed and not was_closed
+    return closed, welds and (released or stopped)
+
+
+def _button_let_go(step: Step) -> bool:
+    purges, inches = step.after.phase == Phase.PURGE, step.after.phase == Phase.INCH
+    return (purges and not step.seen.purge) or (inches and not step.seen.inch)
+
+
+def _arc_unseen(sensed: bool, step: Step) -> tuple[bool, bool]:
+    """Remember whether the arc was sensed in this weld."""
+    sensed = step.seen.arc or (sensed and not step.entered(Phase.WELD))
+    fitted = step.model.settings.arc_sensor
+    return sensed, fitted and step.after.phase == Phase.WELD and step.after.arc_established and not sensed
+
+
+def _burnback_missing(step: Step) -> bool:
+    """Tell whether a weld ends past burnback, or a burnback before its time."""
+    if step.immediate or step.after.fault == Fault.STATE:
+        return False
+    ends = [to for came, to in zip(step.path, step.path[1:], strict=False) if came == Phase.WELD]
+    cut_short = step.before.phase == Phase.BURNBACK and len(step.path) > 1 and not step.over.time
+    return cut_short or any(to != Phase.BURNBACK for to in ends)
 
 
 def _contactor_stays(step: Step) -> bool:
@@ -272,8 +298,27 @@ RULES: tuple[Rule | EndRule, ...] = (
     Rule(
         "release-ends-the-weld",
         "Two-step: the wire is off within filter and one pass of the release (where spots complete: within spot time "
-        "and arc-start limit).",
-        _never(_welds_on),
+        "and arc-start limit). Four-step: of the second press.",
+        _welds_on,
+        at_power_up=True,
+        at_rest=False,
+    ),
+    Rule(
+        "buttons-let-go",
+        "Purge and inch end within filter and one pass of letting go of their button.",
+        _never(_button_let_go),
+    ),
+    Rule(
+        "arc-sensed-first",
+        "With an arc sensor, the arc counts as established only once it was sensed in this very weld.",
+        _arc_unseen,
+        at_power_up=False,
+        at_rest=False,
+    ),
+    Rule(
+        "burnback-runs-its-time",
+        "A weld ends in a burnback, and a burnback runs its whole time, save at an immediate fault.",
+        _never(_burnback_missing),
     ),
     Rule(
         "contactor-drops-after-burnback",

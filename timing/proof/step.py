@@ -32,6 +32,8 @@ class Seen(NamedTuple):
     """Interlock open or supply low."""
     unwell: bool
     """Such a fault, or in hold-off a dial broken or shorted."""
+    arc: bool
+    """In a weld: the arc is sensed."""
 
     @property
     def all_open(self) -> bool:
@@ -114,7 +116,7 @@ def watch(model: Model, before: State, inputs: Inputs, now_us: int) -> Step:
     unwell = fault or (Phase.HOLD_OFF in one.path and inputs.dial_fault)
     return Step(
         model=model,
-        seen=Seen(inputs.trigger, inputs.purge, inputs.inch, fault, unwell),
+        seen=Seen(inputs.trigger, inputs.purge, inputs.inch, fault, unwell, Phase.WELD in one.path and inputs.arc),
         before=before,
         over=over,
         path=tuple(one.path),

@@ -8,10 +8,12 @@ from dataclasses import dataclass, replace
 from timing.sequence.table import (
     ARC_LIMIT_OVER,
     CLOSED,
+    FOUR_STEP,
     INCH_CLOSED,
     INTERLOCK_OPEN,
     LIMITED,
     PRESS,
+    PURGE_CLOSED,
     SEEN_OPEN,
     SETTLED,
     SPOT,
@@ -167,6 +169,19 @@ MUTATIONS = [
     Mutation("release-ends-the-weld", "a release does not end a spot", SPOT_STITCH, without(
         Phase.WELD, ~CLOSED, SPOT
     )),
+    Mutation("release-ends-the-weld", "a second press is not heard", FIELD, without(Phase.WELD, FOUR_STEP, PRESS)),
+    Mutation("buttons-let-go", "inch runs on", SHOP, without(Phase.INCH, ~INCH_CLOSED)),
+    Mutation("buttons-let-go", "purge runs on", SPOT_STITCH, without(Phase.PURGE, ~PURGE_CLOSED)),
+    Mutation("arc-sensed-first", "the arc of the weld before counts", SPOT_STITCH, lambda table: {
+        **table, Phase.WELD: replace(table[Phase.WELD], enter=())
+    }),
+    Mutation("burnback-runs-its-time", "pause comes before its time", SPOT_STITCH, unasked(
+        Phase.BURNBACK, TIME_OVER, Phase.PAUSE
+    )),
+    Mutation("burnback-runs-its-time", "a spot ends in postflow", SPOT_STITCH, exits(
+        Phase.WELD, lambda way: (replace(way, to=Phase.POSTFLOW) if TIME_OVER in way.when else way,)
+    )),
+    Mutation("times-stand", "the weld limit counts from another weld", SHOP, doing(Phase.PREFLOW, TIME_OVER)),
     Mutation("contactor-drops-after-burnback", "burnback never ends", SHOP, without(
         Phase.BURNBACK, TIME_OVER, to=Phase.POSTFLOW
     )),

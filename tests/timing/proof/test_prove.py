@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+import sys
 from collections.abc import Callable
 from functools import cache
 
@@ -154,6 +156,17 @@ def starts(timeline: Timeline) -> list[int]:
     return [from_us for from_us, _ in wire if K in on_at(timeline, from_us)]
 
 
+def burnbacks(timeline: Timeline) -> list[tuple[int, int]]:
+    """Return from when to when the contactor is on alone after each weld; where it is never alone, no time at all."""
+    wire, contactor = timeline.on_spans_us(W), timeline.on_spans_us(K)
+    return [(wire_off, off) for on, off in contactor for wire_on, wire_off in wire if on <= wire_on < off]
+
+
+def phase_pairs(timeline: Timeline) -> list[tuple[Phase, Phase]]:
+    """Return each phase with the one that follows it."""
+    return [(one.phase, other.phase) for one, other in itertools.pairwise(timeline.phases)]
+
+
 def contactor_without_press(filter_us: int, burnback_us: int) -> Callable[[Timeline], bool]:
     """A contactor that comes on with the trigger open for a filter time, or for the nth time after n - 1 presses; or
     one that is still on a burnback after the release."""
@@ -168,8 +181,9 @@ def contactor_without_press(filter_us: int, burnback_us: int) -> Callable[[Timel
     return shows
 
 
-def fault_shown(timeline: Timeline) -> bool:
-    return any(change.fault in (Fault.WELD_LIMIT, Fault.ARC_START) for change in timeline.phases)
+def fault_shown(timeline: Timeline, until_us: int = sys.maxsize) -> bool:
+    limits = (Fault.WELD_LIMIT, Fault.ARC_START)
+    return any(change.fault in limits for change in timeline.phases if change.at_us <= until_us)
 
 
 SHOWS: dict[str, Callable[[Timeline], bool]] = {
@@ -190,7 +204,9 @@ SHOWS: dict[str, Callable[[Timeline], bool]] = {
     "preflow runs on without the trigger": contactor_without_press(25_000, 130_000),
     "a stitch after the release": contactor_without_press(12_000, 55_000),
     "purge without limit": lambda t: t.end_us - t.phases[-1].at_us > 30_000_000 and t.phases[-1].phase is Phase.PURGE,
-    "stitches without weld limit": lambda t: t.end_us - starts(t)[0] > 90_000_000 and not fault_shown(t),
+    "stitches without weld limit": lambda t: (
+        on_at(t, starts(t)[0] + 90_000_000) == {G} and not fault_shown(t, starts(t)[0] + 90_000_000)
+    ),
     "no arc-start limit": lambda t: W in on_at(t, starts(t)[0] + 2_000_000) and not fault_shown(t),
     "a press lengthens burnback": lambda t: sum(c.what == "trigger" for c in t.changes) >= 3,
     "each stitch starts the weld limit anew": lambda t: Phase.PAUSE in [change.phase for change in t.phases],
@@ -200,6 +216,15 @@ SHOWS: dict[str, Callable[[Timeline], bool]] = {
     "a release does not end a spot": lambda t: (
         W in on_at(t, t.end_us - 1) and not raw_at(t, "trigger", t.end_us - 100_000)
     ),
+    "a second press is not heard": lambda t: (
+        W in on_at(t, t.end_us - 1) and sum(c.what == "trigger" and c.value for c in t.changes) == 2
+    ),
+    "inch runs on": lambda t: on_at(t, t.end_us - 1) == {W} and not raw_at(t, "inch", t.end_us - 100_000),
+    "purge runs on": lambda t: on_at(t, t.end_us - 1) == {G} and not raw_at(t, "purge", t.end_us - 100_000),
+    "the arc of the weld before counts": lambda t: len(starts(t)) > 1 and raw_at(t, "arc", t.end_us) == 0,
+    "pause comes before its time": lambda t: min(to_us - from_us for from_us, to_us in burnbacks(t)) < 55_000,
+    "a spot ends in postflow": lambda t: (Phase.WELD, Phase.POSTFLOW) in phase_pairs(t),
+    "the weld limit counts from another weld": lambda t: bool(starts(t)),
     "burnback never ends": lambda t: t.phases[-1].phase is Phase.BURNBACK,
     "stitches go on after a limit": lambda t: fault_shown(t) and t.phases[-1].phase is Phase.WELD,
     "a press in postflow after a limit": lambda t: fault_shown(t) and t.phases[-1].phase is Phase.WELD,
