@@ -45,6 +45,8 @@ def bar(screen: Screen) -> None:
 
     def show() -> None:
         file.set_text(f"{document.name or 'new design'}{' - changed, not saved' if document.dirty else ' - saved'}")
+        file.props["data-revision"] = document.revision
+        file.update()
         buttons["save"].set_enabled(document.dirty)
         buttons["compare"].set_enabled(document.dirty)
         for name, what, tip, keys in (
@@ -123,7 +125,8 @@ def _load_dialog(screen: Screen) -> None:
         if not names:
             ui.label("There is no design file here yet. `wirecue new` writes one to start from.")
         for name in names:
-            ui.button(name, on_click=lambda name=name: take(name)).props("flat align=left").classes("w-full")
+            choice = ui.button(name, on_click=lambda name=name: take(name)).props("flat align=left").classes("w-full")
+            choice.props["data-file"] = name
         ui.button("Cancel", on_click=dialog.close).props("outline")
 
 

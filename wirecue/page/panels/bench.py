@@ -30,7 +30,8 @@ def bench_panel(screen: Screen) -> None:
 class _Bench:
     def __init__(self, screen: Screen) -> None:
         self.screen = screen
-        self._shown = (None, -1, None, "")  # type: tuple[BenchJob | None, int, bool | None, str]
+        self._shown: tuple[BenchJob | None, int, bool, str] = (None, 0, False, "")
+        self._listed = 0
         with ui.element("section").classes("card place-bench no-print").props('aria-label="bench"'):
             ui.html("Bench", sanitize=False, tag="h2")
             note = "Runs every case on a board over its serial link and holds each edge against the model."
@@ -42,7 +43,7 @@ class _Bench:
                 self.port.style("min-width: 200px").on_value_change(self._show_cautions)
                 ui.button("Look for ports", on_click=self._list).props("flat dense")
                 self.start = ui.button("Run the cases", on_click=self._start).props('data-testid="bench-start"')
-                self.stop = ui.button("Stop", on_click=self._stop).props("outline")
+                self.stop = ui.button("Stop", on_click=self._stop).props('outline data-testid="bench-stop"')
             with ui.element("div") as self.cautions:
                 items = "".join(f"<li>{escape(caution)}</li>" for caution in CAUTIONS)
                 ui.html(f"<ul class='note'>{items}</ul>", sanitize=False)
@@ -77,10 +78,12 @@ class _Bench:
 
     def _began(self) -> None:
         running = self.screen.shared.job is not None
-        for part in (self.progress, self.words, self.stop):
+        for part in (self.progress, self.words, self.stop, self.results):
             part.set_visibility(running)
         if running:
             self.case.clear()
+            self.results.clear()
+            self._listed = 0
             self.timer.activate()
 
     def _look(self) -> None:
@@ -95,10 +98,10 @@ class _Bench:
         self.words.set_text(_state(job))
         self.stop.set_visibility(job.active)
         self.start.set_enabled(not job.active)
-        self.results.clear()
         with self.results:
-            for result in reversed(job.results) if job.active else job.results:
+            for result in job.results[self._listed :]:
                 self._result(job, result)
+                self._listed += 1
         if not job.active:
             self.timer.deactivate()
 

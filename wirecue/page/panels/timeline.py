@@ -32,7 +32,7 @@ class _Timeline:
     cursor: ui.element = field(init=False)
     note: ui.label = field(init=False)
     state: ui.label = field(init=False)
-    buttons: dict[str, ui.button] = field(default_factory=dict)
+    buttons: dict[str, ui.element] = field(default_factory=dict)
     timer: ui.timer = field(init=False)
     back: ui.button = field(init=False)
     run: LiveRun | None = None
@@ -59,7 +59,10 @@ class _Timeline:
         self.screen.client.on_disconnect(self._let_go_of_all)
 
     def _hold_button(self, contact: str, title: str) -> None:
-        button = ui.button(title).classes("hold").props(f'unelevated color="primary" data-testid="{contact}"')
+        # A plain button: one that is dressed up keeps the release of a key to itself.
+        button = ui.element("button").classes("hold").props(f'type="button" data-testid="{contact}"')
+        with button:
+            ui.html(title, sanitize=False, tag="span")
         self.buttons[contact] = button
         button.on("pointerdown", lambda: self._move(contact, True), js_handler=_DOWN)
         for event in ("pointerup", "pointercancel", "lostpointercapture", "blur"):

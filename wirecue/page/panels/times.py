@@ -46,7 +46,8 @@ class _Row:
     ends: ui.label = field(init=False)
     box: ui.element = field(init=False)
     on_dial: ui.button = field(init=False)
-    _moving: bool = False
+    _own: bool = False
+    """True while a change comes from this row, whose slider stands right already."""
     _high_ms: float = 1.0
 
     def build(self) -> None:
@@ -72,12 +73,14 @@ class _Row:
         self.number.on("change", self._typed)
 
     def _moved(self, event: events.GenericEventArguments) -> None:
-        self._moving = True
-        self._set(float(event.args))
+        self._own = True
+        try:
+            self._set(float(event.args))
+        finally:
+            self._own = False
 
     def _let_go(self, event: events.GenericEventArguments) -> None:
-        self._set(float(event.args))
-        self._moving = False
+        self._moved(event)
         self.screen.shared.document.seal()
 
     def _typed(self) -> None:
@@ -127,9 +130,9 @@ class _Row:
         high_ms = setting.high_us / 1000 if setting.dial else self._fixed_end_ms(time_ms)
         self.slider.props["min"], self.slider.props["max"] = low_ms, high_ms
         self.slider.props["step"] = step_ms(high_ms - low_ms)
-        if not self._moving:
+        if not self._own:
             self.slider.set_value(time_ms)
-        self.slider.update()
+            self.slider.update()
         if self.number.value != time_ms:
             self.number.set_value(time_ms)
         self._complain("")

@@ -1,0 +1,388 @@
+"""The page in a real browser: what is turned is seen and saved, by mouse, by keys, in several tabs."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+
+import pytest
+
+from tests.conftest import ROOT
+from tests.wirecue.page.conftest import SCREENSHOTS, Browsing, fill, serve
+from timing.design.loading import parse_design
+from wirecue.page.fields import MAIN_KEYS
+
+pytestmark = pytest.mark.debian("chromium")
+
+TIMES = {
+    "preflow": ("times.preflow", lambda design: design.times.preflow),
+    "spot": ("spot.time", lambda design: design.spot.time),
+    "burnback": ("times.burnback", lambda design: design.times.burnback),
+    "postflow": ("times.postflow", lambda design: design.times.postflow),
+    "pause": ("stitch.pause", lambda design: design.stitch.pause),
+}
+OTHER_VALUES = {
+    "process.wire_diameter": "0.9 mm",
+    "process.gas_flow": "14 L/min",
+    "process.wire_feed_speed": "6 m/min",
+    "process.contact_tip_to_work": "12 mm",
+    "process.open_circuit_voltage": "22 V",
+    "process.slope": "25 mV/A",
+    "process.inductance": "350 uH",
+    "process.plate_thickness": "1 mm",
+}
+CHOICES = {"process.wire": "stainless-steel", "process.gas": "M12"}
+
+
+def expect(locator):
+    from playwright.sync_api import expect as wait_until
+
+    return wait_until(locator)
+
+
+def picture(page, name: str = "timeline") -> str:
+    """The picture as it stands now."""
+    return page.get_by_test_id(name).inner_html()
+
+
+def until_changed(page, before: str, name: str = "timeline") -> str:
+    """Wait for another picture and return it."""
+    page.wait_for_function(
+        "([name, before]) => document.querySelector(`[data-testid=${name}]`).innerHTML !== before", arg=[name, before]
+    )
+    return picture(page, name)
+
+
+def saved(browsing: Browsing):
+    """Save by key; return the design as it then stands on the disk."""
+    browsing.page.keyboard.press("Control+s")
+    expect(browsing.page.get_by_test_id("file")).to_contain_text("- saved")
+    return parse_design(browsing.served.text())
+
+
+def thumb(page, name: str):
+    return page.locator(f'[data-testid={name}-slider] [tabindex="0"]')
+
+
+def number(page, name: str):
+    return page.locator(f"input[data-testid={name}-number]")
+
+
+@pytest.mark.parametrize("name", TIMES)
+def test_each_time_changes_the_picture_and_the_saved_file(browsing, name):
+    page, (_, setting) = browsing.page, TIMES[name]
+    before_us = setting(parse_design(browsing.served.text())).setting_us
+    comments = [line for line in browsing.served.text().splitlines() if "#" in line]
+
+    first = picture(page)
+    thumb(page, name).focus()
+    page.keyboard.press("ArrowRight")
+    second = until_changed(page, first)
+    by_slider_us = setting(saved(browsing)).setting_us
+    assert by_slider_us > before_us
+    expect(number(page, name)).to_have_value(f"{by_slider_us / 1000:g}")
+
+    number(page, name).fill(f"{by_slider_us / 1000 + 40:g}")
+    number(page, name).press("Enter")
+    until_changed(page, second)
+    assert setting(saved(browsing)).setting_us == by_slider_us + 40_000
+    assert [line for line in browsing.served.text().splitlines() if "#" in line] == comments
+
+
+def test_a_slider_that_is_dragged_is_one_step_to_undo(browsing):
+    page = browsing.page
+    box = page.get_by_test_id("burnback-slider").bounding_box()
+    middle_y = box["y"] + box["height"] / 2
+    page.mouse.move(box["x"] + box["width"] * 0.3, middle_y)
+    page.mouse.down()
+    for share in (0.4, 0.5, 0.6, 0.7):
+        page.mouse.move(box["x"] + box["width"] * share, middle_y)
+    page.mouse.up()
+    expect(page.get_by_test_id("file")).to_contain_text("changed, not saved")
+    page.get_by_test_id("undo").click()
+    expect(page.get_by_test_id("file")).to_contain_text("- saved")
+    expect(number(page, "burnback")).to_have_value("55")
+    page.get_by_test_id("redo").click()
+    expect(page.get_by_test_id("file")).to_contain_text("changed, not saved")
+
+
+def test_each_process_setting_changes_the_saved_file(browsing):
+    page = browsing.page
+    assert {*OTHER_VALUES, *CHOICES} == set(MAIN_KEYS)
+    for key, value in OTHER_VALUES.items():
+        page.locator(f'input[data-key="{key}"]').fill(value)
+        page.keyboard.press("Enter")
+        expect(page.get_by_test_id("file")).to_contain_text("changed, not saved")
+        saved(browsing)
+        assert f'{key.rpartition(".")[2]} = "{value}"' in browsing.served.text()
+    for key, value in CHOICES.items():
+        page.locator(f'[data-key="{key}"]').first.click()
+        page.get_by_role("option", name=value, exact=True).click()
+        expect(page.get_by_test_id("file")).to_contain_text("changed, not saved")
+        saved(browsing)
+        assert f'{key.rpartition(".")[2]} = "{value}"' in browsing.served.text()
+
+
+def test_wire_end_and_supply_follow_what_they_depend_on(browsing):
+    page = browsing.page
+    page.get_by_test_id("wire-end").locator("svg").wait_for()
+    page.get_by_test_id("supply").locator("svg").wait_for()
+    wire_end, supply = picture(page, "wire-end"), picture(page, "supply")
+    number(page, "burnback").fill("80")
+    number(page, "burnback").press("Enter")
+    wire_end = until_changed(page, wire_end, "wire-end")
+    page.locator('input[data-key="process.open_circuit_voltage"]').fill("19 V")
+    page.keyboard.press("Enter")
+    until_changed(page, wire_end, "wire-end")
+    assert picture(page, "supply") == supply
+    page.locator('[data-group="supply"]').click()
+    page.locator('input[data-key="supply.reservoir"]').fill("470 uF")
+    page.keyboard.press("Enter")
+    until_changed(page, supply, "supply")
+
+
+def test_a_value_that_cannot_be_is_told_beside_its_field_and_not_taken(browsing):
+    page = browsing.page
+    field = page.locator('input[data-key="process.gas_flow"]')
+    field.fill("14 L")
+    field.press("Enter")
+    expect(page.get_by_text("measures something else; write it in L/min or ft3/h")).to_be_visible()
+    number(page, "burnback").fill("900")
+    number(page, "burnback").press("Enter")
+    expect(page.get_by_text("a setting outside its dial")).to_be_visible()
+    number(page, "preflow").fill("")
+    number(page, "preflow").press("Enter")
+    expect(number(page, "preflow")).to_have_value("250")
+    expect(page.get_by_test_id("file")).to_contain_text("- saved")
+
+
+def test_a_finding_leads_to_its_field(browsing):
+    page = browsing.page
+    page.locator('[data-group="trigger"]').click()
+    field = page.locator('input[data-key="trigger.filter"]')
+    field.fill("0 ms")
+    field.press("Enter")
+    finding = page.locator('[data-key-of="trigger.filter"]').first
+    finding.click()
+    expect(field).to_be_focused()
+    number(page, "preflow").fill("0")
+    number(page, "preflow").press("Enter")
+    page.locator('.warning[data-key-of="times.preflow"], .error[data-key-of="times.preflow"]').first.click()
+    expect(number(page, "preflow")).to_be_focused()
+
+
+def test_the_trigger_is_held_by_mouse_and_the_run_is_watched(browsing):
+    page = browsing.page
+    for name in ("preflow", "postflow"):
+        number(page, name).fill("100")
+        number(page, name).press("Enter")
+    page.get_by_test_id("trigger").hover()
+    page.mouse.down()
+    state = page.get_by_test_id("run-state")
+    expect(state).to_contain_text("weld: gas and wire and arc voltage on")
+    expect(page.get_by_test_id("cursor")).to_be_visible()
+    place = page.get_by_test_id("cursor").evaluate("one => one.style.left")
+    page.wait_for_function("place => document.querySelector('.cursor').style.left !== place", arg=place)
+    page.screenshot(path=SCREENSHOTS / "page_running.png")
+    page.mouse.up()
+    expect(state).to_have_text("idle: the run is over")
+    assert "burnback" in picture(page)
+    page.get_by_role("button", name="Show the ordinary weld").click()
+    expect(state).to_have_text("")
+
+
+def tab_to(page, wanted: str, most: int = 150) -> None:
+    """Press Tab until the element is focused, as somebody without a mouse does."""
+    for _ in range(most):
+        if page.evaluate("wanted => !!document.activeElement?.closest(wanted)", wanted):
+            return
+        page.keyboard.press("Tab")
+    raise AssertionError(f"Tab does not reach {wanted}")
+
+
+def test_the_whole_walk_by_keyboard(browsing):
+    page, keyboard = browsing.page, browsing.page.keyboard
+    page.evaluate("document.activeElement.blur(); window.scrollTo(0, 0)")
+
+    tab_to(page, "[data-testid=load]")
+    keyboard.press("Enter")
+    page.get_by_role("dialog").wait_for()
+    tab_to(page, "[role=dialog] [data-file='shop_two_step.toml']")
+    keyboard.press("Enter")
+    expect(page.get_by_test_id("file")).to_contain_text("shop_two_step.toml - saved")
+
+    tab_to(page, "[data-testid=burnback-slider]")
+    first = picture(page)
+    keyboard.press("ArrowRight")
+    second = until_changed(page, first)
+    expect(number(page, "burnback")).to_have_value("131")
+    keyboard.press("Control+z")
+    until_changed(page, second)
+    keyboard.press("Control+y")
+    expect(number(page, "burnback")).to_have_value("131")
+    # Tab wraps around through the browser's own bar; backwards it is nearer.
+    keyboard.press("Shift+Tab")
+    assert page.evaluate("document.activeElement.dataset.testid") == "burnback-number"
+    keyboard.press("Control+a")
+    keyboard.type("140")
+    keyboard.press("Control+s")
+    expect(page.get_by_test_id("file")).to_contain_text("- saved")
+    assert 'setting = "140 ms"' in browsing.served.text("shop_two_step.toml")
+
+    tab_to(page, "[data-testid=trigger]")
+    keyboard.down(" ")
+    expect(page.get_by_test_id("run-state")).to_contain_text("weld")
+    keyboard.up(" ")
+    expect(page.get_by_test_id("run-state")).to_have_text("idle: the run is over")
+
+    tab_to(page, "[data-testid=bench-start]")
+    keyboard.press("Enter")
+    expect(page.get_by_test_id("bench-state")).to_contain_text(" of ")
+    tab_to(page, "[data-testid=bench-stop]")
+    keyboard.press("Enter")
+    expect(page.get_by_test_id("bench-state")).to_contain_text("ended early: Stopped.")
+
+
+def test_the_bench_shows_expected_and_measured_edges(browsing):
+    page = browsing.page
+    page.get_by_test_id("bench-start").click()
+    first = page.get_by_test_id("bench-results").get_by_role("button").first
+    expect(first).to_contain_text("pass")
+    first.click()
+    edges = page.get_by_test_id("edges")
+    expect(edges).to_contain_text("contactor")
+    cells = edges.locator("tr").nth(1).locator("td").all_inner_texts()
+    assert cells[2].endswith(" ms")
+    assert abs(float(cells[4].removesuffix(" ms"))) < 5
+    page.screenshot(path=SCREENSHOTS / "page_bench.png")
+    page.get_by_role("button", name="Stop").click()
+    expect(page.get_by_test_id("bench-state")).to_contain_text("ended early: Stopped.")
+
+
+def test_compare_shows_what_differs_from_the_saved_file(browsing):
+    page = browsing.page
+    number(page, "burnback").fill("90")
+    number(page, "burnback").press("Enter")
+    page.get_by_test_id("compare").click()
+    expect(page.get_by_test_id("differences")).to_contain_text("times.burnback.setting")
+    assert page.get_by_test_id("differences").locator("td").all_inner_texts() == [
+        "times.burnback.setting",
+        "55 ms",
+        "90 ms",
+    ]
+    page.keyboard.press("Escape")
+
+
+def test_the_build_is_downloaded_whole(browsing):
+    page = browsing.page
+    with page.expect_download() as waiting:
+        page.get_by_test_id("build").click()
+    assert waiting.value.suggested_filename == "spot_stitch_build.zip"
+    archive = zipfile.ZipFile(io.BytesIO(waiting.value.path().read_bytes()))
+    names = set(archive.namelist())
+    assert {"spot_stitch_build/manifest.json", "spot_stitch_build/spot_stitch/spot_stitch.ino"} <= names
+    assert archive.read("spot_stitch_build/spot_stitch.toml").decode() == browsing.served.text()
+
+
+def test_two_tabs_are_one_design_and_lose_no_edit(browsing):
+    one, other = browsing.page, browsing.tab()
+    number(one, "burnback").fill("60")
+    number(one, "burnback").press("Enter")
+    expect(number(other, "burnback")).to_have_value("60")
+    number(other, "preflow").fill("300")
+    number(other, "preflow").press("Enter")
+    expect(number(one, "preflow")).to_have_value("300")
+    design = saved(browsing)
+    assert (design.times.burnback.setting_us, design.times.preflow.setting_us) == (60_000, 300_000)
+    expect(other.get_by_test_id("file")).to_contain_text("- saved")
+    # What one types as text does not undo what the other turned meanwhile.
+    other.get_by_test_id("text").click()
+    area = other.get_by_test_id("text-area")
+    area.wait_for()
+    number(one, "burnback").fill("70")
+    number(one, "burnback").press("Enter")
+    expect(number(other, "burnback")).to_have_value("70")
+    other.get_by_test_id("text-apply").click()
+    expect(other.get_by_test_id("text-trouble")).to_contain_text("changed meanwhile")
+    expect(number(one, "burnback")).to_have_value("70")
+    other.close()
+
+
+def test_a_file_that_somebody_else_changed_is_not_overwritten_unasked(browsing):
+    page = browsing.page
+    changed = browsing.served.text() + "\n# from an editor\n"
+    (browsing.served.folder / "design.toml").write_text(changed)
+    number(page, "burnback").fill("60")
+    number(page, "burnback").press("Enter")
+    page.get_by_test_id("save").click()
+    expect(page.get_by_role("dialog")).to_contain_text("was changed on the disk")
+    assert browsing.served.text() == changed
+    page.get_by_role("button", name="Overwrite it").click()
+    expect(page.get_by_test_id("file")).to_contain_text("- saved")
+    assert 'setting = "60 ms"' in browsing.served.text()
+
+
+@pytest.mark.parametrize(("name", "width", "height"), [("laptop", 1366, 768), ("phone", 390, 844)])
+def test_it_fits_a_laptop_and_a_phone(browsing, name, width, height):
+    page = browsing.page
+    page.set_viewport_size({"width": width, "height": height})
+    for pictured in ("wire-end", "supply"):
+        page.get_by_test_id(pictured).locator("svg").wait_for()
+    page.evaluate("window.scrollTo(0, 0)")
+    SCREENSHOTS.mkdir(parents=True, exist_ok=True)
+    page.screenshot(path=SCREENSHOTS / f"page_{name}.png")
+    page.screenshot(path=SCREENSHOTS / f"page_{name}_whole.png", full_page=True)
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    beside = page.evaluate(
+        """() => [...document.querySelectorAll("button, input, .q-slider, h2, label")]
+             .filter(one => one.offsetParent && !one.closest(".picture"))
+             .filter(one => { const box = one.getBoundingClientRect(); return box.left < 0 || box.right > innerWidth; })
+             .map(one => one.outerHTML.slice(0, 90))"""
+    )
+    assert beside == []
+
+
+def test_it_prints_in_grey(browsing):
+    page = browsing.page
+    page.get_by_test_id("wire-end").locator("svg").wait_for()
+    page.emulate_media(media="print")
+    page.add_style_tag(content="html { filter: grayscale(1); }")
+    page.screenshot(path=SCREENSHOTS / "page_grey.png", full_page=True)
+    assert not page.get_by_test_id("save").is_visible()
+    page.emulate_media(media="screen")
+    page.reload()
+    page.get_by_test_id("timeline").locator("svg").wait_for()
+
+
+def test_nothing_leaves_the_machine_and_no_script_fails(browsing):
+    own = browsing.served.address.removeprefix("http://")
+    foreign = [url for url in browsing.asked if url.partition("://")[2].partition("/")[0] != own]
+    assert [url for url in foreign if not url.startswith(("data:", "blob:"))] == []
+    assert len(browsing.asked) > 5
+    assert browsing.troubles == []
+    wanted = {"design.toml", *(path.name for path in (ROOT / "examples").glob("*.toml"))}
+    assert {path.name for path in browsing.served.folder.iterdir()} == wanted
+
+
+def test_when_the_server_goes_it_is_said_and_nothing_is_lost(chromium, tmp_path):
+    fill(tmp_path)
+    served = serve(tmp_path, "design.toml")
+    context = chromium.new_context()
+    page = context.new_page()
+    page.goto(served.link)
+    number(page, "burnback").fill("77")
+    number(page, "burnback").press("Enter")
+    expect(page.get_by_test_id("file")).to_contain_text("changed, not saved")
+    page.wait_for_function("wirecue.text.includes('77 ms')")
+    printed = served.stop()
+    assert "had changes that were not saved" in printed
+    expect(page.get_by_role("alert").filter(has_text="The server has gone.")).to_be_visible()
+    page.get_by_role("button", name="Copy the design as text").click()
+    kept = page.locator("#gone-text").input_value()
+    assert parse_design(kept).times.burnback.setting_us == 77_000
+    with page.expect_download() as waiting:
+        page.get_by_role("button", name="Keep it as a file").click()
+    assert waiting.value.path().read_text() == kept
+    SCREENSHOTS.mkdir(parents=True, exist_ok=True)
+    page.screenshot(path=SCREENSHOTS / "page_server_gone.png")
+    context.close()
