@@ -2,63 +2,48 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import drawsvg as draw
 import numpy as np
 
-from codegen.look import COMMANDED, FONT, FRAME, HOT, INK, PALE, TINT, WARM, hatch, round_step, text_width
+from codegen.look import COMMANDED, FONT, INK, PALE, TINT, hatch, text_width
+from codegen.time_tracks import (
+    BAND_HEIGHT,
+    LEFT,
+    LETTER,
+    OUTPUT_NAMES,
+    RIGHT,
+    TRACK_GAP,
+    TRACK_HEIGHT,
+    WIDTH,
+    TimeScale,
+    contact_tracks,
+    phase_band,
+    time_axis,
+    track,
+)
 from timing.design.design import Design
 from timing.design.feeder import WireDrive
 from timing.process.arrays import Floats
 from timing.process.burnback import Release, wire_speed_mm_s
 from timing.process.wire_track import WireTrack, likely_wire_track
 from timing.sequence.lag import actual_edges
-from timing.sequence.table import Fault, Output, Phase
-from timing.sequence.timeline import Edge, Timeline, on_spans_us
+from timing.sequence.table import Output
+from timing.sequence.timeline import Timeline, on_spans_us
 
-# Millimetre-like user units; the picture scales to its place.
-WIDTH, LEFT, RIGHT = 1000, 150, 24
-TRACK_HEIGHT, TRACK_GAP, BAND_HEIGHT = 30, 12, 30
+__all__ = ["LEFT", "OUTPUT_NAMES", "RIGHT", "WIDTH", "timeline_svg"]
+
 TOP = 96
-LABEL_ROWS = 2
-LETTER = 7.2
-
-# Told apart by lightness as well as by hue, so that grey prints and colour-blind eyes do too.
-PHASE_FILL = {
-    Phase.PREFLOW: "#cfe3ea",
-    Phase.WELD: WARM,
-    Phase.BURNBACK: HOT,
-    Phase.POSTFLOW: "#9cc3d1",
-    Phase.PAUSE: "#eef0ee",
-    Phase.PURGE: "#cfe3ea",
-    Phase.INCH: "#d8cfa8",
-    Phase.HOLD_OFF: "#bfc4c6",
-    Phase.AWAIT_RELEASE: "#e3e3e3",
-}
-DARK_PHASES = {Phase.BURNBACK}
-OUTPUT_NAMES = {Output.GAS: "gas valve", Output.WIRE: "wire drive", Output.CONTACTOR: "contactor"}
 ACTUAL_NAMES = {Output.GAS: "gas flows", Output.WIRE: "wire moves", Output.CONTACTOR: "voltage on"}
-INPUT_NAMES = {"trigger": "trigger", "purge": "purge button", "inch": "inch button", "arc": "arc sensor"}
 COAST_CONSTANTS_SHOWN = 4
 LENGTH_HEIGHT, LENGTH_GAP, LENGTH_HEADROOM = 46, 20, 14
 
 
-@dataclass(frozen=True)
-class _Scale:
-    start_us: int
-    end_us: int
-
-    def x(self, at_us: float) -> float:
-        span_us = max(self.end_us - self.start_us, 1)
-        return round(LEFT + (at_us - self.start_us) / span_us * (WIDTH - LEFT - RIGHT), 2)
-
-
 def timeline_svg(design: Design, timeline: Timeline) -> str:
     """Return the picture of `timeline` as an SVG document."""
-    scale = _Scale(timeline.start_us, timeline.end_us)
-    contacts = _contact_tracks(timeline)
+    scale = TimeScale(timeline.start_us, timeline.end_us)
+    contacts = contact_tracks(timeline)
     outputs = [output for output in Output if output is not Output.GAS or design.feeder.gas_valve is not None]
     wire = likely_wire_track(design, timeline)
     lengths = _lengths(wire)
@@ -72,18 +57,18 @@ def timeline_svg(design: Design, timeline: Timeline) -> str:
     picture.append_def(acting)
     _legend(picture, acting)
     y = TOP
-    _phase_band(picture, scale, timeline, y)
+    phase_band(picture, scale, timeline, y)
     y += BAND_HEIGHT + TRACK_GAP
     top_of_tracks = y
     for name, spans in contacts:
-        _track(picture, scale, y, name, spans, INK)
+        track(picture, scale, y, name, spans, INK)
         y += TRACK_HEIGHT + TRACK_GAP
     actual = actual_edges(design, timeline)
     for output in outputs:
-        _track(picture, scale, y, OUTPUT_NAMES[output], timeline.on_spans_us(output), COMMANDED)
+        track(picture, scale, y, OUTPUT_NAMES[output], timeline.on_spans_us(output), COMMANDED)
         y += TRACK_HEIGHT
         spans = on_spans_us(actual[output], timeline.end_us)
-        _track(picture, scale, y, ACTUAL_NAMES[output], spans, acting, outline=COMMANDED)
+        track(picture, scale, y, ACTUAL_NAMES[output], spans, acting, outline=COMMANDED)
         if output is Output.WIRE:
             _coast(picture, scale, y, spans, design.feeder.wire_drive, timeline.end_us)
         y += TRACK_HEIGHT + 2 * TRACK_GAP
@@ -93,7 +78,7 @@ def timeline_svg(design: Design, timeline: Timeline) -> str:
         y += LENGTH_HEIGHT + LENGTH_GAP
     if wire is not None:
         _wire_ends(picture, scale, y - len(lengths) * (LENGTH_HEIGHT + LENGTH_GAP), wire)
-    _axis(picture, scale, top_of_tracks, y)
+    time_axis(picture, scale, top_of_tracks, y)
     return str(picture.as_svg())
 
 
@@ -105,76 +90,8 @@ def _legend(picture: draw.Drawing, acting: draw.Pattern) -> None:
         x += 29 + LETTER * len(text) + 18
 
 
-def _contact_tracks(timeline: Timeline) -> list[tuple[str, tuple[tuple[int, int], ...]]]:
-    tracks = []
-    for what, name in INPUT_NAMES.items():
-        edges = tuple(
-            Edge(change.at_us, Output.GAS, bool(change.value)) for change in timeline.changes if change.what == what
-        )
-        if edges:
-            tracks.append((name, on_spans_us(edges, timeline.end_us)))
-    return tracks
-
-
-def _phase_band(picture: draw.Drawing, scale: _Scale, timeline: Timeline, y: float) -> None:
-    ends_us = [change.at_us for change in timeline.phases[1:]] + [timeline.end_us]
-    # Right ends of the labels above the band, one row over the other.
-    rows = [0.0] * LABEL_ROWS
-    for change, end_us in zip(timeline.phases, ends_us, strict=True):
-        left, right = scale.x(change.at_us), scale.x(end_us)
-        fill = PHASE_FILL.get(change.phase)
-        if fill is None or right <= left:
-            continue
-        picture.append(draw.Rectangle(left, y, right - left, BAND_HEIGHT, fill=fill, stroke=FRAME, stroke_width=0.6))
-        word = change.phase.word if change.fault is Fault.NONE else f"{change.phase.word}: {change.fault.word}"
-        label = f"{word} {_duration(end_us - change.at_us)}"
-        middle = (left + right) / 2
-        if right - left > LETTER * len(label):
-            ink = "white" if change.phase in DARK_PHASES else INK
-            picture.append(draw.Text(label, 12, middle, y + 19, fill=ink, text_anchor="middle"))
-        else:
-            _label_above(picture, rows, y, middle, label)
-
-
-def _label_above(picture: draw.Drawing, rows: list[float], y: float, middle: float, label: str) -> None:
-    half = LETTER * len(label) / 2
-    middle_of_text = max(min(middle, WIDTH - RIGHT - half), half)
-    free = [row for row, right in enumerate(rows) if right < middle_of_text - half]
-    if not free:
-        return
-    row = free[0]
-    rows[row] = middle_of_text + half + LETTER
-    base = y - 7 - 15 * row
-    picture.append(draw.Line(middle, base + 3, middle, y, stroke=FRAME, stroke_width=0.8))
-    picture.append(draw.Text(label, 12, middle_of_text, base, fill=INK, text_anchor="middle"))
-
-
-def _duration(duration_us: int) -> str:
-    return f"{duration_us / 1000:.3g} ms" if duration_us < 1_000_000 else f"{duration_us / 1e6:.3g} s"
-
-
-def _track(
-    picture: draw.Drawing,
-    scale: _Scale,
-    y: float,
-    name: str,
-    spans: tuple[tuple[int, int], ...],
-    fill: object,
-    outline: str = "none",
-) -> None:
-    base = y + TRACK_HEIGHT - 4
-    picture.append(draw.Text(name, 13, LEFT - 10, base - 5, fill=INK, text_anchor="end"))
-    picture.append(draw.Line(LEFT, base, WIDTH - RIGHT, base, stroke=PALE, stroke_width=1.2))
-    for from_us, to_us in spans:
-        left, right = scale.x(from_us), scale.x(min(to_us, scale.end_us))
-        if right > left:
-            box = draw.Rectangle(left, y + 4, right - left, TRACK_HEIGHT - 8, fill=fill, stroke=outline)
-            box.append_title(f"{name}: {from_us / 1000:g} ms to {to_us / 1000:g} ms")
-            picture.append(box)
-
-
 def _coast(
-    picture: draw.Drawing, scale: _Scale, y: float, spans: tuple[tuple[int, int], ...], drive: WireDrive, end_us: int
+    picture: draw.Drawing, scale: TimeScale, y: float, spans: tuple[tuple[int, int], ...], drive: WireDrive, end_us: int
 ) -> None:
     """Draw the wire's speed dying away after the drive has let go."""
     base, height = y + TRACK_HEIGHT - 4, TRACK_HEIGHT - 8
@@ -215,7 +132,7 @@ def _lengths(wire: WireTrack | None) -> list[_Length]:
     ]
 
 
-def _length_track(picture: draw.Drawing, scale: _Scale, y: float, length: _Length) -> None:
+def _length_track(picture: draw.Drawing, scale: TimeScale, y: float, length: _Length) -> None:
     """Draw a length as a filled curve; what is longer than the full height is cut off there."""
     base, top = y + LENGTH_HEIGHT, y
     picture.append(draw.Text(length.name, 13, LEFT - 44, y + LENGTH_HEIGHT / 2 + 5, fill=INK, text_anchor="end"))
@@ -232,7 +149,7 @@ def _length_track(picture: draw.Drawing, scale: _Scale, y: float, length: _Lengt
         picture.append(draw.Text(length.full_name, 10, WIDTH - RIGHT, top - 4, fill=INK, text_anchor="end"))
 
 
-def _wire_ends(picture: draw.Drawing, scale: _Scale, y: float, wire: WireTrack) -> None:
+def _wire_ends(picture: draw.Drawing, scale: TimeScale, y: float, wire: WireTrack) -> None:
     """Write above the extension what each weld left of the wire."""
     free = 0.0
     for end in wire.ends:
@@ -243,15 +160,3 @@ def _wire_ends(picture: draw.Drawing, scale: _Scale, y: float, wire: WireTrack) 
             continue
         free = x + wide + 8
         picture.append(draw.Text(words, 11, x, y - 4, fill=INK, font_weight="bold"))
-
-
-def _axis(picture: draw.Drawing, scale: _Scale, top: float, y: float) -> None:
-    step_us = round(max(round_step(scale.end_us - scale.start_us), 1))
-    unit_us, unit = (1_000_000, "s") if step_us >= 100_000 else (1_000, "ms")
-    at_us = math.ceil(scale.start_us / step_us) * step_us
-    while at_us <= scale.end_us:
-        x = scale.x(at_us)
-        picture.append(draw.Line(x, top, x, y, stroke=PALE, stroke_width=0.7, stroke_dasharray="2 3"))
-        picture.append(draw.Text(f"{at_us / unit_us:g}", 12, x, y + 18, fill=INK, text_anchor="middle"))
-        at_us += step_us
-    picture.append(draw.Text(f"time, {unit}", 12, LEFT - 10, y + 18, fill=INK, text_anchor="end"))

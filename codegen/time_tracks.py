@@ -1,0 +1,131 @@
+"""Tracks along time, drawn alike in every picture that has them."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import drawsvg as draw
+
+from codegen.look import FRAME, HOT, INK, PALE, WARM, round_step
+from timing.sequence.table import Fault, Output, Phase
+from timing.sequence.timeline import Edge, Timeline, on_spans_us
+
+# Millimetre-like user units; the picture scales to its place.
+WIDTH, LEFT, RIGHT = 1000, 150, 24
+TRACK_HEIGHT, TRACK_GAP, BAND_HEIGHT = 30, 12, 30
+LABEL_ROWS = 2
+LETTER = 7.2
+
+# Told apart by lightness as well as by hue, so that grey prints and colour-blind eyes do too.
+PHASE_FILL = {
+    Phase.PREFLOW: "#cfe3ea",
+    Phase.WELD: WARM,
+    Phase.BURNBACK: HOT,
+    Phase.POSTFLOW: "#9cc3d1",
+    Phase.PAUSE: "#eef0ee",
+    Phase.PURGE: "#cfe3ea",
+    Phase.INCH: "#d8cfa8",
+    Phase.HOLD_OFF: "#bfc4c6",
+    Phase.AWAIT_RELEASE: "#e3e3e3",
+}
+DARK_PHASES = {Phase.BURNBACK}
+OUTPUT_NAMES = {Output.GAS: "gas valve", Output.WIRE: "wire drive", Output.CONTACTOR: "contactor"}
+INPUT_NAMES = {"trigger": "trigger", "purge": "purge button", "inch": "inch button", "arc": "arc sensor"}
+
+
+@dataclass(frozen=True)
+class TimeScale:
+    """The stretch of time that a picture shows, across its width."""
+
+    start_us: int
+    end_us: int
+
+    def x(self, at_us: float) -> float:
+        """Return where an instant lies."""
+        span_us = max(self.end_us - self.start_us, 1)
+        return round(LEFT + (at_us - self.start_us) / span_us * (WIDTH - LEFT - RIGHT), 2)
+
+
+def contact_tracks(timeline: Timeline) -> list[tuple[str, tuple[tuple[int, int], ...]]]:
+    """Return each input that changes, with the times at which it is closed."""
+    tracks = []
+    for what, name in INPUT_NAMES.items():
+        edges = tuple(
+            Edge(change.at_us, Output.GAS, bool(change.value)) for change in timeline.changes if change.what == what
+        )
+        if edges:
+            tracks.append((name, on_spans_us(edges, timeline.end_us)))
+    return tracks
+
+
+def phase_band(picture: draw.Drawing, scale: TimeScale, timeline: Timeline, y: float) -> None:
+    """Draw the phases as a band of colours with their names and lengths."""
+    ends_us = [change.at_us for change in timeline.phases[1:]] + [timeline.end_us]
+    # Right ends of the labels above the band, one row over the other.
+    rows = [0.0] * LABEL_ROWS
+    for change, end_us in zip(timeline.phases, ends_us, strict=True):
+        left, right = scale.x(change.at_us), scale.x(end_us)
+        fill = PHASE_FILL.get(change.phase)
+        if fill is None or right <= left:
+            continue
+        picture.append(draw.Rectangle(left, y, right - left, BAND_HEIGHT, fill=fill, stroke=FRAME, stroke_width=0.6))
+        word = change.phase.word if change.fault is Fault.NONE else f"{change.phase.word}: {change.fault.word}"
+        label = f"{word} {_duration(end_us - change.at_us)}"
+        middle = (left + right) / 2
+        if right - left > LETTER * len(label):
+            ink = "white" if change.phase in DARK_PHASES else INK
+            picture.append(draw.Text(label, 12, middle, y + 19, fill=ink, text_anchor="middle"))
+        else:
+            _label_above(picture, rows, y, middle, label)
+
+
+def _label_above(picture: draw.Drawing, rows: list[float], y: float, middle: float, label: str) -> None:
+    half = LETTER * len(label) / 2
+    middle_of_text = max(min(middle, WIDTH - RIGHT - half), half)
+    free = [row for row, right in enumerate(rows) if right < middle_of_text - half]
+    if not free:
+        return
+    row = free[0]
+    rows[row] = middle_of_text + half + LETTER
+    base = y - 7 - 15 * row
+    picture.append(draw.Line(middle, base + 3, middle, y, stroke=FRAME, stroke_width=0.8))
+    picture.append(draw.Text(label, 12, middle_of_text, base, fill=INK, text_anchor="middle"))
+
+
+def _duration(duration_us: int) -> str:
+    return f"{duration_us / 1000:.3g} ms" if duration_us < 1_000_000 else f"{duration_us / 1e6:.3g} s"
+
+
+def track(
+    picture: draw.Drawing,
+    scale: TimeScale,
+    y: float,
+    name: str,
+    spans: tuple[tuple[int, int], ...],
+    fill: object,
+    outline: str = "none",
+) -> None:
+    """Draw one line with a box for each time that it is on."""
+    base = y + TRACK_HEIGHT - 4
+    picture.append(draw.Text(name, 13, LEFT - 10, base - 5, fill=INK, text_anchor="end"))
+    picture.append(draw.Line(LEFT, base, WIDTH - RIGHT, base, stroke=PALE, stroke_width=1.2))
+    for from_us, to_us in spans:
+        left, right = scale.x(from_us), scale.x(min(to_us, scale.end_us))
+        if right > left:
+            box = draw.Rectangle(left, y + 4, right - left, TRACK_HEIGHT - 8, fill=fill, stroke=outline)
+            box.append_title(f"{name}: {from_us / 1000:g} ms to {to_us / 1000:g} ms")
+            picture.append(box)
+
+
+def time_axis(picture: draw.Drawing, scale: TimeScale, top: float, y: float) -> None:
+    """Draw a scale of round times, its ticks from `top` down to `y`."""
+    step_us = round(max(round_step(scale.end_us - scale.start_us), 1))
+    unit_us, unit = (1_000_000, "s") if step_us >= 100_000 else (1_000, "ms")
+    at_us = math.ceil(scale.start_us / step_us) * step_us
+    while at_us <= scale.end_us:
+        x = scale.x(at_us)
+        picture.append(draw.Line(x, top, x, y, stroke=PALE, stroke_width=0.7, stroke_dasharray="2 3"))
+        picture.append(draw.Text(f"{at_us / unit_us:g}", 12, x, y + 18, fill=INK, text_anchor="middle"))
+        at_us += step_us
+    picture.append(draw.Text(f"time, {unit}", 12, LEFT - 10, y + 18, fill=INK, text_anchor="end"))
