@@ -3,7 +3,7 @@
 # Without them the tests that need them say so and skip; with CI=true that is a failure.
 set -eu
 packages="gcc libc6-dev gcc-avr avr-libc arduino-core-avr arduino-builder libsimavr-dev libelf-dev
-          chromium cppcheck ngspice sigrok-cli chromium poppler-utils"
+          cppcheck ngspice sigrok-cli chromium poppler-utils"
 
 if ! command -v dpkg-query >/dev/null 2>&1; then
     echo "not a Debian-like machine: tests that need a compiler or simulator may skip"
