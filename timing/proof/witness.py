@@ -20,10 +20,8 @@ from timing.sequence.timeline import Timeline
 
 _GAPS_US = (200_000, 20_000, 1_000, 1)
 """Distances between passes that are tried, the most readable first."""
-
-
-_ROUNDS_TRIED = 40
-"""How many breaches that fit no real times as they are get tried with waiting."""
+_BREACHES_TRIED = 40
+"""How many breaches are tried with each way of finding times for them."""
 
 
 @dataclass(frozen=True)
@@ -54,13 +52,16 @@ def witness(walked: Walk, rule: Rule | EndRule, pursuit: Pursuit) -> Witness | N
 
     leveled = _with_levels(pursuit)
     searches = (Search(walked, leveled, plain), Search(walked, leveled, in_time))
-    exact = itertools.chain.from_iterable(search.breaches() for search in searches)
-    rounds = itertools.islice(Search(walked, pursuit).breaches(), _ROUNDS_TRIED)
-    tries = itertools.chain(((breach, False) for breach in exact), ((breach, True) for breach in rounds))
-    for (breach, waiting), gap_us in itertools.product(tries, _GAPS_US):
-        script = _script(world, breach, gap_us, waiting=waiting, lasting=isinstance(rule, EndRule))
-        if script is not None and _sayable(script) and _shows(world, rule, script, settled=breach.at_rest):
-            return Witness(script, breach.at_rest, run_script(world.rig, script, settled=breach.at_rest))
+    tries = [(search, False) for search in searches] + [(Search(walked, pursuit), True)]
+    scripts = (
+        (_script(world, breach, gap_us, waiting=waiting, lasting=isinstance(rule, EndRule)), breach.at_rest)
+        for search, waiting in tries
+        for breach in itertools.islice(search.breaches(), _BREACHES_TRIED)
+        for gap_us in _GAPS_US
+    )
+    for script, settled in scripts:
+        if script is not None and _sayable(script) and _shows(world, rule, script, settled=settled):
+            return Witness(script, settled, run_script(world.rig, script, settled=settled))
     return None
 
 
