@@ -85,12 +85,12 @@ class Sheet:
 
     # ---- connections
 
-    def terminal(self, ref: str, name: str, at: Point) -> None:
+    def terminal(self, ref: str, name: str, at: Point, radius: float = 0.45) -> None:
         """Mark where a terminal of a part is."""
         net = self.net(ref, name)
         self._ends.append((net, at))
         self.canvas.append(
-            draw.Circle(*at, 0.45, fill="white", stroke=INK, stroke_width=0.2, data_terminal=f"{ref}.{name}")
+            draw.Circle(*at, radius, fill="white", stroke=INK, stroke_width=0.2, data_terminal=f"{ref}.{name}")
         )
 
     def wire(self, net: str, *points: Point) -> None:
@@ -104,7 +104,7 @@ class Sheet:
     def flag(self, net: str, at: Point, way: str, label: str = "") -> None:
         """Name a net that goes on elsewhere; `way` is where the flag points: left, right, up."""
         text = label or net
-        self._flag_point(net, at)
+        self.pin_flag(net, at)
         x, y = at
         width = text_width(text, SMALL) + 3.4
         if way == "up":
@@ -118,11 +118,12 @@ class Sheet:
 
     def common(self, at: Point) -> None:
         """Draw the sign for the add-on's own common: an open triangle, not earth and not chassis."""
-        self._flag_point("COMMON", at)
+        self.pin_flag("COMMON", at)
         x, y = at
         self._shape([(x - 1.5, y), (x + 1.5, y), (x, y + 2.2)])
 
-    def _flag_point(self, net: str, at: Point) -> None:
+    def pin_flag(self, net: str, at: Point) -> None:
+        """Note that a net comes to a point, without drawing anything to speak of."""
         self._ends.append((net, at))
         self.canvas.append(draw.Circle(*at, 0.1, fill=INK, data_flag=net))
 
@@ -130,7 +131,16 @@ class Sheet:
         flat = [coordinate for point in points for coordinate in point]
         self.canvas.append(draw.Lines(*flat, close=True, fill="white", stroke=INK, stroke_width=0.25))
 
+    def star(self, net: str, at: Point) -> None:
+        """Draw a star point: where the wires of a net meet."""
+        self._ends.append((net, at))
+        self.canvas.append(draw.Circle(*at, 0.9, fill=INK, data_flag=net))
+
     # ---- other marks
+
+    def dot(self, at: Point) -> None:
+        """Draw a solder joint."""
+        self.canvas.append(draw.Circle(*at, 0.7, fill=INK))
 
     def line(self, *points: Point, dash: str = "", width: float = SYMBOL_WIDTH, colour: str = INK) -> None:
         """Draw a line that is no wire."""
@@ -177,8 +187,7 @@ class Sheet:
         marked = [(str(number), one.text) for number, one in enumerate(self.cautions, start=1)]
         marked += [("!", one.text) for one in general]
         column = (WIDTH - 2 * EDGE - 6 - (CAUTION_COLUMNS - 1) * CAUTION_GAP) / CAUTION_COLUMNS
-        letters = int((column - 6) / text_width("m", SMALL))
-        blocks = [(mark, textwrap.wrap(text, letters)) for mark, text in marked]
+        blocks = [(mark, wrapped(text, column - 6)) for mark, text in marked]
         total = sum(len(lines) for _, lines in blocks) + 0.4 * len(blocks)
         # As many lines to a column as needed for the columns to come out even.
         deepest = max(max((len(lines) for _, lines in blocks), default=0), math.ceil(total / CAUTION_COLUMNS + 1.0))
@@ -224,6 +233,11 @@ class Sheet:
         for net, at in self._ends:
             count(net, at, 1)
         return [(x, y) for (_, x, y), ends in found.items() if ends >= 3]
+
+
+def wrapped(text: str, width: float, size: float = SMALL) -> list[str]:
+    """Return a text as lines that are no wider than `width` (mm) in letters of `size`."""
+    return textwrap.wrap(text, max(int(width / text_width("m", size)), 1), break_on_hyphens=False)
 
 
 def _meets(at: Point, first: Point, second: Point) -> int:

@@ -1,0 +1,66 @@
+"""The bypass plug: a second plug whose links put the feeder back as it was found."""
+
+from __future__ import annotations
+
+from codegen.drawings.sheet import LETTER, SMALL, Sheet, wrapped
+from codegen.look import TINT
+from timing.supply.parts import BypassLink
+
+FIRST, PITCH = 40.0, 7.2
+LEFT, RIGHT, LINKS, STEP = 20.0, 60.0, 66.0, 7.0
+NOTES = 140.0
+HOW = (
+    "Pull the mains plug of the machine and wait until its capacitors are empty; measure.",
+    "Solder these links into a plug like that of the add-on's cable, and nothing else. Mark it BYPASS.",
+    "Compare every link with your survey and photographs before you plug it in.",
+    "Unplug the add-on, plug this in: the feeder works as it was found. Try this before the add-on.",
+    "Never both at once: the socket takes one of them.",
+)
+
+
+def draw_bypass(sheet: Sheet) -> None:
+    """Draw the sheet."""
+    wiring = sheet.wiring
+    socket = wiring.mates[0].fixed
+    ways = wiring.part(socket).terminals
+    rows = {name: FIRST + index * PITCH for index, name in enumerate(ways)}
+    bottom = rows[ways[-1]] + 5
+    sheet.box(LEFT, FIRST - 5, RIGHT, bottom, fill=TINT)
+    sheet.text((LEFT, FIRST - 7), f"plug P0, fits socket {socket}", SMALL)
+    sheet.caution(socket, (LEFT + 48, FIRST - 8))
+    linked = {name for link in wiring.bypass for name in (link.from_way, link.to_way)}
+    for number, name in enumerate(ways, start=1):
+        sheet.text((LEFT + 3, rows[name] + 0.9), str(number), SMALL)
+        sheet.text((RIGHT - 3, rows[name] + 0.9), name, SMALL, "end")
+        if name not in linked:
+            sheet.text((RIGHT + 2.4, rows[name] + 0.9), "open", SMALL)
+    for index, link in enumerate(wiring.bypass):
+        _link(sheet, link, rows, LINKS + 8 + index * STEP, index + 1)
+    _notes(sheet, wiring.bypass)
+
+
+def _link(sheet: Sheet, link: BypassLink, rows: dict[str, float], x: float, number: int) -> None:
+    top, bottom = sorted((rows[link.from_way], rows[link.to_way]))
+    sheet.line((RIGHT, top), (x, top), (x, bottom), (RIGHT, bottom), width=0.5)
+    for y in (top, bottom):
+        sheet.dot((RIGHT, y))
+    sheet.text((x + 1.2, (top + bottom) / 2 + 0.9), str(number), SMALL, bold=True)
+
+
+def _notes(sheet: Sheet, links: tuple[BypassLink, ...]) -> None:
+    y = FIRST
+    sheet.text((NOTES, y - 7), "Links", LETTER, bold=True)
+    for number, link in enumerate(links, start=1):
+        sheet.text((NOTES, y), f"{number}  {link.from_way} to {link.to_way}", SMALL, bold=True)
+        for line in wrapped(link.note, 130):
+            y += 3.4
+            sheet.text((NOTES + 5, y), line, SMALL)
+        y += 5.2
+    y += 4
+    sheet.text((NOTES, y), "How to use it", LETTER, bold=True)
+    for number, step in enumerate(HOW, start=1):
+        y += 5.0
+        sheet.text((NOTES, y), str(number), SMALL, bold=True)
+        lines = wrapped(step, 130)
+        sheet.lines((NOTES + 5, y), lines, SMALL)
+        y += 3.0 * (len(lines) - 1)

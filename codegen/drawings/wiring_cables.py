@@ -1,0 +1,355 @@
+"""Wiring, sheet 1: point to point between the feeder, the connector, the circuit board and the panel.
+
+One line is one wire of the wire list, with its number, its size and how to run it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from itertools import groupby, pairwise
+
+import drawsvg as draw
+
+from codegen.drawings.finding_parts import one_of
+from codegen.drawings.sheet import LETTER, SMALL, Point, Sheet, wrapped
+from codegen.look import COMMANDED, INK, TINT
+from timing.supply.lists import Wire, wire_list
+from timing.supply.parts import Netlist, Part, Terminal
+
+TINY = 2.2
+FIRST = 33.0
+WAY_PITCH, WAYS_ROOM = 7.0, 92.0
+"""Rows of the connector, and the height that they may take."""
+PANEL_PITCH, PANEL_GAP, PANEL_ROOM = 4.5, 1.6, 118.0
+"""Rows of a part on the panel; what parts two parts there; the height that they may take."""
+MOST_WAYS = 13
+"""With more ways than that the panel gets a sheet of its own, and what is told of the wires its place."""
+ASIDE_X = 214.0
+SOURCE_RIGHT, FUSE_LEFT, FUSE_RIGHT, FAR_X = 19.0, 50.4, 58.0, 58.0
+STAR_X, SOCKET_LEFT, SOCKET_RIGHT, PLUG_RIGHT = 74.0, 92.0, 112.0, 118.0
+PAD_LEFT, PAD_RIGHT = 154.0, 208.0
+PANEL_LEFT, PANEL_RIGHT = 250.0, 289.0
+
+
+@dataclass(frozen=True)
+class _Keys:
+    """Letters for the ways to run a wire."""
+
+    letters: dict[str, str]
+
+    @staticmethod
+    def of(wires: Iterable[Wire]) -> _Keys:
+        texts = dict.fromkeys(wire.treatment for wire in wires if wire.treatment and not wire.on_board)
+        return _Keys({text: "abcdefgh"[index] for index, text in enumerate(texts)})
+
+    def label(self, wire: Wire) -> str:
+        """Return what stands on a wire: number, size, letter."""
+        letter = self.letters.get(wire.treatment)
+        return f"{wire.number}: {wire.gauge}" + (f", {letter}" if letter else "")
+
+
+def panel_parts(wiring: Netlist) -> list[Part]:
+    """Return everything on the panel, in the order of the netlist."""
+    return [part for part in wiring.parts if part.place == "panel"]
+
+
+def panel_apart(wiring: Netlist) -> bool:
+    """Tell whether the panel needs a sheet of its own: much on it, many ways, or parts at the coils to be shown."""
+    at_coils = any(part.place == "feeder" and part.kind in ("diode", "zener", "varistor") for part in wiring.parts)
+    height = sum(len(part.terminals) * PANEL_PITCH + PANEL_GAP for part in panel_parts(wiring))
+    return height > PANEL_ROOM or len(wiring.part(wiring.mates[0].fixed).terminals) > MOST_WAYS or at_coils
+
+
+class Cables:
+    """The sheet being drawn."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        self.sheet, self.wiring = sheet, sheet.wiring
+        self.wires = wire_list(sheet.wiring)
+        self.by_end = {end: wire for wire in self.wires for end in (wire.from_end, wire.to_end)}
+        self.keys = _Keys.of(self.wires)
+        self.socket, self.plug = sheet.wiring.mates[0].fixed, sheet.wiring.mates[0].free
+        self.ways = sheet.wiring.part(self.socket).terminals
+        pitch = min(WAY_PITCH, WAYS_ROOM / len(self.ways))
+        self.row = {name: FIRST + index * pitch for index, name in enumerate(self.ways)}
+        self.drawn: set[int] = set()
+        self.last_y = self.row[self.ways[-1]]
+
+    def draw(self) -> None:
+        """Draw feeder, connector and board, and the panel where it fits."""
+        self._connector()
+        for name in self.ways:
+            self._feeder_way(name)
+        self._feeder_parts()
+        for name in self.wiring.part(self.plug).terminals:
+            self._plug_way(name)
+        self._pairs()
+        if panel_apart(self.wiring):
+            self._board(self.last_y + 5, PAD_LEFT + 30)
+            self._key((ASIDE_X - 22, self._more_in_feeder(FIRST) + 4), 92)
+        else:
+            panel_end = self._panel(panel_parts(self.wiring), 0.0)
+            self._board(max(self.last_y, panel_end) + 5, PAD_RIGHT)
+            self._key((10, self.last_y + 9), 135)
+
+    def draw_panel(self) -> None:
+        """Draw the panel on a sheet of its own, in two columns."""
+        columns: list[list[Part]] = [[], []]
+        heights = [0.0, 0.0]
+        total = sum(len(part.terminals) * PANEL_PITCH + PANEL_GAP for part in panel_parts(self.wiring))
+        for part in panel_parts(self.wiring):
+            column = 0 if heights[0] < total / 2 else 1
+            columns[column].append(part)
+            heights[column] += len(part.terminals) * PANEL_PITCH + PANEL_GAP
+        for parts, shift in zip(columns, (-152.0, 0.0), strict=True):
+            self._panel(parts, shift)
+            left, right = PAD_RIGHT + shift - 40, PAD_RIGHT + shift
+            end = FIRST + max(heights)
+            corners = ((left, FIRST - 4), (left, end), (right, end), (right, FIRST - 4), (left, FIRST - 4))
+            self.sheet.line(*corners, width=0.3)
+            self.sheet.text((left, FIRST - 5.4), "circuit board; * star point", TINY)
+        self._key((10, FIRST + max(heights) + 7), 135)
+
+    def wire_of(self, ref: str, name: str) -> Wire:
+        """Return the wire that ends at a terminal."""
+        wire = self.by_end[f"{ref}.{name}"]
+        self.drawn.add(wire.number)
+        return wire
+
+    def line(self, wire: Wire, start: Point, end: Point, label_left: float | None = None) -> None:
+        """Draw a wire with its label on it."""
+        self.sheet.wire(wire.net, start, end)
+        x = min(start[0], end[0]) + 1.2 if label_left is None else label_left
+        self.sheet.text((x, start[1] - 0.9), self.keys.label(wire), TINY, colour=COMMANDED)
+
+    # ---- connector
+
+    def _connector(self) -> None:
+        sheet = self.sheet
+        top, bottom = FIRST - 4, self.row[self.ways[-1]] + 4
+        plug_ways = self.wiring.part(self.plug).terminals
+        sheet.box(SOCKET_LEFT, top, SOCKET_RIGHT, bottom, fill=TINT)
+        sheet.box(SOCKET_RIGHT, top, PLUG_RIGHT, self.row[plug_ways[-1]] + 4)
+        sheet.text((SOCKET_LEFT, top - 5.2), "Feeder", LETTER, "end", bold=True)
+        sheet.text(((SOCKET_LEFT + SOCKET_RIGHT) / 2, top - 1.4), f"socket {self.socket}", SMALL, "middle")
+        sheet.text((SOCKET_RIGHT + 1, top - 5.2), "Cable", LETTER, bold=True)
+        sheet.text((SOCKET_RIGHT + 4.5, top - 1.4), f"plug {self.plug}", SMALL)
+        for name in self.ways:
+            sheet.text(((SOCKET_LEFT + SOCKET_RIGHT) / 2, self.row[name] + 0.8), name, TINY, "middle")
+        sheet.caution(self.socket, (SOCKET_LEFT - 4, top - 1))
+
+    # ---- feeder
+
+    def _others(self, net: str) -> list[Terminal]:
+        """The terminals of a net in the feeder, the socket's aside."""
+        found = next(one for one in self.wiring.nets if one.name == net)
+        return [terminal for terminal in found.terminals if terminal.ref != self.socket]
+
+    def _feeder_way(self, name: str) -> None:
+        sheet, y = self.sheet, self.row[name]
+        wire = self.wire_of(self.socket, name)
+        others = self._others(wire.net)
+        far = next((one for one in others if self.wiring.part(one.ref).kind.startswith("feeder")), others[0])
+        part = self.wiring.part(far.ref)
+        x = {"fuse": FUSE_RIGHT, "transformer": SOURCE_RIGHT}.get(part.kind, FAR_X)
+        sheet.terminal(self.socket, name, (SOCKET_LEFT, y))
+        sheet.terminal(far.ref, far.name, (x, y))
+        if len(others) == 1:
+            self.line(wire, (SOCKET_LEFT, y), (x, y), FAR_X + 1.2)
+            return
+        # More than two ends: the socket's wire and the load's meet at a star, the rest is listed below.
+        sheet.wire(wire.net, (SOCKET_LEFT, y), (STAR_X, y))
+        sheet.wire(wire.net, (STAR_X, y), (x, y))
+        sheet.star(wire.net, (STAR_X, y))
+        near = self.wire_of(far.ref, far.name)
+        text = f"{near.number}, {wire.number}: AWG {wire.gauge.awg}, {self.keys.letters.get(wire.treatment, '')}"
+        sheet.text((FAR_X + 1.2, y - 1.3), text.rstrip(", "), TINY, colour=COMMANDED)
+
+    def _feeder_parts(self) -> None:
+        sheet, wiring = self.sheet, self.wiring
+        source, fuse = one_of(wiring, "feeder", "transformer"), one_of(wiring, "feeder", "fuse")
+        assert source is not None
+        assert fuse is not None
+        top, bottom = self.row["24VAC-A"], self.row["24VAC-B"]
+        sheet.box(9, top - 3, SOURCE_RIGHT, bottom + 3)
+        sheet.text((SOURCE_RIGHT - 1, top + 0.8), "A", TINY, "end")
+        sheet.text((SOURCE_RIGHT - 1, bottom + 0.8), "B", TINY, "end")
+        sheet.text((9, top - 4.2), f"{source.ref} {source.value}", TINY)
+        sheet.caution(source.ref, (27, top - 5.4))
+        sheet.box(FUSE_LEFT, top - 2.6, FUSE_RIGHT, top + 2.6)
+        sheet.text(((FUSE_LEFT + FUSE_RIGHT) / 2, top - 3.8), f"{fuse.ref} {fuse.value}", TINY, "middle")
+        sheet.text((FUSE_LEFT + 1, top + 0.8), "1", TINY)
+        sheet.text((FUSE_RIGHT - 1, top + 0.8), "2", TINY, "end")
+        sheet.caution(fuse.ref, (40, top - 5.4))
+        tap = self.wire_of(source.ref, "A")
+        sheet.terminal(source.ref, "A", (SOURCE_RIGHT, top))
+        sheet.terminal(fuse.ref, "1", (FUSE_LEFT, top))
+        self.line(tap, (SOURCE_RIGHT, top), (FUSE_LEFT, top), SOURCE_RIGHT + 0.6)
+        for part, rows in self._grouped():
+            self._feeder_box(part, rows)
+
+    def _grouped(self) -> Iterator[tuple[Part, list[tuple[str, float]]]]:
+        """The loads and contacts as found, with their terminals' rows."""
+
+        def far(name: str) -> tuple[str, str]:
+            others = self._others(self.sheet.net(self.socket, name))
+            best = next((one for one in others if self.wiring.part(one.ref).kind.startswith("feeder")), others[0])
+            return best.ref, best.name
+
+        for ref, names in groupby(self.ways, key=lambda name: far(name)[0]):
+            part = self.wiring.part(ref)
+            if part.kind not in ("transformer", "fuse"):
+                yield part, [(far(name)[1], self.row[name]) for name in names]
+
+    def _feeder_box(self, part: Part, rows: list[tuple[str, float]]) -> None:
+        sheet = self.sheet
+        top, bottom = rows[0][1] - 2.8, rows[-1][1] + 2.8
+        sheet.box(9, top, FAR_X, bottom)
+        for name, y in rows:
+            if part.kind != "earth":
+                sheet.text((FAR_X - 1, y + 0.8), name, TINY, "end")
+        text = f"{part.ref} {part.value}"
+        lines = wrapped(text, FAR_X - 9 - 14, TINY)
+        middle = (rows[0][1] + rows[-1][1]) / 2
+        sheet.lines((10, middle + 0.8 - (len(lines) - 1) * 1.3 * TINY / 2), lines, TINY)
+        at = {"feeder-trigger": "FEEDER-TRIG-LIVE", "earth": "FEEDER-SCREEN"}.get(part.kind)
+        if at is not None:
+            sheet.caution(at, (46, middle))
+
+    def _more_in_feeder(self, y: float) -> float:
+        """Wires of the feeder that touch no way of the connector, or a star; returns where the list ends."""
+        sheet = self.sheet
+        rest = [
+            wire for wire in self.wires
+            if wire.number not in self.drawn and self._place(wire.from_end) == "feeder" and not wire.on_board
+        ]  # fmt: skip
+        if not rest:
+            return y
+        sheet.text((ASIDE_X - 22, y), "In the feeder, right at the coil:", SMALL, bold=True)
+        for wire in rest:
+            y += 5
+            self.drawn.add(wire.number)
+            ends = []
+            for end, x in ((wire.from_end, ASIDE_X), (wire.to_end, ASIDE_X + 30)):
+                ends.append((x, y))
+                if end.startswith("*"):
+                    sheet.star(wire.net, (x, y))
+                    sheet.text((x + 1.6, y + 0.8), f"star {end[1:]}", TINY)
+                else:
+                    ref, _, name = end.partition(".")
+                    sheet.terminal(ref, name, (x, y))
+                    side = (x - 1.4, "end") if x == ASIDE_X else (x + 1.6, "start")
+                    sheet.text((side[0], y + 0.8), end, TINY, side[1])
+            self.line(wire, ends[0], ends[1])
+        return y + 6
+
+    def _place(self, end: str) -> str:
+        return "" if end.startswith("*") else self.wiring.part(end.partition(".")[0]).place
+
+    # ---- cable and board
+
+    def _plug_way(self, name: str) -> None:
+        y, wire = self.row[name], self.wire_of(self.plug, name)
+        self.sheet.terminal(self.plug, name, (PLUG_RIGHT, y))
+        self.line(wire, (PLUG_RIGHT, y), (PAD_LEFT, y), PLUG_RIGHT + 4.2)
+        self._pad(wire, f"{self.plug}.{name}", (PAD_LEFT, y), "start")
+
+    def _pad(self, wire: Wire, here: str, at: Point, anchor: str) -> None:
+        """The end of a wire on the circuit board: a terminal, or a star point that other wires share."""
+        end = wire.to_end if wire.from_end == here else wire.from_end
+        x = at[0] + (1.6 if anchor == "start" else -1.6)
+        if end.startswith("*"):
+            self.sheet.star(wire.net, at)
+            self.sheet.text((x, at[1] + 0.8), end, TINY, anchor)
+            return
+        ref, _, name = end.partition(".")
+        self.sheet.terminal(ref, name, at)
+        part = self.wiring.part(ref)
+        self.sheet.text((x, at[1] + 0.8), f"{end} {'box' if part.kind == 'earth' else ''}".strip(), TINY, anchor)
+
+    def _board(self, bottom: float, right: float) -> None:
+        sheet = self.sheet
+        sheet.line((PAD_LEFT, FIRST - 4), (PAD_LEFT, bottom), (right, bottom), (right, FIRST - 4),
+                   (PAD_LEFT, FIRST - 4), width=0.3)  # fmt: skip
+        sheet.text((PAD_LEFT, FIRST - 9.2), "Circuit board, in the box", LETTER, bold=True)
+        sheet.text((PAD_LEFT, FIRST - 5.4), "* star point: see the next sheets", TINY)
+        board = one_of(self.wiring, "board", "board")
+        assert board is not None
+        sheet.caution(board.ref, (PAD_LEFT + 46, FIRST - 6.4))
+        sheet.caution("RESERVOIR+", (PAD_LEFT + 51.5, FIRST - 6.4))
+        sheet.caution("COMMON", (PAD_LEFT + 57, FIRST - 6.4))
+
+    # ---- panel
+
+    def _panel(self, parts: Iterable[Part], shift: float) -> float:
+        """Draw parts of the panel in a column; returns the height of the last row."""
+        self.sheet.text((PANEL_LEFT + shift, FIRST - 5.4), "Panel", LETTER, bold=True)
+        y = FIRST
+        for part in parts:
+            y = self._panel_part(part, y, shift) + PANEL_GAP
+        return y - PANEL_PITCH
+
+    def _panel_part(self, part: Part, y: float, shift: float) -> float:
+        sheet, pitch, start = self.sheet, PANEL_PITCH, y
+        pad, left, right, top = PAD_RIGHT + shift, PANEL_LEFT + shift, PANEL_RIGHT + shift, y - pitch * 0.6
+        screened = False
+        for name in part.terminals:
+            wire = self.wire_of(part.ref, name)
+            screened = screened or wire.treatment.startswith("screened")
+            self.line(wire, (pad, y), (left, y), pad + 5.4)
+            sheet.terminal(part.ref, name, (left, y))
+            self._pad(wire, f"{part.ref}.{name}", (pad, y), "end")
+            y += pitch
+        bottom = y - pitch * 0.4
+        sheet.box(left + 0.6, top, right, bottom)
+        for index, name in enumerate(part.terminals):
+            sheet.text((left + 1.4, start + index * pitch + 0.75), name, TINY)
+        text = self._panel_text(part)
+        lines = wrapped(text, right - left - 6, TINY)
+        middle = (start + y - pitch) / 2
+        sheet.lines((left + 4.6, middle + 0.75 - (len(lines) - 1) * 1.3 * TINY / 2), lines, TINY)
+        if screened:
+            self._ellipse(pad + 3.2, start, y - pitch, "0.8 0.6")
+        return y
+
+    def _panel_text(self, part: Part) -> str:
+        if part.kind == "potentiometer":
+            dial = self.sheet.net(part.ref, "2").removeprefix("PIN-").removesuffix("_dial")
+            return f"{part.ref} {dial} dial, {part.value}"
+        if part.kind == "lamp":
+            return f"{part.ref} status lamp"
+        return f"{part.ref} {part.value}".replace(", closed when the function is on", ", closed:\u00a0on")
+
+    # ---- how to run the wires
+
+    def _ellipse(self, x: float, top: float, bottom: float, dash: str = "") -> None:
+        dashes = {"stroke_dasharray": dash} if dash else {}
+        self.sheet.canvas.append(
+            draw.Ellipse(x, (top + bottom) / 2, 1.2, (bottom - top) / 2 + 1.4, fill="none", stroke=INK,
+                         stroke_width=0.3, **dashes)
+        )  # fmt: skip
+
+    def _pairs(self) -> None:
+        """A ring round the two wires of a twisted pair."""
+        plug_ways = set(self.wiring.part(self.plug).terminals)
+        for first, second in pairwise(self.ways):
+            if first.rpartition("-")[0] != second.rpartition("-")[0] or "-" not in first:
+                continue
+            if not self.by_end[f"{self.socket}.{first}"].treatment.startswith("twisted"):
+                continue
+            if first.endswith("FOUND1") or not first.endswith(("COIL", "FOUND2", "-B", "RETURN")):
+                self._ellipse(SOCKET_LEFT - 2.0, self.row[first], self.row[second])
+                if {first, second} <= plug_ways:
+                    self._ellipse(PLUG_RIGHT + 2.4, self.row[first], self.row[second])
+
+    def _key(self, at: Point, width: float) -> None:
+        """What the letters and rings on the wires mean."""
+        x, y = at
+        texts = [(letter, text) for text, letter in self.keys.letters.items()]
+        texts.append(("", "Solid ring: twisted pair. Broken ring: one screened cable. Lengths: wires.csv."))
+        for letter, text in texts:
+            self.sheet.text((x, y), letter, TINY, bold=True)
+            lines = wrapped(text, width - 4, TINY)
+            self.sheet.lines((x + 4, y), lines, TINY)
+            y += 1.3 * TINY * len(lines) + 0.4

@@ -1,0 +1,87 @@
+"""The wiring sheets say what the netlist and the wire list say, and can be read."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from pathlib import Path
+
+from hypothesis import given, settings
+
+from codegen.drawings.wiring import bypass_sheet, wiring_sheets
+from tests.codegen.drawings.designs import DESIGNS, subject_of
+from tests.codegen.drawings.reading import connected, overlaps, read
+from timing.checks.subject import Subject
+from timing.supply.lists import wire_list
+from timing.supply.netlist import netlist
+
+
+def holds(subject: Subject) -> None:
+    wiring = netlist(subject.design, subject.board)
+    sheets = [read(svg) for svg in wiring_sheets(subject.design, subject.board, wiring)]
+    counts: Counter[str] = Counter()
+    for sheet in sheets:
+        counts += sheet.counts
+    assert counts == {f"{part.ref}.{name}": 1 for part in wiring.parts for name in part.terminals}
+    assert {frozenset(group) for group in connected(sheets)} == {
+        frozenset(map(str, net.terminals)) for net in wiring.nets
+    }
+    plug = read(bypass_sheet(subject.design, subject.board, wiring))
+    assert [problem for sheet in (*sheets, plug) for problem in overlaps(sheet)] == []
+
+
+def test_the_examples_are_wired_as_in_the_netlist_and_without_overlap(example: Path) -> None:
+    holds(subject_of(example.read_text()))
+
+
+@settings(max_examples=8)
+@given(DESIGNS)
+def test_every_kind_of_circuit_is_wired_as_in_the_netlist_and_without_overlap(text: str) -> None:
+    holds(subject_of(text))
+
+
+def test_every_wire_stands_on_its_line_with_number_and_size(example: Path) -> None:
+    subject = subject_of(example.read_text())
+    wiring = netlist(subject.design, subject.board)
+    texts = [text for svg in wiring_sheets(subject.design, subject.board, wiring) for text, _ in read(svg).texts]
+    for wire in wire_list(wiring):
+        if wire.on_board:
+            assert str(wire.number) in texts
+        else:
+            start = f"{wire.number}: {wire.gauge}"
+            assert sum(text == start or text.startswith(f"{start}, ") for text in texts) == 1
+
+
+def test_cautions_and_treatments_are_told_on_the_sheets(example: Path) -> None:
+    subject = subject_of(example.read_text())
+    wiring = netlist(subject.design, subject.board)
+    words = " ".join(
+        text for svg in wiring_sheets(subject.design, subject.board, wiring) for text, _ in read(svg).texts
+    )
+    for caution in wiring.cautions:
+        assert caution.text in words
+    for wire in wire_list(wiring):
+        assert wire.on_board or wire.treatment in words
+
+
+def test_the_bypass_plug_shows_every_way_once_and_every_link(example: Path) -> None:
+    subject = subject_of(example.read_text())
+    wiring = netlist(subject.design, subject.board)
+    texts = [text for text, _ in read(bypass_sheet(subject.design, subject.board, wiring)).texts]
+    for way in wiring.part(wiring.mates[0].fixed).terminals:
+        assert texts.count(way) == 1
+    for number, link in enumerate(wiring.bypass, start=1):
+        assert f"{number}  {link.from_way} to {link.to_way}" in texts
+
+
+def test_the_same_design_gives_the_same_sheets(example: Path) -> None:
+    subject = subject_of(example.read_text())
+    assert wiring_sheets(subject.design, subject.board) == wiring_sheets(subject.design, subject.board)
+
+
+def test_text_of_a_design_is_escaped(example: Path) -> None:
+    text = re.sub(r"(?m)^title = .*$", 'title = "</svg><script>&amp;"', example.read_text())
+    subject = subject_of(text)
+    for svg in (*wiring_sheets(subject.design, subject.board), bypass_sheet(subject.design, subject.board)):
+        assert "<script>" not in svg
+        assert "</svg><script>&amp;" in [words for words, _ in read(svg).texts]
