@@ -11,11 +11,11 @@ from bench.results import Report
 _FORBIDDEN = re.compile("[^\t\n\r -\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
-def junit_text(report: Report) -> str:
-    """Return the run as an XML text. Times are seconds on the board's clock."""
+def junit_text(report: Report, kind: str = "bench") -> str:
+    """Return the run as an XML text; `kind` is the command that made it. Times are seconds on the board's clock."""
     suite = ET.Element(
         "testsuite",
-        name=_clean(f"wirecue bench {report.design}"),
+        name=_clean(f"wirecue {kind} {report.design}"),
         tests=str(len(report.results)),
         failures=str(report.failures),
         errors="0",
@@ -30,7 +30,7 @@ def junit_text(report: Report) -> str:
         case = ET.SubElement(
             suite,
             "testcase",
-            classname=_clean(f"bench.{report.design}"),
+            classname=_clean(f"{kind}.{report.design}"),
             name=_clean(result.name),
             time=_seconds(result.took_us),
         )

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from wirecue.output import give
+from wirecue.steps import read_steps
 
 if TYPE_CHECKING:
     from timing.design.design import Design
@@ -52,21 +53,14 @@ def command(
     """
     from codegen.timeline_svg import timeline_svg
     from codegen.traces import csv_text, json_text, vcd_text
-    from timing.sequence.script_text import parse_script
     from timing.sequence.simulate import simulate
     from timing.sequence.usual import usual_script
     from wirecue.subject import load_subject
     from wirecue.terminal_timeline import terminal_timeline
 
-    if script is not None and script_file is not None:
-        raise click.UsageError("--script and --script-file exclude each other")
     subject = load_subject(design)
-    if script_file is not None:
-        steps = parse_script(_read(script_file), str(script_file))
-    elif script is not None:
-        steps = parse_script(script, "--script")
-    else:
-        steps = usual_script(subject.design)
+    given = read_steps(script, script_file)
+    steps = usual_script(subject.design) if given is None else given
     timeline = simulate(subject.design, steps, settled=not power_up)
     _say_without_arc(subject.design)
 
@@ -94,12 +88,3 @@ def _say_without_arc(design: Design) -> None:
         burnback_case(design).operating_point()
     except ProcessError as impossible:
         click.echo(f"no tracks of the wire's end: {impossible.what}", err=True)
-
-
-def _read(path: Path) -> str:
-    if str(path) == "-":
-        return sys.stdin.read()
-    try:
-        return path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise click.UsageError(f"{path} cannot be read as text: {error}") from None

@@ -1,0 +1,1 @@
+"""A logic analyser's capture, held against the design."""

@@ -1,0 +1,38 @@
+"""Opens a capture, whichever of the two kinds of file it is."""
+
+from __future__ import annotations
+
+import io
+import re
+from pathlib import Path
+
+from bench.capture.capture import Capture, CaptureError
+from bench.capture.csv_file import read_csv
+from bench.capture.vcd import read_vcd
+
+_HEAD_BYTES = 4096
+_KEYWORD = re.compile(rb"^\s*\$(date|version|comment|timescale|scope|var|enddefinitions|dumpvars)\b", re.MULTILINE)
+_ALLOWED = "a value change dump (VCD) or a CSV of samples, as analysers' software exports them"
+
+
+def read_capture(path: Path, given_hz: float | None = None) -> Capture:
+    """Return the capture in a file; `given_hz` is the sample rate where the user tells it. Raises CaptureError."""
+    try:
+        with path.open("rb") as file:
+            return _read(file, str(path), given_hz)
+    except OSError as error:
+        raise CaptureError(str(path), (error.strerror or str(error)).lower(), _ALLOWED) from None
+
+
+def _read(file: io.BufferedReader, source: str, given_hz: float | None) -> Capture:
+    head = file.read(_HEAD_BYTES)
+    file.seek(0)
+    if not head.strip():
+        raise CaptureError(source, "an empty file", _ALLOWED)
+    if head.startswith(b"PK"):
+        raise CaptureError(source, "a packed session of an analyser's own kind", f"{_ALLOWED}: export it")
+    if _KEYWORD.search(head):
+        return read_vcd(file, source, given_hz)
+    if b"\0" in head:
+        raise CaptureError(source, "a binary file", _ALLOWED)
+    return read_csv(io.TextIOWrapper(file, encoding="utf-8-sig", errors="replace", newline=None), source, given_hz)

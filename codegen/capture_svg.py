@@ -1,0 +1,98 @@
+"""The picture of a capture: for each output what was expected above what was measured, and where they part."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import drawsvg as draw
+
+from codegen.look import COMMANDED, FONT, HOT, INK, TINT, hatch
+from codegen.time_tracks import (
+    BAND_HEIGHT,
+    LETTER,
+    OUTPUT_NAMES,
+    TRACK_GAP,
+    TRACK_HEIGHT,
+    WIDTH,
+    TimeScale,
+    contact_tracks,
+    phase_band,
+    time_axis,
+    track,
+)
+from timing.sequence.table import Output
+from timing.sequence.timeline import Edge, Timeline, on_spans_us
+
+_TOP = 96
+_CROSS = 5
+_LABELLED = 6
+"""Marks that are explained in words; more would run into each other."""
+
+
+@dataclass(frozen=True)
+class Mark:
+    """One edge that is not as expected."""
+
+    output: Output
+    at_us: int
+    words: str
+    """Short: '3.2 ms late'."""
+
+
+def capture_svg(title: str, predicted: Timeline, seen: Mapping[Output, tuple[Edge, ...]], marks: Sequence[Mark]) -> str:
+    """Return the picture as an SVG document. Times in microseconds from the first sample."""
+    scale = TimeScale(predicted.start_us, predicted.end_us)
+    contacts = contact_tracks(predicted)
+    height = _TOP + BAND_HEIGHT + TRACK_GAP + len(contacts) * (TRACK_HEIGHT + TRACK_GAP)
+    height += len(seen) * 2 * (TRACK_HEIGHT + TRACK_GAP) + 56
+    picture = draw.Drawing(WIDTH, height, font_family=FONT)
+    picture.append(draw.Rectangle(0, 0, WIDTH, height, fill="white"))
+    picture.append(draw.Text(title, 18, 16, 28, fill=INK, font_weight="bold"))
+    expecting = hatch("expected", COMMANDED, TINT)
+    picture.append_def(expecting)
+    _legend(picture, expecting, bool(marks))
+    y = _TOP
+    phase_band(picture, scale, predicted, y)
+    y += BAND_HEIGHT + TRACK_GAP
+    top = y
+    for name, spans in contacts:
+        track(picture, scale, y, name, spans, INK)
+        y += TRACK_HEIGHT + TRACK_GAP
+    for output, edges in seen.items():
+        expected = predicted.on_spans_us(output)
+        track(picture, scale, y, f"{OUTPUT_NAMES[output]} expected", expected, expecting, outline=COMMANDED)
+        y += TRACK_HEIGHT
+        track(picture, scale, y, "measured", on_spans_us(edges, predicted.end_us), COMMANDED)
+        _marks(picture, scale, y, [mark for mark in marks if mark.output is output])
+        y += TRACK_HEIGHT + 2 * TRACK_GAP
+    time_axis(picture, scale, top, y)
+    return str(picture.as_svg())
+
+
+def _legend(picture: draw.Drawing, expecting: draw.Pattern, marked: bool) -> None:
+    x = 18.0
+    for fill, text in ((expecting, "expected by the design"), (COMMANDED, "measured")):
+        picture.append(draw.Rectangle(x, 39, 22, 11, fill=fill, stroke=COMMANDED, stroke_width=0.8))
+        picture.append(draw.Text(text, 12, x + 29, 49, fill=INK))
+        x += 29 + LETTER * len(text) + 18
+    if marked:
+        _cross(picture, x + 11, 44.5)
+        picture.append(draw.Text("not as expected", 12, x + 24, 49, fill=INK))
+
+
+def _marks(picture: draw.Drawing, scale: TimeScale, y: float, marks: Sequence[Mark]) -> None:
+    free = 0.0
+    for number, mark in enumerate(sorted(marks, key=lambda mark: mark.at_us)):
+        x = scale.x(min(max(mark.at_us, scale.start_us), scale.end_us))
+        _cross(picture, x, y + TRACK_HEIGHT / 2)
+        half = LETTER * len(mark.words) / 2
+        middle = max(min(x, WIDTH - half - 8), half + 8)
+        if number < _LABELLED and middle - half >= free:
+            picture.append(draw.Text(mark.words, 11, middle, y + TRACK_HEIGHT + 10, fill=HOT, text_anchor="middle"))
+            free = middle + half + LETTER
+
+
+def _cross(picture: draw.Drawing, x: float, y: float) -> None:
+    for rise in (-_CROSS, _CROSS):
+        picture.append(draw.Line(x - _CROSS, y - rise, x + _CROSS, y + rise, stroke=HOT, stroke_width=2.4))

@@ -1,0 +1,142 @@
+"""wirecue trace."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from wirecue.output import give, to_json
+from wirecue.quantity import SAMPLE_RATE
+from wirecue.steps import read_steps
+
+if TYPE_CHECKING:
+    from bench.capture.check import CaptureCheck
+    from codegen.capture_svg import Mark
+    from timing.checks.subject import Subject
+    from timing.protocol.target import Target
+
+
+@click.command(name="trace", short_help="Check a logic analyser's capture against a design.")
+@click.argument("capture", type=click.Path(path_type=Path), metavar="FILE")
+@click.argument("design", type=click.Path(path_type=Path))
+@click.option(
+    "--map",
+    "-m",
+    "maps",
+    multiple=True,
+    metavar="ROLE=CHANNEL",
+    help="Which channel shows what, such as gas_valve=D0; :low or :high behind it is the level that means on or "
+    "closed. May be given several times.",
+)
+@click.option("--script", "-s", help='Inputs that the capture does not show, such as "0 s dial burnback 150 ms".')
+@click.option("--script-file", type=click.Path(path_type=Path), help="File with these inputs; - reads them.")
+@click.option(
+    "--dials-as-found",
+    is_flag=True,
+    help="Take each dial's time from the capture; it must lie in the dial's range, and every weld must show the same.",
+)
+@click.option(
+    "--sample-rate",
+    "rate_hz",
+    metavar="RATE",
+    callback=SAMPLE_RATE,
+    help='Samples a second, such as "1 MHz", where the file does not say.',
+)
+@click.option("--svg", help="Draw expected above measured to this file; - prints it.")
+@click.option("--json", "json_path", metavar="FILE", help="Write every edge as JSON; - prints it.")
+@click.option("--junit", "junit_path", metavar="FILE", help="Write the verdicts as JUnit XML; - prints it.")
+@click.pass_context
+def command(
+    ctx: click.Context,
+    capture: Path,
+    design: Path,
+    maps: tuple[str, ...],
+    script: str | None,
+    script_file: Path | None,
+    dials_as_found: bool,
+    rate_hz: float | None,
+    svg: str | None,
+    json_path: str | None,
+    junit_path: str | None,
+) -> None:
+    """Check a logic analyser's capture against a design.
+
+    FILE is a value change dump (VCD) or a CSV of samples. The captured trigger and buttons drive the model; every
+    captured edge of gas valve, wire drive and contactor must come when the model's does, within what the board's
+    clock, its passes and the analyser's samples allow.
+
+    \b
+      wirecue trace weld.vcd my_feeder.toml --map trigger=D0,gas_valve=D1,wire_drive=D2,contactor=D3
+      wirecue trace weld.csv my_feeder.toml --sample-rate "1 MHz" --dials-as-found --svg weld.svg
+      wirecue trace weld.vcd my_feeder.toml --script "0 s dial burnback 150 ms"
+
+    Channels named after what they show (trigger, gas, wire, contactor ...) need no --map.
+
+    \b
+    How to capture, with any analyser of a few dollars:
+      1. On the bench, before the board goes into the feeder: lamps for loads, the board on USB, 24 V plug pulled.
+      2. Analyser ground to board common; its inputs to the board's own pins: trigger, gas valve, wire drive,
+         contactor, at the board's side of the optocouplers and relays, 5 V or 3.3 V as the board has it. Never to
+         24 V, to a coil, or to the welding circuit: that burns analyser, computer and perhaps you.
+      3. In the machine only through isolation: a USB isolator, or an analyser on a laptop that runs on its battery.
+         The feeder's 24 V may be grounded, and the welding circuit's open-circuit voltage can kill in damp.
+      4. 1 MHz is plenty, 100 kHz will do. Begin with everything at rest and past hold-off (one second after
+         power-up), pull the trigger, release it, and wait until the gas is off.
+      5. Save as VCD, or as CSV with its sample rate.
+
+    Exit codes: 0 every edge is as the design has it, 1 one is not, 2 a bad file or command.
+    """
+    from bench.capture.check import check_capture
+    from bench.capture.mapping import ROLES, assign, parse_map
+    from bench.capture.reading import read_capture
+    from bench.reports.edges import edges_text
+    from timing.protocol.of_design import target_of
+    from timing.sequence.script import Script
+    from timing.sequence.simulate import simulate
+    from wirecue.subject import load_subject
+
+    if [svg, json_path, junit_path].count("-") > 1:
+        raise click.UsageError("only one of --svg, --json and --junit can be printed")
+    subject = load_subject(design)
+    told = read_steps(script, script_file) or Script(())
+    # What the design does not have is refused here.
+    simulate(subject.design, told)
+    target = target_of(subject.design, subject.board)
+    fitted = (target.fitted | ({"supply"} if target.supply is not None else set())) & set(ROLES)
+    shown = read_capture(capture, rate_hz)
+    on_levels = dict(subject.design.board.on_level)
+    assigned = assign(shown, parse_map(maps, "--map"), fitted, on_levels)
+    check = check_capture(shown, target, assigned, told, as_found=dials_as_found)
+    _give(check, subject, target, svg, json_path, junit_path)
+    click.echo(edges_text(check, target), nl=False, err="-" in (svg, json_path, junit_path))
+    ctx.exit(0 if check.passed else 1)
+
+
+def _give(
+    check: CaptureCheck,
+    subject: Subject,
+    target: Target,
+    svg: str | None,
+    json_path: str | None,
+    junit_path: str | None,
+) -> None:
+    from bench.reports.edges import edges_data, edges_report
+    from bench.reports.junit import junit_text
+
+    if svg is not None:
+        from codegen.capture_svg import capture_svg
+
+        title = f"{subject.design.title or subject.design.name}: measured"
+        give(svg, capture_svg(title, check.predicted, check.seen, _marks(check)), "picture")
+    if json_path is not None:
+        give(json_path, to_json(edges_data(check, target)), "report")
+    if junit_path is not None:
+        give(junit_path, junit_text(edges_report(check, target), "trace"), "JUnit report")
+
+
+def _marks(check: CaptureCheck) -> list[Mark]:
+    from codegen.capture_svg import Mark
+
+    return [Mark(edge.output, edge.at_us, edge.brief) for edge in check.edges if not edge.passed]
