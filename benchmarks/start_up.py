@@ -14,6 +14,7 @@ EXAMPLE = str(ROOT / "examples" / "shop_two_step.toml")
 COMMANDS = {
     "help": ["--help"],
     "check": ["check", EXAMPLE],
+    "advise": ["advise", EXAMPLE],
     "simulate": ["simulate", EXAMPLE],
     "schema": ["schema"],
     "boards": ["boards"],

@@ -19,6 +19,7 @@ TOP, ROW, BAR = 112, 104, 18
 REASON_LETTERS = 138
 ROOM = 1.12
 """A scale ends this much beyond the dial; a range that does may go on beyond its end."""
+IN_DESIGN = "in the design"
 TITLES = {
     "preflow": "preflow time",
     "spot": "spot weld time",
@@ -42,9 +43,9 @@ def advice_svg(design: Design, advice: Advice) -> str:
     for number, time in enumerate(advice.times):
         _row(picture, TOP + ROW * number, time, design.setting(time.name), does)
     picture.append(draw.Line(18, rows_end, WIDTH - 18, rows_end, stroke=FRAME, stroke_width=1))
-    setting_s = design.times.burnback.setting_us / 1e6
+    own = burnback_svg.Asked(design.times.burnback.setting_us / 1e6, IN_DESIGN)
     below = draw.Group(transform=f"translate(0 {rows_end + 16})")
-    below.append(burnback_svg.burnback_group("Burnback in depth", advice.burnback.curve, setting_s))
+    below.append(burnback_svg.burnback_group("Burnback in depth", advice.burnback.curve, own))
     picture.append(below)
     return str(picture.as_svg())
 
@@ -58,11 +59,11 @@ def _legend(picture: draw.Drawing, does: draw.Pattern) -> None:
     picture.append(draw.Rectangle(x, y, 28, 12, fill="white", stroke=INK, stroke_width=1, rx=3))
     x = _legend_word(picture, x + 35, "dial that serves all the work")
     picture.append(draw.Rectangle(x, y, 28, 12, fill=does, stroke=COMMANDED, stroke_width=0.8))
-    x = _legend_word(picture, x + 35, "does")
+    x = _legend_word(picture, x + 35, "range that does")
     picture.append(_pointer(x + 8, y + 11, COMMANDED))
     x = _legend_word(picture, x + 23, "start here")
     picture.append(_diamond(x + 7, y + 6))
-    _legend_word(picture, x + 21, "in the design")
+    _legend_word(picture, x + 21, IN_DESIGN)
 
 
 def _legend_word(picture: draw.Drawing, x: float, word: str) -> float:

@@ -40,6 +40,18 @@ BELOW_WORK_MM = 1.2
 COPPER, STEEL = "#c98a5a", "#8a979d"
 
 
+SAME_S = 0.0005
+"""Settings closer than this are marked as one."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A setting to mark beside the advice, and what to call it."""
+
+    setting_s: float
+    words: str
+
+
 @dataclass(frozen=True)
 class _Frame:
     """Where settings and wire ends lie in the picture."""
@@ -58,15 +70,15 @@ class _Frame:
         return self.y(min(max(extension_mm, 0.0), self.distance_mm + BELOW_WORK_MM))
 
 
-def burnback_svg(title: str, curve: BurnbackCurve, setting_s: float | None = None) -> str:
-    """Return the picture as an SVG document; `setting_s` is the design's own setting, marked beside the advice."""
+def burnback_svg(title: str, curve: BurnbackCurve, asked: Asked | None = None) -> str:
+    """Return the picture as an SVG document; `asked` is marked beside the advice."""
     picture = draw.Drawing(WIDTH, HEIGHT, font_family=FONT)
     picture.append(draw.Rectangle(0, 0, WIDTH, HEIGHT, fill="white"))
-    picture.append(burnback_group(title, curve, setting_s))
+    picture.append(burnback_group(title, curve, asked))
     return str(picture.as_svg())
 
 
-def burnback_group(title: str, curve: BurnbackCurve, setting_s: float | None) -> draw.Group:
+def burnback_group(title: str, curve: BurnbackCurve, asked: Asked | None) -> draw.Group:
     """Return the burnback picture, WIDTH by HEIGHT, as a part of a larger one."""
     picture = draw.Group()
     case = curve.case
@@ -86,7 +98,7 @@ def burnback_group(title: str, curve: BurnbackCurve, setting_s: float | None) ->
     _band(picture, frame, curve)
     _wires(picture, frame, curve)
     _tip_and_work(picture, frame)
-    _marks(picture, frame, curve, setting_s)
+    _marks(picture, frame, curve, asked)
     _key(picture, curve)
     _window(picture, frame, curve)
     _chances(picture, frame, curve, zones)
@@ -201,20 +213,37 @@ def _below(frame: _Frame) -> float:
     return frame.y(frame.distance_mm + BELOW_WORK_MM) + 4
 
 
-def _marks(picture: draw.Group, frame: _Frame, curve: BurnbackCurve, setting_s: float | None) -> None:
-    """Mark the advice above the picture with a full line, the design's own setting with a broken one."""
-    marks = [(curve.best.setting_s, f"start with {_ms(curve.best.setting_s)}", "", 88)]
-    if setting_s is not None and abs(setting_s - curve.best.setting_s) >= 0.0005:
-        marks.append((setting_s, f"design: {_ms(setting_s)}", "6 4", 72))
-    elif setting_s is not None:
-        marks = [(curve.best.setting_s, f"start with {_ms(curve.best.setting_s)}, as in the design", "", 88)]
-    for at_s, words, dashes, y in marks:
-        x = frame.x(min(at_s, frame.last_s))
-        style = {"stroke_dasharray": dashes} if dashes else {}
-        picture.append(draw.Line(x, y + 4, x, _below(frame), stroke=COMMANDED, stroke_width=2.4, **style))
-        wide = text_width(words, 12)
-        middle = min(max(x, LEFT + wide / 2), WIDTH - RIGHT - wide / 2)
-        _text(picture, words, middle, y, 12, "middle", "bold", COMMANDED)
+def _marks(picture: draw.Group, frame: _Frame, curve: BurnbackCurve, asked: Asked | None) -> None:
+    """Mark the advice above the picture with a full line, the setting asked about with a broken one.
+
+    Each label lies on the side of its line that is away from the other line.
+    """
+    best_s = curve.best.setting_s
+    label = f"start with {_ms(best_s)}"
+    if asked is None or abs(asked.setting_s - best_s) < SAME_S:
+        same = "" if asked is None else f", as {asked.words}"
+        _mark(picture, frame, best_s, f"{label}{same}", "", 88, "start" if best_s < frame.last_s / 2 else "end")
+        return
+    before = best_s < asked.setting_s
+    _mark(picture, frame, best_s, label, "", 88, "end" if before else "start")
+    _mark(
+        picture,
+        frame,
+        asked.setting_s,
+        f"{asked.words}: {_ms(asked.setting_s)}",
+        "6 4",
+        72,
+        "start" if before else "end",
+    )
+
+
+def _mark(picture: draw.Group, frame: _Frame, at_s: float, label: str, dashes: str, y: float, anchor: str) -> None:
+    x, wide = frame.x(min(at_s, frame.last_s)), text_width(label, 12) * 1.1
+    dashed = {"stroke_dasharray": dashes} if dashes else {}
+    picture.append(draw.Line(x, y - 10, x, _below(frame), stroke=COMMANDED, stroke_width=2.4, **dashed))
+    left = x + 6 if anchor == "start" else x - 6 - wide
+    left = min(max(left, 6), WIDTH - RIGHT - wide)
+    _text(picture, label, left + wide if anchor == "end" else left, y, 12, anchor, "bold", COMMANDED)
 
 
 def _window(picture: draw.Group, frame: _Frame, curve: BurnbackCurve) -> None:

@@ -8,7 +8,7 @@ import xml.etree.ElementTree as ET
 import numpy as np
 import pytest
 
-from codegen.burnback_svg import HEIGHT, LEFT, RIGHT, WIDTH, burnback_svg
+from codegen.burnback_svg import HEIGHT, LEFT, RIGHT, WIDTH, Asked, burnback_svg
 from tests.codegen.pictures import outside, overlapping, words_of
 from timing.design.loading import load_design
 from timing.process.burnback import OUTCOMES
@@ -25,9 +25,9 @@ def curve(example) -> BurnbackCurve:
     return burnback_curve(case, curve_settings_s(case, design.times.burnback.high_us / 1e6), DRAWS)
 
 
-@pytest.mark.parametrize("setting_s", [None, 0.0, 0.04, 0.06, 0.2])
+@pytest.mark.parametrize("setting_s", [None, 0.0, 0.04, 0.06, 0.135, 0.2])
 def test_no_words_overlap_or_leave_the_picture(curve, setting_s):
-    words = words_of(burnback_svg("A title", curve, setting_s))
+    words = words_of(burnback_svg("A title", curve, None if setting_s is None else Asked(setting_s, "in the design")))
     assert overlapping(words) == []
     assert outside(words, WIDTH, HEIGHT) == []
 
@@ -51,11 +51,13 @@ def test_the_advice_is_marked_at_its_setting(curve):
 
 
 def test_a_setting_of_the_design_is_marked_apart(curve):
-    texts = [words.text for words in words_of(burnback_svg("A title", curve, curve.best.setting_s))]
+    texts = [
+        words.text for words in words_of(burnback_svg("A title", curve, Asked(curve.best.setting_s, "in the design")))
+    ]
     assert any(text.endswith("as in the design") for text in texts)
     other = float(curve.settings_s[1])
-    texts = [words.text for words in words_of(burnback_svg("A title", curve, other))]
-    assert f"design: {other * 1000:.0f} ms" in texts
+    texts = [words.text for words in words_of(burnback_svg("A title", curve, Asked(other, "asked about")))]
+    assert f"asked about: {other * 1000:.0f} ms" in texts
 
 
 def test_text_of_a_design_is_escaped(curve):
@@ -65,10 +67,10 @@ def test_text_of_a_design_is_escaped(curve):
 
 
 def test_no_number_in_it_is_missing(curve):
-    svg = burnback_svg("A title", curve, 0.06)
-    assert "nan" not in svg.lower().replace("finance", "")
+    svg = burnback_svg("A title", curve, Asked(0.06, "here"))
+    assert "nan" not in svg.lower()
     assert np.isfinite(curve.middle_mm).all()
 
 
 def test_the_same_curve_gives_the_same_bytes(curve):
-    assert burnback_svg("A title", curve, 0.05) == burnback_svg("A title", curve, 0.05)
+    assert burnback_svg("A title", curve, Asked(0.05, "here")) == burnback_svg("A title", curve, Asked(0.05, "here"))

@@ -20,7 +20,7 @@ def test_the_table_goes_from_the_puddle_to_the_setting_to_start_with(tmp_path):
     asked = [row for row in rows if "<- asked about" in row]
     assert len(asked) == 1
     assert asked[0].startswith("40 ms")
-    assert "At the 40 ms asked about" in result.output
+    assert "With the 40 ms asked about, " in result.output
     assert "One mark of the dial, 28 ms" in result.output
     assert lines[-1].startswith("Starting point: prove it on scrap")
 

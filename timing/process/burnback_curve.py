@@ -125,6 +125,11 @@ def _window(settings_s: Floats, holds: np.ndarray, around: int) -> Window | None
     return Window(float(settings_s[first]), float(settings_s[last]), last == holds.size - 1)
 
 
+def _as_good_as(best: float) -> float:
+    """Share of good ends that counts as the best: within a tie of it, but likely good wherever the best is."""
+    return max(best - TIE, min(best, LIKELY))
+
+
 def _band(values: Floats) -> Band:
     low, middle, high = np.percentile(values, (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]))
     return Band(float(low), float(middle), float(high))
@@ -163,7 +168,7 @@ def burnback_curve(
     chances = np.stack([(run.outcome == code).mean(axis=1) for code in range(len(OUTCOMES))], axis=1)
     low, middle, high = np.percentile(run.extension_mm, (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]), axis=1)
     good = chances[:, GOOD]
-    best = int(np.flatnonzero(good >= good.max() - TIE)[0])
+    best = int(np.flatnonzero(good >= _as_good_as(float(good.max())))[0])
     weld = scatter(case, max(draws // 10, 10), seed, machine=False)
     weld_run = run_scatter(case, weld, settings[best : best + 1])
     return BurnbackCurve(

@@ -52,6 +52,7 @@ def command(design: Path, speed: float | None, setting: float | None, svg: str |
     plan = load_design(design)
     time = plan.times.burnback
     setting_s = (time.setting_us if setting is None else setting) / 1e6
+    asked = "in the design" if setting is None else "asked about"
     case = burnback_case(plan) if speed is None else burnback_case(plan).at_speed(speed)
     with working("burning back ten thousand wires"):
         settings_s = curve_settings_s(case, max(setting_s, time.high_us / 1e6))
@@ -59,16 +60,16 @@ def command(design: Path, speed: float | None, setting: float | None, svg: str |
         mark_s = (time.high_us - time.low_us) / DIAL_MARKS / 1e6
         felt = sensitivity(case, curve.best.setting_s, mark_s)
     if svg is not None:
-        from codegen.burnback_svg import burnback_svg
+        from codegen.burnback_svg import Asked, burnback_svg
 
-        give(svg, burnback_svg(plan.title or plan.name, curve, setting_s), "picture")
+        give(svg, burnback_svg(plan.title or plan.name, curve, Asked(setting_s, asked)), "picture")
     if as_json:
         click.echo(to_json(rounded(report(plan, curve, felt, setting_s))), nl=False)
     elif svg != "-":
-        click.echo(text_of(plan, curve, felt, setting_s))
+        click.echo(text_of(plan, curve, felt, setting_s, asked))
 
 
-def text_of(design: Design, curve: BurnbackCurve, felt: Sensitivity, setting_s: float) -> str:
+def text_of(design: Design, curve: BurnbackCurve, felt: Sensitivity, setting_s: float, asked: str) -> str:
     """Return the curve as text: table, what to set, what small changes do, what the model does not cover."""
     from timing.process.advice import STARTING_POINT, case_notes
     from timing.process.words import percent_text, speed_text
@@ -81,13 +82,13 @@ def text_of(design: Design, curve: BurnbackCurve, felt: Sensitivity, setting_s: 
     )
     here = int(abs(curve.settings_s - setting_s).argmin())
     leaves, weld = best.extension_mm, best.extension_weld_to_weld_mm
-    asked = f"At the {_ms(setting_s)} asked about {percent_text(float(curve.chance_good[here]))} end good."
+    there = f"With the {_ms(setting_s)} {asked}, {percent_text(float(curve.chance_good[here]))} end good."
     lines = [
         f"Start with {_ms(best.setting_s)}: it leaves {leaves.middle:.0f} mm of wire, {leaves.low:.0f} mm to "
         f"{leaves.high:.0f} mm in nine welds of ten; {percent_text(best.chance_good)} end good.",
         f"Once the machine is measured, weld-to-weld scatter leaves {weld.low:.0f} mm to {weld.high:.0f} mm.",
         f"Good as reckoned: {window_text(curve.window)}. Likely good, nine in ten: {window_text(curve.sure_window)}.",
-        *([] if setting_s == best.setting_s else [asked]),
+        *([] if setting_s == best.setting_s else [there]),
         f"10 ms more burnback, or a contactor that drops out 10 ms later: {felt.per_10_ms_setting_mm:+.1f} mm of wire. "
         f"Wire drive 10 ms later: {felt.per_10_ms_wire_drive_mm:+.1f} mm. Coast 10 ms longer: "
         f"{felt.per_10_ms_coast_mm:+.1f} mm."
@@ -102,7 +103,7 @@ def text_of(design: Design, curve: BurnbackCurve, felt: Sensitivity, setting_s: 
         lines.append(f"What makes the band: {causes}.")
     lines += case_notes(curve, case)
     body = "\n".join(paragraph(line, then="  ") for line in [*lines, STARTING_POINT])
-    settings = table(_rows(curve, here), ("burnback", "wire left", "nine of ten", "good", "trouble", ""))
+    settings = table(_rows(curve, here, asked), ("burnback", "wire left", "nine of ten", "good", "trouble", ""))
     return "\n\n".join([head, settings, body])
 
 
@@ -113,21 +114,22 @@ def window_text(window: Window | None) -> str:
     return f"{_ms(window.low_s)} on" if window.open_above else f"{_ms(window.low_s)} to {_ms(window.high_s)}"
 
 
-def _rows(curve: BurnbackCurve, here: int) -> list[tuple[str, ...]]:
+def _rows(curve: BurnbackCurve, here: int, asked: str) -> list[tuple[str, ...]]:
     import numpy as np
 
-    from timing.process.burnback import GOOD, OUTCOMES
+    from timing.process.burnback import FROZEN, FUSED, SHORT
     from timing.process.words import percent_text
 
+    trouble_words = {FROZEN: "frozen", SHORT: "too short", FUSED: "fused"}
     best = int(abs(curve.settings_s - curve.best.setting_s).argmin())
     reach = curve.case.distance_mm
     spread = np.linspace(0, curve.settings_s.size - 1, ROWS).round().astype(int)
     rows: list[tuple[str, ...]] = []
     for row in sorted({*spread.tolist(), here, best}):
-        chances = {OUTCOMES[code]: float(curve.chances[row, code]) for code in range(len(OUTCOMES)) if code != GOOD}
+        chances = {word: float(curve.chances[row, code]) for code, word in trouble_words.items()}
         trouble = [f"{percent_text(share)} {word}" for word, share in chances.items() if share >= 0.005]
         in_puddle = curve.middle_mm[row] >= curve.case.distance_mm - curve.case.end.sticking_gap_mm
-        marks = [word for word, at in (("<- start here", best), ("<- asked about", here)) if at == row]
+        marks = [word for word, at in (("<- start here", best), (f"<- {asked}", here)) if at == row]
         rows.append(
             (
                 _ms(float(curve.settings_s[row])),
