@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from codegen.burnback_svg import burnback_svg
+from codegen.burnback_svg import Asked, burnback_svg
 from codegen.papers.blocks import Block, Caution, Paragraph, Picture, Steps, Table
 from codegen.papers.safety import BEFORE_OPENING, STANDARDS
 from codegen.papers.sheet_subject import SheetSubject
@@ -93,7 +93,8 @@ def burnback(subject: SheetSubject) -> Sequence[Block] | None:
     if advice is None:
         return None
     design, curve = subject.design, advice.burnback.curve
-    drawn = burnback_svg(design.title or design.name, curve, design.times.burnback.setting_us / 1e6)
+    own = Asked(design.times.burnback.setting_us / 1e6, "in the design")
+    drawn = burnback_svg(design.title or design.name, curve, own)
     settings = time_settings(subject.design)
     rows = [
         (
