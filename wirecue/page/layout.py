@@ -33,10 +33,10 @@ def show_page(shared: Shared) -> None:
     ui.html('<a class="skip" href="#times">to the times</a>', sanitize=False)
     bar(screen)
     with ui.element("main").classes("work"):
-        with ui.element("div").classes("column left").props('id="times"'):
+        with ui.element("div").classes("stack").props('id="times"'):
             times_panel(screen)
             settings_panel(screen)
-        with ui.element("div").classes("column"):
+        with ui.element("div").classes("stack"):
             timeline_panel(screen)
             findings_panel(screen)
             wire_end_panel(screen)

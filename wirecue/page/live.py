@@ -10,7 +10,7 @@ from timing.sequence.engine import Engine
 from timing.sequence.script import Change
 from timing.sequence.simulate import rig_of
 from timing.sequence.table import Fault, Output, Phase
-from timing.sequence.timeline import Edge, PhaseChange, Timeline
+from timing.sequence.timeline import PhaseChange, Timeline
 from timing.sequence.usual import ARC_STARTS_US
 
 BEFORE_US = 100_000
@@ -76,17 +76,14 @@ class LiveRun:
         return [output for output in Output if latest.get(output)]
 
     def timeline(self, window_us: int) -> Timeline:
-        """Return what happened until now, on an axis as long as `window_us` at least; beyond now nothing is drawn."""
+        """Return what happened until now, on an axis as long as `window_us` at least.
+
+        The present phase ends now, so that its length is told. What is on stays on to the end of the axis: an arc
+        that was cut off here would leave a wire end that there is not.
+        """
         now_us = self.engine.now_us
-        open_edges = tuple(Edge(now_us, output, False) for output in self.on_outputs())
-        held = (Change(now_us, contact, 0) for contact in ("trigger", "purge", "inch", "arc") if self._held(contact))
-        return Timeline(
-            0,
-            max(window_us, now_us),
-            (*self.engine.phases, PhaseChange(now_us, Phase.IDLE, Fault.NONE)),
-            (*self.engine.edges, *open_edges),
-            (*self.changes, *held),
-        )
+        phases = (*self.engine.phases, PhaseChange(now_us, Phase.IDLE, Fault.NONE))
+        return Timeline(0, max(window_us, now_us), phases, tuple(self.engine.edges), tuple(self.changes))
 
     def _held(self, contact: str) -> bool:
         latest = next((change for change in reversed(self.changes) if change.what == contact), None)

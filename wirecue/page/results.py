@@ -104,18 +104,28 @@ class Slow(Generic[Result]):
         self._known: dict[str, Result] = {}
         self._wanted: Subject | None = None
         self._task: asyncio.Task[None] | None = None
+        self._shown_key = ""
 
     @property
     def busy(self) -> bool:
         """True while something is being computed."""
         return self._task is not None and not self._task.done()
 
+    def is_fresh(self, subject: Subject) -> bool:
+        """Tell whether what was shown last holds for `subject`."""
+        return self._shown_key == self.key(subject)
+
+    def show_known(self, subject: Subject) -> None:
+        """Show the result of `subject` at once where it is known already; otherwise do nothing."""
+        if self.key(subject) in self._known:
+            self.want(subject)
+
     def want(self, subject: Subject) -> None:
         """Ask for the result of `subject`; what was asked for before and has not begun is dropped."""
         key = self.key(subject)
         if key in self._known:
             self._wanted = None
-            self.show(subject, self._known[key])
+            self._give(subject, key)
             return
         self._wanted = subject
         if not self.busy:
@@ -135,4 +145,8 @@ class Slow(Generic[Result]):
                     del self._known[next(iter(self._known))]
             if self._wanted is subject:
                 self._wanted = None
-                self.show(subject, self._known[key])
+                self._give(subject, key)
+
+    def _give(self, subject: Subject, key: str) -> None:
+        self._shown_key = key
+        self.show(subject, self._known[key])

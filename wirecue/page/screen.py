@@ -40,10 +40,9 @@ class Screen:
                 words,
                 type="warning" if kind == "warning" else None,
                 position="bottom",
-                multi_line=True,
+                group=False,
                 timeout=8000 if kind == "warning" else 3500,
                 close_button="OK" if kind == "warning" else False,
-                classes="notice",
             )
 
     def attempt(self, change: Callable[[], None]) -> str:

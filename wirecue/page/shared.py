@@ -64,11 +64,9 @@ class Shared:
         self.timeline = timeline_picture(document.subject.design)
         self.job: BenchJob | None = None
         self._settling: asyncio.TimerHandle | None = None
-        self._slow = (
-            Slow(burnback_key, curve_of, self._curve_came),
-            Slow(findings_key, findings_of, self._findings_came),
-            Slow(supply_key, supply_picture, self._supply_came),
-        )
+        self._curves = Slow(burnback_key, curve_of, self._curve_came)
+        self._supplies = Slow(supply_key, supply_picture, self._supply_came)
+        self._slow = (self._curves, Slow(findings_key, findings_of, self._findings_came), self._supplies)
         document.on_change(self._design_changed)
 
     @property
@@ -80,6 +78,16 @@ class Shared:
     def busy(self) -> bool:
         """True while a slow result is on its way."""
         return self._settling is not None or any(slow.busy for slow in self._slow)
+
+    @property
+    def curve_is_fresh(self) -> bool:
+        """False while the curve is that of an earlier state."""
+        return self._curves.is_fresh(self.subject)
+
+    @property
+    def supply_is_fresh(self) -> bool:
+        """False while the supply is that of an earlier state."""
+        return self._supplies.is_fresh(self.subject)
 
     def compute(self) -> None:
         """Ask for every slow result of the design as it is now."""
@@ -100,6 +108,7 @@ class Shared:
         if self._settling is not None:
             self._settling.cancel()
         self._settling = loop.call_later(SETTLE_S, self.compute)
+        self._curves.show_known(self.subject)
         self.changed.tell()
 
     def _findings_came(self, subject: Subject, findings: list[Finding]) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 from html import escape
-from pathlib import Path
 
 from nicegui import ui
 
@@ -23,7 +22,7 @@ def bar(screen: Screen) -> None:
     document = screen.shared.document
     with ui.element("header").classes("bar"):
         ui.html("wirecue", sanitize=False, tag="h1")
-        file = ui.label().classes("file").props('data-testid="file"')
+        file = ui.label().classes("file").props('role="status" aria-live="polite" data-testid="file"')
         buttons = {
             name: ui.button(title, on_click=work).props(f'dense outline data-testid="{name}"')
             for name, title, work in (
@@ -136,8 +135,6 @@ def _open(screen: Screen, name: str) -> None:
         shared.document.open(shared.folder.read(name), name)
     except (DesignFileError, OutsideError) as bad:
         screen.say(str(bad), "warning")
-        return
-    screen.say(f"Loaded {Path(name).name}.")
 
 
 def _compare_dialog(screen: Screen) -> None:

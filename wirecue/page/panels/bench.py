@@ -36,7 +36,7 @@ class _Bench:
             ui.html("Bench", sanitize=False, tag="h2")
             note = "Runs every case on a board over its serial link and holds each edge against the model."
             ui.label(note).classes("note")
-            with ui.element("div").classes("row"):
+            with ui.element("div").classes("strip"):
                 self.port = ui.select([VIRTUAL], value=VIRTUAL, label="board").props(
                     'dense outlined data-testid="bench-port"'
                 )

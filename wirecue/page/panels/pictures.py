@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from html import escape
 
 from nicegui import ui
 
-from codegen.burnback_svg import burnback_svg
+from codegen.burnback_svg import Asked, burnback_svg
 from wirecue.page.look import in_page
 from wirecue.page.screen import Screen
+from wirecue.page.shared import Topic
 
 
 def wire_end_panel(screen: Screen) -> None:
@@ -22,10 +24,12 @@ def wire_end_panel(screen: Screen) -> None:
         if isinstance(curve, str):
             picture.set_content(f'<p class="note">{escape(curve)}</p>')
             return
-        svg = burnback_svg(design.title or design.name, curve, design.times.burnback.setting_us / 1e6)
+        asked = Asked(design.times.burnback.setting_us / 1e6, "in the design")
+        svg = burnback_svg(design.title or design.name, curve, asked)
         picture.set_content(in_page(svg, "burnback", "wire left after burnback, by setting"))
 
     screen.follow(screen.shared.curved, show)
+    _dim_while_stale(screen, picture, lambda: screen.shared.curve_is_fresh, screen.shared.curved)
 
 
 def supply_panel(screen: Screen) -> None:
@@ -37,6 +41,20 @@ def supply_panel(screen: Screen) -> None:
             picture.set_content(in_page(screen.shared.supply, "supply", "24 VAC supply against its limits"))
 
     screen.follow(screen.shared.supplied, show)
+    _dim_while_stale(screen, picture, lambda: screen.shared.supply_is_fresh, screen.shared.supplied)
+
+
+def _dim_while_stale(screen: Screen, picture: ui.html, fresh: Callable[[], bool], topic: Topic) -> None:
+    """Let a picture of an earlier state be seen as such until the new one has come."""
+
+    def show() -> None:
+        if fresh():
+            picture.classes(remove="stale")
+        else:
+            picture.classes(add="stale")
+
+    screen.follow(screen.shared.changed, show)
+    screen.follow(topic, show)
 
 
 def _picture(title: str, note: str, name: str) -> ui.html:

@@ -51,7 +51,8 @@ class _Control:
         elif self.about.kind == "choice" or key == "board.type":
             choices = list(board_names() if key == "board.type" else self.about.choices)
             unset = [] if self.about.required or self.about.default else [LEFT_OUT]
-            self.widget = ui.select([*unset, *choices], label=label).props("dense options-dense outlined")
+            self.widget = ui.select([*unset, *choices], label=label)
+            self.widget.props("dense options-dense outlined hide-bottom-space")
         else:
             self.widget = ui.input(label).props("dense outlined hide-bottom-space")
             if self.about.default:

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import re
 import time
 from dataclasses import dataclass, field
 
 from nicegui import ui
 
-from codegen.timeline_svg import LEFT, RIGHT, WIDTH, timeline_svg
+from codegen.timeline_svg import LEFT, RIGHT, TOP, WIDTH, timeline_svg
 from timing.sequence.table import Output
 from wirecue.page.live import BEFORE_US, LiveRun, window_us
 from wirecue.page.look import in_page
 from wirecue.page.screen import Screen
 
 FRAME_S = 0.1
+AXIS = 52
+"""Height of the time axis at the foot of the picture, which stays in sight."""
+_HEIGHT = re.compile(r'viewBox="[\d.-]+ [\d.-]+ [\d.]+ ([\d.]+)"')
 USUAL = "An ordinary weld with these times. Above, what the board commands; below it, hatched, what really happens."
 BY_HAND = "Your own run. Above, what the board commands; below it, hatched, what really happens."
 OUTPUT_WORDS = {Output.GAS: "gas", Output.WIRE: "wire", Output.CONTACTOR: "arc voltage"}
@@ -30,6 +34,8 @@ class _Timeline:
     screen: Screen
     picture: ui.html = field(init=False)
     cursor: ui.element = field(init=False)
+    veil: ui.element = field(init=False)
+    """Hides what would come if everything were let go now."""
     note: ui.label = field(init=False)
     state: ui.label = field(init=False)
     buttons: dict[str, ui.element] = field(default_factory=dict)
@@ -42,7 +48,7 @@ class _Timeline:
     def build(self) -> None:
         with ui.element("section").classes("card place-timeline").props('aria-label="timeline"'):
             ui.html("Timeline", sanitize=False, tag="h2")
-            with ui.element("div").classes("row no-print"):
+            with ui.element("div").classes("strip no-print"):
                 for contact, title in (("trigger", "Hold the trigger"), ("purge", "Purge"), ("inch", "Inch")):
                     self._hold_button(contact, title)
                 self.back = ui.button("Show the ordinary weld", on_click=self.show_usual).props("flat dense")
@@ -53,6 +59,7 @@ class _Timeline:
                 ui.element("div").classes("wide").style("position: relative"),
             ):
                 self.picture = ui.html("", sanitize=False).props('data-testid="timeline"')
+                self.veil = ui.element("div").classes("veil")
                 self.cursor = ui.element("div").classes("cursor").props('data-testid="cursor"')
         self.timer = ui.timer(FRAME_S, self._frame, active=False)
         self.screen.follow(self.screen.shared.changed, self.design_changed)
@@ -81,7 +88,7 @@ class _Timeline:
         self._end()
         self.run = None
         self.back.set_visibility(False)
-        self.cursor.set_visibility(False)
+        self._show_cursor(False)
         self.note.set_text(USUAL)
         self.state.set_text("")
         self.picture.set_content(in_page(self.screen.shared.timeline, "timeline", "timeline of an ordinary weld"))
@@ -115,6 +122,10 @@ class _Timeline:
         for button in self.buttons.values():
             button.classes(remove="held")
 
+    def _show_cursor(self, shown: bool) -> None:
+        self.cursor.set_visibility(shown)
+        self.veil.set_visibility(shown)
+
     def _frame(self) -> None:
         run = self.run
         if run is None:
@@ -123,19 +134,21 @@ class _Timeline:
         run.advance(now_us)
         window = window_us(now_us)
         design = run.design
-        self.picture.set_content(
-            in_page(timeline_svg(design, run.timeline(window)), "timeline", "timeline of your run")
-        )
+        svg = timeline_svg(design, run.timeline(window))
+        self.picture.set_content(in_page(svg, "timeline", "timeline of your run"))
+        height = float(_HEIGHT.findall(svg)[0])
+        self.veil.style(f"top: {TOP / height * 100:.2f}%; bottom: {AXIS / height * 100:.2f}%")
         share = (LEFT + min(now_us / window, 1) * (WIDTH - LEFT - RIGHT)) / WIDTH
-        self.cursor.style(f"left: {share * 100:.3f}%; transition: left {FRAME_S if now_us > 300_000 else 0}s linear")
-        self.cursor.set_visibility(True)
+        for mark in (self.cursor, self.veil):
+            mark.style(f"left: {share * 100:.3f}%; transition: left {FRAME_S if now_us > 300_000 else 0}s linear")
+        self._show_cursor(True)
         on = " and ".join(OUTPUT_WORDS[output] for output in run.on_outputs())
         words = f"{run.phase.word}{f': {on} on' if on else ''}"
         if self.state.text != words:
             self.state.set_text(words)
         if run.resting:
             self._end()
-            self.cursor.set_visibility(False)
+            self._show_cursor(False)
             self.state.set_text("idle: the run is over")
 
 

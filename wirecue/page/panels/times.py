@@ -82,6 +82,7 @@ class _Row:
     def _let_go(self, event: events.GenericEventArguments) -> None:
         self._moved(event)
         self.screen.shared.document.seal()
+        self.show()
 
     def _typed(self) -> None:
         if self.number.value is None:
