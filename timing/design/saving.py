@@ -5,6 +5,7 @@ Nothing is written here: the new text goes back to the caller, who writes it who
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -42,9 +43,14 @@ def with_values(text: str, values: Mapping[str, Value], source: str = "design") 
         old = _put(document, path, new, source)
         if old != new:
             changes.append(Setting(".".join(path), old, new))
-    changed = tomlkit.dumps(document) if changes else text
+    changed = _with_line_ends_of(text, tomlkit.dumps(document)) if changes else text
     parse_design(changed, f"{source} as it would become")
     return changed, tuple(changes)
+
+
+def _with_line_ends_of(text: str, changed: str) -> str:
+    """Give new lines the ends that the file's other lines have."""
+    return re.sub(r"(?<!\r)\n", "\r\n", changed) if text.count("\n") == text.count("\r\n") else changed
 
 
 def _leaves(values: Mapping[str, Value]) -> Iterator[tuple[list[str], str | bool]]:

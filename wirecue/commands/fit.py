@@ -116,7 +116,7 @@ def command(
         click.echo("Nothing is written while the welds contradict each other.", err=True)
         ctx.exit(1)
     if write and settings:
-        write_file(design, changed)
+        write_file(design.resolve(), changed)
         click.echo(f"design: {design}", err=True)
     elif settings and not as_json:
         click.echo("--write puts that into the file.")

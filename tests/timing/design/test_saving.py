@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 import tomllib
 
 import pytest
@@ -51,6 +52,30 @@ def test_a_time_is_set_with_a_dial_or_without(burnback):
     text = SHOP.replace('{ from = "20 ms", to = "300 ms", setting = "130 ms" }', burnback)
     new, _ = with_values(text, {"times.burnback.setting": "110 ms"})
     assert new == text.replace('"130 ms"', '"110 ms"')
+
+
+TABLE = re.search(r"\[feeder\.wire_drive\]\n(.*?)\n\n", SHOP, re.DOTALL)
+ENTRIES = TABLE[1].splitlines() if TABLE else []
+WRITTEN = {
+    "dotted keys": "[feeder]\n" + "\n".join(f"wire_drive.{entry}" for entry in ENTRIES),
+    "inline table": "[feeder]\nwire_drive = { " + ", ".join(ENTRIES) + " }",
+}
+
+
+@pytest.mark.parametrize("written", WRITTEN)
+def test_every_way_of_writing_a_table_is_kept(written):
+    assert TABLE is not None
+    text = SHOP.replace(TABLE[0], "").replace("[feeder.gas_valve]", f"{WRITTEN[written]}\n\n[feeder.gas_valve]")
+    new, _ = with_values(text, {"feeder.wire_drive.coast": "62 ms", "feeder.wire_drive.coast_measured": True})
+    drive = parse_design(new).feeder.wire_drive
+    assert (drive.coast_us, drive.coast_measured) == (62_000, True)
+    assert "[feeder.wire_drive]" not in new
+    assert len(changed_lines(text, new)) in (2, 3)
+
+
+def test_a_file_with_line_ends_of_its_own_keeps_them():
+    new, _ = with_values(SHOP.replace("\n", "\r\n"), {"feeder.wire_drive.coast_measured": True})
+    assert new.count("\n") == new.count("\r\n") == SHOP.count("\n") + 1
 
 
 def test_what_stands_there_already_is_no_change():
