@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from codegen.drawings.files import drawing_files
 from codegen.harness import harness_files
 from codegen.papers.files import paper_files
 from codegen.plan import Plan
@@ -24,6 +25,7 @@ def build_plan(design: Design, board: Board, version: str, source: str) -> Plan:
     texts = {f"{design.name}.toml": source}
     texts |= {f"{design.name}/{name}": text for name, text in sketch_files(design, board, version).items()}
     texts |= {f"bench/{name}": text for name, text in harness_files(design, board, version).items()}
+    texts |= drawing_files(design, board)
     texts["timeline.svg"] = timeline_svg(design, simulate(design, usual_script(design)))
     return Plan({name: text.encode() for name, text in texts.items()} | paper_files(design, board, version))
 

@@ -15,21 +15,34 @@ from timing.supply.parts import Netlist
 def wiring_sheets(design: Design, board: Board, wiring: Netlist | None = None) -> tuple[str, ...]:
     """Return the sheets of the wiring as SVG documents. wiring: the netlist if it was made already."""
     wiring = wiring or netlist(design, board)
-    name, foot = design.title or design.name, f"{design.name}, design {design.digest()}"
     placed = pages(tuple(cards(wiring)))
-    crowded = panel_apart(wiring)
-    titles = ["cables, point to point"] + (["panel, point to point"] if crowded else [])
-    titles += ["on the circuit board"] * len(placed)
+    first = cable_sheets(design, board, wiring, len(placed))
+    total, drawn = len(first) + len(placed), []
+    for number, page in enumerate(placed, start=len(first) + 1):
+        sheet = Sheet(wiring, f"Wiring {number} of {total}: on the circuit board", design.title or design.name)
+        draw_cards(sheet, page)
+        drawn.append(sheet.finish(_foot(design)))
+    return (*first, *drawn)
+
+
+def cable_sheets(
+    design: Design, board: Board, wiring: Netlist | None = None, more: int | None = None
+) -> tuple[str, ...]:
+    """Return the sheets that show wires from point to point.
+
+    wiring: the netlist if it was made already. more: how many sheets come after these, if known already.
+    """
+    wiring = wiring or netlist(design, board)
+    more = len(pages(tuple(cards(wiring)))) if more is None else more
+    titles = ["cables, point to point"] + (["panel, point to point"] if panel_apart(wiring) else [])
     sheets = [
-        Sheet(wiring, f"Wiring {number} of {len(titles)}: {title}", name)
+        Sheet(wiring, f"Wiring {number} of {len(titles) + more}: {title}", design.title or design.name)
         for number, title in enumerate(titles, start=1)
     ]  # fmt: skip
     Cables(sheets[0]).draw()
-    if crowded:
-        Cables(sheets[1]).draw_panel()
-    for sheet, page in zip(sheets[2 if crowded else 1 :], placed, strict=True):
-        draw_cards(sheet, page)
-    return tuple(sheet.finish(foot) for sheet in sheets)
+    for sheet in sheets[1:]:
+        Cables(sheet).draw_panel()
+    return tuple(sheet.finish(_foot(design)) for sheet in sheets)
 
 
 def bypass_sheet(design: Design, board: Board, wiring: Netlist | None = None) -> str:
@@ -37,4 +50,8 @@ def bypass_sheet(design: Design, board: Board, wiring: Netlist | None = None) ->
     wiring = wiring or netlist(design, board)
     sheet = Sheet(wiring, "Bypass plug", design.title or design.name)
     draw_bypass(sheet)
-    return sheet.finish(f"{design.name}, design {design.digest()}")
+    return sheet.finish(_foot(design))
+
+
+def _foot(design: Design) -> str:
+    return f"{design.name}, design {design.digest()}"

@@ -19,7 +19,7 @@ SECTIONS: tuple[tuple[str, str, Content, bool], ...] = (
     ("burnback", "Burnback and the other times", sheet_settings.burnback, False),
     ("findings", "What the checks say", sheet_settings.findings, False),
     ("budget", "The 24 VAC supply", sheet_supply.budget, False),
-    ("schematic", "Schematic", sheet_supply.schematic, True),
+    ("drawings", "Schematic and wiring", sheet_supply.drawings, True),
     ("parts", "Parts", sheet_supply.parts, False),
     ("wires", "Wires", sheet_supply.wires, True),
     ("pins", "Pins of the board", sheet_supply.pins, False),

@@ -25,17 +25,14 @@ def paper_files(
     findings: Sequence[Finding] | None = None,
     supply: Report | None = None,
     advice: Advice | None = None,
-    schematic: str | None = None,
     bench: BenchRun | None = None,
 ) -> dict[str, bytes]:
     """Return sheet.html, dials.svg and dials.pdf of a design; the same bytes for the same arguments.
 
     version: of this tool. findings, supply, advice: as computed already; computed here where they are left out.
-    schematic: the drawing to show, as an SVG document. bench: a bench run to show, see bench_run.
+    bench: a bench run to show, see bench_run.
     """
-    subject = sheet_subject(
-        design, board, version, findings=findings, supply=supply, advice=advice, schematic=schematic, bench=bench
-    )
+    subject = sheet_subject(design, board, version, findings=findings, supply=supply, advice=advice, bench=bench)
     return {
         "sheet.html": build_sheet(subject).encode(),
         "dials.svg": page_svg(dial_page(design, board, version, BOTH)).encode(),

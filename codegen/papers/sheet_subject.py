@@ -31,8 +31,6 @@ class SheetSubject:
     findings: Sequence[Finding]
     advice: Advice | None
     """None where the process as described cannot burn; a finding says why."""
-    schematic: str | None = None
-    """The drawing as an SVG document; None: not drawn."""
     bench: BenchRun | None = None
     """None: not run yet."""
 
@@ -45,7 +43,6 @@ def sheet_subject(
     findings: Sequence[Finding] | None = None,
     supply: Report | None = None,
     advice: Advice | None = None,
-    schematic: str | None = None,
     bench: BenchRun | None = None,
 ) -> SheetSubject:
     """Return the subject of a sheet; what is not handed in is computed."""
@@ -58,7 +55,6 @@ def sheet_subject(
         wiring=netlist(design, board, supply.budget),
         findings=check(Subject(design, board)) if findings is None else findings,
         advice=advice or _advice(design),
-        schematic=schematic,
         bench=bench,
     )
 

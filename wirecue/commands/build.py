@@ -31,6 +31,8 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     bench/         a test of the real board: pytest and pyserial, without this tool
     sheet.html     the build sheet: everything for the workshop on paper, A4 or Letter
     dials.svg      plates for the dials at full size, to print and glue on; dials.pdf the same
+    schematic.svg  the circuit, wiring.svg point to point, bypass.svg the plug that puts the feeder back; A4 each
+    parts.csv      what to buy; wires.csv every wire, its length left blank
     timeline.svg   the sequence as a picture
     NAME.toml      the design itself, as the record
     manifest.json  digest of the design, and of every file
