@@ -35,4 +35,5 @@ def _read(file: io.BufferedReader, source: str, given_hz: float | None) -> Captu
         return read_vcd(file, source, given_hz)
     if b"\0" in head:
         raise CaptureError(source, "a binary file", _ALLOWED)
-    return read_csv(io.TextIOWrapper(file, encoding="utf-8-sig", errors="replace", newline=None), source, given_hz)
+    with io.TextIOWrapper(file, encoding="utf-8-sig", errors="replace", newline=None) as text:
+        return read_csv(text, source, given_hz)
