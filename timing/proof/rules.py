@@ -183,13 +183,26 @@ def _arc_unseen(sensed: bool, step: Step) -> tuple[bool, bool]:
     return sensed, fitted and step.after.phase == Phase.WELD and step.after.arc_established and not sensed
 
 
-def _burnback_missing(step: Step) -> bool:
-    """Tell whether a weld ends past burnback, or a burnback before its time."""
+def _cut_short(step: Step) -> bool:
+    """Tell whether a weld ends past burnback, or a phase ends before its time that only its time may end."""
     if step.immediate or step.after.fault == Fault.STATE:
         return False
-    ends = [to for came, to in zip(step.path, step.path[1:], strict=False) if came == Phase.WELD]
-    cut_short = step.before.phase == Phase.BURNBACK and len(step.path) > 1 and not step.over.time
-    return cut_short or any(to != Phase.BURNBACK for to in ends)
+    moves = zip(step.path, step.path[1:], step.ran_out, strict=False)
+    return any(
+        (came == Phase.WELD and to != Phase.BURNBACK)
+        or (not ran_out and (came == Phase.BURNBACK or (came, to) in _ONLY_BY_TIME))
+        for came, to, ran_out in moves
+    )
+
+
+_ONLY_BY_TIME = frozenset(
+    {
+        (Phase.PREFLOW, Phase.WELD),
+        (Phase.PAUSE, Phase.WELD),
+        (Phase.POSTFLOW, Phase.IDLE),
+        (Phase.POSTFLOW, Phase.AWAIT_RELEASE),
+    }
+)
 
 
 def _contactor_stays(step: Step) -> bool:
@@ -316,9 +329,10 @@ RULES: tuple[Rule | EndRule, ...] = (
         at_rest=False,
     ),
     Rule(
-        "burnback-runs-its-time",
-        "A weld ends in a burnback, and a burnback runs its whole time, save at an immediate fault.",
-        _never(_burnback_missing),
+        "no-phase-is-cut-short",
+        "A weld ends in a burnback, and a burnback runs its whole time, save at an immediate fault. A weld starts only "
+        "after all of preflow or pause, and only a fresh press cuts postflow short.",
+        _never(_cut_short),
     ),
     Rule(
         "contactor-drops-after-burnback",

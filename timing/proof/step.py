@@ -60,6 +60,8 @@ class Step(NamedTuple):
     """Timers as the pass found them."""
     path: tuple[int, ...]
     """Phases in order: where the pass began, and each phase entered."""
+    ran_out: tuple[bool, ...]
+    """For each phase that was left: whether its time was over then."""
     after: State
     over_after: Over
     outputs_before: int
@@ -81,7 +83,7 @@ class Step(NamedTuple):
         return [came for came, to in zip(self.path, self.path[1:], strict=False) if to == phase]
 
 
-_TIMERS = tuple(
+_TIME_OVER, _WELD_LIMIT_OVER, _ARC_LIMIT_OVER = (
     CONDITIONS[timer] for timer in (Condition.TIME_OVER, Condition.WELD_LIMIT_OVER, Condition.ARC_LIMIT_OVER)
 )
 _values = attrgetter(*State.__dataclass_fields__)
@@ -93,17 +95,19 @@ class _WatchedPass(Pass):
     def __post_init__(self) -> None:
         super().__post_init__()
         self.path = [int(self.state.phase)]
+        self.ran_out: list[bool] = []
 
     def hop(self) -> bool:
+        ran_out = _TIME_OVER(self)
         moved = super().hop()
         if moved:
             self.path.append(int(self.state.phase))
+            self.ran_out.append(ran_out)
         return moved
 
     def timers(self) -> Over:
         """Tell which timers have run out as things stand."""
-        time, weld_limit, arc_limit = _TIMERS
-        return Over(time(self), weld_limit(self), arc_limit(self))
+        return Over(_TIME_OVER(self), _WELD_LIMIT_OVER(self), _ARC_LIMIT_OVER(self))
 
 
 def watch(model: Model, before: State, inputs: Inputs, now_us: int) -> Step:
@@ -120,6 +124,7 @@ def watch(model: Model, before: State, inputs: Inputs, now_us: int) -> Step:
         before=before,
         over=over,
         path=tuple(one.path),
+        ran_out=tuple(one.ran_out),
         after=state,
         over_after=one.timers(),
         outputs_before=outputs_of(model, before),

@@ -175,11 +175,17 @@ MUTATIONS = [
     Mutation("arc-sensed-first", "the arc of the weld before counts", SPOT_STITCH, lambda table: {
         **table, Phase.WELD: replace(table[Phase.WELD], enter=())
     }),
-    Mutation("burnback-runs-its-time", "pause comes before its time", SPOT_STITCH, unasked(
+    Mutation("no-phase-is-cut-short", "pause comes before its time", SPOT_STITCH, unasked(
         Phase.BURNBACK, TIME_OVER, Phase.PAUSE
     )),
-    Mutation("burnback-runs-its-time", "a spot ends in postflow", SPOT_STITCH, exits(
+    Mutation("no-phase-is-cut-short", "a spot ends in postflow", SPOT_STITCH, exits(
         Phase.WELD, lambda way: (replace(way, to=Phase.POSTFLOW) if TIME_OVER in way.when else way,)
+    )),
+    Mutation("no-phase-is-cut-short", "no burnback at all", SHOP, unasked(
+        Phase.BURNBACK, TIME_OVER, Phase.POSTFLOW
+    )),
+    Mutation("no-phase-is-cut-short", "gas stops with the release", SHOP, unasked(
+        Phase.POSTFLOW, TIME_OVER, Phase.IDLE
     )),
     Mutation("times-stand", "the weld limit counts from another weld", SHOP, doing(Phase.PREFLOW, TIME_OVER)),
     Mutation("contactor-drops-after-burnback", "burnback never ends", SHOP, without(

@@ -159,7 +159,7 @@ def starts(timeline: Timeline) -> list[int]:
 def burnbacks(timeline: Timeline) -> list[tuple[int, int]]:
     """Return from when to when the contactor is on alone after each weld; where it is never alone, no time at all."""
     wire, contactor = timeline.on_spans_us(W), timeline.on_spans_us(K)
-    return [(wire_off, off) for on, off in contactor for wire_on, wire_off in wire if on <= wire_on < off]
+    return [(wire_off, off) for on, off in contactor for wire_on, wire_off in wire if on <= wire_on <= off]
 
 
 def phase_pairs(timeline: Timeline) -> list[tuple[Phase, Phase]]:
@@ -224,6 +224,8 @@ SHOWS: dict[str, Callable[[Timeline], bool]] = {
     "the arc of the weld before counts": lambda t: len(starts(t)) > 1 and raw_at(t, "arc", t.end_us) == 0,
     "pause comes before its time": lambda t: min(to_us - from_us for from_us, to_us in burnbacks(t)) < 55_000,
     "a spot ends in postflow": lambda t: (Phase.WELD, Phase.POSTFLOW) in phase_pairs(t),
+    "no burnback at all": lambda t: min(to_us - from_us for from_us, to_us in burnbacks(t)) < 130_000,
+    "gas stops with the release": lambda t: t.on_spans_us(G)[-1][1] - t.on_spans_us(K)[-1][1] < 1_000_000,
     "the weld limit counts from another weld": lambda t: bool(starts(t)),
     "burnback never ends": lambda t: t.phases[-1].phase is Phase.BURNBACK,
     "stitches go on after a limit": lambda t: fault_shown(t) and t.phases[-1].phase is Phase.WELD,
