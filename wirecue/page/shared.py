@@ -23,8 +23,10 @@ from wirecue.page.results import (
 )
 from wirecue.page.state import Document
 
-SETTLE_S = 0.12
+SETTLE_S = 0.2
 """Slow results wait until a slider has stood still for so long."""
+NEXT_S = 0.03
+"""The wire end follows the timeline after that, so that the timeline is on its way first."""
 
 
 @dataclass
@@ -64,6 +66,7 @@ class Shared:
         self.timeline = timeline_picture(document.subject.design)
         self.job: BenchJob | None = None
         self._settling: asyncio.TimerHandle | None = None
+        self._next: asyncio.TimerHandle | None = None
         self._curves = Slow(burnback_key, curve_of, self._curve_came)
         self._supplies = Slow(supply_key, supply_picture, self._supply_came)
         self._slow = (self._curves, Slow(findings_key, findings_of, self._findings_came), self._supplies)
@@ -105,10 +108,11 @@ class Shared:
     def _design_changed(self) -> None:
         self.timeline = timeline_picture(self.subject.design)
         loop = asyncio.get_running_loop()
-        if self._settling is not None:
-            self._settling.cancel()
+        for waiting in (self._settling, self._next):
+            if waiting is not None:
+                waiting.cancel()
         self._settling = loop.call_later(SETTLE_S, self.compute)
-        self._curves.show_known(self.subject)
+        self._next = loop.call_later(NEXT_S, lambda: self._curves.show_known(self.subject))
         self.changed.tell()
 
     def _findings_came(self, subject: Subject, findings: list[Finding]) -> None:
