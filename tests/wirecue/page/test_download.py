@@ -1,0 +1,41 @@
+"""The build as a zip file: the same as the folder that `wirecue build` writes, byte for byte the same each time."""
+
+from __future__ import annotations
+
+import io
+import json
+import zipfile
+
+import pytest
+
+from codegen.build import about, build_plan
+from codegen.writing import write_plan
+from tests.conftest import ROOT
+from wirecue import __version__
+from wirecue.page.download import BrokenRulesError, built_zip
+from wirecue.page.state import Document
+
+TEXT = (ROOT / "examples" / "shop_two_step.toml").read_text()
+
+
+def test_the_zip_holds_what_the_folder_holds(tmp_path):
+    subject = Document(TEXT).subject
+    packed = built_zip(subject, TEXT)
+    assert built_zip(subject, TEXT) == packed
+    plan = build_plan(subject.design, subject.board, __version__, TEXT)
+    write_plan(plan, tmp_path / "shop_two_step_build", about(subject.design, subject.board, __version__))
+    zipfile.ZipFile(io.BytesIO(packed)).extractall(tmp_path / "unpacked")
+
+    def contents(folder):
+        return {path.relative_to(folder): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+    assert contents(tmp_path / "unpacked" / "shop_two_step_build") == contents(tmp_path / "shop_two_step_build")
+    manifest = json.loads((tmp_path / "unpacked" / "shop_two_step_build" / "manifest.json").read_text())
+    assert manifest["digest"] == subject.design.digest()
+
+
+def test_a_design_that_breaks_a_rule_is_not_built():
+    document = Document(TEXT)
+    document.set_values({"trigger.filter": "5 ms"})
+    with pytest.raises(BrokenRulesError, match="must not be built yet: the filter is 5 ms"):
+        built_zip(document.subject, document.text)

@@ -1,0 +1,127 @@
+"""Slow results: kept under what they depend on, computed for the latest only, shown while they hold."""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+
+import pytest
+from click.testing import CliRunner
+
+from tests.conftest import EXAMPLES
+from wirecue.cli import main
+from wirecue.page.results import (
+    Slow,
+    burnback_key,
+    curve_of,
+    findings_key,
+    supply_key,
+    supply_picture,
+    timeline_picture,
+)
+from wirecue.page.state import Document
+
+TEXTS = {path.stem: path.read_text() for path in EXAMPLES}
+
+
+def subject(example: str = "shop_two_step", **values: str):
+    document = Document(TEXTS[example])
+    document.set_values({key.replace("__", "."): value for key, value in values.items()})
+    return document.subject
+
+
+@pytest.mark.parametrize(
+    ("values", "supply_changes", "wire_end_changes"),
+    [
+        ({"times__burnback__setting": "90 ms"}, False, False),
+        ({"times__burnback__to": "400 ms"}, True, True),
+        ({"process__wire_feed_speed": "210 in/min"}, False, True),
+        ({"supply__reservoir": "470 uF"}, True, False),
+        ({"feeder__contactor__coil__hold": "0.7 A"}, True, True),
+        ({"title": "Another title"}, False, False),
+    ],
+)
+def test_what_is_computed_anew_when_a_value_changes(values, supply_changes, wire_end_changes):
+    before, after = subject(), subject(**values)
+    assert (supply_key(before) != supply_key(after)) is supply_changes
+    assert (burnback_key(before) != burnback_key(after)) is wire_end_changes
+    assert findings_key(before) != findings_key(after)
+
+
+def test_what_has_the_same_key_has_the_same_supply():
+    before = subject()
+    after = subject(times__preflow__setting="700 ms", process__wire_feed_speed="210 in/min")
+    assert supply_key(before) == supply_key(after)
+    assert supply_picture(before) == supply_picture(after)
+
+
+def test_a_fixed_burnback_spans_its_own_curve():
+    text = TEXTS["shop_two_step"].replace('{ from = "20 ms", to = "300 ms", setting = "130 ms" }', '"130 ms"')
+    document = Document(text)
+    before = burnback_key(document.subject)
+    document.set_values({"times.burnback.setting": "900 ms"})
+    assert burnback_key(document.subject) != before
+
+
+def test_where_no_curve_is_possible_a_sentence_says_why():
+    found = curve_of(subject(process__contact_tip_to_work="4 mm"))
+    assert isinstance(found, str)
+    assert "contact-tip-to-work distance" in found
+
+
+def test_the_timeline_is_the_one_that_the_files_have(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "shop.toml").write_text(TEXTS["shop_two_step"])
+    assert CliRunner().invoke(main, ["simulate", "shop.toml", "--svg", "shop.svg"]).exit_code == 0
+    assert timeline_picture(subject().design) == (tmp_path / "shop.svg").read_text()
+
+
+class Bench:
+    """A slow result whose work waits until it is told to go on."""
+
+    def __init__(self) -> None:
+        self.go, self.worked, self.shown = threading.Event(), [], []
+        self.slow = Slow(findings_key, self._work, lambda _, result: self.shown.append(result))
+
+    def _work(self, subject):
+        assert self.go.wait(30)
+        self.worked.append(subject.design.times.burnback.setting_us)
+        return self.worked[-1]
+
+
+def test_of_many_wishes_only_the_latest_is_computed():
+    async def run():
+        bench = Bench()
+        first = subject()
+        bench.slow.want(first)
+        await asyncio.sleep(0)
+        for setting_ms in (50, 60, 70):
+            bench.slow.want(subject(times__burnback__setting=f"{setting_ms} ms"))
+        assert bench.slow.busy
+        bench.go.set()
+        await bench.slow.settled()
+        return bench, first
+
+    bench, first = asyncio.run(run())
+    assert bench.worked in ([130_000, 70_000], [70_000])
+    assert bench.shown == [70_000]
+    assert not bench.slow.is_fresh(first)
+
+
+def test_what_is_known_is_shown_without_work():
+    async def run():
+        bench = Bench()
+        bench.go.set()
+        one, other = subject(), subject(times__burnback__setting="50 ms")
+        bench.slow.show_known(one)
+        assert bench.shown == []
+        for wanted in (one, other, one):
+            bench.slow.want(wanted)
+            await bench.slow.settled()
+        bench.slow.show_known(other)
+        assert bench.slow.is_fresh(other)
+        return bench
+
+    bench = asyncio.run(run())
+    assert bench.worked == [130_000, 50_000]
+    assert bench.shown == [130_000, 50_000, 130_000, 50_000]
