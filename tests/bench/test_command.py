@@ -79,7 +79,7 @@ def test_cases_are_listed_with_how_long_they_take():
     [
         (["--virtual", "--case", "wled"], "shop_two_step has no case 'wled'; was 'weld' meant?"),
         (["--virtual", "--port", "x"], "--port and --virtual exclude each other"),
-        (["--virtual", "--json", "-", "--junit", "-"], "only one of --json and --junit can be printed"),
+        (["--virtual", "--json", "-", "--junit", "-"], "only one of --json, --junit and --html can be printed"),
         (["--virtual=arm"], "'arm' is not one of 'model', 'avr'"),
         (["--port", "/dev/nonesuch"], "nobody is there to say that the cautions are heeded; --yes says so"),
         (["--port", "/dev/nonesuch", "--yes"], "There is no port /dev/nonesuch."),

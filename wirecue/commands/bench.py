@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 @click.option("--long", "with_long", is_flag=True, help="Run cases of over half a minute, such as long limits, too.")
 @click.option("--json", "json_path", metavar="FILE", help="Write all that was expected and seen as JSON; - prints it.")
 @click.option("--junit", "junit_path", metavar="FILE", help="Write the verdicts as JUnit XML; - prints it.")
+@click.option("--html", "html_path", metavar="FILE", help="Write a report to print and keep, as one HTML file.")
 @click.option("--yes", "-y", is_flag=True, help="The cautions are heeded: do not ask.")
 @click.option("--no-press", is_flag=True, help="Leave out the last step, a pull of the real trigger by hand.")
 @click.option("--patience", "patience_s", type=click.FloatRange(1, 120), help="Seconds to wait for the board.")
@@ -50,6 +51,7 @@ def command(
     with_long: bool,
     json_path: str | None,
     junit_path: str | None,
+    html_path: str | None,
     yes: bool,
     no_press: bool,
     patience_s: float | None,
@@ -73,8 +75,8 @@ def command(
 
     if port is not None and virtual is not None:
         raise click.UsageError("--port and --virtual exclude each other")
-    if json_path == "-" and junit_path == "-":
-        raise click.UsageError("only one of --json and --junit can be printed")
+    if [json_path, junit_path, html_path].count("-") > 1:
+        raise click.UsageError("only one of --json, --junit and --html can be printed")
     subject = load_subject(design)
     target = target_of(subject.design, subject.board)
     cases = _cases(target, names, with_long)
@@ -95,7 +97,7 @@ def command(
             real=virtual is None,
             **({} if patience_s is None else {"patience_s": patience_s}),
         )
-    _give(report, json_path, junit_path)
+    _give(report, json_path, junit_path, html_path)
     ctx.exit(0 if report.passed else 1)
 
 
@@ -211,7 +213,7 @@ def _say(text: str) -> None:
     click.echo(text, err=True)
 
 
-def _give(report: Report, json_path: str | None, junit_path: str | None) -> None:
+def _give(report: Report, json_path: str | None, junit_path: str | None, html_path: str | None) -> None:
     from bench.reports.junit import junit_text
     from bench.reports.plain import report_data
     from bench.reports.table import table_text
@@ -220,4 +222,8 @@ def _give(report: Report, json_path: str | None, junit_path: str | None) -> None
         give(json_path, to_json(report_data(report)), "report")
     if junit_path is not None:
         give(junit_path, junit_text(report), "JUnit report")
-    click.echo(table_text(report), nl=False, err="-" in (json_path, junit_path))
+    if html_path is not None:
+        from wirecue.bench_paper import bench_paper
+
+        give(html_path, bench_paper(report), "report to print")
+    click.echo(table_text(report), nl=False, err="-" in (json_path, junit_path, html_path))
