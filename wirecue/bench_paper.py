@@ -117,12 +117,13 @@ def _pair(wanted: Edge | None, seen: Edge | None) -> str:
     edge = wanted or seen
     if edge is None:
         return ""
-    word = "on" if edge.on else "off"
+    # An edge stays in one piece where the line breaks.
+    word = "on\N{NO-BREAK SPACE}" if edge.on else "off\N{NO-BREAK SPACE}"
     if seen is None:
-        return f"{word} {edge.at_us / 1000:.1f} MISSING"
+        return f"{word}{edge.at_us / 1000:.1f} MISSING"
     if wanted is None:
-        return f"{word} {edge.at_us / 1000:.1f} UNEXPECTED"
-    return f"{word} {wanted.at_us / 1000:.1f}\N{NO-BREAK SPACE}({_ms(seen.at_us - wanted.at_us)})"
+        return f"{word}{edge.at_us / 1000:.1f} UNEXPECTED"
+    return f"{word}{wanted.at_us / 1000:.1f}\N{NO-BREAK SPACE}({_ms(seen.at_us - wanted.at_us)})"
 
 
 def _ms(error_us: int) -> str:

@@ -48,7 +48,7 @@ def test_a_run_on_a_virtual_board_becomes_one_document(tmp_path):
     assert digest is not None
     for expected in ("Bench report: shop_two_step", "PASS: 2 of 2 cases pass", digest[1], "All 2 cases pass.", "weld"):
         assert expected in words
-    assert re.search(r"\bon \d+\.\d\s\(\+0\.\d\d\), off \d+\.\d\s\(\+0\.\d\d\)", words)
+    assert re.search(r"\bon\s\d+\.\d\s\(\+0\.\d\d\), off\s\d+\.\d\s\(\+0\.\d\d\)", words)
     assert Words(html).addresses == []
 
 
