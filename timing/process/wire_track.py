@@ -98,7 +98,7 @@ def wire_track(design: Design, timeline: Timeline) -> WireTrack:
     At the start the wire stands as the design's burnback setting leaves it. Raises ProcessError when no steady arc is
     possible.
     """
-    case, drive = burnback_case(design), design.feeder.wire_drive
+    case = burnback_case(design)
     actual = actual_edges(design, timeline)
     feeding = on_spans_us(actual[Output.WIRE], timeline.end_us)
     voltage = on_spans_us(actual[Output.CONTACTOR], timeline.end_us)
@@ -116,7 +116,7 @@ def wire_track(design: Design, timeline: Timeline) -> WireTrack:
         if to_us >= timeline.end_us:
             break
         if live is not None and burning:
-            end, rests = _burn_back(pen, to_us - drive.off_delay.typical_us, live[1], next_us)
+            end, rests = _burn_back(pen, to_us - case.wire_off.typical_s * 1e6, live[1], next_us)
             ends += [end] if rests or fed_us is None else []
         elif live is None:
             _coast(pen, to_us, next_us)

@@ -101,3 +101,14 @@ def test_an_impossible_arc_has_no_track(design_of: Callable[..., Design]) -> Non
     assert likely_wire_track(design, timeline) is None
     with pytest.raises(ProcessError, match="no arc is possible"):
         wire_track(design, timeline)
+
+
+def test_a_coil_that_lets_go_later_is_followed(design_of: Callable[..., Design]) -> None:
+    slow = {**PLAIN, r'hold = "2.5 A" }': 'hold = "2.5 A" }\ndrive = "mosfet"\nsuppression = "diode"'}
+    design = design_of(patterns=slow)
+    track = track_of(design, "0 s press; 2 s release")
+    left = run_likely(burnback_case(design), np.array([design.times.burnback.setting_us / 1e6]))
+    assert track.ends[0].extension_mm == pytest.approx(float(left.extension_mm[0, 0]), abs=0.05)
+    assert (
+        track.ends[0].extension_mm > track_of(design_of(patterns=PLAIN), "0 s press; 2 s release").ends[0].extension_mm
+    )
