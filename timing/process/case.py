@@ -72,6 +72,9 @@ class BurnbackCase:
     coast_measured: bool
     braked: bool
     end: WireEnd
+    contactor_later_s: float = 0.0
+    """What the suppression of the contactor's coil adds to the off-delay that the design states; it is counted in
+    `contactor_off` already."""
 
     def plant(self) -> Plant:
         """Wire, arc and source as a plant of one draw."""
@@ -130,7 +133,7 @@ def burnback_case(design: Design) -> BurnbackCase:
 
     Raises ProcessError for a wire without constants and for a distance that leaves no room for a wire end.
     """
-    process, drive = design.process, design.feeder.wire_drive
+    process, drive, contactor = design.process, design.feeder.wire_drive, design.feeder.contactor
     wire = wire_constants(process.wire, process.wire_diameter_mm)
     end = WireEnd.usual(wire.diameter_mm)
     room_mm = process.contact_tip_to_work_mm - end.sticking_gap_mm - end.short_mm
@@ -152,7 +155,8 @@ def burnback_case(design: Design) -> BurnbackCase:
         inductance_h=process.inductance_h,
         filter_s=design.trigger.filter_us / 1e6,
         wire_off=SpreadS.of(off_delay_of(design, drive)),
-        contactor_off=SpreadS.of(off_delay_of(design, design.feeder.contactor)),
+        contactor_off=SpreadS.of(off_delay_of(design, contactor)),
+        contactor_later_s=(off_delay_of(design, contactor).typical_us - contactor.off_delay.typical_us) / 1e6,
         coast_s=drive.coast_us / 1e6,
         coast_measured=drive.coast_measured,
         braked=drive.braked,

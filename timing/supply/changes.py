@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 
 import tomlkit
@@ -33,4 +34,6 @@ def applied(design_text: str, changes: Iterable[Change]) -> str:
                 place.add(name, tomlkit.table())
             place = place[name]
         place[key] = change.value
-    return tomlkit.dumps(document)
+    written = tomlkit.dumps(document)
+    # New lines get the line ends of the others.
+    return re.sub(r"\r?\n", "\r\n", written) if "\r\n" in design_text else written

@@ -115,7 +115,12 @@ class Netlist:
 
 
 class NetlistError(ValueError):
-    """Parts and nets that do not fit together: a fault of the program, not of the design."""
+    """Parts and nets that do not fit together, as where two roles share a pin."""
+
+    exit_code = 1
+
+    def __str__(self) -> str:
+        return f"the wiring cannot be made: {self.args[0]}\n  do       `wirecue check` names pins that clash"
 
 
 class Builder:

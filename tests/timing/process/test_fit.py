@@ -81,6 +81,15 @@ def test_decided_fit_writes_both_figures_with_units(case: BurnbackCase) -> None:
     assert fit.applied(case).coast_measured
 
 
+def test_a_fitted_drop_out_is_written_without_what_the_suppression_adds(case: BurnbackCase) -> None:
+    slow = replace(case, contactor_later_s=0.01)
+    fit = replace(fit_machine(slow, welds(slow, 0.07, 0.03, SPREAD_OUT_S), rule_mm=0.05, hand_mm=0.0), told_apart=True)
+    stated, plain = (fit.design_values(one)["feeder.contactor.off_delay"] for one in (slow, case))
+    assert isinstance(stated, dict)
+    assert isinstance(plain, dict)
+    assert int(plain["typical"].split()[0]) - int(stated["typical"].split()[0]) == 10
+
+
 def test_next_weld_narrows_the_limits_more_than_repeating_one(case: BurnbackCase) -> None:
     first = welds(case, 0.06, 0.03, (0.15, 0.17))
     fit = fit_machine(case, first)

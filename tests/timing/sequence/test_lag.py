@@ -4,12 +4,21 @@ from __future__ import annotations
 
 import itertools
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from timing.sequence.lag import lagged
+from tests.conftest import ROOT
+from timing.design.loading import parse_design
+from timing.process.case import burnback_case
+from timing.sequence.lag import actual_edges, lagged
+from timing.sequence.simulate import simulate
 from timing.sequence.table import Output
 from timing.sequence.timeline import Edge
+from timing.sequence.usual import usual_script
+from timing.supply.drives import drives
+from timing.supply.suppression import off_delay_of
+from wirecue.boards import load_board
 
 
 def edges(*instants_us: int) -> tuple[Edge, ...]:
@@ -43,3 +52,27 @@ def test_actual_edges_alternate_in_order(steps, on_us, off_us):
     if instants:
         # What it ends in is what was commanded last.
         assert (len(actual) % 2 == 1) == (len(instants) % 2 == 1)
+
+
+@pytest.mark.parametrize(
+    ("drive", "suppression"), [("relay", "diode"), ("relay", "varistor"), ("mosfet", "diode"), ("opto-triac", "diode")]
+)
+def test_the_suppression_of_a_coil_moves_what_really_happens_and_the_burnback_with_it(drive, suppression):
+    """The actual track, the burnback computation and the circuit itself take the release from one place."""
+    text = (ROOT / "examples" / "shop_two_step.toml").read_text()
+    plain = parse_design(text)
+    chosen = f'[feeder.contactor]\ndrive = "{drive}"\nsuppression = "{suppression}"'
+    design = parse_design(text.replace("[feeder.contactor]", chosen))
+    later_us = off_delay_of(design, design.feeder.contactor).typical_us - plain.feeder.contactor.off_delay.typical_us
+    assert (later_us > 2_000, later_us < 0, later_us == 0) == (
+        suppression == "diode" and drive != "opto-triac", suppression == "varistor", drive == "opto-triac",
+    )  # fmt: skip
+    off_us = [
+        actual_edges(one, simulate(one, usual_script(one)))[Output.CONTACTOR][-1].at_us for one in (plain, design)
+    ]
+    assert off_us[1] - off_us[0] == later_us
+    cases = [burnback_case(one).contactor_off.typical_s for one in (plain, design)]
+    assert cases[1] - cases[0] == pytest.approx(later_us / 1e6)
+    wired = drives(design, load_board("uno"))[-1]
+    assert wired.role == "contactor"
+    assert wired.off_delay == off_delay_of(design, design.feeder.contactor)

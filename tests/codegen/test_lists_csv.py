@@ -1,0 +1,60 @@
+"""Wire list and parts list as CSV: complete, lengths blank, and nothing that a spreadsheet would run."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections import Counter
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from codegen.lists_csv import FORMULA_STARTS, harmless, parts_csv, wires_csv
+from timing.supply.netlist import netlist
+from wirecue.subject import load_subject
+
+
+def rows(text: str) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(text, newline="")))
+
+
+def test_every_terminal_stands_once_in_the_wire_list_and_lengths_are_blank(example: Path) -> None:
+    subject = load_subject(example)
+    wiring = netlist(subject.design, subject.board)
+    listed = rows(wires_csv(subject.design, subject.board, wiring))
+    ends = Counter(row[end] for row in listed for end in ("from", "to") if not row[end].startswith("*"))
+    assert ends == {f"{part.ref}.{name}": 1 for part in wiring.parts for name in part.terminals}
+    assert {row["length_mm"] for row in listed} == {""}
+    assert [int(row["number"]) for row in listed] == list(range(1, len(listed) + 1))
+    for row in listed:
+        assert int(row["awg"]) in range(10, 25)
+        assert float(row["mm2"]) > 0
+
+
+def test_every_part_to_buy_stands_once_in_the_parts_list(example: Path) -> None:
+    subject = load_subject(example)
+    wiring = netlist(subject.design, subject.board)
+    listed = rows(parts_csv(subject.design, subject.board, wiring))
+    refs = Counter(ref for row in listed for ref in row["refs"].split())
+    assert refs == {"P0": 1} | {part.ref: 1 for part in wiring.parts if part.to_buy}
+    assert all(int(row["quantity"]) == len(row["refs"].split()) and row["description"] for row in listed)
+
+
+@pytest.mark.parametrize("cell", ["=1+1", "+1", "-1", "@SUM(A1)", "\tx", "\r=1"])
+def test_a_cell_like_a_formula_gets_an_apostrophe(cell: str) -> None:
+    assert harmless(cell) == f"'{cell}"
+
+
+@given(st.text())
+def test_no_cell_begins_like_a_formula_and_the_rest_is_kept(cell: str) -> None:
+    made = harmless(cell)
+    assert not made.startswith(FORMULA_STARTS)
+    assert made.removeprefix("'") == cell.removeprefix("'")
+
+
+def test_a_negative_terminal_name_is_not_taken_for_a_formula(example: Path) -> None:
+    subject = load_subject(example)
+    for text in (wires_csv(subject.design, subject.board), parts_csv(subject.design, subject.board)):
+        assert not any(cell.startswith(FORMULA_STARTS) for row in csv.reader(io.StringIO(text)) for cell in row)

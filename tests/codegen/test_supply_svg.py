@@ -1,0 +1,48 @@
+"""The picture of the supply: every corner and phase, its limits, and text escaped."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ElementTree
+from pathlib import Path
+
+from codegen.supply_svg import supply_svg
+from timing.supply.report import report
+from wirecue.subject import load_subject, parse_subject
+
+
+def texts(svg: str) -> list[str]:
+    return [item.text or "" for item in ElementTree.fromstring(svg).iter() if item.tag.endswith("text")]
+
+
+def test_it_names_every_corner_phase_and_limit(example: Path) -> None:
+    subject = load_subject(example)
+    found = report(subject.design, subject.board)
+    words = texts(supply_svg(found))
+    for corner in found.budget.corners:
+        assert corner.title in words
+    for phase in found.budget.phases:
+        assert phase.load.phase.word in words
+    assert f"regulator bears no more {found.budget.regulator.input_max_v:g} V" in words
+    assert any(text.endswith("The supply carries the add-on.") for text in words)
+    assert supply_svg(found) == supply_svg(found)
+
+
+def test_a_collapse_is_said_where_the_bar_would_be(example: Path) -> None:
+    text = re.sub(r'(?m)^reservoir = .*$', 'reservoir = "10 uF"\nrectifier = "half-wave"\nregulator = "linear"',
+                  example.read_text())  # fmt: skip
+    subject = parse_subject(text, "design")
+    found = report(subject.design, subject.board)
+    words = texts(supply_svg(found))
+    broken = [corner for corner in found.budget.corners if not corner.state.settled]
+    broken_phases = [phase for phase in found.budget.phases if not phase.state.settled]
+    assert words.count("collapses: no steady state") == len(broken) + len(broken_phases)
+    assert any(text.endswith("The supply does not carry the add-on.") for text in words)
+
+
+def test_text_of_a_design_is_escaped(example: Path) -> None:
+    text = re.sub(r"(?m)^title = .*$", 'title = "</svg><script>&"', example.read_text())
+    subject = parse_subject(text, "design")
+    svg = supply_svg(report(subject.design, subject.board))
+    assert "<script>" not in svg
+    assert "</svg><script>&: the 24 VAC supply" in texts(svg)

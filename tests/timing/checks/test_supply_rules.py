@@ -1,0 +1,70 @@
+"""The supply's findings among the checks: same severity and key, every remedy told with its lines."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from timing.checks.finding import Severity
+from timing.checks.run import check, worst
+from timing.checks.subject import Subject
+from timing.checks.supply import as_checked, supply_and_circuits
+from timing.design.loading import parse_design
+from timing.supply.changes import applied, first_changes
+from timing.supply.finding import Change, Finding, Remedy
+from timing.supply.report import report
+from wirecue.boards import load_board
+
+TRAP = (Path(__file__).parents[1] / "supply" / "shop.toml").read_text()
+"""The shop feeder with a regulator for 40 V."""
+
+
+def subject_of(text: str) -> Subject:
+    design = parse_design(text)
+    return Subject(design, load_board(design.board.type))
+
+
+def test_the_classic_trap_breaks_the_design_and_its_remedy_mends_it() -> None:
+    subject = subject_of(TRAP)
+    trap = next(one for one in check(subject) if one.rule == "supply.input-voltage")
+    assert trap.severity is Severity.ERROR
+    assert trap.key == "supply.regulator_input_max"
+    assert trap.says == "The reservoir can stand at 41.2 V, and the regulator bears 40 V"
+    assert trap.remedy == (
+        'Fit a regulator made for 60 V at its input or more (supply.regulator_input_max = "60 V")'
+    )  # fmt: skip
+    changes = first_changes(report(subject.design, subject.board).findings)
+    mended = check(subject_of(applied(TRAP, changes)))
+    assert "supply.input-voltage" not in {one.rule for one in mended}
+    assert worst(one for one in mended if one.rule.startswith(("supply.", "circuits."))) < Severity.ERROR
+
+
+def test_an_example_closes_its_budget_with_reasons(example: Path) -> None:
+    subject = subject_of(example.read_text())
+    assert report(subject.design, subject.board).budget.closes
+    found = list(supply_and_circuits(subject))
+    assert found
+    assert all(one.severity is Severity.INFO and one.reason for one in found)
+
+
+@pytest.mark.parametrize(
+    ("severity", "as_"), [("note", Severity.INFO), ("warning", Severity.WARNING), ("error", Severity.ERROR)]
+)
+def test_severities_and_remedies_carry_over(severity: str, as_: Severity) -> None:
+    remedies = (Remedy("Fit a larger one.", (Change("supply.fuse", "2 A"),)), Remedy("Or leave it."))
+    found = Finding("supply.fuse", severity, "supply.fuse", "It is small.", "It opens.", (), remedies)  # type: ignore[arg-type]
+    checked = as_checked(found)
+    assert checked.severity is as_
+    assert (checked.rule, checked.key, checked.says) == ("supply.fuse", "supply.fuse", "It is small")
+    assert checked.remedy == 'Fit a larger one (supply.fuse = "2 A"); or: Or leave it'
+
+
+def test_the_resistor_to_off_is_the_one_of_the_circuit() -> None:
+    subject = subject_of(TRAP.replace('type = "uno"', 'type = "uno"\non_level = { contactor = "low" }'))
+    says = [one.says for one in check(subject) if one.rule == "outputs-are-pulled-off"]
+    assert says == [
+        "gas valve: fit 3.3 kohm from D5 to board common",
+        "wire drive: fit 3.3 kohm from D6 to board common",
+        "contactor: fit 10 kohm from D7 to the board's supply",
+    ]
