@@ -72,6 +72,11 @@ class Folder:
                     found.append(path.relative_to(self.root).as_posix())
         return [name for name in found if Path(name).name != "pyproject.toml"][:LISTED_AT_MOST]
 
+    def free_name(self, stem: str) -> str:
+        """Return the name of a file that is not there yet."""
+        names = (f"{stem}{number or ''}.toml" for number in (0, *range(2, 1000)))
+        return next(name for name in names if not (self.root / name).exists())
+
     def read(self, name: str) -> str:
         """Return the text of a design file. Raises OutsideError and DesignFileError."""
         text = read_design_text(self._path(name))

@@ -33,7 +33,7 @@ def show_page(shared: Shared) -> None:
     ui.html('<a class="skip" href="#times">to the times</a>', sanitize=False)
     bar(screen)
     with ui.element("main").classes("work"):
-        with ui.element("div").classes("stack").props('id="times"'):
+        with ui.element("div").classes("stack controls").props('id="times"'):
             times_panel(screen)
             settings_panel(screen)
         with ui.element("div").classes("stack"):

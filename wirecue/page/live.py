@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from timing.design.design import Design
 from timing.sequence.engine import Engine
+from timing.sequence.of_design import time_settings
 from timing.sequence.script import Change
 from timing.sequence.simulate import rig_of
 from timing.sequence.table import Fault, Output, Phase
@@ -40,7 +41,7 @@ class LiveRun:
         self.engine.phases.append(PhaseChange(0, Phase.IDLE, Fault.NONE))
 
     def move(self, contact: str, closed: bool, now_us: int) -> None:
-        """Close or open the trigger, or a button of the panel, now."""
+        """Close or open the trigger, a button or a switch of the panel, now."""
         self.advance(now_us)
         self._apply(Change(max(now_us, self.engine.now_us), contact, int(closed)))
 
@@ -102,6 +103,15 @@ class LiveRun:
             if edge.output is Output.CONTACTOR:
                 at_us = edge.at_us + ARC_STARTS_US - self.design.arc_sensor.filter_us if edge.on else edge.at_us
                 heapq.heappush(self._due, (max(at_us, self.engine.now_us), int(edge.on)))
+
+
+def panel_switches(design: Design) -> dict[str, tuple[str, bool]]:
+    """Return the switches on the panel: what moves in the run, with its words and how it stands to begin with."""
+    switches = {"four_step": ("four-step", False)} if design.trigger.mode == "switch" else {}
+    for name, setting in time_settings(design).items():
+        if setting.off_switch:
+            switches[f"switch {name}"] = (f"{name} on", True)
+    return switches
 
 
 def window_us(now_us: int) -> int:

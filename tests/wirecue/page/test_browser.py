@@ -246,6 +246,7 @@ def test_the_whole_walk_by_keyboard(browsing):
 def test_the_bench_shows_expected_and_measured_edges(browsing):
     page = browsing.page
     page.get_by_test_id("bench-start").click()
+    expect(page.get_by_test_id("bench-state")).to_contain_text(" of ")
     first = page.get_by_test_id("bench-results").get_by_role("button").first
     expect(first).to_contain_text("pass")
     first.click()

@@ -67,3 +67,8 @@ def test_a_missing_file_and_a_missing_folder_are_told(folder):
         folder.read("nowhere.toml")
     with pytest.raises(OutputError):
         folder.write("no/such/place.toml", "x = 1")
+
+
+def test_a_design_without_a_file_gets_a_name_that_is_free(folder):
+    assert folder.free_name("mine") == "mine.toml"
+    assert folder.free_name("a") == "a2.toml"

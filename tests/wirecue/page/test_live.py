@@ -11,7 +11,7 @@ from timing.design.loading import load_design
 from timing.sequence.script import Change, Script
 from timing.sequence.simulate import simulate
 from timing.sequence.table import Output, Phase
-from wirecue.page.live import SHORTEST_WINDOW_US, LiveRun, window_us
+from wirecue.page.live import SHORTEST_WINDOW_US, LiveRun, panel_switches, window_us
 
 DESIGNS = {path.stem: load_design(path) for path in EXAMPLES}
 SHOP = DESIGNS["shop_two_step"]
@@ -89,3 +89,27 @@ def test_the_axis_grows_before_the_run_reaches_its_end():
     assert windows == sorted(windows)
     assert all(window > now_us for window, now_us in zip(windows, range(0, 60_000_000, 100_000), strict=True))
     assert len(set(windows)) < 20
+
+
+def test_the_panels_switches_are_those_of_the_design():
+    assert panel_switches(SHOP) == {}
+    assert panel_switches(DESIGNS["spot_stitch"]) == {
+        "switch spot": ("spot on", True),
+        "switch pause": ("pause on", True),
+    }
+    assert panel_switches(DESIGNS["gasless_four_step"])["four_step"] == ("four-step", False)
+
+
+def test_a_switch_on_the_panel_counts_in_the_run():
+    run = LiveRun(DESIGNS["gasless_four_step"])
+    run.move("four_step", True, 0)
+    run.move("trigger", True, 100_000)
+    run.move("trigger", False, 400_000)
+    run.advance(3_000_000)
+    assert run.phase is Phase.WELD
+    plain = LiveRun(DESIGNS["spot_stitch"])
+    for what in ("switch spot", "switch pause"):
+        plain.move(what, False, 0)
+    plain.move("trigger", True, 100_000)
+    plain.advance(5_000_000)
+    assert plain.phase is Phase.WELD

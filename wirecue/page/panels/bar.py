@@ -67,7 +67,7 @@ def save(screen: Screen, *, force: bool = False) -> None:
     document, folder = screen.shared.document, screen.shared.folder
     if not document.dirty and not force:
         return
-    name = document.name or f"{screen.shared.subject.design.name}.toml"
+    name = document.name or folder.free_name(screen.shared.subject.design.name)
     try:
         folder.write(name, document.text, force=force)
     except ChangedOnDiskError as changed:

@@ -10,7 +10,7 @@ from nicegui import ui
 
 from codegen.timeline_svg import LEFT, RIGHT, TOP, WIDTH, timeline_svg
 from timing.sequence.table import Output
-from wirecue.page.live import BEFORE_US, LiveRun, window_us
+from wirecue.page.live import BEFORE_US, LiveRun, panel_switches, window_us
 from wirecue.page.look import in_page
 from wirecue.page.screen import Screen
 
@@ -41,7 +41,10 @@ class _Timeline:
     buttons: dict[str, ui.element] = field(default_factory=dict)
     timer: ui.timer = field(init=False)
     back: ui.button = field(init=False)
+    switches: ui.element = field(init=False)
     run: LiveRun | None = None
+    _on: dict[str, bool] = field(default_factory=dict)
+    """How the switches of the panel stand."""
     _began_s: float = 0.0
     _held: set[str] = field(default_factory=set)
 
@@ -51,6 +54,7 @@ class _Timeline:
             with ui.element("div").classes("strip no-print"):
                 for contact, title in (("trigger", "Hold the trigger"), ("purge", "Purge"), ("inch", "Inch")):
                     self._hold_button(contact, title)
+                self.switches = ui.element("div").classes("strip")
                 self.back = ui.button("Show the ordinary weld", on_click=self.show_usual).props("flat dense")
                 self.state = ui.label().props('role="status" aria-live="polite" data-testid="run-state"')
             self.note = ui.label(USUAL).classes("note")
@@ -81,7 +85,22 @@ class _Timeline:
         design = self.screen.shared.subject.design
         self.buttons["purge"].set_visibility(design.buttons.purge)
         self.buttons["inch"].set_visibility(design.buttons.inch)
+        self._show_switches(panel_switches(design))
         self.show_usual()
+
+    def _show_switches(self, wanted: dict[str, tuple[str, bool]]) -> None:
+        if set(wanted) == set(self._on):
+            return
+        self._on = {what: on for what, (_, on) in wanted.items()}
+        self.switches.clear()
+        with self.switches:
+            for what, (title, on) in wanted.items():
+                ui.checkbox(title, value=on, on_change=lambda event, what=what: self._switch(what, event.value))
+
+    def _switch(self, what: str, on: bool) -> None:
+        self._on[what] = on
+        if self.run is not None and not self.run.resting:
+            self.run.move(what, on, self._now_us())
 
     def show_usual(self) -> None:
         """Show the picture that the files have, too."""
@@ -101,6 +120,8 @@ class _Timeline:
             return
         if closed and (self.run is None or self.run.resting):
             self.run = LiveRun(self.screen.shared.subject.design)
+            for what, on in self._on.items():
+                self.run.move(what, on, 0)
             self._began_s = time.monotonic()
             self.timer.activate()
             self.back.set_visibility(True)
