@@ -35,7 +35,7 @@ class Gauge:
 
 
 GAUGES = (Gauge(24, 0.25), Gauge(22, 0.34), Gauge(20, 0.5), Gauge(18, 1.0), Gauge(16, 1.5), Gauge(14, 2.5),
-          Gauge(12, 4.0), Gauge(10, 6.0))  # fmt: skip
+          Gauge(12, 4.0), Gauge(10, 6.0), Gauge(8, 10.0))  # fmt: skip
 THINNEST_SIGNAL = GAUGES[0]
 THINNEST_POWER = GAUGES[2]
 """Thinner wires break at screw terminals (practice)."""

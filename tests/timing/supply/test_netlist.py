@@ -109,7 +109,7 @@ def test_wires_behind_the_fuse_carry_the_fuse(changed: Changed, board: Board) ->
     feed = [wire for wire in wire_list(wiring) if wire.net in ("24VAC-A", "24VAC-B", "RESERVOIR+", "FEEDER-24VAC-A")]
     assert feed
     assert all(wire.gauge.current_a >= 5.0 for wire in feed)
-    with pytest.raises(ValueError, match="more than AWG 10"):
+    with pytest.raises(ValueError, match="more than AWG 8"):
         gauge_for(40.0)
 
 
@@ -183,3 +183,13 @@ def test_a_net_with_one_terminal_is_a_fault_that_names_it() -> None:
 
 def netlist_of_nothing() -> Netlist:
     return Builder().finish((), (), ())
+
+
+def test_the_heaviest_load_that_a_design_may_state_has_a_wire(changed: Changed, board: Board) -> None:
+    heavy = changed(
+        (
+            'coil = { kind = "dc", fed_from = "elsewhere", voltage = "24 V", hold = "2.5 A", inrush = "8 A" }',
+            'coil = { kind = "dc", fed_from = "elsewhere", voltage = "24 V", hold = "20 A", inrush = "60 A" }',
+        )
+    )
+    assert max(wire.gauge.current_a for wire in wire_list(netlist(heavy, board))) >= 20.0

@@ -1,0 +1,32 @@
+"""The drawings' files: a sheet of A4 each, the same bytes every time, and part of every build."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from codegen.build import build_plan
+from codegen.drawings.files import drawing_files, numbered
+from wirecue.subject import load_subject
+
+
+def test_a_build_holds_every_sheet_and_both_lists(example: Path) -> None:
+    subject = load_subject(example)
+    files = drawing_files(subject.design, subject.board)
+    assert {"schematic.svg", "schematic-3.svg", "wiring.svg", "wiring-2.svg", "bypass.svg"} <= set(files)
+    assert {"parts.csv", "wires.csv"} <= set(files)
+    assert drawing_files(subject.design, subject.board) == files
+    built = build_plan(subject.design, subject.board, "1", example.read_text()).files
+    assert all(built[name] == text.encode() for name, text in files.items())
+
+
+def test_every_drawing_is_a_sheet_of_a4_in_landscape(example: Path) -> None:
+    subject = load_subject(example)
+    for name, text in drawing_files(subject.design, subject.board).items():
+        if name.endswith(".svg"):
+            head = text[: text.index("<defs")]
+            assert re.search(r'width="297mm" height="210mm" viewBox="0 0 297.0 210.0"', head.replace("\n", " ")), name
+
+
+def test_the_first_sheet_has_the_plain_name() -> None:
+    assert list(numbered("wiring", ["a", "b", "c"])) == ["wiring.svg", "wiring-2.svg", "wiring-3.svg"]
