@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -45,14 +46,9 @@ class PinUse:
     """Outputs: which level switches on."""
 
     @property
-    def port(self) -> str:
-        """Letter of the port on an AVR: D of PD5."""
-        return self.pin.port[1]
-
-    @property
-    def bit(self) -> int:
-        """Bit in the port on an AVR: 5 of PD5."""
-        return int(self.pin.port[2])
+    def place(self) -> str:
+        """Where it is on the chip, as what PIN_OF takes: 'D, 5' for PD5, '26' for GPIO26."""
+        return ", ".join(re.findall(r"(?<=^P)[A-Z]|\d+", self.pin.port))
 
 
 @dataclass(frozen=True)

@@ -14,8 +14,16 @@ from wirecue.boards import UnknownBoardError, board_names, load_board
 CORE = Path("/usr/share/arduino/hardware/arduino/avr")
 
 
+AVR_BOARDS = [name for name in board_names() if load_board(name).family == "avr"]
+
+
 @pytest.fixture(params=board_names())
 def board(request):
+    return load_board(request.param)
+
+
+@pytest.fixture(params=AVR_BOARDS)
+def avr_board(request):
     return load_board(request.param)
 
 
@@ -49,7 +57,8 @@ def test_what_every_design_needs_has_a_usual_pin(board):
 
 
 @pytest.mark.debian("arduino-core")
-def test_memory_clock_and_microcontroller_are_those_of_the_usual_core(board):
+def test_memory_clock_and_microcontroller_are_those_of_the_usual_core(avr_board):
+    board = avr_board
     facts = dict(re.findall(rf"^{board.fqbn.split(':')[2]}\.([\w.]+)=(.*)$", (CORE / "boards.txt").read_text(), re.M))
     menu = board.fqbn.split(":cpu=")[1:]
     facts |= {key.removeprefix(f"menu.cpu.{option}."): value for option in menu for key, value in facts.items()}
@@ -61,7 +70,8 @@ def test_memory_clock_and_microcontroller_are_those_of_the_usual_core(board):
 
 
 @pytest.mark.debian("arduino-core")
-def test_ports_of_digital_pins_are_those_of_the_usual_cores_pin_map(board):
+def test_ports_of_digital_pins_are_those_of_the_usual_cores_pin_map(avr_board):
+    board = avr_board
     folder = "standard" if board.variant == "eightanaloginputs" else board.variant
     text = (CORE / "variants" / folder / "pins_arduino.h").read_text()
 
@@ -82,7 +92,8 @@ def test_ports_of_digital_pins_are_those_of_the_usual_cores_pin_map(board):
 
 
 @pytest.mark.debian("arduino-core")
-def test_analog_channels_are_those_of_the_usual_cores_pin_map(board):
+def test_analog_channels_are_those_of_the_usual_cores_pin_map(avr_board):
+    board = avr_board
     text = (CORE / "variants" / board.variant / "pins_arduino.h").read_text()
     table = re.search(r"analog_pin_to_channel_PGM\[\] = \{(.*?)\};", text, re.DOTALL)
     if table is None:
