@@ -397,6 +397,27 @@ def _dial_broken_in_weld(p: Play) -> None:
     p.set("dial_fault", 0)
 
 
+def _press_with_a_broken_dial(p: Play) -> None:
+    """A press in postflow would weld at once; with a broken dial it does not."""
+    if not p.target.scales:
+        raise NotOfferedError("dial")
+    if p.times_us["postflow"] < 6 * MARGIN_US + p.filter_us:
+        raise NotOfferedError("postflow")
+    four_step = p.any_way()
+    p.start_weld(four_step)
+    p.wait(4 * MARGIN_US)
+    p.end_weld(four_step)
+    p.wait(p.times_us["burnback"] + MARGIN_US)
+    p.break_arc()
+    p.set("dial_fault", 1)
+    p.wait(2 * MARGIN_US)
+    p.press()
+    p.wait(2 * MARGIN_US)
+    p.release()
+    p.wait(p.times_us["postflow"])
+    p.set("dial_fault", 0)
+
+
 def _dial_moved(name: str, p: Play) -> None:
     """A dial moved in its own phase counts from the next time on."""
     scale = p.target.scales.get(name)
@@ -520,6 +541,7 @@ _CASES: tuple[tuple[str, str, Writer], ...] = (
     ("interlock-held", "interlock opened and closed while the trigger is held", _interlock_while_held),
     ("dial-broken", "dial wire broken at rest", _dial_broken),
     ("dial-broken-in-weld", "dial wire broken in a weld", _dial_broken_in_weld),
+    ("dial-broken-in-postflow", "trigger pressed in postflow with a dial broken", _press_with_a_broken_dial),
     ("dial-moved-burnback", "burnback dial moved in burnback", partial(_dial_moved, "burnback")),
     ("dial-moved-postflow", "postflow dial moved in postflow", partial(_dial_moved, "postflow")),
     ("weld-limit", "weld held too long", _weld_limit),

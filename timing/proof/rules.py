@@ -126,6 +126,10 @@ def _fresh_press(memory: _Presses, step: Step) -> tuple[_Presses, bool]:
     return (closed, press), broken
 
 
+def _on_a_broken_dial(step: Step) -> bool:
+    return step.seen.dial and bool(step.entered(Phase.WELD))
+
+
 def _outlives_its_time(step: Step) -> bool:
     over, after, table = step.over_after, step.after, step.model.table
     phase = after.phase
@@ -292,6 +296,7 @@ RULES: tuple[Rule | EndRule, ...] = (
         at_power_up=(True, _Press.NONE),
         at_rest=(False, _Press.NONE),
     ),
+    Rule("dials-sound", "No weld, spot or stitch starts while a dial is broken or shorted.", _never(_on_a_broken_dial)),
     Rule(
         "no-phase-outlives-its-time",
         "No phase outlives its time, nor a weld its limits, by more than one pass.",

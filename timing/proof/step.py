@@ -34,6 +34,8 @@ class Seen(NamedTuple):
     """Such a fault, or in hold-off a dial broken or shorted."""
     arc: bool
     """In a weld: the arc is sensed."""
+    dial: bool
+    """In the phases that a weld may follow on: a dial is broken or shorted."""
 
     @property
     def all_open(self) -> bool:
@@ -110,6 +112,9 @@ class _WatchedPass(Pass):
         return Over(_TIME_OVER(self), _WELD_LIMIT_OVER(self), _ARC_LIMIT_OVER(self))
 
 
+_BEFORE_A_WELD = frozenset({Phase.PREFLOW, Phase.BURNBACK, Phase.POSTFLOW, Phase.PAUSE})
+
+
 def watch(model: Model, before: State, inputs: Inputs, now_us: int) -> Step:
     """Run one pass at `now_us` from a copy of `before` and return all about it. `before` must not change later."""
     state = State(*_values(before))
@@ -120,7 +125,15 @@ def watch(model: Model, before: State, inputs: Inputs, now_us: int) -> Step:
     unwell = fault or (Phase.HOLD_OFF in one.path and inputs.dial_fault)
     return Step(
         model=model,
-        seen=Seen(inputs.trigger, inputs.purge, inputs.inch, fault, unwell, Phase.WELD in one.path and inputs.arc),
+        seen=Seen(
+            trigger=inputs.trigger,
+            purge=inputs.purge,
+            inch=inputs.inch,
+            fault=fault,
+            unwell=unwell,
+            arc=Phase.WELD in one.path and inputs.arc,
+            dial=not _BEFORE_A_WELD.isdisjoint(one.path) and inputs.dial_fault,
+        ),
         before=before,
         over=over,
         path=tuple(one.path),

@@ -60,7 +60,7 @@ def witness(walked: Walk, rule: Rule | EndRule, pursuit: Pursuit) -> Witness | N
         for gap_us in _GAPS_US
     )
     for script, settled in scripts:
-        if script is not None and _sayable(script) and _shows(world, rule, script, settled=settled):
+        if script is not None and _shows(world, rule, script, settled=settled):
             return Witness(script, settled, run_script(world.rig, script, settled=settled))
     return None
 
@@ -92,11 +92,6 @@ def _causes(world: World, breach: Breach) -> int:
     over = breach.edges[-1].step.over
     contacts = sum(seen[-1][name] != seen[-2][name] for name in _CONTACTS)
     return contacts + sum(now and not before for now, before in zip(over, known, strict=True))
-
-
-def _sayable(script: Script) -> bool:
-    """Tell whether the script can be written down: its text has no words for a dial that breaks."""
-    return all(change.what != "dial_fault" for change in script.changes)
 
 
 def _shows(world: World, rule: Rule | EndRule, script: Script, *, settled: bool) -> bool:

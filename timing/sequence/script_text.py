@@ -42,6 +42,8 @@ _WORDS: Mapping[str, tuple[str, int]] = {
     "supply good": ("supply", 1),
     "mode four-step": ("four_step", 1),
     "mode two-step": ("four_step", 0),
+    "dials broken": ("dial_fault", 1),
+    "dials whole": ("dial_fault", 0),
     "reset": ("reset", 1),
     **{f"switch {name} on": (f"switch {name}", 1) for name in TIME_NAMES},
     **{f"switch {name} off": (f"switch {name}", 0) for name in TIME_NAMES},

@@ -226,7 +226,7 @@ _FAULTS = (
 # Hold-off begins from its beginning.
 _BEGIN_AGAIN = (Action.SEE_ILL, Action.UNSETTLE, Action.SEE_CLOSED)
 # A broken dial does not freeze the wire in a weld that is under way: that weld ends by the table with the last
-# good reading, and nothing starts afterwards.
+# good reading, and no weld, stitch or spot starts after it.
 _DIAL = Exit((DIAL_FAULT,), Phase.HOLD_OFF, (), Fault.DIAL)
 
 
@@ -272,6 +272,7 @@ TABLE: Table = {
     Phase.PREFLOW: _row(
         (G,),
         Time.PREFLOW,
+        _DIAL,
         Exit((~FOUR_STEP, ~CLOSED), Phase.IDLE),
         Exit((FOUR_STEP, PRESS), Phase.IDLE),
         Exit((TIME_OVER,), Phase.WELD, (Action.BEGIN_WELD,)),
@@ -292,8 +293,8 @@ TABLE: Table = {
     Phase.BURNBACK: _row(
         (G, K),
         Time.BURNBACK,
-        Exit((TIME_OVER, STITCH, CLOSED, ~LIMITED), Phase.PAUSE),
-        Exit((TIME_OVER, AGAIN, ~LIMITED), Phase.WELD, (Action.BEGIN_WELD,)),
+        Exit((TIME_OVER, STITCH, CLOSED, ~LIMITED, ~DIAL_FAULT), Phase.PAUSE),
+        Exit((TIME_OVER, AGAIN, ~LIMITED, ~DIAL_FAULT), Phase.WELD, (Action.BEGIN_WELD,)),
         Exit((TIME_OVER,), Phase.POSTFLOW),
         notes=(
             Note((PRESS,), (Action.SET_AGAIN,)),
@@ -306,13 +307,14 @@ TABLE: Table = {
         Time.POSTFLOW,
         Exit((TIME_OVER, ~CLOSED), Phase.IDLE),
         Exit((TIME_OVER,), Phase.AWAIT_RELEASE),
-        Exit((PRESS, ~LIMITED), Phase.WELD, (Action.LATCH, Action.BEGIN_WELD), Fault.NONE),
+        Exit((PRESS, ~LIMITED, ~DIAL_FAULT), Phase.WELD, (Action.LATCH, Action.BEGIN_WELD), Fault.NONE),
     ),
     Phase.PAUSE: _row(
         (G,),
         Time.PAUSE,
         Exit((~CLOSED,), Phase.POSTFLOW),
         Exit((WELD_LIMIT_OVER,), Phase.POSTFLOW, (Action.LIMIT,), Fault.WELD_LIMIT),
+        Exit((DIAL_FAULT,), Phase.POSTFLOW),
         Exit((TIME_OVER,), Phase.WELD),
     ),
     Phase.AWAIT_RELEASE: _row(

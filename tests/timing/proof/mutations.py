@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from timing.sequence.table import (
     ARC_LIMIT_OVER,
     CLOSED,
+    DIAL_FAULT,
     FOUR_STEP,
     INCH_CLOSED,
     INTERLOCK_OPEN,
@@ -148,6 +149,10 @@ MUTATIONS = [
     )),
     Mutation("fresh-press", "preflow runs on without the trigger", SHOP, without(Phase.PREFLOW, ~CLOSED)),
     Mutation("fresh-press", "a stitch after the release", SPOT_STITCH, without(Phase.PAUSE, ~CLOSED)),
+    Mutation("dials-sound", "a press in postflow, a dial broken", SHOP, unasked(
+        Phase.POSTFLOW, ~DIAL_FAULT, Phase.WELD
+    )),
+    Mutation("dials-sound", "stitches go on with a broken dial", SPOT_STITCH, without(Phase.PAUSE, DIAL_FAULT)),
     Mutation("no-phase-outlives-its-time", "purge without limit", SHOP, without(Phase.PURGE, TIME_OVER)),
     Mutation("no-phase-outlives-its-time", "stitches without weld limit", SPOT_STITCH, without(
         Phase.PAUSE, WELD_LIMIT_OVER

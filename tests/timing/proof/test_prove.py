@@ -156,6 +156,10 @@ def starts(timeline: Timeline) -> list[int]:
     return [from_us for from_us, _ in wire if K in on_at(timeline, from_us)]
 
 
+def starts_on_a_broken_dial(timeline: Timeline) -> bool:
+    return any(raw_at(timeline, "dial_fault", at_us) for at_us in starts(timeline))
+
+
 def burnbacks(timeline: Timeline) -> list[tuple[int, int]]:
     """Return from when to when the contactor is on alone after each weld; where it is never alone, no time at all."""
     wire, contactor = timeline.on_spans_us(W), timeline.on_spans_us(K)
@@ -203,6 +207,8 @@ SHOWS: dict[str, Callable[[Timeline], bool]] = {
     "a release does not take the press back": contactor_without_press(25_000, 130_000),
     "preflow runs on without the trigger": contactor_without_press(25_000, 130_000),
     "a stitch after the release": contactor_without_press(12_000, 55_000),
+    "a press in postflow, a dial broken": starts_on_a_broken_dial,
+    "stitches go on with a broken dial": starts_on_a_broken_dial,
     "purge without limit": lambda t: t.end_us - t.phases[-1].at_us > 30_000_000 and t.phases[-1].phase is Phase.PURGE,
     "stitches without weld limit": lambda t: (
         on_at(t, starts(t)[0] + 90_000_000) == {G} and not fault_shown(t, starts(t)[0] + 90_000_000)

@@ -260,3 +260,10 @@ def test_what_is_always_true(name, moves, settled):
         if Output.WIRE in on and Output.CONTACTOR not in on:
             assert phase_at[max(at for at in phase_at if at <= edge.at_us)] == "inch"
     assert not on, "all is off in the end"
+
+
+def test_a_broken_dial_lets_a_weld_end_and_none_start():
+    found = phases("0 s press; 1 s dials broken; 1.5 s release; 2 s press; 2.5 s release; 5 s dials whole; 7 s end")
+    assert [phase for _, phase in found[2:]] == ["weld", "burnback", "postflow", "hold-off", "idle"]
+    stitching = phases("0 s press; 700 ms dials broken; 3 s release; 5 s dials whole; 7 s end", STITCH)
+    assert [phase for _, phase in stitching].count("weld") == 1
