@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import logging
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
@@ -26,6 +27,7 @@ from timing.supply.report import report
 from wirecue.footprint import with_estimate
 
 Result = TypeVar("Result")
+_LOG = logging.getLogger("wirecue.page")
 
 DRAWS = 1000
 """Enough for a band that does not flicker; `wirecue burnback` takes ten times as many."""
@@ -140,7 +142,13 @@ class Slow(Generic[Result]):
         while (subject := self._wanted) is not None:
             key = self.key(subject)
             if key not in self._known:
-                self._known[key] = await asyncio.to_thread(self.work, subject)
+                try:
+                    self._known[key] = await asyncio.to_thread(self.work, subject)
+                except Exception:
+                    # A fault of ours: it belongs on the terminal, and the rest of the page goes on.
+                    _LOG.exception("a result could not be computed")
+                    self._wanted = None if self._wanted is subject else self._wanted
+                    continue
                 while len(self._known) > KEPT:
                     del self._known[next(iter(self._known))]
             if self._wanted is subject:

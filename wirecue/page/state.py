@@ -44,18 +44,20 @@ class Document:
     """One design file in work.
 
     Every change either leaves a valid design or raises DesignFileError and changes nothing. `revision` counts
-    changes; `subject` is the design on its board.
+    changes, `openings` designs that were opened; `subject` is the design on its board.
     """
 
     def __init__(self, text: str, name: str = "") -> None:
         self._listeners: list[Callable[[], None]] = []
+        self.revision = self.openings = 0
         self._open(text, name)
 
     def _open(self, text: str, name: str) -> None:
         self.subject: Subject = parse_subject(text, name or "design")
         self.text = self.saved_text = text
         self.name = name
-        self.revision = getattr(self, "revision", 0) + 1
+        self.revision += 1
+        self.openings += 1
         self._undo: list[_Step] = []
         self._redo: list[_Step] = []
 

@@ -136,8 +136,10 @@ def test_wire_end_and_supply_follow_what_they_depend_on(browsing):
     until_changed(page, wire_end, "wire-end")
     assert picture(page, "supply") == supply
     page.locator('[data-group="supply"]').click()
-    page.locator('input[data-key="supply.reservoir"]').fill("470 uF")
-    page.keyboard.press("Enter")
+    reservoir = page.locator('input[data-key="supply.reservoir"]')
+    expect(reservoir).to_have_value("1000 uF")
+    reservoir.fill("470 uF")
+    reservoir.press("Enter")
     until_changed(page, supply, "supply")
 
 
@@ -156,10 +158,23 @@ def test_a_value_that_cannot_be_is_told_beside_its_field_and_not_taken(browsing)
     expect(page.get_by_test_id("file")).to_contain_text("- saved")
 
 
+def test_what_is_being_typed_survives_a_change_elsewhere(browsing):
+    one, other = browsing.page, browsing.tab()
+    flow = one.locator('input[data-key="process.gas_flow"]')
+    flow.fill("1")
+    number(one, "preflow").fill("3")
+    number(other, "burnback").fill("61")
+    number(other, "burnback").press("Enter")
+    expect(number(one, "burnback")).to_have_value("61")
+    assert (flow.input_value(), number(one, "preflow").input_value()) == ("1", "3")
+    other.close()
+
+
 def test_a_finding_leads_to_its_field(browsing):
     page = browsing.page
     page.locator('[data-group="trigger"]').click()
     field = page.locator('input[data-key="trigger.filter"]')
+    expect(field).to_have_value("12 ms")
     field.fill("0 ms")
     field.press("Enter")
     finding = page.locator('[data-key-of="trigger.filter"]').first

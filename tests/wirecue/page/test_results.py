@@ -125,3 +125,23 @@ def test_what_is_known_is_shown_without_work():
     bench = asyncio.run(run())
     assert bench.worked == [130_000, 50_000]
     assert bench.shown == [130_000, 50_000, 130_000, 50_000]
+
+
+def test_a_fault_in_the_work_is_logged_and_the_next_wish_is_met(caplog):
+    async def run():
+        shown = []
+
+        def work(wanted):
+            if wanted.design.times.burnback.setting_us == 130_000:
+                raise ZeroDivisionError
+            return "fine"
+
+        slow = Slow(findings_key, work, lambda _, result: shown.append(result))
+        slow.want(subject())
+        await slow.settled()
+        slow.want(subject(times__burnback__setting="50 ms"))
+        await slow.settled()
+        return shown
+
+    assert asyncio.run(run()) == ["fine"]
+    assert "a result could not be computed" in caplog.text

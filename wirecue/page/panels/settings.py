@@ -41,6 +41,8 @@ class _Control:
     screen: Screen
     about: Field
     widget: Any = None
+    _shown: tuple[int, str | bool | None] | None = None
+    """Which opening of a design, and the value in it, as it was shown last."""
 
     def build(self) -> None:
         label, key = self.about.label, self.about.key
@@ -82,6 +84,7 @@ class _Control:
             why = self.screen.attempt(lambda: document.set_values({key: plain}))
             if self.about.kind != "quantity" and why:
                 self.screen.say(why, "warning")
+                self._shown = None
                 self.show(values_in(document.text))
                 return
         self._complain(why)
@@ -92,7 +95,10 @@ class _Control:
             self.widget.props["error-message"] = why
 
     def show(self, values: dict[str, str | bool]) -> None:
-        """Show the value as it stands in the file, or what holds without it."""
+        """Show the value as it stands in the file, or what holds without it.
+
+        Where it stands as before, the field is left alone: somebody may be typing in it.
+        """
         found = values.get(self.about.key)
         shown: str | bool | None
         if self.about.kind == "yes-no":
@@ -101,6 +107,9 @@ class _Control:
             shown = found if found is not None else self.about.default or LEFT_OUT
         else:
             shown = found or ""
+        if (self.screen.shared.document.openings, shown) == self._shown:
+            return
+        self._shown = self.screen.shared.document.openings, shown
         self._complain("")
         if self.widget.value != shown:
             self.widget.set_value(shown)

@@ -49,6 +49,8 @@ class _Row:
     _own: bool = False
     """True while a change comes from this row, whose slider stands right already."""
     _high_ms: float = 1.0
+    _shown: tuple[int, float] | None = None
+    """Which opening of a design, and its time in ms, as it was shown last."""
 
     def build(self) -> None:
         title = TITLES.get(self.name, self.name)
@@ -86,6 +88,7 @@ class _Row:
 
     def _typed(self) -> None:
         if self.number.value is None:
+            self._shown = None
             self.show()
             return
         self._set(float(self.number.value))
@@ -134,9 +137,13 @@ class _Row:
         if not self._own:
             self.slider.set_value(time_ms)
             self.slider.update()
-        if self.number.value != time_ms:
-            self.number.set_value(time_ms)
-        self._complain("")
+        # Where it stands as before, the field is left alone: somebody may be typing in it.
+        shown = (self.screen.shared.document.openings, time_ms)
+        if shown != self._shown:
+            self._shown = shown
+            self._complain("")
+            if self.number.value != time_ms:
+                self.number.set_value(time_ms)
         low, high = format_duration(setting.low_us), format_duration(setting.high_us)
         switch = ", with an off switch" if setting.off_switch else ""
         self.ends.set_text(f"dial from {low} to {high}{switch}" if setting.dial else f"fixed at {low}, no dial{switch}")
