@@ -13,6 +13,7 @@ from codegen.sketch import sketch_files
 from codegen.timeline_svg import timeline_svg
 from timing.design.board import Board
 from timing.design.design import Design
+from timing.proof.prove import Proof
 from timing.sequence.simulate import simulate
 from timing.sequence.usual import usual_script
 
@@ -30,6 +31,13 @@ def build_plan(design: Design, board: Board, version: str, source: str) -> Plan:
     return Plan({name: text.encode() for name, text in texts.items()} | paper_files(design, board, version))
 
 
-def about(design: Design, board: Board, version: str) -> Mapping[str, Any]:
+def about(design: Design, board: Board, version: str, proof: Proof) -> Mapping[str, Any]:
     """Return what the manifest says of a build beside its files."""
-    return {"made_by": f"wirecue {version}", "design": design.name, "digest": design.digest(), "board": board.type}
+    rules = {verdict.rule.name: verdict.combinations for verdict in proof.verdicts if verdict.holds}
+    return {
+        "made_by": f"wirecue {version}",
+        "design": design.name,
+        "digest": design.digest(),
+        "board": board.type,
+        "proof": {"situations": proof.situations, "combinations": proof.combinations, "holds": rules},
+    }

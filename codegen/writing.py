@@ -81,6 +81,11 @@ def write_plan(plan: Plan, folder: Path, about: Mapping[str, Any], *, force: boo
         raise BuildFolderError(folder, (error.strerror or str(error)).lower(), "a folder that can be written") from None
 
 
+def manifest(plan: Plan, about: Mapping[str, Any]) -> bytes:
+    """Return the manifest of a build: `about`, and the hashes by which edited files are told from built ones."""
+    return (json.dumps({**about, "plan": plan.digest, "files": plan.hashes()}, indent=2) + "\n").encode()
+
+
 def _write(plan: Plan, folder: Path, about: Mapping[str, Any], force: bool) -> Written:
     _finish_interrupted(folder)
     made = _made_before(folder)
@@ -94,8 +99,7 @@ def _write(plan: Plan, folder: Path, about: Mapping[str, Any], force: bool) -> W
     copies = {_free_name(name, there): there[name] for name in in_the_way}
     users = {name: content for name, content in there.items() if name not in made and name not in plan.files}
     users.pop(MANIFEST, None)
-    manifest = {**about, "plan": plan.digest, "files": plan.hashes()}
-    content = {**users, **copies, **plan.files, MANIFEST: (json.dumps(manifest, indent=2) + "\n").encode()}
+    content = {**users, **copies, **plan.files, MANIFEST: manifest(plan, about)}
     if content != there:
         _swap_in(content, folder, there)
 

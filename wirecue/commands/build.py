@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NoReturn
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -13,8 +13,8 @@ from wirecue.output import to_json
 
 if TYPE_CHECKING:
     from codegen.writing import Written
-    from timing.checks.finding import Finding
     from timing.checks.subject import Subject
+    from timing.proof.prove import Proof
 
 
 @click.command(name="build", short_help="Make sketch, bench harness and drawings from a design.")
@@ -35,46 +35,59 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     parts.csv      what to buy; wires.csv every wire, its length left blank
     timeline.svg   the sequence as a picture
     NAME.toml      the design itself, as the record
-    manifest.json  digest of the design, and of every file
+    manifest.json  digest of the design and of every file, and what was proved of the sequence
 
-    A design that breaks a rule is not built (exit code 1). The same design gives the same bytes. A file that you
-    edited since is not overwritten; --force does, and keeps your copy as FILE.yours.
+    A design that breaks a rule, or whose sequence can, is not built (exit code 1). The same design gives the same
+    bytes. A file that you edited since is not overwritten; --force does, and keeps your copy as FILE.yours.
     """
     from codegen.build import about, build_plan
     from codegen.writing import write_plan
-    from timing.checks.finding import Severity
-    from timing.checks.run import check, worst
     from timing.design.loading import read_design_text
+    from timing.proof.prove import prove
     from wirecue import __version__
     from wirecue.footprint import with_estimate, with_measurement
+    from wirecue.progress import working
     from wirecue.subject import load_subject
 
     subject = with_estimate(load_subject(design))
-    findings = check(subject)
-    if worst(findings) is not Severity.ERROR:
+    _refuse_errors(ctx, subject)
+    with working("walking every state of the sequence"):
+        proof = prove(subject.design)
+    _refuse_breach(ctx, design, proof)
+    with working("making drawings and papers"):
         plan = build_plan(subject.design, subject.board, __version__, read_design_text(design))
-        click.echo("compiling the sketch to see that it fits ...", err=True)
+    with working("compiling the sketch to see that it fits"):
         subject = with_measurement(subject, plan)
-        findings = check(subject)
-    if worst(findings) is Severity.ERROR:
-        _refuse(ctx, subject.design.name, findings)
+    _refuse_errors(ctx, subject)
     folder = output or Path(f"{subject.design.name}_build")
-    written = write_plan(plan, folder, about(subject.design, subject.board, __version__), force=force)
+    written = write_plan(plan, folder, about(subject.design, subject.board, __version__, proof), force=force)
     if as_json:
         click.echo(to_json(_report(folder, subject, written)), nl=False)
     else:
         _tell(folder, subject, written)
 
 
-def _refuse(ctx: click.Context, name: str, findings: list[Finding]) -> NoReturn:
+def _refuse_errors(ctx: click.Context, subject: Subject) -> None:
     from timing.checks.finding import Severity
+    from timing.checks.run import check, worst
     from wirecue.commands.check import block, summary
 
+    findings = check(subject)
+    if worst(findings) is not Severity.ERROR:
+        return
     for finding in findings:
         if finding.severity is Severity.ERROR:
             click.echo(block(finding), err=True)
-    click.echo(summary(name, findings), err=True)
+    click.echo(summary(subject.design.name, findings), err=True)
     ctx.exit(1)
+
+
+def _refuse_breach(ctx: click.Context, design: Path, proof: Proof) -> None:
+    for verdict in proof.broken:
+        click.echo(f"error    {verdict.rule.name}: {verdict.rule.sentence}", err=True)
+    if not proof.holds:
+        click.echo(f"the sequence can break this; `wirecue prove {design}` shows how", err=True)
+        ctx.exit(1)
 
 
 def _tell(folder: Path, subject: Subject, written: Written) -> None:

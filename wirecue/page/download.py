@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import io
-import json
 import zipfile
 
 from codegen.build import about, build_plan
 from codegen.plan import Plan
-from codegen.writing import MANIFEST
-from timing.checks.finding import Finding, Severity
+from codegen.writing import MANIFEST, manifest
+from timing.checks.finding import Severity
 from timing.checks.run import check
 from timing.checks.subject import Subject
+from timing.proof.prove import prove
 from wirecue import __version__
 from wirecue.footprint import with_estimate
 
@@ -24,12 +24,12 @@ class BrokenRulesError(Exception):
 
     exit_code = 1
 
-    def __init__(self, findings: list[Finding]) -> None:
-        super().__init__(findings)
-        self.findings = findings
+    def __init__(self, broken: list[str]) -> None:
+        super().__init__(broken)
+        self.broken = broken
 
     def __str__(self) -> str:
-        return "This design must not be built yet: " + "; ".join(finding.says for finding in self.findings) + "."
+        return f"This design must not be built yet: {'; '.join(self.broken)}."
 
 
 def built_zip(subject: Subject, text: str) -> bytes:
@@ -37,18 +37,20 @@ def built_zip(subject: Subject, text: str) -> bytes:
 
     The same design gives the same bytes. Raises BrokenRulesError.
     """
-    broken = [finding for finding in check(with_estimate(subject)) if finding.severity is Severity.ERROR]
-    if broken:
-        raise BrokenRulesError(broken)
+    errors = [finding.says for finding in check(with_estimate(subject)) if finding.severity is Severity.ERROR]
+    if errors:
+        raise BrokenRulesError(errors)
     design, board = subject.design, subject.board
+    proof = prove(design)
+    if not proof.holds:
+        raise BrokenRulesError([verdict.rule.sentence for verdict in proof.broken])
     plan = build_plan(design, board, __version__, text)
-    manifest = {**about(design, board, __version__), "plan": plan.digest, "files": plan.hashes()}
-    return zipped(plan, f"{design.name}_build", manifest)
+    return zipped(plan, f"{design.name}_build", manifest(plan, about(design, board, __version__, proof)))
 
 
-def zipped(plan: Plan, folder: str, manifest: dict[str, object]) -> bytes:
+def zipped(plan: Plan, folder: str, manifest: bytes) -> bytes:
     """Return the files of a plan and its manifest, below one folder, as a zip file."""
-    files = {**plan.files, MANIFEST: (json.dumps(manifest, indent=2) + "\n").encode()}
+    files = {**plan.files, MANIFEST: manifest}
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, content in sorted(files.items()):

@@ -11,6 +11,7 @@ import pytest
 from codegen.build import about, build_plan
 from codegen.writing import write_plan
 from tests.conftest import ROOT
+from timing.proof.prove import prove
 from wirecue import __version__
 from wirecue.page.download import BrokenRulesError, built_zip
 from wirecue.page.state import Document
@@ -23,7 +24,9 @@ def test_the_zip_holds_what_the_folder_holds(tmp_path):
     packed = built_zip(subject, TEXT)
     assert built_zip(subject, TEXT) == packed
     plan = build_plan(subject.design, subject.board, __version__, TEXT)
-    write_plan(plan, tmp_path / "shop_two_step_build", about(subject.design, subject.board, __version__))
+    write_plan(
+        plan, tmp_path / "shop_two_step_build", about(subject.design, subject.board, __version__, prove(subject.design))
+    )
     zipfile.ZipFile(io.BytesIO(packed)).extractall(tmp_path / "unpacked")
 
     def contents(folder):
