@@ -20,7 +20,7 @@ _NO_DATE = (1980, 1, 1, 0, 0, 0)
 
 
 class BrokenRulesError(Exception):
-    """The design breaks rules and is not built. Keeps the findings."""
+    """The design breaks rules and is not built. Keeps a sentence for each."""
 
     exit_code = 1
 

@@ -9,11 +9,11 @@ import zipfile
 import pytest
 
 from codegen.build import about, build_plan
-from codegen.writing import write_plan
+from codegen.writing import manifest, write_plan
 from tests.conftest import ROOT
 from timing.proof.prove import prove
 from wirecue import __version__
-from wirecue.page.download import BrokenRulesError, built_zip
+from wirecue.page.download import BrokenRulesError, built_zip, zipped
 from wirecue.page.state import Document
 
 TEXT = (ROOT / "examples" / "shop_two_step.toml").read_text()
@@ -22,19 +22,18 @@ TEXT = (ROOT / "examples" / "shop_two_step.toml").read_text()
 def test_the_zip_holds_what_the_folder_holds(tmp_path):
     subject = Document(TEXT).subject
     packed = built_zip(subject, TEXT)
-    assert built_zip(subject, TEXT) == packed
     plan = build_plan(subject.design, subject.board, __version__, TEXT)
-    write_plan(
-        plan, tmp_path / "shop_two_step_build", about(subject.design, subject.board, __version__, prove(subject.design))
-    )
+    stated = about(subject.design, subject.board, __version__, prove(subject.design))
+    write_plan(plan, tmp_path / "shop_two_step_build", stated)
+    assert zipped(plan, "shop_two_step_build", manifest(plan, stated)) == packed
     zipfile.ZipFile(io.BytesIO(packed)).extractall(tmp_path / "unpacked")
 
     def contents(folder):
         return {path.relative_to(folder): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
     assert contents(tmp_path / "unpacked" / "shop_two_step_build") == contents(tmp_path / "shop_two_step_build")
-    manifest = json.loads((tmp_path / "unpacked" / "shop_two_step_build" / "manifest.json").read_text())
-    assert manifest["digest"] == subject.design.digest()
+    record = json.loads((tmp_path / "unpacked" / "shop_two_step_build" / "manifest.json").read_text())
+    assert record["digest"] == subject.design.digest()
 
 
 def test_a_design_that_breaks_a_rule_is_not_built():

@@ -16,6 +16,8 @@ from wirecue.page.results import timeline_picture
 from wirecue.page.screen import Screen
 from wirecue.subject import parse_subject
 
+BUILD = "Build and download"
+
 
 def bar(screen: Screen) -> None:
     """Show the bar and bind its keys."""
@@ -32,7 +34,7 @@ def bar(screen: Screen) -> None:
                 ("redo", "Redo", document.redo),
                 ("compare", "Compare", lambda: _compare_dialog(screen)),
                 ("text", "Text", lambda: _text_dialog(screen)),
-                ("build", "Build and download", lambda: _build(screen)),
+                ("build", BUILD, lambda: _build(screen, buttons["build"])),
             )
         }
         tips = {name: buttons[name] for name in ("undo", "redo")}
@@ -184,14 +186,18 @@ def _text_dialog(screen: Screen) -> None:
             ui.button("Cancel", on_click=dialog.close).props("outline")
 
 
-async def _build(screen: Screen) -> None:
+async def _build(screen: Screen, button: ui.button) -> None:
     shared = screen.shared
     subject, text = shared.subject, shared.document.text
-    screen.say("Building ...")
+    button.disable()
+    button.set_text("Building ...")
     try:
         packed = await asyncio.to_thread(built_zip, subject, text)
     except BrokenRulesError as broken:
         screen.say(str(broken), "warning")
         return
+    finally:
+        button.set_text(BUILD)
+        button.enable()
     with screen.client:
         ui.download.content(packed, f"{subject.design.name}_build.zip", "application/zip")
