@@ -25,7 +25,8 @@ def bar(screen: Screen) -> None:
     with ui.element("header").classes("bar"):
         ui.html("wirecue", sanitize=False, tag="h1")
         file = ui.label().classes("file").props('role="status" aria-live="polite" data-testid="file"')
-        buttons = {
+        buttons: dict[str, ui.button] = {}
+        buttons |= {
             name: ui.button(title, on_click=work).props(f'dense outline data-testid="{name}"')
             for name, title, work in (
                 ("load", "Load", lambda: _load_dialog(screen)),
@@ -79,7 +80,6 @@ def save(screen: Screen, *, force: bool = False) -> None:
         screen.say(str(trouble), "warning")
         return
     document.saved(name)
-    screen.say(f"Saved as {name}.")
 
 
 def _dialog(screen: Screen, title: str, wide: bool = False) -> tuple[ui.dialog, ui.card]:

@@ -19,7 +19,7 @@ AXIS = 52
 """Height of the time axis at the foot of the picture, which stays in sight."""
 _HEIGHT = re.compile(r'viewBox="[\d.-]+ [\d.-]+ [\d.]+ ([\d.]+)"')
 USUAL = "An ordinary weld with these times. Above, what the board commands; below it, hatched, what really happens."
-BY_HAND = "Your own run. Above, what the board commands; below it, hatched, what really happens."
+BY_HAND = "Your own run."
 OUTPUT_WORDS = {Output.GAS: "gas", Output.WIRE: "wire", Output.CONTACTOR: "arc voltage"}
 # Pointer and keys alike: pressed is pressed until it is let go, wherever that happens.
 _DOWN = "(e) => { e.target.setPointerCapture?.(e.pointerId); if (e.button === 0) emit(); }"
@@ -56,8 +56,10 @@ class _Timeline:
                     self._hold_button(contact, title)
                 self.switches = ui.element("div").classes("strip")
                 self.back = ui.button("Show the ordinary weld", on_click=self.show_usual).props("flat dense")
+            # One line for both, so that the picture does not jump under the hand that presses.
+            with ui.element("div").classes("strip says"):
                 self.state = ui.label().props('role="status" aria-live="polite" data-testid="run-state"')
-            self.note = ui.label(USUAL).classes("note")
+                self.note = ui.label(USUAL).classes("note")
             with (
                 ui.element("div").classes("picture").props('tabindex="0" aria-label="timeline picture"'),
                 ui.element("div").classes("wide").style("position: relative"),

@@ -129,7 +129,9 @@ class _Row:
         self.box.set_visibility(setting is not None)
         if setting is None:
             return
-        time_ms = setting.setting_us / 1000
+        time_ms, opening = setting.setting_us / 1000, self.screen.shared.document.openings
+        if self._shown is None or self._shown[0] != opening:
+            self._high_ms = 0.0
         low_ms = setting.low_us / 1000 if setting.dial else 0.0
         high_ms = setting.high_us / 1000 if setting.dial else self._fixed_end_ms(time_ms)
         self.slider.props["min"], self.slider.props["max"] = low_ms, high_ms
@@ -138,7 +140,7 @@ class _Row:
             self.slider.set_value(time_ms)
             self.slider.update()
         # Where it stands as before, the field is left alone: somebody may be typing in it.
-        shown = (self.screen.shared.document.openings, time_ms)
+        shown = (opening, time_ms)
         if shown != self._shown:
             self._shown = shown
             self._complain("")
