@@ -94,7 +94,8 @@ def main(ctx: click.Context) -> None:
 
     \b
     First steps:
-      wirecue new my_feeder            writes my_feeder.toml; put your own figures in
+      wirecue survey my_feeder         asks what to measure, explains how, writes my_feeder.toml
+      wirecue new my_feeder            or start from an example; put your own figures in
       wirecue advise my_feeder.toml    says where to start with every time, and why
       wirecue check my_feeder.toml     says what is wrong, why, and what to do
       wirecue simulate my_feeder.toml  shows the times at gas, wire and arc

@@ -1,0 +1,41 @@
+"""The pictures that the README shows, made from the examples."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from codegen.burnback_svg import Asked, burnback_svg
+from codegen.timeline_svg import timeline_svg
+from timing.design.design import Design
+from timing.design.loading import load_design
+from timing.process.burnback_curve import burnback_curve, curve_settings_s
+from timing.process.case import burnback_case
+from timing.sequence.simulate import simulate
+from timing.sequence.usual import usual_script
+
+ROOT = Path(__file__).parent.parent
+
+
+def _example(name: str) -> Design:
+    return load_design(ROOT / "examples" / f"{name}.toml")
+
+
+def timeline() -> str:
+    """Return a stitch weld, commanded above actual."""
+    design = _example("spot_stitch")
+    return timeline_svg(design, simulate(design, usual_script(design)))
+
+
+def burnback() -> str:
+    """Return what each burnback setting leaves of the wire, on the shop feeder."""
+    design = _example("shop_two_step")
+    time, case = design.times.burnback, burnback_case(design)
+    setting_s = time.setting_us / 1e6
+    settings_s = np.unique(np.append(curve_settings_s(case, time.high_us / 1e6), setting_s))
+    return burnback_svg(design.title, burnback_curve(case, settings_s), Asked(setting_s, "in the design"))
+
+
+PICTURES = {"timeline.svg": timeline, "burnback.svg": burnback}
+"""File below docs/, and what makes it."""
