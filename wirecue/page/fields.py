@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from functools import cache
 from typing import Any, Literal, get_args, get_origin
@@ -96,14 +96,14 @@ def tables_in(text: str) -> set[str]:
     return found
 
 
-def nearest_key(key: str, known: set[str]) -> str:
-    """Return the key to show for a finding's key: itself, what stands first below it, or below its table."""
+def nearest_key(key: str, known: Collection[str]) -> str:
+    """Return the key to show for a finding's key: itself, or else the first of `known` below it or below its table."""
     while key:
         if key in known:
             return key
-        below = sorted((one for one in known if one.startswith(f"{key}.")), key=len)
-        if below:
-            return below[0]
+        below = next((one for one in known if one.startswith(f"{key}.")), None)
+        if below is not None:
+            return below
         key = key.rpartition(".")[0]
     return ""
 

@@ -42,15 +42,15 @@ def test_what_holds_when_a_key_is_left_out_is_what_the_design_takes():
     ("key", "shown"),
     [
         ("trigger.filter", "trigger.filter"),
-        ("supply.sense", "supply.sense.low"),
-        ("feeder.contactor.coil", "feeder.contactor.coil.kind"),
-        ("process", "process.gas"),
+        ("supply.sense", "supply.sense.divider_top"),
+        ("feeder.contactor.coil", "feeder.contactor.coil.fed_from"),
+        ("process", "process.wire"),
         ("board.pins.gas_valve", "board.type"),
         ("nonsense.key", ""),
     ],
 )
 def test_a_findings_key_leads_to_the_nearest_field(key, shown):
-    assert nearest_key(key, set(all_fields())) == shown
+    assert nearest_key(key, all_fields()) == shown
 
 
 def test_values_and_tables_are_read_from_the_text(example):

@@ -187,7 +187,7 @@ def _show_field(screen: Screen, key: str, groups: list[_Group]) -> None:
     if key == "times":
         _bring(screen, '[data-testid="preflow-number"]', "#time-preflow")
         return
-    near = nearest_key(key, set(all_fields()))
+    near = nearest_key(key, all_fields())
     for group in groups:
         if any(one.key == near for one in group.fields):
             group.fill()
