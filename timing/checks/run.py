@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from timing.checks import dials, duty, limits, memory, pins, process, supply, times, trigger
+from timing.checks import dials, duty, levels, limits, memory, pins, process, supply, times, trigger
 from timing.checks.finding import Finding, Severity
 from timing.checks.subject import Subject
 
@@ -17,6 +17,9 @@ RULES: tuple[Rule, ...] = (
     pins.pins_are_free_at_boot,
     pins.outputs_are_pulled_off,
     pins.no_idle_pins,
+    levels.board_was_tried,
+    levels.gates_open_at_logic_level,
+    levels.signals_keep_to_logic_level,
     trigger.filter_bridges_the_gaps,
     trigger.filter_outlasts_bounce,
     trigger.release_delay,

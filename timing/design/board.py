@@ -11,6 +11,9 @@ from timing.design.section import Name, Section, refuse
 
 Level = Literal["high", "low"]
 
+FIVE_VOLT_LOGIC_V = 4.5
+"""Boards of less logic voltage than this need parts that open at 3.3 V, and bear no 5 V at their pins."""
+
 
 class OutputLevels(Section):
     """Which pin level switches a load on; the external resistor pulls to the other one."""
@@ -100,6 +103,10 @@ class Board(_Facts):
     """Board name for the usual build tools."""
     variant: str
     """Pin-map folder of the usual core."""
+    input_terminal: str = "VIN"
+    """Supply input, as printed on the board."""
+    logic_terminal: str = "5V"
+    """Output of the board's own regulator for the logic, as printed on the board."""
     opens_port_resets: bool
     """True where opening the serial port resets the board."""
     native_usb: bool

@@ -18,6 +18,8 @@ GATE_OHM = 220.0
 COUPLER_LED_A = {"relay": 0.006, "mosfet": 0.006, "opto-triac": 0.012}
 """LED current of the coupler in each drive; an opto-triac needs 5 to 10 mA to fire and ages (practice)."""
 COUPLER_LED_V = 1.3
+LOW_GATE_V = 2.5
+"""Gate voltage at which a MOSFET for a 3.3 V pin must be specified: the next step below on data sheets (practice)."""
 QUIET_V = 0.8
 """A gate held below this is off: logic-level MOSFETs start from 1 V (data sheets, memory)."""
 BOOT_PULL_UP_OHM = 20e3

@@ -33,13 +33,12 @@ class Wiring:
         self.common = net("COMMON", "dc", fuse_a, "one star point; nowhere to chassis, work or the feeder's common")
         self.rail = net("RAIL", "dc", max(0.5, 2.0 * max(phase.load.rail_a for phase in found.phases)))
         self.logic = net("LOGIC", "logic", 0.1)
-        logic_terminal = f"{board.logic_v:g}V"
         self.build.group = "board"
-        terminals = ("VIN", "GND", logic_terminal, *self.pins.values())
+        terminals = (board.input_terminal, "GND", board.logic_terminal, *self.pins.values())
         self.mcu = self.build.add("A", "board", board.title, f"microcontroller board, {board.title}", terminals)
-        self.build.join(self.rail, f"{self.mcu}.VIN")
+        self.build.join(self.rail, f"{self.mcu}.{board.input_terminal}")
         self.build.join(self.common, f"{self.mcu}.GND")
-        self.build.join(self.logic, f"{self.mcu}.{logic_terminal}")
+        self.build.join(self.logic, f"{self.mcu}.{board.logic_terminal}")
 
     def pin(self, key: str) -> str:
         """Declare the net of a role's pin and return its name."""

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from timing.supply.drives import Drive
+from timing.design.board import FIVE_VOLT_LOGIC_V
+from timing.supply.drives import LOW_GATE_V, Drive
 from timing.supply.loads import relay_coil_a
 from timing.supply.parts import Place
 from timing.supply.preferred import VARISTOR_RATINGS_V, nearest, rating_at_least
@@ -96,7 +97,9 @@ def _relay(wiring: Wiring, one: Drive, plug: str) -> None:
         wiring.resistor(COUPLER_GATE_OHM, gate, wiring.common, "discharges the gate")
     else:
         wiring.resistor(one.series_ohm, pin, gate, "calms the gate")
-    switch = build.add("Q", "mosfet", "60 V", "MOSFET, N-channel, logic level, 60 V, 0.2 A or more", ("G", "D", "S"))
+    from_rail = one.coupled or wiring.board.logic_v >= FIVE_VOLT_LOGIC_V
+    opens = "logic level" if from_rail else f"specified at {LOW_GATE_V:g} V on the gate"
+    switch = build.add("Q", "mosfet", "60 V", f"MOSFET, N-channel, {opens}, 60 V, 0.2 A or more", ("G", "D", "S"))
     build.join(gate, f"{switch}.G")
     build.join(drain, f"{switch}.D")
     build.join(wiring.common, f"{switch}.S")
