@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TextIO
 
@@ -55,65 +55,105 @@ class _Head:
             self.names = list(cells)
 
 
+@dataclass
+class _Table:
+    """A table in the reading."""
+
+    source: str
+    given_hz: float | None
+    head: _Head = field(default_factory=_Head)
+    buildings: list[Building] = field(default_factory=list)
+    samples: int = 0
+    first_ns: int = 0
+    now_ns: int = 0
+
+    def take(self, cells: Sequence[str], line: int) -> None:
+        """Take a row: headings first, then samples. Raises CaptureError."""
+        levels = cells if self.head.time_unit_ns is None else cells[1:]
+        if not self.buildings:
+            if not _are_levels(levels) and not self.head.complete:
+                self.head.headings(cells)
+                return
+            self.buildings = _channels(self.head, len(levels), self.source, line)
+        if len(levels) != len(self.buildings):
+            found = f"{len(levels)} levels where {len(self.buildings)} channels are"
+            raise CaptureError(self.source, found, "a level for each channel in every row", line)
+        if not _are_levels(levels):
+            raise CaptureError(self.source, repr(",".join(cells)[:_LONGEST_QUOTE]), _ALLOWED, line)
+        self._advance(cells[0], line)
+        for building, level in zip(self.buildings, levels, strict=True):
+            building.take(self.now_ns - self.first_ns, _LEVELS[level])
+
+    def repeat(self) -> bool:
+        """Take the latest sample once more; False where that cannot be done without its row."""
+        if self.samples == 0 or self.head.time_unit_ns is not None:
+            return False
+        self.samples += 1
+        return True
+
+    def done(self) -> Capture:
+        """Return the capture. Raises CaptureError where there is none."""
+        if self.samples and self.head.time_unit_ns is None:
+            self.now_ns = self._counted_ns(self.samples - 1, None)
+        end_ns = self.now_ns - self.first_ns
+        if end_ns == 0:
+            raise CaptureError(self.source, "no time passes in it", f"two samples or more: {_ALLOWED}")
+        channels = {channel.name: channel for building in self.buildings if (channel := building.done()) is not None}
+        instants_ns = {at_ns for channel in channels.values() for at_ns, _ in channel.changes}
+        step_ns, step_from = sample_step(self.given_hz, self.head.rate_hz, instants_ns, 1.0)
+        return Capture(self.source, channels, end_ns, step_ns, step_from)
+
+    def _advance(self, cell: str, line: int) -> None:
+        timed = self.head.time_unit_ns is not None
+        at_ns = self._timed_ns(cell, line) if timed else self._counted_ns(self.samples, line)
+        if self.samples == 0:
+            self.first_ns = at_ns
+        elif at_ns < self.now_ns:
+            raise CaptureError(self.source, f"time goes back at {cell!r}", "times in order", line)
+        self.now_ns = at_ns
+        self.samples += 1
+
+    def _timed_ns(self, cell: str, line: int) -> int:
+        try:
+            return round(float(cell) * (self.head.time_unit_ns or 1.0))
+        except (ValueError, OverflowError):
+            raise CaptureError(self.source, f"{cell[:_LONGEST_QUOTE]!r} for a time", "a number", line) from None
+
+    def _counted_ns(self, samples: int, line: int | None) -> int:
+        rate_hz = self.given_hz or self.head.rate_hz
+        if rate_hz is None:
+            found, allowed = (
+                "neither a sample rate nor a time column",
+                'one of them; --sample-rate "1 MHz" tells the rate',
+            )
+            raise CaptureError(self.source, found, allowed, line)
+        return round(samples * NS_PER_S / rate_hz)
+
+
 def read_csv(file: TextIO, source: str, given_hz: float | None = None) -> Capture:
     """Read a table. Raises CaptureError with the line."""
+    table = _Table(source, given_hz)
+    delimiter, before = "", ""
     try:
-        return _read(enumerate(file, 1), source, given_hz)
+        for number, line in enumerate(file, 1):
+            # Most samples are as the one before: a second of them is a million rows.
+            if line == before and table.repeat():
+                continue
+            before, text = line, line.strip()
+            if not text:
+                continue
+            if text[0] in ";#" or text.startswith("META"):
+                table.head.comment(text)
+                continue
+            delimiter = delimiter or next((mark for mark in (",", "\t", ";") if mark in text), ",")
+            table.take([cell.strip() for cell in next(csv.reader([text], delimiter=delimiter))], number)
     except csv.Error as error:
         raise CaptureError(source, f"no table: {error}", _ALLOWED) from None
+    return table.done()
 
 
-def _read(lines: Iterator[tuple[int, str]], source: str, given_hz: float | None) -> Capture:
-    head = _Head()
-    buildings: list[Building] = []
-    at_ns = first_ns = last_ns = 0
-    count = 0
-    for number, cells in _rows(lines, head):
-        if not buildings and not _is_sample(cells, head):
-            if head.complete:
-                raise _refuse(source, number, cells)
-            head.headings(cells)
-            continue
-        levels = cells if head.time_unit_ns is None else cells[1:]
-        if not buildings:
-            buildings = _channels(head, len(levels), source, number)
-        if len(levels) != len(buildings):
-            found = f"{len(levels)} levels where {len(buildings)} channels are"
-            raise CaptureError(source, found, "a level for each channel in every row", number)
-        at_ns = _instant_ns(head, given_hz, cells[0], count, source, number)
-        if count == 0:
-            first_ns = at_ns
-        elif at_ns < last_ns:
-            raise CaptureError(source, f"time goes back at {cells[0]!r}", "times in order", number)
-        last_ns = at_ns
-        for building, level in zip(buildings, levels, strict=True):
-            if level not in _LEVELS:
-                raise _refuse(source, number, cells)
-            building.take(at_ns - first_ns, _LEVELS[level])
-        count += 1
-    if count < 2 or at_ns == first_ns:
-        raise CaptureError(source, "no time passes in it", f"two samples or more: {_ALLOWED}")
-    return _capture(source, buildings, head, given_hz, at_ns - first_ns)
-
-
-def _rows(lines: Iterable[tuple[int, str]], head: _Head) -> Iterator[tuple[int, list[str]]]:
-    delimiter = ""
-    for number, line in lines:
-        text = line.strip()
-        if not text:
-            continue
-        if text[0] in ";#" or text.startswith("META"):
-            head.comment(text)
-            continue
-        if not delimiter:
-            delimiter = next((mark for mark in (",", "\t", ";") if mark in text), ",")
-        cells = next(csv.reader([text], delimiter=delimiter))
-        yield number, [cell.strip() for cell in cells]
-
-
-def _is_sample(cells: Sequence[str], head: _Head) -> bool:
-    levels = cells if head.time_unit_ns is None else cells[1:]
-    return bool(levels) and all(level in _LEVELS for level in levels)
+def _are_levels(cells: Sequence[str]) -> bool:
+    return bool(cells) and all(cell in _LEVELS for cell in cells)
 
 
 def _channels(head: _Head, count: int, source: str, line: int) -> list[Building]:
@@ -121,28 +161,3 @@ def _channels(head: _Head, count: int, source: str, line: int) -> list[Building]
     if len(names) != count or len(set(names)) != count:
         raise CaptureError(source, f"{count} columns and the names {', '.join(names)}", "a name for each column", line)
     return [Building(name) for name in names]
-
-
-def _instant_ns(head: _Head, given_hz: float | None, cell: str, count: int, source: str, line: int) -> int:
-    if head.time_unit_ns is not None:
-        try:
-            return round(float(cell) * head.time_unit_ns)
-        except (ValueError, OverflowError):
-            raise CaptureError(source, f"{cell[:_LONGEST_QUOTE]!r} for a time", "a number", line) from None
-    rate_hz = given_hz or head.rate_hz
-    if rate_hz is None:
-        raise CaptureError(
-            source, "neither a sample rate nor a time column", 'one of them; --sample-rate "1 MHz" tells the rate', line
-        )
-    return round(count * NS_PER_S / rate_hz)
-
-
-def _capture(source: str, buildings: Iterable[Building], head: _Head, given_hz: float | None, end_ns: int) -> Capture:
-    channels = {channel.name: channel for building in buildings if (channel := building.done()) is not None}
-    instants_ns = {at_ns for channel in channels.values() for at_ns, _ in channel.changes}
-    step_ns, step_from = sample_step(given_hz, head.rate_hz, instants_ns, 1.0)
-    return Capture(source, channels, end_ns, step_ns, step_from)
-
-
-def _refuse(source: str, line: int, cells: Sequence[str]) -> CaptureError:
-    return CaptureError(source, repr(",".join(cells)[:_LONGEST_QUOTE]), _ALLOWED, line)

@@ -88,6 +88,12 @@ def desk(request):
 
 
 @pytest.fixture
+def compiled():
+    """Folder for compiled files: the same files are compiled once and for all."""
+    return EXAMPLES.parent / "out" / "compiled"
+
+
+@pytest.fixture
 def shop_desk():
     return Desk("shop_two_step")
 
