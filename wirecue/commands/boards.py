@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from wirecue.output import table, to_json
+from wirecue.output import paragraph, table, to_json
 
 
 @click.command(name="boards", short_help="List the boards a sketch can be built for.")
@@ -33,3 +33,6 @@ def command(as_json: bool) -> None:
         for board in boards
     ]
     click.echo(table(rows, ("type", "board", "controller", "logic", "flash", "RAM", "supply input")))
+    for board in boards:
+        if board.tried:
+            click.echo(f"\n{paragraph(f'{board.type}: the sketch was {board.tried.strip()}.')}")
