@@ -136,7 +136,7 @@ class Event:
 
     cycle: int
     kind: str
-    """pin, uart, reset, passes or end."""
+    """pin, uart, reset, passes, stack or end."""
     pin: tuple[str, int] | None = None
     """Port and bit."""
     level: str = ""
@@ -145,6 +145,8 @@ class Event:
     """Uart: the byte that was sent."""
     passes: tuple[int, int, int] = (0, 0, 0)
     """Passes: how many, cycles of the longest, cycles of all."""
+    stack_bytes: int = 0
+    """Stack: bytes of it that were in use at the most."""
 
 
 def read_event(line: str) -> Event:
@@ -157,6 +159,8 @@ def read_event(line: str) -> Event:
             return Event(int(cycle), "uart", byte=int(byte, 16))
         case [cycle, "passes", count, longest, total]:
             return Event(int(cycle), "passes", passes=(int(count), int(longest), int(total)))
+        case [cycle, "stack", used]:
+            return Event(int(cycle), "stack", stack_bytes=int(used))
         case [cycle, "reset" | "end" as kind]:
             return Event(int(cycle), kind)
         case _:

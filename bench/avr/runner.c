@@ -10,12 +10,14 @@
  *   CYCLE uart HEX                 bytes that come in, one after the other at the port's pace
  *   CYCLE ram ADDRESS HEX          bytes put into data memory (address in hex)
  *   CYCLE reset                    the reset pin, as power-up and brown-out do
- *   CYCLE passes                   from here on, time the passes: from one kick of the watchdog to the next
+ *   CYCLE passes                   from here on, time the passes: from one kick of the watchdog to the next; and
+ *                                  look how far down the stack goes
  *   CYCLE fork                     what follows, up to `end`, runs in a copy of the machine as it stands
  *   CYCLE end                      run up to here; end the copy, or the run
  *
  * Events, one a line: `CYCLE pin PORT BIT 0|1|z` when a watched pin is driven or let go, `CYCLE uart HEX`,
- * `CYCLE reset`, `CYCLE passes COUNT LONGEST_CYCLES TOTAL_CYCLES`, `CYCLE end`. All output pins are watched.
+ * `CYCLE reset`, `CYCLE passes COUNT LONGEST_CYCLES TOTAL_CYCLES`, `CYCLE stack BYTES`, `CYCLE end`. All output pins are
+ * watched.
  */
 #define _GNU_SOURCE
 #include <errno.h>
@@ -56,6 +58,7 @@ static struct {
     bool timed;
     unsigned long long count, longest, total;
     avr_cycle_count_t since;
+    unsigned stack; /* bytes of it that were in use at the most */
 } passes;
 
 static void fail(const char *what) {
@@ -110,12 +113,28 @@ static avr_cycle_count_t free_transmitter(struct avr_t *machine, avr_cycle_count
     return 0;
 }
 
+/* A reset clears the registers of a port; this simulator then takes what is as it was before the reset for known and
+ * tells nobody: say it all anew. */
+static void reset_port(unsigned index) {
+    avr_irq_t *port = avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ(PORTS[index]), IOPORT_IRQ_PIN0);
+    avr_raise_irq(port + IOPORT_IRQ_DIRECTION_ALL, 0);
+    avr_raise_irq(port + IOPORT_IRQ_REG_PORT, 0);
+    for (int bit = 0; bit < 8; bit++) {
+        const uint32_t level = (pins[index].external >> bit) & 1;
+        avr_raise_irq(port + bit, !level);
+        avr_raise_irq(port + bit, level);
+    }
+}
+
 static void on_reset(struct avr_t *unused) {
     (void)unused;
     printf("%llu reset\n", (unsigned long long)avr->cycle);
     for (unsigned index = 0; index < sizeof PORTS - 1; index++) {
         pins[index].driven = pins[index].high = 0;
         show_pins(index);
+        if (pins[index].there) {
+            reset_port(index);
+        }
     }
     avr_cycle_timer_register_usec(avr, 1000, free_transmitter, NULL);
 }
@@ -171,6 +190,8 @@ static void queue_byte(uint8_t byte) {
 
 /* A pass begins where the program kicks the watchdog. */
 static void time_pass(void) {
+    const unsigned used = avr->ramend - (avr->data[R_SPL] | (unsigned)avr->data[R_SPH] << 8);
+    passes.stack = used > passes.stack ? used : passes.stack;
     if (avr->flash[avr->pc] != 0xA8 || avr->flash[avr->pc + 1] != 0x95) { /* WDR */
         return;
     }
@@ -232,6 +253,7 @@ static bool carry_out(const char *line) {
         if (passes.timed) {
             printf("%llu passes %llu %llu %llu\n", (unsigned long long)avr->cycle, passes.count, passes.longest,
                    passes.total);
+            printf("%llu stack %u\n", (unsigned long long)avr->cycle, passes.stack);
         }
         printf("%llu end\n", (unsigned long long)avr->cycle);
         fflush(stdout);

@@ -11,7 +11,7 @@ import hashlib
 import os
 import shutil
 import subprocess
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -87,6 +87,26 @@ class Simulator:
             results[core::cores] = share
         return results
 
+    @contextmanager
+    def booted(self, boot: Sequence[Cue]) -> Iterator[Callable[[Sequence[Cue]], list[Event]]]:
+        """Boot once; yield a function that runs a script on a copy of the machine as it stands after `boot`.
+
+        The last cue of every script must be `end`. The function returns the script's events; it raises SimulatorError.
+        """
+        process = subprocess.Popen(
+            self.command(), stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        )
+        assert process.stdin is not None
+        assert process.stdout is not None
+        assert process.stderr is not None
+        forked = max(cue.cycle for cue in boot)
+        process.stdin.write("".join(f"{cue}\n" for cue in boot))
+        try:
+            yield lambda script: _run_copy(process, forked, script)
+        finally:
+            process.kill()
+            process.communicate()
+
     def _run_share(self, boot: Sequence[Cue], scripts: Sequence[Sequence[Cue]]) -> list[list[Event]]:
         if not scripts:
             return []
@@ -148,6 +168,24 @@ class Simulator:
             process.wait()
             if process.stdout is not None:
                 process.stdout.close()
+
+
+def _run_copy(process: subprocess.Popen[str], forked: int, script: Sequence[Cue]) -> list[Event]:
+    assert process.stdin is not None
+    assert process.stdout is not None
+    try:
+        process.stdin.write(f"{forked} fork\n" + "".join(f"{cue}\n" for cue in script))
+        process.stdin.flush()
+    except BrokenPipeError:
+        raise SimulatorError("the simulator stopped") from None
+    events: list[Event] = []
+    for line in process.stdout:
+        event = read_event(line)
+        if event.kind == "end":
+            # Before the first copy's events stand the boot's.
+            return [event for event in events if event.cycle >= forked]
+        events.append(event)
+    raise SimulatorError("the simulator stopped", process.stderr.read() if process.stderr else "")
 
 
 def symbols(program: Path, nm: str = "avr-nm") -> Mapping[str, int]:
