@@ -130,6 +130,16 @@ def test_each_header_compiles_alone_and_twice(files, tmp_path):
             chip.compile_one(alone, tmp_path)
 
 
+@pytest.mark.debian("cppcheck")
+def test_the_static_analyser_has_nothing_to_say(files, tmp_path):
+    for name, text in files.items():
+        (tmp_path / name).write_text(text)
+    command = ["cppcheck", "--enable=warning,style,performance,portability", "--error-exitcode=1", "--quiet"]
+    # Headers of the chip's software kit are not shown to it.
+    command += ["--std=c99", "--platform=unix32", "--suppress=missingIncludeSystem", "--max-configs=4"]
+    chip.run(*command, *(str(tmp_path / name) for name in files if name.endswith((".c", ".cpp"))))
+
+
 @compiler
 @pytest.mark.parametrize(
     ("example", "changes"),
