@@ -36,8 +36,11 @@ class TemplateFolders(jinja2.BaseLoader):
 
 
 def in_comment(text: str) -> str:
-    """Return `text` so that it neither ends a C comment nor begins another."""
-    return text.replace("*/", "* /").replace("/*", "/ *")
+    """Return `text` so that it neither ends a C comment nor begins another, and holds no trigraph.
+
+    Compilers warn of a trigraph that would join two lines, even in a comment.
+    """
+    return text.replace("*/", "* /").replace("/*", "/ *").replace("??", "? ?")
 
 
 def short_form(header: str) -> str:

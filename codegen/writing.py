@@ -7,6 +7,7 @@ change places in one step. A build that is killed leaves the old folder or the n
 from __future__ import annotations
 
 import ctypes
+import errno
 import json
 import os
 import shutil
@@ -27,6 +28,7 @@ except ImportError:  # Not on Windows: there two builds at once are not kept apa
     fcntl = None
 
 MANIFEST = "manifest.json"
+_NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 _EXCHANGE, _CURRENT_FOLDER = 2, -100  # RENAME_EXCHANGE and AT_FDCWD of Linux
 
 
@@ -78,7 +80,8 @@ def write_plan(plan: Plan, folder: Path, about: Mapping[str, Any], *, force: boo
         with _alone_in(folder.parent, folder):
             return _write(plan, folder, about, force)
     except OSError as error:
-        raise BuildFolderError(folder, (error.strerror or str(error)).lower(), "a folder that can be written") from None
+        remedy = "make room there, or name another place" if error.errno in _NO_ROOM else "a folder that can be written"
+        raise BuildFolderError(folder, (error.strerror or str(error)).lower(), remedy) from None
 
 
 def manifest(plan: Plan, about: Mapping[str, Any]) -> bytes:
