@@ -23,7 +23,7 @@ def every_role_has_a_pin(subject: Subject) -> Iterator[Finding]:
                 f"board.pins.{key}",
                 f"the {ROLES[key].meaning} has no pin",
                 f"{subject.board.title} has no usual pin left for it",
-                f'board.pins: {key} = "PIN", with one of {_free_pins(subject)}',
+                _with_a_free_pin(subject, ROLES[key], f'board.pins: {key} = "PIN", with one of'),
             )
         elif subject.board.pin(name) is None:
             yield error(
@@ -31,7 +31,7 @@ def every_role_has_a_pin(subject: Subject) -> Iterator[Finding]:
                 f"board.pins.{key}",
                 f"{ROLES[key].meaning}: {subject.board.title} has no pin {name!r}",
                 "the sketch would not compile, or drive something else",
-                f"one of {_free_pins(subject)}",
+                _with_a_free_pin(subject, ROLES[key]),
             )
 
 
@@ -47,7 +47,7 @@ def one_role_a_pin(subject: Subject) -> Iterator[Finding]:
                 f"board.pins.{roles[-1].key}",
                 f"pin {name} is claimed by {' and '.join(role.meaning for role in roles)}",
                 "one pin does one job",
-                f"another pin for one of them, from {_free_pins(subject)}",
+                _with_a_free_pin(subject, roles[-1], f"another pin for {roles[-1].key}, one of"),
             )
 
 
@@ -60,8 +60,7 @@ def pins_can_do_their_job(subject: Subject) -> Iterator[Finding]:
                 f"board.pins.{role.key}",
                 f"{role.meaning} on {pin.name}, which cannot measure a voltage",
                 "a dial is read by the analog-to-digital converter",
-                "a pin with an analog channel: "
-                + ", ".join(other.name for other in subject.board.pins if other.analog_channel is not None),
+                _with_a_free_pin(subject, role),
             )
         elif role.kind is not Kind.ANALOG and not pin.digital:
             yield error(
@@ -69,7 +68,7 @@ def pins_can_do_their_job(subject: Subject) -> Iterator[Finding]:
                 f"board.pins.{role.key}",
                 f"{role.meaning} on {pin.name}, which only measures",
                 "it cannot be switched or read as a contact",
-                f"one of {_free_pins(subject)}",
+                _with_a_free_pin(subject, role),
             )
         elif role.kind is Kind.INPUT and not pin.pull_up:
             yield warning(
@@ -91,7 +90,7 @@ def pins_are_free_at_boot(subject: Subject) -> Iterator[Finding]:
                 f"board.pins.{role.key}",
                 f"{role.meaning} on {pin.name}, which is taken: {pin.reserved}",
                 "the board itself needs that pin",
-                f"one of {_free_pins(subject)}",
+                _with_a_free_pin(subject, role),
             )
         elif pin.glitch and role.key in loads:
             yield error(
@@ -99,7 +98,7 @@ def pins_are_free_at_boot(subject: Subject) -> Iterator[Finding]:
                 f"board.pins.{role.key}",
                 f"{role.meaning} on {pin.name}, which moves by itself at reset: {pin.glitch}",
                 "the load would twitch before the sketch has started; no resistor holds a pin that is driven",
-                f"one of {_free_pins(subject)}",
+                _with_a_free_pin(subject, role),
             )
 
 
@@ -139,7 +138,13 @@ def _placed(subject: Subject) -> Iterator[tuple[Role, Pin]]:
             yield ROLES[key], pin
 
 
-def _free_pins(subject: Subject) -> str:
+def _with_a_free_pin(subject: Subject, role: Role, words: str = "one of") -> str:
+    """Offer the pins that are still free and can do the job of `role`."""
     taken = {pin.name for _, pin in _placed(subject)}
-    free = [pin.name for pin in subject.board.pins if pin.name not in taken and not pin.reserved and not pin.glitch]
-    return ", ".join(free) if free else "none: take a larger board"
+    free = [pin.name for pin in subject.board.pins if pin.name not in taken and _suits(pin, role)]
+    return f"{words} {', '.join(free)}" if free else "none is free that can do it: a larger board, or a function less"
+
+
+def _suits(pin: Pin, role: Role) -> bool:
+    able = pin.analog_channel is not None if role.kind is Kind.ANALOG else pin.digital
+    return able and not pin.reserved and not pin.glitch
