@@ -175,4 +175,9 @@ def format_quantity(value: float, unit: str) -> str:
         return format_duration(round(value))
     scales = _PREFIXED.get(unit, ((1.0, unit),))
     factor, symbol = next((scale for scale in scales if abs(value) >= scale[0]), scales[-1])
-    return f"{value / factor:.4g} {symbol}"
+    return f"{_four_figures(value / factor)} {symbol}"
+
+
+def _four_figures(number: float) -> str:
+    text = f"{number:.4g}"
+    return f"{float(text):.0f}" if "e+" in text else text

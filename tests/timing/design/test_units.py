@@ -94,3 +94,10 @@ def test_likely_meaning_names_the_unit_that_fits():
     assert likely_meaning("300 s", "us", 0, 60_000_000) == "was '300 ms' meant?"
     assert likely_meaning("5 in/min", "mm/s", 10, 500) == "was '5 m/min' meant?"
     assert likely_meaning("nonsense", "us", 0, 1) == ""
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "text"), [(0.1, "F", "100000 uF"), (5e4, "mm", "50000 mm"), (1e5, "L", "100000 L")]
+)
+def test_large_quantities_are_written_without_a_power_of_ten(value, unit, text):
+    assert format_quantity(value, unit) == text
