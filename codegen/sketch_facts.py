@@ -17,6 +17,7 @@ from timing.sequence.dials import dial_scale
 from timing.sequence.of_design import filter_times_us, settings_of, time_settings
 from timing.sequence.scale import DialScale
 from timing.sequence.settings import Settings
+from timing.sequence.supply_sense import supply_thresholds
 from timing.sequence.table import Fault, Output, Phase
 from timing.supply.drives import drives
 from timing.supply.remedies import quantity
@@ -265,15 +266,10 @@ def _supply(design: Design, board: Board) -> SupplyUse | None:
     sense = design.supply.sense
     if sense is None:
         return None
-    counts_per_v = (
-        sense.divider_bottom_ohm
-        / (sense.divider_top_ohm + sense.divider_bottom_ohm)
-        / board.adc_reference_v
-        * board.adc_full_scale
-    )
+    thresholds = supply_thresholds(sense, board)
     return SupplyUse(
-        low_counts=round(sense.low_v * counts_per_v),
-        good_counts=round(sense.good_v * counts_per_v),
+        low_counts=thresholds.low_counts,
+        good_counts=thresholds.good_counts,
         low_text=f"{sense.low_v:g} V",
         good_text=f"{sense.good_v:g} V",
         filter_us=sense.filter_us,

@@ -231,12 +231,13 @@ def supply_divider(found: Budget) -> Iterator[Finding]:
             figures,
             (remedy,),
         )
-    if divider.good_counts - divider.low_counts < LEAST_STEPS:
+    steps = divider.thresholds.good_counts - divider.thresholds.low_counts
+    if steps < LEAST_STEPS:
         yield Finding(
             "circuits.sense-resolution",
             "warning",
             "supply.sense.good",
-            f"Low and good are {divider.good_counts - divider.low_counts} counts of the converter apart.",
+            f"Low and good are {steps} counts of the converter apart.",
             "Noise of a count or two would make the supply seem to come and go.",
             figures,
             (remedy,),

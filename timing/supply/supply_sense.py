@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from timing.design.board import Board
 from timing.design.supply import SupplySense
+from timing.sequence.supply_sense import SupplyThresholds, supply_thresholds
 from timing.supply.preferred import E24, at_least
 
 SOURCE_OHM_MAX = 10e3
@@ -24,8 +25,7 @@ class SenseDivider:
     source_ohm: float
     v_per_count: float
     """Reservoir voltage of one count of the converter."""
-    low_counts: int
-    good_counts: int
+    thresholds: SupplyThresholds
 
 
 def sense_divider(sense: SupplySense, board: Board, highest_v: float) -> SenseDivider:
@@ -38,8 +38,7 @@ def sense_divider(sense: SupplySense, board: Board, highest_v: float) -> SenseDi
         pin_high_v=highest_v * ratio,
         source_ohm=sense.divider_top_ohm * sense.divider_bottom_ohm / total,
         v_per_count=count_v,
-        low_counts=round(sense.low_v / count_v),
-        good_counts=round(sense.good_v / count_v),
+        thresholds=supply_thresholds(sense, board),
     )
 
 

@@ -135,6 +135,6 @@ def test_the_divider_keeps_the_pin_in_range(changed: Changed, board: Board) -> N
     assert sense is not None
     found = sense_divider(sense, board, 41.2)
     assert found.pin_high_v == pytest.approx(41.2 * 4.7 / 60.7)
-    assert found.low_counts < found.good_counts < board.adc_full_scale
+    assert found.thresholds.low_counts < found.thresholds.good_counts < board.adc_full_scale
     top = divider_top_ohm(4700.0, board, 41.2)
     assert 41.2 * 4700.0 / (top + 4700.0) <= 5.0
