@@ -58,6 +58,7 @@ class Machine:
     _filters: dict[str, ContactFilter] = field(init=False)
     _times_us: dict[str, int] = field(init=False)
     _supply_low_since_us: int | None = None
+    _supply_is_low: bool = False
     _moved: bool = True
     _pin_moves: list[tuple[int, str, bool]] = field(default_factory=list)
     _wired_outputs: int = field(init=False)
@@ -100,7 +101,7 @@ class Machine:
         self.state = start(self.target.rig.settings, self.now_us)
         self._filters = {role: ContactFilter(*times_us) for role, times_us in self.target.rig.filters_us.items()}
         self._filters["trigger"].filter_us += self.faults.slow_filter_us
-        self._supply_low_since_us = None
+        self._supply_low_since_us, self._supply_is_low = None, False
 
     def force_contacts(self, contacts: int) -> None:
         """Put contacts in the place of the pins."""
@@ -239,11 +240,12 @@ class Machine:
         limits = self.target.supply
         if limits is None:
             return False
-        was_low = self._supply_low_since_us is not None
         counts = self.counts(SUPPLY_CHANNEL)
-        if not (counts < limits.good if was_low else counts <= limits.low):
-            self._supply_low_since_us = None
+        # The higher threshold counts only once the supply is low: a dip shorter than the filter leaves nothing behind.
+        if counts >= limits.good if self._supply_is_low else counts > limits.low:
+            self._supply_low_since_us, self._supply_is_low = None, False
             return False
         if self._supply_low_since_us is None:
             self._supply_low_since_us = self.now_us
-        return self.now_us - self._supply_low_since_us >= self.target.rig.supply_filter_us
+        self._supply_is_low = self.now_us - self._supply_low_since_us >= self.target.rig.supply_filter_us
+        return self._supply_is_low

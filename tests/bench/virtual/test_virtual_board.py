@@ -166,6 +166,20 @@ def test_low_supply_is_told_after_its_filter(board, shop):
     assert ask(board, "SEQ:STAT?") == "0,2"
 
 
+def test_a_dip_of_the_supply_shorter_than_its_filter_leaves_nothing_behind(board, shop):
+    idle(board)
+    between = (shop.supply.low + shop.supply.good) // 2
+    ask(board, f"BENC:ANAL 5,{shop.supply.low}")
+    board.clock.time_us += shop.rig.supply_filter_us // 2
+    ask(board, f"BENC:ANAL 5,{between}")
+    board.clock.time_us += 2 * shop.rig.supply_filter_us
+    assert ask(board, "*TST?") == "0"
+    ask(board, f"BENC:ANAL 5,{shop.supply.low}")
+    board.clock.time_us += 2 * shop.rig.supply_filter_us
+    ask(board, f"BENC:ANAL 5,{between}")
+    assert ask(board, "*TST?") == "2"
+
+
 def test_reset_clears_the_fault_and_starts_in_hold_off(board):
     idle(board)
     ask(board, "BENC:ANAL 2,0")
