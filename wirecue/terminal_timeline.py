@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from codegen.look import round_step
 from codegen.traces import tracks
 from timing.design.design import Design
 from timing.process.arrays import Floats
@@ -12,6 +13,8 @@ from timing.sequence.table import Fault
 from timing.sequence.timeline import Timeline
 
 NAME_WIDTH = 18
+LABEL_WIDTH = 10
+"""Columns for the label of an instant and some air."""
 BLOCKS, DIGITS = "·▁▂▃▄▅▆▇█", ".123456789"
 
 
@@ -60,9 +63,17 @@ def _end_line(end: WeldEnd) -> str:
 
 
 def _axis(columns: int, span_us: int) -> str:
-    step = max(columns // 5, 10)
-    marks = "".join(f"{position * span_us / columns / 1e6:.3g} s".ljust(step) for position in range(0, columns, step))
-    return f"{'':>{NAME_WIDTH}} {marks[:columns]}"
+    """Return round times, each above its own column, and none that would be cut off."""
+    step_us = max(round_step(span_us, columns // LABEL_WIDTH), 1.0)
+    unit_us, unit = (1e6, "s") if step_us >= 100_000 else (1e3, "ms")
+    line = ""
+    for number in range(columns):
+        at_us = number * step_us
+        label, column = f"{at_us / unit_us:g} {unit}", round(at_us * columns / span_us)
+        if column + len(label) > columns:
+            break
+        line = line.ljust(column) + label
+    return f"{'':>{NAME_WIDTH}} {line}"
 
 
 def _phase_line(timeline: Timeline, index: int) -> str:

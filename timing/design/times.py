@@ -9,6 +9,7 @@ from pydantic_core import CoreSchema
 
 from timing.design.quantities import Measure
 from timing.design.section import Section, refuse
+from timing.design.units import format_duration
 
 LONGEST_US = 60_000_000
 Time = Annotated[int, Measure("us", 0, LONGEST_US, "250 ms")]
@@ -49,7 +50,8 @@ class TimeSetting(Section):
             if self.from_us >= self.to_us:
                 raise refuse("a dial that does not rise", "`from` below `to`")
             if not self.from_us <= self.setting_us <= self.to_us:
-                raise refuse("a setting outside its dial", "`setting` between `from` and `to`")
+                ends = f"{format_duration(self.from_us)} to {format_duration(self.to_us)}"
+                raise refuse("a setting outside its dial", f"`setting` from {ends}, as `from` and `to` have it")
         return self
 
     @property
