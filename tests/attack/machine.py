@@ -1,0 +1,322 @@
+"""The attack on model and compiled core: hypothesis moves everything that a workshop can move, at any time.
+
+Both boards see the same contacts and readings in the same passes, and must switch alike, phase and fault included;
+beside that, what must always be true is asked of the pins alone. A step is one rule: one thing that is done to the
+panel, and the passes up to the next.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import Any, ClassVar
+
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition, rule
+
+from codegen.laptop import MemoryBoard
+from tests.attack.always import Always
+from tests.attack.model_board import ModelBoard
+from tests.attack.panel import COUNTS, Feeder, Panel, as_script
+from tests.attack.record import Disagreement, edges_of_bytes, write_disagreement
+from tests.conftest import ROOT
+from timing.protocol.commands import COMMANDS
+from timing.sequence.script import Change
+from timing.sequence.table import Fault, Phase, Table
+
+OUT = ROOT / "out" / "attack"
+WRAP = 1 << 32
+SETTLED_US = 700_000
+"""Past hold-off: 500 ms for the supply, and twice the longest filter for open contacts."""
+SHORT_REST_US = 60_000
+MOST_PASSES = 9
+"""Passes of one step beside those in which something moves."""
+LONGEST_BOUNCE_US = 20_000
+SHORTEST_GAP_US = 200
+LONGEST_CHATTER = 10
+ASKING_PASSES = 400
+"""Passes that a question surely takes, sent behind any garbage of a step."""
+GARBAGE = [*(command.header for command in COMMANDS), "BENC:CONT 1", "BENC:CONT 2047", "BENC:ANAL 0,0", "*RST;*CLS"]
+
+indices = st.integers(0, 63)
+shares = st.integers(0, 999)
+
+
+class Attack(RuleBasedStateMachine):
+    """One board from power-up on. Made for one design by `attack_on`."""
+
+    feeder: ClassVar[Feeder]
+    table: ClassVar[Table]
+    title: ClassVar[str]
+    folder: ClassVar[Path]
+    steps: ClassVar[int]
+    phases: ClassVar[set[int]]
+    faults: ClassVar[set[int]]
+    # Two short waits for each of the others: what is interesting happens around filters and short times.
+    waits_us: ClassVar[Sequence[int]] = (3_000, 60_000, 3_000, 60_000, 400_000, 3_000_000, 400_000_000)
+    noise_us: ClassVar[int] = 1_500
+    trouble_us: ClassVar[int] = 0
+    dial_travel: ClassVar[float] = 1.0
+    """Share of its travel over which a dial is turned."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.panel = Panel(self.feeder)
+        self.now_us = 0
+        self.offset_us = 0
+        self.changes: list[Change] = []
+        self.wanted: list[tuple[int, int]] = []
+        self.got: list[tuple[int, int]] = []
+        self._channel = 0
+
+    # ---- Beginnings ----
+
+    @initialize(settled=st.booleans(), wraps_ms=st.integers(0, 5_000))
+    def power_up(self, settled: bool, wraps_ms: int) -> None:
+        """Switch both boards on; the clock wraps some seconds later."""
+        self.offset_us = WRAP - 1_000 * wraps_ms
+        self._switch_on()
+        if settled:
+            self._play([], SETTLED_US)
+
+    def _switch_on(self) -> None:
+        self.model = ModelBoard(self.feeder, self.table, self._clock_us())
+        self.core: MemoryBoard = self.feeder.core.board(bench_link=False, now_us=self._clock_us())
+        self.always = Always(self.feeder)
+
+    def _clock_us(self) -> int:
+        return self.offset_us + self.now_us
+
+    # ---- What a workshop does to a board ----
+
+    @rule(contact=indices, wait=indices, share=shares)
+    def move_contact(self, contact: int, wait: int, share: int) -> None:
+        """Close or open any contact: trigger, buttons, arc sensor, mode, switches; the trigger most of all."""
+        what = self._any_contact(contact)
+        self._step([Change(0, what, not self.panel.closed[what])], self._wait_us(wait, share))
+
+    @rule(contact=indices, gaps_us=st.lists(st.integers(SHORTEST_GAP_US, 4_000), max_size=LONGEST_CHATTER))
+    def bounce(self, contact: int, gaps_us: list[int]) -> None:
+        """Close or open a contact that bounces for up to 20 ms."""
+        what = self._any_contact(contact)
+        to = not self.panel.closed[what]
+        instants = [0]
+        for gap_us in gaps_us:
+            if instants[-1] + gap_us <= LONGEST_BOUNCE_US:
+                instants.append(instants[-1] + gap_us)
+        # It ends as it was meant to.
+        instants = instants if len(instants) % 2 else instants[:-1]
+        changes = [Change(at_us, what, to if index % 2 == 0 else not to) for index, at_us in enumerate(instants)]
+        self._step(changes, instants[-1] + 2_000)
+
+    @rule(
+        line_hz=st.sampled_from([50, 60]), two_way=st.booleans(), pulses=st.integers(1, 8), missing=st.integers(0, 255)
+    )
+    def chop_trigger(self, line_hz: int, two_way: bool, pulses: int, missing: int) -> None:
+        """Let the trigger's circuit carry ac: pulses at once or twice the line frequency, some of them missing."""
+        period_us = 1_000_000 // (2 * line_hz if two_way else line_hz)
+        changes = []
+        for pulse in range(pulses):
+            if not missing >> pulse & 1:
+                changes.append(Change(pulse * period_us, "trigger", 1))
+                changes.append(Change(pulse * period_us + period_us * 2 // 5, "trigger", 0))
+        self._step(changes, pulses * period_us)
+
+    @rule(wait=indices, share=shares)
+    def wait(self, wait: int, share: int) -> None:
+        """Leave everything as it is, for up to longer than any limit."""
+        self._step([], self._wait_us(wait, share))
+
+    @rule(dial=indices, share=shares)
+    @precondition(lambda self: self.feeder.target.scales)
+    def turn_dial(self, dial: int, share: int) -> None:
+        """Turn a dial to anywhere."""
+        self._step([self._dial_change(dial, share, 0)], 5_000)
+
+    @rule(dial=indices, shares=st.lists(shares, min_size=2, max_size=5))
+    @precondition(lambda self: self.feeder.target.scales)
+    def dial_noise(self, dial: int, shares: list[int]) -> None:
+        """Let a worn dial jump about."""
+        self._step([self._dial_change(dial, share, i * self.noise_us) for i, share in enumerate(shares)])
+
+    @rule(dial=indices, up=st.booleans())
+    @precondition(lambda self: self.feeder.target.scales)
+    def sweep_dial(self, dial: int, up: bool) -> None:
+        """Turn a dial from one end to the other."""
+        sweep = range(0, 1_000, 111) if up else range(999, -1, -111)
+        self._step([self._dial_change(dial, share, i * self.noise_us) for i, share in enumerate(sweep)])
+
+    @rule(dial=indices, shorted=st.booleans(), wait=indices, share=shares, stays=st.booleans())
+    @precondition(lambda self: self.feeder.target.scales)
+    def break_dial(self, dial: int, shorted: bool, wait: int, share: int, stays: bool) -> None:
+        """Break or short a dial's wire, for a while or until the next rest."""
+        scales = self.feeder.target.scales
+        name = list(scales)[dial % len(scales)]
+        rail = self.feeder.target.full_scale_counts if shorted else 0
+        self._trouble(f"{COUNTS}{name}", rail, wait, share, stays)
+
+    @rule(by=st.integers(0, 40), wait=indices, share=shares, stays=st.booleans())
+    @precondition(lambda self: self.feeder.supply)
+    def sag(self, by: int, wait: int, share: int, stays: bool) -> None:
+        """Let the supply sag below the lower threshold, by little or by much, for a while or until the next rest."""
+        limits = self.feeder.supply
+        assert limits is not None
+        self._trouble(f"{COUNTS}supply", limits.low_counts - 1 - by, wait, share, stays)
+
+    @rule(wait=indices, share=shares, stays=st.booleans())
+    @precondition(lambda self: "interlock" in self.feeder.contacts)
+    def open_interlock(self, wait: int, share: int, stays: bool) -> None:
+        """Open the interlock, for a while or until the next rest."""
+        self._trouble("interlock", 0, wait, share, stays)
+
+    def _trouble(self, what: str, value: int, wait: int, share: int, stays: bool) -> None:
+        lasts_us = self._wait_us(wait % 2, share) + self.trouble_us
+        at_rest = Panel(self.feeder).stands(what)
+        self._step([Change(0, what, value), *([] if stays else [Change(lasts_us, what, at_rest)])], lasts_us + 3_000)
+
+    @rule()
+    def rest(self) -> None:
+        """Put everything right and wait until the board is ready, but leave switches and dials where they are."""
+        quiet = Panel(self.feeder)
+        moved = [role for role in quiet.closed if role in ("trigger", "purge", "inch", "interlock")]
+        moved += [f"{COUNTS}{name}" for name in self.feeder.channels if self._out_of_range(name)]
+        changes = [
+            Change(0, what, quiet.stands(what)) for what in moved if quiet.stands(what) != self.panel.stands(what)
+        ]
+        ready = self.model.state.phase == Phase.IDLE and not changes
+        self._step(changes, SHORT_REST_US if ready else SETTLED_US)
+
+    def _out_of_range(self, channel: str) -> bool:
+        counts = self.panel.counts[channel]
+        return channel == "supply" or self.feeder.target.scales[channel].is_fault(counts)
+
+    @rule(share=shares, wait=indices, stays=st.booleans())
+    def pull_trigger(self, share: int, wait: int, stays: bool) -> None:
+        """Pull the trigger cleanly for longer than its filter."""
+        pull_us = self.feeder.target.rig.filters_us["trigger"][0] + self._wait_us(wait % 2, share)
+        opens = [] if stays else [Change(pull_us, "trigger", 0)]
+        self._step([Change(0, "trigger", 1), *opens], pull_us + self._wait_us(wait, share))
+
+    @rule(settled=st.booleans())
+    def reset(self, settled: bool) -> None:
+        """Reset the board, whatever it does; the panel stays as it is."""
+        self._count()
+        self._note(Change(self.now_us, "reset", 1))
+        self._switch_on()
+        self._note_outputs(0, 0)
+        self._play([], self.now_us + (SETTLED_US if settled else 20_000))
+
+    # ---- How it is done ----
+
+    def _any_contact(self, index: int) -> str:
+        others = [role for role in self.feeder.contacts if role != "interlock"]
+        return (["trigger"] * len(others) + others)[index % (2 * len(others))]
+
+    def _wait_us(self, wait: int, share: int) -> int:
+        return 1_000 + self.waits_us[wait % len(self.waits_us)] * share // 999
+
+    def _dial_change(self, dial: int, share: int, after_us: int) -> Change:
+        scales = self.feeder.target.scales
+        name = list(scales)[dial % len(scales)]
+        scale = scales[name]
+        travel = round((scale.high_counts - scale.low_counts + 10) * self.dial_travel)
+        counts = scale.low_counts - 5 + travel * share // 999
+        return Change(after_us, f"{COUNTS}{name}", counts)
+
+    def _count(self) -> None:
+        type(self).steps += 1
+
+    def _step(self, changes: Iterable[Change], lasts_us: int | None = None) -> None:
+        """Carry out changes, timed from now, and run passes up to the next step."""
+        self._count()
+        changes = list(changes)
+        if lasts_us is None:
+            lasts_us = changes[-1].at_us + self.noise_us
+        moved = [Change(self.now_us + change.at_us, change.what, int(change.value)) for change in changes]
+        self._play(moved, self.now_us + max(lasts_us, 1))
+        self._ask()
+
+    def _play(self, changes: Sequence[Change], end_us: int) -> None:
+        grain_us = max((end_us - self.now_us) // MOST_PASSES, 48)
+        due: dict[int, list[Change]] = {at_us: [] for at_us in (*range(self.now_us, end_us, grain_us), end_us)}
+        for change in changes:
+            due.setdefault(change.at_us, []).append(change)
+        for at_us in sorted(due):
+            for change in due[at_us]:
+                self._note(change)
+                self.panel.move(change.what, change.value)
+            self.now_us = at_us
+            self._pass()
+
+    def _note(self, change: Change) -> None:
+        self.changes.append(change)
+
+    def _pass(self) -> None:
+        now_us = self._clock_us()
+        self._reading(now_us)
+        wanted = self.model.run_pass(self.panel.closed, now_us)
+        got = self.core.run_pass(self.panel.bits(), now_us)
+        self._note_outputs(wanted, got)
+        if wanted != got:
+            self._fail(f"outputs {got:03b}, expected {wanted:03b}")
+        state = self.model.state
+        self.phases.add(state.phase)
+        self.faults.add(state.fault)
+        two_step = not state.four_step and not (state.spot and self.feeder.target.rig.settings.completes)
+        try:
+            self.always.after_pass(self.panel.closed, got, state.phase, two_step, self.now_us)
+        except AssertionError as error:
+            self._fail(str(error))
+
+    def _reading(self, now_us: int) -> None:
+        """Let the converter finish one channel a pass, one after the other."""
+        channels = self.feeder.channels
+        if channels:
+            self._channel = (self._channel + 1) % len(channels)
+            counts = self.panel.counts[channels[self._channel]]
+            self.model.reading(channels[self._channel], counts, now_us)
+            self.core.reading(self._channel, counts, now_us)
+
+    def _note_outputs(self, wanted: int, got: int) -> None:
+        for noted, outputs in ((self.wanted, wanted), (self.got, got)):
+            if (noted[-1][1] if noted else 0) != outputs:
+                noted.append((self.now_us, outputs))
+
+    def _ask(self) -> None:
+        """Send garbage and commands that must be refused, then ask for phase and fault; no time passes meanwhile."""
+        rng = random.Random(self.now_us)
+        garbage = rng.choice(GARBAGE) if rng.random() < 0.7 else "".join(chr(rng.randrange(1, 256)) for _ in range(20))
+        answers = self.core.ask(f"{garbage}\nSEQ:STAT?\n", self.panel.bits(), self._clock_us(), ASKING_PASSES, 0)
+        self.model.run_pass(self.panel.closed, self._clock_us())
+        wanted = f"{int(self.model.state.phase)},{int(self.model.state.fault)}"
+        got = answers.rstrip("\n").rpartition("\n")[2]
+        if got != wanted:
+            self._fail(f"phase and fault {got!r}, expected {wanted!r}")
+
+    def _fail(self, says: str) -> None:
+        found = Disagreement(
+            self.title,
+            says,
+            as_script(self.feeder, self.changes, self.now_us + 50_000),
+            edges_of_bytes(self.wanted),
+            edges_of_bytes(self.got),
+        )
+        write_disagreement(found, self.folder)
+        raise AssertionError(f"{says} after {self.now_us} us; script and picture: {self.folder / self.title}.txt, .svg")
+
+
+def attack_on(
+    feeder: Feeder, base: type[Attack] = Attack, folder: Path = OUT, table: Table | None = None
+) -> type[Attack]:
+    """Return the machine that attacks one design. table: another one for the model, with something wrong in it."""
+    members: dict[str, Any] = {
+        "feeder": feeder,
+        "table": table or feeder.target.rig.table,
+        "title": f"{feeder.design.name}_{base.__name__.lower()}",
+        "folder": folder,
+        "steps": 0,
+        "phases": set[Phase](),
+        "faults": set[Fault](),
+    }
+    return type(f"{base.__name__}On{feeder.design.name}", (base,), members)

@@ -1,0 +1,88 @@
+"""The model as a board that is read pass by pass: filters, dials, supply sense and the phase table."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from tests.attack.panel import Feeder
+from timing.sequence.filters import ContactFilter
+from timing.sequence.passes import Inputs, State, start, step
+from timing.sequence.table import Table
+
+BAD_READINGS = 3
+"""Readings on end that no sound dial can give make a fault."""
+
+
+@dataclass
+class _Dial:
+    time_us: int
+    bad: int = 0
+
+
+@dataclass
+class ModelBoard:
+    """A board that was just switched on. `table` may have something wrong with it."""
+
+    feeder: Feeder
+    table: Table
+    now_us: int
+    state: State = field(init=False)
+    _filters: dict[str, ContactFilter] = field(init=False)
+    _dials: dict[str, _Dial] = field(init=False)
+    _switches: dict[str, str] = field(init=False)
+    _below_since_us: int | None = None
+    _low: bool = False
+
+    def __post_init__(self) -> None:
+        rig = self.feeder.target.rig
+        self.state = start(rig.settings, self.now_us)
+        self._filters = {role: ContactFilter(*times_us) for role, times_us in rig.filters_us.items()}
+        self._switches = {name: f"{name}_switch" for name in rig.times_us}
+        self._dials = {name: _Dial(scale.low_us) for name, scale in self.feeder.target.scales.items()}
+
+    def reading(self, channel: str, counts: int, now_us: int) -> None:
+        """Take one reading of one channel."""
+        if channel == "supply":
+            self._supply_reading(counts, now_us)
+            return
+        dial, scale = self._dials[channel], self.feeder.target.scales[channel]
+        if scale.is_fault(counts):
+            dial.bad += 1
+        else:
+            dial.bad, dial.time_us = 0, scale.time_us(counts)
+
+    def _supply_reading(self, counts: int, now_us: int) -> None:
+        """A supply that was below the lower threshold in every reading for the filter time is low, until it is good."""
+        limits = self.feeder.supply
+        assert limits is not None
+        if self._low:
+            self._low = counts < limits.good_counts
+            self._below_since_us = None
+        elif counts >= limits.low_counts:
+            self._below_since_us = None
+        else:
+            self._below_since_us = now_us if self._below_since_us is None else self._below_since_us
+            self._low = now_us - self._below_since_us >= self.feeder.target.rig.supply_filter_us
+
+    def run_pass(self, closed: dict[str, bool], now_us: int) -> int:
+        """Run one pass on the contacts as the pins show them; return the outputs byte."""
+        rig = self.feeder.target.rig
+        seen = {role: contact.read(closed[role], now_us) for role, contact in self._filters.items()}
+        times_us = dict(rig.times_us) | {name: dial.time_us for name, dial in self._dials.items()}
+
+        on = {name: closed.get(switch, True) for name, switch in self._switches.items()}
+        inputs = Inputs(
+            **seen,
+            interlock_open=not closed.get("interlock", True),
+            supply_low=self._low,
+            dial_fault=any(dial.bad >= BAD_READINGS for dial in self._dials.values()),
+            four_step=closed.get("four_step", rig.four_step),
+            spot=on.get("spot", False),
+            stitch=on.get("pause", False),
+            preflow_us=times_us["preflow"] * on["preflow"],
+            burnback_us=times_us["burnback"] * on["burnback"],
+            postflow_us=times_us["postflow"] * on["postflow"],
+            spot_us=times_us.get("spot", 0),
+            pause_us=times_us.get("pause", 0),
+        )
+        return step(self.table, rig.settings, self.state, inputs, now_us)

@@ -1,0 +1,128 @@
+"""What stands at a board's pins, and what the machines may do to it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from codegen.laptop import Core, compile_core
+from timing.design.board import Board
+from timing.design.design import Design
+from timing.design.loading import load_design
+from timing.protocol.levels import RAW_BIT, RAW_CONTACTS
+from timing.protocol.of_design import target_of
+from timing.protocol.target import Target
+from timing.sequence.script import Change, Script
+from timing.sequence.supply_sense import SupplyThresholds, supply_thresholds
+from wirecue.boards import load_board
+
+COUNTS = "counts "
+"""How a change of a reading begins: `counts burnback`, `counts supply`; its value is a reading of the converter."""
+
+
+@dataclass(frozen=True)
+class Feeder:
+    """One design: its sequence, its channels, its compiled core."""
+
+    design: Design
+    board: Board
+    target: Target
+    core: Core
+    supply: SupplyThresholds | None
+
+    @property
+    def channels(self) -> tuple[str, ...]:
+        """The converter's channels in the order in which they are read: dials, then the supply."""
+        return (*self.target.scales, *(("supply",) if self.supply else ()))
+
+    @property
+    def contacts(self) -> tuple[str, ...]:
+        """The contacts that the design has."""
+        return tuple(role for role in RAW_CONTACTS if role in self.target.fitted)
+
+    def counts_at_rest(self) -> dict[str, int]:
+        """Return a sound reading of every channel: dials near their low ends, the supply good."""
+        counts = {name: scale.low_counts + 20 for name, scale in self.target.scales.items()}
+        return counts | ({"supply": self.supply.good_counts + 20} if self.supply else {})
+
+
+def load_feeder(path: Path, cache: Path) -> Feeder:
+    """Load a design and compile its core."""
+    design = load_design(path)
+    board = load_board(design.board.type)
+    sense = design.supply.sense
+    return Feeder(
+        design,
+        board,
+        target_of(design, board),
+        compile_core(design, board, "0.1.0", cache),
+        supply_thresholds(sense, board) if sense else None,
+    )
+
+
+@dataclass
+class Panel:
+    """Contacts and readings as they stand."""
+
+    feeder: Feeder
+    closed: dict[str, bool] = field(init=False)
+    counts: dict[str, int] = field(init=False)
+
+    def __post_init__(self) -> None:
+        on = {role for role in self.feeder.contacts if role == "interlock" or role.endswith("_switch")}
+        self.closed = {role: role in on for role in self.feeder.contacts}
+        self.counts = self.feeder.counts_at_rest()
+
+    def move(self, what: str, value: int) -> None:
+        """Let one contact or one reading take a value."""
+        if what.startswith(COUNTS):
+            self.counts[what.removeprefix(COUNTS)] = value
+        else:
+            self.closed[what] = bool(value)
+
+    def stands(self, what: str) -> int:
+        """Return how one contact or one reading stands."""
+        return self.counts[what.removeprefix(COUNTS)] if what.startswith(COUNTS) else int(self.closed[what])
+
+    def bits(self) -> int:
+        """Return the contacts as the pins show them."""
+        return sum(RAW_BIT[role] for role, closed in self.closed.items() if closed)
+
+
+def as_script(feeder: Feeder, changes: Iterable[Change], end_us: int) -> Script:
+    """Return what was done to the panel as a trigger script: readings as dial times, broken dials, a low supply."""
+    panel = Panel(feeder)
+    told: list[Change] = [
+        Change(0, f"dial {name}", scale.time_us(panel.counts[name])) for name, scale in feeder.target.scales.items()
+    ]
+    broken: set[str] = set()
+    low = False
+    for change in changes:
+        kind, _, name = change.what.partition(" ")
+        if kind != COUNTS.strip():
+            told += _contact(change)
+        elif name == "supply":
+            now_low = feeder.supply is not None and feeder.supply.is_low(change.value, low)
+            told += [Change(change.at_us, "supply", int(not now_low))] if now_low != low else []
+            low = now_low
+        else:
+            told += _dial(feeder, change, name, broken)
+    return Script(tuple(told), end_us)
+
+
+def _contact(change: Change) -> Sequence[Change]:
+    if change.what.endswith("_switch"):
+        return [Change(change.at_us, f"switch {change.what.removesuffix('_switch')}", change.value)]
+    return [change]
+
+
+def _dial(feeder: Feeder, change: Change, name: str, broken: set[str]) -> Sequence[Change]:
+    scale = feeder.target.scales[name]
+    were = bool(broken)
+    if scale.is_fault(change.value):
+        broken.add(name)
+        return [] if were else [Change(change.at_us, "dial_fault", 1)]
+    broken.discard(name)
+    told = [Change(change.at_us, f"dial {name}", scale.time_us(change.value))]
+    return [*told, Change(change.at_us, "dial_fault", 0)] if were and not broken else told

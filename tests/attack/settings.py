@@ -1,0 +1,16 @@
+"""How long the attacks run, and where compiled files are kept."""
+
+from __future__ import annotations
+
+from hypothesis import HealthCheck, settings
+
+from tests.conftest import ROOT
+
+CACHE = ROOT / "out" / "compiled"
+SOAK_FACTOR = 20
+_QUIET = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.filter_too_much]
+
+
+def attack_settings(runs: int, steps: int) -> settings:
+    """Return the settings for so many runs of so many steps each."""
+    return settings(max_examples=runs, stateful_step_count=steps, suppress_health_check=_QUIET, deadline=None)

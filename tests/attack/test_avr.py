@@ -1,0 +1,33 @@
+"""Model, compiled core and AVR code under random attack: at least 2,000 steps, serial traffic throughout."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis.stateful import run_state_machine_as_test
+
+from tests.attack.avr import AvrAttack, booted_firmware
+from tests.attack.machine import attack_on
+from tests.attack.panel import load_feeder
+from tests.attack.settings import CACHE, SOAK_FACTOR, attack_settings
+from tests.conftest import EXAMPLES, SOAK
+
+pytestmark = pytest.mark.debian("gcc", "avr-gcc", "arduino-core", "simavr")
+
+WANTED_STEPS = 2_000
+STEPS_A_RUN = 30
+
+
+def test_model_core_and_firmware_stay_together(example):
+    feeder = load_feeder(example, CACHE)
+    machine = attack_on(feeder, AvrAttack)
+    share = WANTED_STEPS / len(EXAMPLES)
+    # A few scripts hang on less than a pass and are not counted.
+    runs = math.ceil(1.3 * share / STEPS_A_RUN) * (SOAK_FACTOR if SOAK else 1)
+    with booted_firmware(feeder, CACHE) as (wiring, run):
+        machine.wiring, machine.run = wiring, staticmethod(run)
+        run_state_machine_as_test(machine, settings=attack_settings(runs, STEPS_A_RUN))
+    print(f"{feeder.design.name}: {machine.compared} of {machine.steps} steps compared, {machine.edges} edges")
+    assert machine.compared >= share
+    assert machine.edges > share / 80

@@ -1,0 +1,347 @@
+"""The trials: into a phase, the fault, what the pins do, what is shown, and a fresh press in the end."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from bench.avr.cues import Cue, Event, said
+from timing.protocol.levels import RAW_BIT
+from timing.sequence.engine import run_script
+from timing.sequence.script import Change, Script
+from timing.sequence.table import Fault, Output, Phase
+from timing.sequence.timeline import Edge
+from tools.faults.subject import BOOT_US, PASS_US, WAYS, Subject, Way, in_order
+
+AT_ONCE_US = 0
+ROUND_US = 3_000
+"""The converter's round over six channels, three times: a broken dial, a low supply are surely seen by then."""
+WATCHDOG_US = 70_000
+"""60 ms nominal; the command that hangs the loop takes some milliseconds to come in."""
+LAPSE_US = 1_000_000
+ASKED_US = 90_000
+CLEARED_US = 100_000
+HELD_US = 700_000
+"""Trigger and buttons stay as they were for this long after the fault: longer than hold-off."""
+PRESSED_US = HELD_US + 150_000
+WELDING_US = PRESSED_US + 220_000
+BROWN_OUT_US = (0, 3_000, 7_000, 8_000, 20_000)
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One fault that is tried in every phase."""
+
+    name: str
+    happens: Callable[[Subject, int], list[Cue]]
+    """The cues of the fault at an instant; some of it may be put right at CLEARED_US after."""
+    bound_us: int
+    """Outputs must be off this long after."""
+    bound: str
+    fault: Fault
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What came of one trial. Times in microseconds."""
+
+    fault: str
+    where: str
+    off_after_us: int | None
+    """When the last output that was on went off, counted from the fault; None: none was on."""
+    bound_us: int
+    bound: str
+    rose: bool
+    """Something came on between fault and fresh press."""
+    phase: Phase
+    shown: Fault
+    welded: bool
+    """The fresh press in the end welded."""
+
+
+def _sag(subject: Subject, at_us: int) -> list[Cue]:
+    assert subject.target.supply is not None
+    low, good = subject.target.supply.low, subject.target.supply.good
+    return [subject.counts_at("supply", low, at_us), subject.counts_at("supply", good, at_us + CLEARED_US)]
+
+
+def kinds(subject: Subject) -> list[Kind]:
+    """Return the faults that are tried in every phase."""
+    sense_us = subject.target.rig.supply_filter_us
+    return [
+        Kind("reset", lambda s, at: [s.reset(at)], AT_ONCE_US, "at once", Fault.NONE),
+        Kind(
+            "brown-out",
+            lambda s, at: [s.reset(at + after_us) for after_us in BROWN_OUT_US],
+            AT_ONCE_US,
+            "at once",
+            Fault.NONE,
+        ),
+        Kind("loop held", lambda s, at: [s.say("BENC:HANG\n", at)], WATCHDOG_US, "watchdog time", Fault.NONE),
+        Kind(
+            "interlock open",
+            lambda s, at: [s.contact("interlock", False, at), s.contact("interlock", True, at + CLEARED_US)],
+            2 * PASS_US,
+            "first pass that sees it",
+            Fault.INTERLOCK,
+        ),
+        Kind("supply sags", _sag, sense_us + ROUND_US, "supply filter", Fault.SUPPLY),
+    ]
+
+
+def in_every_phase(subject: Subject) -> list[Outcome]:
+    """Run each kind of fault in each phase."""
+    cases = [(kind, way) for kind in kinds(subject) for way in WAYS]
+    scripts = [_script(subject, kind.happens(subject, way.there_us), way) for kind, way in cases]
+    runs = subject.simulator.run_each(subject.boot(), scripts)
+    return [_outcome(subject, kind, way, events) for (kind, way), events in zip(cases, runs, strict=True)]
+
+
+def _script(subject: Subject, happens: Sequence[Cue], way: Way) -> list[Cue]:
+    at_us = way.there_us
+    cues = [*subject.along(way), *happens, subject.say("\nSEQ:STAT?\n", at_us + ASKED_US)]
+    cues += [*subject.open_all(at_us + HELD_US), subject.contact("trigger", True, at_us + PRESSED_US)]
+    return [*in_order(cues), subject.end(at_us + WELDING_US)]
+
+
+def _outcome(subject: Subject, kind: Kind, way: Way, events: Sequence[Event]) -> Outcome:
+    edges = subject.wiring.edges(events, BOOT_US)
+    phase, shown = _state(events)
+    return Outcome(
+        kind.name,
+        way.phase.word,
+        off_after_us(edges, way.there_us),
+        kind.bound_us,
+        kind.bound,
+        came_on(edges, way.there_us, way.there_us + PRESSED_US),
+        phase,
+        shown,
+        welds(edges, way.there_us + PRESSED_US),
+    )
+
+
+def _state(events: Sequence[Event]) -> tuple[Phase, Fault]:
+    """Return phase and fault as answered last."""
+    phase, fault = said(events).rstrip("\n").rpartition("\n")[2].split(",")
+    return Phase(int(phase)), Fault(int(fault))
+
+
+def off_after_us(edges: Sequence[Edge], at_us: int) -> int | None:
+    """Return how long after `at_us` the last of the outputs that were on then went off; None where none was on."""
+    standing = {edge.output for edge in edges if edge.at_us < at_us and edge.on}
+    standing -= {
+        output for output in standing if not [e for e in edges if e.output is output and e.at_us < at_us][-1].on
+    }
+    offs = [next(edge.at_us for edge in edges if edge.output is output and edge.at_us >= at_us) for output in standing]
+    return max(offs) - at_us if offs else None
+
+
+def came_on(edges: Sequence[Edge], from_us: int, to_us: int) -> bool:
+    """Tell whether anything came on between two instants."""
+    return any(edge.on and from_us <= edge.at_us < to_us for edge in edges)
+
+
+def welds(edges: Sequence[Edge], from_us: int) -> bool:
+    """Tell whether wire and contactor came on after an instant."""
+    return {Output.WIRE, Output.CONTACTOR} <= {edge.output for edge in edges if edge.on and edge.at_us >= from_us}
+
+
+# ---- What ends by the table: compared with the model, edge by edge ----
+
+
+@dataclass(frozen=True)
+class Course:
+    """A trial whose outputs follow the table: how far the firmware's edges are from the model's."""
+
+    fault: str
+    where: str
+    same: bool
+    """The same edges in the same order."""
+    worst_us: int
+    tolerance_us: int
+    phase: Phase
+    shown: Fault
+    welded: bool
+
+
+@dataclass(frozen=True)
+class Story:
+    """One such trial: what is done, and when the fresh press comes."""
+
+    fault: str
+    where: str
+    changes: tuple[Change, ...]
+    asked_us: int
+    pressed_us: int
+    cues: tuple[Cue, ...] = ()
+    """What the model knows nothing of, such as traffic."""
+    tolerance_us: int = 250
+
+
+def run_stories(subject: Subject, stories: Sequence[Story]) -> list[Course]:
+    """Run each story on firmware and model."""
+    runs = subject.simulator.run_each(subject.boot(), [_told(subject, story) for story in stories])
+    return [_course(subject, story, events) for story, events in zip(stories, runs, strict=True)]
+
+
+def _told(subject: Subject, story: Story) -> list[Cue]:
+    cues = [_cue(subject, change, story) for change in _all_changes(story)]
+    cues += [*story.cues, subject.say("\nSEQ:STAT?\n", story.asked_us)]
+    return [*in_order(cues), subject.end(story.pressed_us + 400_000)]
+
+
+def _all_changes(story: Story) -> tuple[Change, ...]:
+    return (*story.changes, Change(story.pressed_us, "trigger", 1))
+
+
+def _cue(subject: Subject, change: Change, story: Story) -> Cue:
+    if change.what == "dial_fault":
+        rail = subject.target.full_scale_counts if "shorted" in story.fault else 0
+        return subject.counts_at("burnback", rail if change.value else subject.counts()["burnback"], change.at_us)
+    return subject.wiring.change(change, {}, BOOT_US)
+
+
+def _course(subject: Subject, story: Story, events: Sequence[Event]) -> Course:
+    rig = subject.target.rig
+    dials = [
+        Change(0, f"dial {name}", scale.time_us(subject.counts()[name]))
+        for name, scale in subject.target.scales.items()
+    ]
+    model = run_script(rig, Script((*dials, *_all_changes(story)), story.pressed_us + 400_000))
+    wanted, got = _ordered(model.edges), _ordered(subject.wiring.edges(events, BOOT_US))
+    same = [(edge.output, edge.on) for edge in wanted] == [(edge.output, edge.on) for edge in got]
+    worst_us = max((abs(a.at_us - b.at_us) for a, b in zip(wanted, got, strict=False)), default=0)
+    phase, shown = _state(events)
+    edges = subject.wiring.edges(events, BOOT_US)
+    return Course(
+        story.fault,
+        story.where,
+        same,
+        worst_us,
+        story.tolerance_us,
+        phase,
+        shown,
+        welds(edges, story.pressed_us) and not came_on(edges, story.asked_us, story.pressed_us),
+    )
+
+
+def _ordered(edges: Sequence[Edge]) -> list[Edge]:
+    return sorted(edges, key=lambda edge: (edge.output.value, edge.at_us))
+
+
+def dial_stories() -> list[Story]:
+    """A dial's wire broken or shorted in every phase; mended later."""
+    return [
+        Story(
+            f"dial {word}",
+            way.phase.word,
+            (
+                *way.changes,
+                Change(way.there_us, "dial_fault", 1),
+                *(Change(way.there_us + 1_000_000, what, 0) for what in ("trigger", "purge", "inch", "arc")),
+                Change(way.there_us + 1_650_000, "dial_fault", 0),
+            ),
+            way.there_us + 1_560_000,
+            way.there_us + 2_400_000,
+            tolerance_us=ROUND_US,
+        )
+        for word, ways in (("broken", WAYS), ("shorted", WAYS[1:4]))
+        for way in ways
+    ]
+
+
+def limit_stories() -> list[Story]:
+    """What nobody ends: trigger, purge and inch held, an arc that never strikes."""
+
+    def held(fault: str, where: str, role: str, spot: int, arc: int) -> Story:
+        changes = [Change(0, "switch spot", spot), Change(10_000, role, 1)]
+        changes += [Change(200_000, "arc", 1), Change(2_300_000, "arc", 0)] * arc
+        return Story(fault, where, (*changes, Change(3_500_000, role, 0)), 3_400_000, 3_800_000)
+
+    return [
+        held("trigger stuck", "weld", "trigger", 0, 1),
+        held("arc never strikes", "weld", "trigger", 0, 0),
+        held("purge button stuck", "purge", "purge", 0, 0),
+        held("inch button stuck", "inch", "inch", 0, 0),
+    ]
+
+
+def traffic_stories(subject: Subject, garbage_bytes: int) -> list[Story]:
+    """Garbage at the port's full pace, and lines that never end, through idle and a weld."""
+    rng = random.Random(1)
+    lasts_us = garbage_bytes * 10 * 1_000_000 // 115_200
+    weld_us = max(lasts_us - 1_300_000, 100_000)
+    weld = (Change(weld_us, "switch spot", 0), Change(weld_us, "trigger", 1), Change(weld_us + 300_000, "arc", 1))
+    weld = (*weld, Change(weld_us + 500_000, "trigger", 0), Change(weld_us + 600_000, "arc", 0))
+
+    def told(fault: str, pieces: Sequence[bytes]) -> Story:
+        gap_us = len(pieces[0]) * 10 * 1_000_000 // 115_200
+        cues = tuple(subject.wiring.serial(piece, BOOT_US + index * gap_us) for index, piece in enumerate(pieces))
+        after_us = max(lasts_us, weld_us + 1_300_000) + 100_000
+        return Story(fault, "idle to postflow", weld, after_us, after_us + 50_000, cues)
+
+    # No letters and no star: what no command can grow from, so that nothing is forced over the link.
+    alphabet = bytes(set(range(256)) - set(b"*" + bytes(range(65, 91)) + bytes(range(97, 123))))
+    count = garbage_bytes // 1_000
+    return [
+        told("serial garbage", [bytes(rng.choices(alphabet, k=1_000)) for _ in range(count)]),
+        told("overlong lines", [b"X" * 1_000 for _ in range(count)]),
+    ]
+
+
+def clock_course(subject: Subject) -> Course:
+    """Both clocks wrap in the middle of a weld."""
+    way = next(way for way in WAYS if way.phase is Phase.WELD)
+    changes = (*way.changes, Change(600_000, "trigger", 0), Change(700_000, "arc", 0))
+    story = Story("both clocks wrap", "weld", changes, 1_500_000, 1_700_000)
+    wraps_us = BOOT_US + way.there_us
+    boot = [*subject.wiring.quiet(subject.counts()), *subject.clock_cues((1 << 32) - wraps_us + 1_000, 1_000)]
+    events = subject.simulator.run([*in_order(boot), *_told(subject, story)])
+    return _course(subject, story, events)
+
+
+# ---- Power-up, and the cable ----
+
+
+def power_up(subject: Subject) -> list[Outcome]:
+    """Trigger or a button is closed while the board powers up."""
+    outcomes = []
+    for role in ("trigger", "purge", "inch"):
+        cues = [*subject.wiring.quiet(subject.counts()), subject.wiring.contact(role, True, 0)]
+        cues += [subject.say("\nSEQ:STAT?\n", ASKED_US), *subject.open_all(HELD_US)]
+        cues += [subject.contact("trigger", True, PRESSED_US), subject.end(WELDING_US)]
+        edges = subject.wiring.edges(events := subject.simulator.run(cues), BOOT_US)
+        phase, shown = _state(events)
+        on = came_on(edges, -BOOT_US, PRESSED_US)
+        outcomes.append(
+            Outcome(f"{role} closed", "power-up", None, PASS_US, "never on", on, phase, shown, welds(edges, PRESSED_US))
+        )
+    return outcomes
+
+
+def unplugged(subject: Subject) -> Outcome:
+    """A forced weld, and then no word over the cable: the trigger counts as released when forced states lapse."""
+    closed = RAW_BIT["trigger"] | RAW_BIT["interlock"] | RAW_BIT["arc"] | RAW_BIT["pause_switch"]
+    pressed_us = 2_500_000
+    cues = [subject.say(f"BENC:CONT {closed}\n", 0), subject.contact("trigger", True, pressed_us)]
+    cues += [subject.say("\nSEQ:STAT?\n", pressed_us - 50_000), subject.end(pressed_us + 400_000)]
+    events = subject.simulator.run_each(subject.boot(), [in_order(cues)])[0]
+    edges = subject.wiring.edges(events, BOOT_US)
+    wire_off_us = next((edge.at_us for edge in edges if edge.output is Output.WIRE and not edge.on), None)
+    filter_us = subject.target.rig.filters_us["trigger"][0]
+    # The line takes some milliseconds to come in, and the lapse counts from its end.
+    bound_us = LAPSE_US + filter_us + 5_000
+    phase, shown = _state(events)
+    rose = came_on(edges, LAPSE_US, pressed_us)
+    return Outcome(
+        "cable unplugged",
+        "forced weld",
+        wire_off_us,
+        bound_us,
+        "lapse and filter",
+        rose,
+        phase,
+        shown,
+        welds(edges, pressed_us),
+    )
