@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, StrictBool, model_validator
 
 from timing.design.quantities import Measure
 from timing.design.section import Section, refuse
@@ -74,10 +74,10 @@ class WireDrive(Actuator):
         description="Coast: time constant of the wire's slowing down once the drive is off; with a brake, half the "
         "time to a stop. Either way the wire runs on for wire feed speed times this."
     )
-    coast_measured: bool = Field(
+    coast_measured: StrictBool = Field(
         False, description="True where the coast comes from test welds or a measurement, which narrows the band."
     )
-    braked: bool = Field(False, description="True where a brake contact stops the motor, evenly.")
+    braked: StrictBool = Field(False, description="True where a brake contact stops the motor, evenly.")
 
 
 class Feeder(Section):

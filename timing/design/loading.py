@@ -73,7 +73,7 @@ def _complaint(text: str, item: Mapping[str, Any]) -> Complaint:
     if kind == "extra_forbidden":
         allowed = _keys_at(path[:-1])
         near = difflib.get_close_matches(str(path[-1]), allowed, 1)
-        hint = f"was {near[0]!r} meant?" if near else ""
+        hint = f"was {near[0]!r} meant?" if near else _table_of_its_own(path)
         return Complaint(key, "a key that is not known here", ", ".join(allowed), hint, line)
     if kind == "missing":
         return Complaint(key, "nothing", f"this key must be there: {_describe(path)}", "", line)
@@ -83,9 +83,17 @@ def _complaint(text: str, item: Mapping[str, Any]) -> Complaint:
         near = difflib.get_close_matches(str(value), words, 1)
         hint = f"was {near[0]!r} meant?" if near else ""
         return Complaint(key, repr(value), " or ".join(words), hint, line)
+    if kind == "bool_type":
+        return Complaint(key, repr(item["input"])[:60], "true or false, without quotes", "", line)
     if "found" in context:
         return Complaint(key, context["found"], context["allowed"], context["hint"], line)
     return Complaint(key, repr(item["input"])[:60], item["msg"][:1].lower() + item["msg"][1:], "", line)
+
+
+def _table_of_its_own(path: Sequence[str | int]) -> str:
+    """Say where a key belongs that stands in some table and is the name of another."""
+    name = path[-1]
+    return f"{name} is a table of its own: [{name}]" if len(path) > 1 and _model_at([name]) is not None else ""
 
 
 def _words(expected: str) -> list[str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, GetJsonSchemaHandler, model_validator
+from pydantic import Field, GetJsonSchemaHandler, StrictBool, model_validator
 from pydantic_core import CoreSchema
 
 from timing.design.quantities import Measure
@@ -28,7 +28,7 @@ class TimeSetting(Section):
     resistance_ohm: Annotated[float, Measure("ohm", 1e3, 1e5, "10 kohm")] = Field(
         10e3, description="Dial: resistance of the potentiometer."
     )
-    off_switch: bool = Field(False, description="True where a switch takes the function out altogether.")
+    off_switch: StrictBool = Field(False, description="True where a switch takes the function out altogether.")
 
     @model_validator(mode="before")
     @classmethod

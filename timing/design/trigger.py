@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, StrictBool
 
 from timing.design.quantities import Measure
 from timing.design.section import Section
@@ -36,15 +36,15 @@ class Trigger(Section):
 class Buttons(Section):
     """Panel buttons."""
 
-    purge: bool = Field(False, description="A button for gas only.")
-    inch: bool = Field(False, description="A button for wire only.")
+    purge: StrictBool = Field(False, description="A button for gas only.")
+    inch: StrictBool = Field(False, description="A button for wire only.")
     filter_us: Filter = Field(20_000, description="A press or release counts after this time.")
 
 
 class Interlock(Section):
     """A normally closed contact that stops everything at once when it opens; no substitute for a safety circuit."""
 
-    fitted: bool = Field(False, description="True where the contact is wired to the board.")
+    fitted: StrictBool = Field(False, description="True where the contact is wired to the board.")
 
 
 class ArcSensor(Section):

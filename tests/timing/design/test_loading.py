@@ -74,6 +74,16 @@ def changed(old: str, new: str) -> str:
             None,
             "was 'rating' meant?",
         ),
+        ("purge = true", 'purge = "yes"', "buttons.purge", "'yes'", "true or false, without quotes", None),
+        ("purge = true", "purge = 1", "buttons.purge", "1", "true or false, without quotes", None),
+        (
+            "[times]",
+            '[times]\nspot = "600 ms"',
+            "times.spot",
+            "a key that is not known here",
+            None,
+            "spot is a table of its own: [spot]",
+        ),
         ('name = "shop_two_step"', 'name = "Shop 2"', "name", "'Shop 2'", None, "perhaps 'shop'"),
         ('name = "shop_two_step"', 'name = "con"', "name", "'con'", "a name that every system takes as a folder", None),
         (
