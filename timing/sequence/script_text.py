@@ -48,6 +48,7 @@ _WORDS: Mapping[str, tuple[str, int]] = {
     **{f"switch {name} on": (f"switch {name}", 1) for name in TIME_NAMES},
     **{f"switch {name} off": (f"switch {name}", 0) for name in TIME_NAMES},
 }
+_TEXTS = {meaning: words for words, meaning in _WORDS.items()}
 _BOUNCING = ("press", "release", "purge press", "purge release", "inch press", "inch release")
 _STEP = re.compile(r"(?P<relative>\+)?\s*(?P<time>[0-9.eE]+\s*[a-zµ]+)\s+(?P<words>.+)")
 _DIAL = re.compile(rf"dial (?P<name>{'|'.join(TIME_NAMES)}) (?P<time>.+)")
@@ -115,16 +116,16 @@ def _refuse(source: str, number: int, found: str, allowed: str, hint: str = "") 
     return DesignFileError(source, [Complaint("", repr(found), allowed, hint, number)])
 
 
+def words_of(change: Change) -> str:
+    """Return what a step of a script says of `change`, without its time."""
+    if change.what.startswith("dial "):
+        return f"{change.what} {format_duration(change.value)}"
+    return _TEXTS[change.what, change.value]
+
+
 def write_script(script: Script) -> str:
     """Return `script` as text that parse_script reads back to the same changes."""
-    texts = {meaning: words for words, meaning in _WORDS.items()}
-    lines = []
-    for change in script.changes:
-        if change.what.startswith("dial "):
-            words = f"{change.what} {change.value} us"
-        else:
-            words = texts[change.what, change.value]
-        lines.append(f"{change.at_us} us {words}")
+    lines = [f"{change.at_us} us {words_of(change)}" for change in script.changes]
     if script.end_us is not None:
         lines.append(f"{script.end_us} us end")
     return "\n".join(lines) + "\n"

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from timing.design.design import Design
 from timing.design.errors import Complaint, DesignFileError
+from timing.design.units import format_duration
 from timing.sequence.engine import Rig, run_script
 from timing.sequence.of_design import filter_times_us, settings_of, table_of, time_settings
 from timing.sequence.script import Change, Script
+from timing.sequence.script_text import words_of
 from timing.sequence.timeline import Timeline
 
 
@@ -33,15 +35,16 @@ def simulate(design: Design, script: Script, *, settled: bool = True) -> Timelin
 
     The contact behind an ac sense is taken as seen without gaps: its edges are the earliest possible.
 
-    Raises DesignFileError when the script moves something that the design does not have.
+    Raises DesignFileError when the script moves something that the design does not have, or turns a dial past
+    its ends.
     """
-    complaints = [complaint for change in script.changes if (complaint := _absent(design, change)) is not None]
+    complaints = [complaint for change in script.changes if (complaint := _impossible(design, change)) is not None]
     if complaints:
         raise DesignFileError("script", complaints[:1])
     return run_script(rig_of(design), script, settled=settled)
 
 
-def _absent(design: Design, change: Change) -> Complaint | None:
+def _impossible(design: Design, change: Change) -> Complaint | None:
     fitted = {
         "purge": (design.buttons.purge, "buttons.purge = true"),
         "inch": (design.buttons.inch, "buttons.inch = true"),
@@ -59,6 +62,10 @@ def _absent(design: Design, change: Change) -> Complaint | None:
         present, key = setting is not None and setting.off_switch, f"an off_switch for {name}"
     else:
         present, key = fitted.get(kind, (True, ""))
-    if present:
-        return None
-    return Complaint("", f"{change.what!r} in the script", f"only what the design has; this needs {key} in it")
+    found = f"{words_of(change)!r} in the script"
+    if not present:
+        return Complaint("", found, f"only what the design has; this needs {key} in it")
+    if kind == "dial" and setting is not None and not setting.low_us <= change.value <= setting.high_us:
+        ends = f"{format_duration(setting.low_us)} to {format_duration(setting.high_us)}"
+        return Complaint("", found, f"{ends} on that dial")
+    return None

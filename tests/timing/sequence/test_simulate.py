@@ -210,6 +210,16 @@ def test_a_script_may_only_move_what_the_design_has():
         simulate(parse_design(SPOT), parse_script("0 s dial spot 1 s"))
 
 
+@pytest.mark.parametrize("time", ["19 ms", "301 ms"])
+def test_a_dial_turns_to_its_ends_and_no_further(time):
+    design = DESIGNS["shop_two_step"]
+    simulate(design, parse_script("0 s dial burnback 20 ms; 1 s dial burnback 300 ms"))
+    with pytest.raises(
+        DesignFileError, match=f"'dial burnback {time}' in the script\n  allowed  20 ms to 300 ms on that dial"
+    ):
+        simulate(design, parse_script(f"0 s dial burnback {time}"))
+
+
 def test_the_usual_script_shows_a_weld_from_idle_to_idle(example):
     design = load_design(example)
     timeline = simulate(design, usual_script(design))
