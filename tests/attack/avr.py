@@ -83,6 +83,7 @@ class AvrAttack(Attack):
 
     def teardown(self) -> None:
         """Run the script on the firmware and compare its edges, and the phase it ends in, with the model's."""
+        super().teardown()
         if not self.steps_here:
             return
         end_us = self.now_us + 2 * REST_US

@@ -69,6 +69,7 @@ class Attack(RuleBasedStateMachine):
         self.wanted: list[tuple[int, int]] = []
         self.got: list[tuple[int, int]] = []
         self._channel = 0
+        self.core: MemoryBoard | None = None
 
     # ---- Beginnings ----
 
@@ -81,9 +82,20 @@ class Attack(RuleBasedStateMachine):
             self._play([], SETTLED_US)
 
     def _switch_on(self) -> None:
+        self._close()
         self.model = ModelBoard(self.feeder, self.table, self._clock_us())
-        self.core: MemoryBoard = self.feeder.core.board(bench_link=False, now_us=self._clock_us())
+        self.core = self.feeder.core.board(bench_link=False, now_us=self._clock_us())
         self.always = Always(self.feeder)
+
+    def _close(self) -> None:
+        """Thousands of boards would be more than the system lets a process map."""
+        if self.core is not None:
+            self.core.close()
+            self.core = None
+
+    def teardown(self) -> None:
+        """Let the board go."""
+        self._close()
 
     def _clock_us(self) -> int:
         return self.offset_us + self.now_us
