@@ -5,27 +5,13 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
-from pathlib import Path
 
 import pytest
-from click.testing import CliRunner, Result
+from click.testing import CliRunner
 
 from tests.conftest import EXAMPLES, ROOT
+from tests.wirecue.running import run, shop
 from wirecue.cli import COMMANDS, main
-
-
-def run(*arguments: str | Path, stdin: str | None = None) -> Result:
-    result = CliRunner().invoke(main, [str(argument) for argument in arguments], input=stdin)
-    assert result.exception is None or isinstance(result.exception, SystemExit), result.exc_info
-    return result
-
-
-def shop(tmp_path: Path, old: str = "", new: str = "") -> Path:
-    text = (ROOT / "examples" / "shop_two_step.toml").read_text()
-    assert old in text
-    path = tmp_path / "mine.toml"
-    path.write_text(text.replace(old, new, 1) if old else text)
-    return path
 
 
 def test_alone_it_says_what_to_do_next():
