@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import click
 
+from codegen.supply_figures import COLLAPSES, corner_figures
 from timing.checks.supply import remedy_text
 from timing.supply.budget import Budget, Corner, PhaseState
 from timing.supply.finding import Finding
@@ -15,7 +16,6 @@ from wirecue.output import table
 
 COLOURS = {"error": "red", "warning": "yellow", "note": "cyan"}
 BAR_COLUMNS = 24
-EMPTY = "collapses"
 
 
 def terminal_supply(report: Report, drawn: MonteCarlo | None = None, *, ascii_only: bool = False) -> str:
@@ -75,7 +75,7 @@ def _corners(found: Budget, ascii_only: bool) -> str:
         f"0 to {top:.0f} V",
     )
     rows = [
-        (*_corner(corner), level_bar(*_range(corner), least, most, top, ascii_only)) for corner in found.corners
+        (*corner_figures(corner), level_bar(*_range(corner), least, most, top, ascii_only)) for corner in found.corners
     ]  # fmt: skip
     takes, stands = ("[ ]", "#") if ascii_only else ("╎ ╎", "█")
     key = f"{stands} reservoir, {takes} what the regulator takes; degC: the regulator's junction"
@@ -88,21 +88,6 @@ def _range(corner: Corner) -> tuple[float, float]:
     return float(corner.state.dc_min_v), float(corner.state.dc_max_v)
 
 
-def _corner(corner: Corner) -> tuple[str, ...]:
-    state = corner.state
-    if not state.settled:
-        return (corner.title, "", EMPTY, "", "", "", "")
-    return (
-        corner.title,
-        f"{float(state.winding_rms_v):.1f}",
-        f"{float(state.dc_min_v):.1f} to {float(state.dc_max_v):.1f}",
-        f"{float(state.ripple_v):.2f}",
-        f"{float(state.rectifier_rms_a):.2f}",
-        f"{corner.loss_w:.2f}",
-        f"{corner.junction_deg_c:.0f}",
-    )
-
-
 def _phases(found: Budget, ascii_only: bool) -> str:
     rated_a = found.supply.rating_va / found.supply.nominal_v
     head = ("phase, nominal line", "coils A", "rail mA", "reservoir V", "winding A", f"of {rated_a:.2f} A")
@@ -113,7 +98,7 @@ def _phase(phase: PhaseState, rated_a: float, ascii_only: bool) -> tuple[str, ..
     load, state = phase.load, phase.state
     start = (load.phase.word, f"{load.ac_hold_a:.2f}", f"{1000 * load.rail_a:.0f}")
     if not state.settled:
-        return (*start, EMPTY, "", "")
+        return (*start, COLLAPSES, "", "")
     total = float(state.winding_rms_a)
     bar = share_bar(total / rated_a, ascii_only)
     return (*start, f"{float(state.dc_min_v):.1f} to {float(state.dc_max_v):.1f}", f"{total:.2f}", bar)

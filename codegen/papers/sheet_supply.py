@@ -10,10 +10,10 @@ from codegen.drawings.wiring import bypass_sheet, cable_sheets
 from codegen.papers.blocks import Block, Caution, Paragraph, Picture, Table
 from codegen.papers.safety import CONTROL_CIRCUIT, IN_THE_BOX
 from codegen.papers.sheet_subject import SheetSubject
+from codegen.supply_figures import corner_figures
 from codegen.supply_svg import supply_svg
 from timing.design.pinning import needed_roles, pin_names
 from timing.design.roles import Kind, Role
-from timing.supply.budget import Corner
 from timing.supply.lists import Wire, parts_list, wire_list
 
 
@@ -40,24 +40,9 @@ def budget(subject: SheetSubject) -> Sequence[Block]:
         Picture(
             supply_svg(subject.supply), "The supply: reservoir at its corners, winding by phase, pull-in and start"
         ),
-        Table(head, tuple(map(_corner, found.corners)), frozenset(range(1, len(head)))),
+        Table(head, tuple(map(corner_figures, found.corners)), frozenset(range(1, len(head)))),
         *([Table(("", "found", "what to do"), tuple(said))] if said else []),
     ]
-
-
-def _corner(corner: Corner) -> tuple[str, ...]:
-    state = corner.state
-    if not state.settled:
-        return corner.title, "", "runs empty", "", "", "", ""
-    return (
-        corner.title,
-        f"{float(state.winding_rms_v):.1f}",
-        f"{float(state.dc_min_v):.1f} to {float(state.dc_max_v):.1f}",
-        f"{float(state.ripple_v):.2f}",
-        f"{float(state.rectifier_rms_a):.2f}",
-        f"{corner.loss_w:.2f}",
-        f"{corner.junction_deg_c:.0f}",
-    )
 
 
 def drawings(subject: SheetSubject) -> Sequence[Block]:
