@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from timing.checks.finding import Finding, info, warning
 from timing.checks.subject import Subject, ms
-from timing.design.times import TimeSetting
+from timing.design.times import TIME_KEYS, TimeSetting
 from timing.sequence.dials import dial_scale
 from timing.sequence.of_design import time_settings
 
@@ -15,15 +15,6 @@ AUDIO_SHARE_AT_HALF = 0.15
 # Own judgement: a knob on a 300 degree dial is set to about two degrees, and a time should come out within a fifth.
 HAND_DEG = 2.0
 COARSE_SHARE = 0.2
-
-KEYS = {
-    "preflow": "times.preflow",
-    "spot": "spot.time",
-    "burnback": "times.burnback",
-    "postflow": "times.postflow",
-    "pause": "stitch.pause",
-}
-"""Where each time stands in the design file."""
 
 
 def dial_step(subject: Subject) -> Iterator[Finding]:
@@ -43,13 +34,13 @@ def dial_step(subject: Subject) -> Iterator[Finding]:
             remedy = "a narrower range" if setting.taper == "audio" else 'a narrower range, or taper = "audio"'
             yield warning(
                 "dial-step",
-                KEYS[name],
+                TIME_KEYS[name],
                 says,
                 f"a hand sets a knob to about {HAND_DEG:g} degrees: {ms(worst_us)} on {ms(setting.low_us)}",
                 f'{remedy}; rotation = "3600 deg" where a ten-turn dial is fitted',
             )
         else:
-            yield info("dial-step", KEYS[name], says, f"a hand sets a knob to about {HAND_DEG:g} degrees")
+            yield info("dial-step", TIME_KEYS[name], says, f"a hand sets a knob to about {HAND_DEG:g} degrees")
 
 
 def _slopes_per_deg(setting: TimeSetting) -> tuple[float, float]:

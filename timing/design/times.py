@@ -11,6 +11,14 @@ from timing.design.quantities import Measure
 from timing.design.section import Section, refuse
 from timing.design.units import format_duration
 
+TIME_KEYS = {
+    "preflow": "times.preflow",
+    "spot": "spot.time",
+    "burnback": "times.burnback",
+    "postflow": "times.postflow",
+    "pause": "stitch.pause",
+}
+"""Where each of roles.TIME_NAMES stands in the design file."""
 LONGEST_US = 60_000_000
 Time = Annotated[int, Measure("us", 0, LONGEST_US, "250 ms")]
 

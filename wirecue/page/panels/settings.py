@@ -9,9 +9,9 @@ from typing import Any
 from nicegui import ui
 
 from timing.design.saving import Value
+from timing.design.times import TIME_KEYS
 from wirecue.boards import board_names
 from wirecue.page.fields import MAIN_KEYS, Field, all_fields, nearest_key, tables_in, values_in
-from wirecue.page.panels.times import KEYS as TIME_KEYS
 from wirecue.page.screen import Screen
 
 TITLES = {

@@ -6,18 +6,11 @@ from dataclasses import dataclass, field
 
 from nicegui import events, ui
 
-from timing.design.times import TimeSetting
+from timing.design.times import TIME_KEYS, TimeSetting
 from timing.design.units import format_duration
 from timing.sequence.of_design import time_settings
 from wirecue.page.screen import Screen
 
-KEYS = {
-    "preflow": "times.preflow",
-    "spot": "spot.time",
-    "burnback": "times.burnback",
-    "postflow": "times.postflow",
-    "pause": "stitch.pause",
-}
 TITLES = {"spot": "spot weld time", "pause": "stitch pause"}
 MEANINGS = {
     "preflow": "gas before wire and arc",
@@ -98,7 +91,7 @@ class _Row:
         document = self.screen.shared.document
         text = format_duration(max(round(time_ms * 1000), 0))
         group = f"time {self.name}"
-        why = self.screen.attempt(lambda: document.set_values({f"{KEYS[self.name]}.setting": text}, group))
+        why = self.screen.attempt(lambda: document.set_values({f"{TIME_KEYS[self.name]}.setting": text}, group))
         self._complain(why)
 
     def _complain(self, why: str) -> None:
@@ -111,12 +104,12 @@ class _Row:
             return
         text = format_duration(setting.setting_us)
         if setting.dial:
-            why = self.screen.attempt(lambda: document.take_off_dial(KEYS[self.name], text))
+            why = self.screen.attempt(lambda: document.take_off_dial(TIME_KEYS[self.name], text))
         else:
             low_us = max(setting.setting_us // 4000 * 1000, 1000 if self.name == "spot" else 0)
             high = format_duration(max(setting.setting_us * 2, 100_000))
             why = self.screen.attempt(
-                lambda: document.put_on_dial(KEYS[self.name], text, format_duration(low_us), high)
+                lambda: document.put_on_dial(TIME_KEYS[self.name], text, format_duration(low_us), high)
             )
         self._complain(why)
 
@@ -167,7 +160,7 @@ def times_panel(screen: Screen) -> None:
     """Show a row for each time that a design can have."""
     with ui.element("section").classes("card place-times").props('aria-label="times"'):
         ui.html("Times", sanitize=False, tag="h2")
-        rows = [_Row(screen, name) for name in KEYS]
+        rows = [_Row(screen, name) for name in TIME_KEYS]
         for row in rows:
             row.build()
 
