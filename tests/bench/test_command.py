@@ -74,6 +74,14 @@ def test_cases_are_listed_with_how_long_they_take():
     assert "weld-limit" in bench(SHOP, "--list-cases", "--long").stdout
 
 
+def test_cases_that_are_left_out_for_their_length_are_named(tmp_path):
+    port = ("--port", tmp_path / "none", "--yes")
+    note = "left out for their length: purge-limit, supply-in-await-release, weld-limit; --long runs them"
+    assert note in bench(SHOP, *port).stderr
+    assert "left out" not in bench(SHOP, *port, "--long").stderr
+    assert "left out" not in bench(SHOP, *port, "--case", "tap").stderr
+
+
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [

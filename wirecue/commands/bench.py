@@ -88,6 +88,8 @@ def command(
         port = port or _no_port()
         _caution(yes)
         ask = None if no_press else _say
+    if not names and not with_long:
+        _say_what_is_left_out(target)
     with _board(subject, target, port, virtual) as address:
         report = run_session(
             address,
@@ -115,6 +117,13 @@ def _cases(target: Target, names: tuple[str, ...], with_long: bool) -> list[Case
     if names:
         return [everything[name] for name in dict.fromkeys(names)]
     return [case for case in everything.values() if with_long or case.lasts_us <= LONGEST_CASE_US]
+
+
+def _say_what_is_left_out(target: Target) -> None:
+    from bench.cases import left_out
+
+    if long := left_out(target):
+        _say(f"left out for their length: {', '.join(case.name for case in long)}; --long runs them")
 
 
 def _no_port() -> str:
