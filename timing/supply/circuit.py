@@ -34,10 +34,6 @@ class Diode:
     emission_v: Values = 1.7 * THERMAL_V
     ohm: Values = 0.05
 
-    def forward_v(self, current_a: Values) -> Values:
-        """Forward voltage at a current."""
-        return self.emission_v * np.log1p(current_a / self.saturation_a) + current_a * self.ohm
-
 
 @dataclass(frozen=True)
 class RectifierCircuit:

@@ -10,7 +10,6 @@ RATINGS_A = (0.1, 0.125, 0.16, 0.2, 0.25, 0.315, 0.4, 0.5, 0.63, 0.8, 1.0, 1.25,
 # IEC 60127-2, standard sheet 5 (time-lag, high breaking capacity), as a data sheet reprints it (published):
 # 2.1 In opens within 30 min; 2.75 In in 1 s to 80 s; 4 In in 95 ms (150 ms from 4 A) to 5 s;
 # 10 In in 10 ms (20 ms from 4 A) to 100 ms.
-SURE_MULTIPLE = 2.1
 QUICK_MULTIPLE = 10.0
 QUICK_S = 0.1
 FAIR_MULTIPLE = 4.0
