@@ -26,6 +26,7 @@ TOOLS = {
     "npm": "npm",
     "simavr": "/usr/include/simavr/sim_avr.h",
     "cppcheck": "cppcheck",
+    "frama-c": "frama-c",
     "ngspice": "ngspice",
     "sigrok-cli": "sigrok-cli",
     "chromium": "chromium",
