@@ -27,6 +27,8 @@ def steps_of(rig: Rig, script: Script, *, settled: bool) -> list[Step]:
     engine = _WatchedEngine(rig)
     if settled:
         engine.settle()
+    else:
+        engine.power_up()
     for change in script.changes:
         engine.apply(change)
     engine.run_until(script.end_us or engine.now_us)

@@ -87,6 +87,10 @@ class Engine:
             seen_open=True,
         )
 
+    def power_up(self) -> None:
+        """Take the board as switched on this instant: in hold-off, its first pass done."""
+        self._pass()
+
     def apply(self, change: Change) -> None:
         """Run up to the instant of `change`, then let it happen."""
         self.run_until(change.at_us)
@@ -177,6 +181,8 @@ def run_script(rig: Rig, script: Script, *, settled: bool = True, fault: Fault =
         engine.settle()
     engine.state.fault = fault
     engine.phases.append(PhaseChange(0, Phase(engine.state.phase), fault))
+    if not settled:
+        engine.power_up()
     for change in script.changes:
         engine.apply(change)
     if script.end_us is not None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from timing.design.design import Design
 from timing.sequence.of_design import settings_of
 from timing.sequence.script import Change, Script
@@ -13,11 +15,20 @@ TAP_US = 300_000
 ARC_STARTS_US = 80_000
 
 
-def usual_script(design: Design) -> Script:
+def usual_script(design: Design, *, settled: bool = True) -> Script:
     """Return press and release of an ordinary weld: held in two-step, tapped twice in four-step.
 
+    settled: as `simulate` takes it; from power-up the press waits until hold-off is over.
     With an arc sensor the arc strikes a little after each contactor-on; with stitching two spots fit in the pull.
     """
+    script, settings = _from_idle(design), settings_of(design)
+    if settled:
+        return script
+    hold_off_us = settings.settle_us + settings.open_us
+    return Script(tuple(replace(change, at_us=change.at_us + hold_off_us) for change in script.changes))
+
+
+def _from_idle(design: Design) -> Script:
     preflow_us = design.times.preflow.setting_us
     filter_us = design.trigger.filter_us
     weld_us = PRESS_US + filter_us + preflow_us

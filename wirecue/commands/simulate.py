@@ -60,7 +60,7 @@ def command(
 
     subject = load_subject(design)
     given = read_steps(script, script_file)
-    steps = usual_script(subject.design) if given is None else given
+    steps = usual_script(subject.design, settled=not power_up) if given is None else given
     timeline = simulate(subject.design, steps, settled=not power_up)
     _say_without_arc(subject.design)
 

@@ -161,6 +161,12 @@ def test_power_up_waits_for_supply_and_open_contacts():
     assert phases("0 s press; 50 ms release; 2 s end", settled=False) == [(0, "hold-off"), (550, "idle")]
 
 
+@pytest.mark.parametrize("script", ["2 s end", "0 s release; 2 s end", "300 ms release; 2 s end", "1 s press; 2 s end"])
+def test_hold_off_counts_from_power_up_whenever_something_moves_first(script):
+    # 500 ms for the supply, 50 ms for open contacts.
+    assert phases(script, settled=False)[:2] == [(0, "hold-off"), (550, "idle")]
+
+
 def test_a_reset_starts_over_in_hold_off():
     found = phases("0 s press; 1 s reset; 3 s release; 4 s end")
     assert found[3:] == [(1000, "hold-off"), (3060, "idle")]
@@ -227,6 +233,14 @@ def test_the_usual_script_shows_a_weld_from_idle_to_idle(example):
     assert words[0] == words[-1] == "idle"
     assert "weld" in words
     assert "burnback" in words
+
+
+def test_the_usual_script_shows_the_same_weld_after_power_up(example):
+    design = load_design(example)
+    from_idle = simulate(design, usual_script(design))
+    from_power_up = simulate(design, usual_script(design, settled=False), settled=False)
+    assert from_power_up.phases[0].phase.word == "hold-off"
+    assert [change.phase for change in from_power_up.phases[1:]] == [change.phase for change in from_idle.phases]
 
 
 contacts = st.sampled_from(
