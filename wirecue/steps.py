@@ -31,5 +31,7 @@ def _read(path: Path) -> str:
         return sys.stdin.read()
     try:
         return path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise click.UsageError(f"{path} cannot be read as text: {error}") from None
+    except UnicodeDecodeError:
+        raise click.UsageError(f"{path} cannot be read as text: it is not UTF-8") from None
+    except OSError as error:
+        raise click.UsageError(f"{path} cannot be read: {(error.strerror or str(error)).lower()}") from None
