@@ -28,7 +28,7 @@ from timing.design.feeder import WireDrive
 from timing.process.arrays import Floats
 from timing.process.burnback import Release, wire_speed_mm_s
 from timing.process.wire_track import WireTrack, likely_wire_track
-from timing.sequence.lag import actual_edges
+from timing.sequence.lag import actual_edges, loads_of
 from timing.sequence.table import Output
 from timing.sequence.timeline import Timeline, on_spans_us
 
@@ -44,7 +44,7 @@ def timeline_svg(design: Design, timeline: Timeline) -> str:
     """Return the picture of `timeline` as an SVG document."""
     scale = TimeScale(timeline.start_us, timeline.end_us)
     contacts = contact_tracks(timeline)
-    outputs = [output for output in Output if output is not Output.GAS or design.feeder.gas_valve is not None]
+    outputs = list(loads_of(design))
     wire = likely_wire_track(design, timeline)
     lengths = _lengths(wire)
     height = TOP + BAND_HEIGHT + TRACK_GAP + (len(contacts) + 2 * len(outputs)) * (TRACK_HEIGHT + TRACK_GAP) + 56

@@ -28,11 +28,10 @@ def tracks(design: Design, timeline: Timeline) -> dict[str, list[tuple[int, int]
         changes = [(change.at_us, change.value) for change in timeline.changes if change.what == contact]
         if changes:
             found[contact] = [(timeline.start_us, int(contact in NORMALLY_CLOSED)), *changes]
-    actual = actual_edges(design, timeline)
-    for output, key in OUTPUT_KEYS.items():
+    for output, edges in actual_edges(design, timeline).items():
+        key = OUTPUT_KEYS[output]
         found[key] = _changes(timeline, timeline.edges_of(output))
-        if output in actual:
-            found[f"{key}_actual"] = _changes(timeline, actual[output])
+        found[f"{key}_actual"] = _changes(timeline, edges)
     return found
 
 

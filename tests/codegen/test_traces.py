@@ -36,6 +36,14 @@ def test_data_hold_the_tracks_and_what_is_left(run):
     assert data["wire_ends"]
 
 
+def test_every_load_has_a_commanded_and_an_actual_track_and_what_is_not_there_has_none(run):
+    design, timeline = run
+    found = {track for track in json.loads(json_text(design, timeline))["tracks"] if track.endswith("_actual")}
+    loads = {"wire_drive", "contactor"} | ({"gas_valve"} if design.feeder.gas_valve else set())
+    assert found == {f"{load}_actual" for load in loads}
+    assert ("gas_valve," in csv_text(design, timeline)) == ("gas_valve" in loads)
+
+
 def test_table_and_dump_hold_the_same_points_as_the_data(run):
     design, timeline = run
     points = json.loads(json_text(design, timeline))["wire"]
