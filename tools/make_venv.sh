@@ -14,12 +14,13 @@ make_venv() {
     "$python" -m venv --clear "$venv" >/dev/null 2>&1
 }
 
-if ! make_venv; then
+# One that works is kept: only what it holds is brought up to date.
+if ! { "$venv/bin/python" -m pip --version >/dev/null 2>&1 || make_venv; }; then
     echo "python3-venv is missing; installing it ..."
     sh "$(dirname "$0")/as_root.sh" apt-get update -qq
     sh "$(dirname "$0")/as_root.sh" apt-get install -y -qq python3-venv >/dev/null
     make_venv
 fi
 
-echo "installing wirecue and its tools into $venv (once) ..."
+echo "installing wirecue and its tools into $venv ..."
 "$venv/bin/pip" install --quiet --disable-pip-version-check --editable '.[dev]'

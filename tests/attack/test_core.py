@@ -7,6 +7,7 @@ import xml.etree.ElementTree as ET
 from dataclasses import replace
 
 import pytest
+from hypothesis import settings
 from hypothesis.stateful import run_state_machine_as_test
 
 from tests.attack.always import Always
@@ -48,8 +49,10 @@ def test_model_and_core_stay_together(feeder):
 
 def disagreement(feeder, folder, table):
     machine = attack_on(feeder, folder=folder, table=specialise(table, feeder.target.rig.settings.fixed))
+    # The same attack each time: what it shrinks to is looked at below.
+    chosen = settings(attack_settings(200, STEPS_A_SHORT_RUN), database=None, derandomize=True)
     with pytest.raises(AssertionError, match=r"script and picture:"):
-        run_state_machine_as_test(machine, settings=attack_settings(200, STEPS_A_SHORT_RUN))
+        run_state_machine_as_test(machine, settings=chosen)
     return folder / machine.title
 
 

@@ -69,7 +69,11 @@ def parse_script(text: str, source: str = "script") -> Script:
             if match is None:
                 raise _refuse(source, number, words, 'a time and what happens: "250 ms press"')
             time_us = _time_us(match["time"], source, number)
+            before_us = at_us
             at_us = at_us + time_us if match["relative"] else time_us
+            if at_us < before_us:
+                earliest = format_duration(before_us)
+                raise _refuse(source, number, words, f"{earliest} or later", "steps stand in order of time")
             if at_us > LONGEST_US:
                 raise _refuse(source, number, words, f"times up to {format_duration(LONGEST_US)}")
             if match["words"] == "end":
