@@ -137,17 +137,23 @@ class AvrAttack(Attack):
 
 
 def delayed(script: Script) -> Iterator[Script]:
-    """Return the script as a board may see it: closings, openings, readings each later by what it may take."""
-    for closing_us, opening_us, reading_us in (
-        (0, 0, ROUND_US),
-        (PASS_US, PASS_US, 0),
-        (PASS_US, 0, ROUND_US),
-        (0, PASS_US, 0),
+    """Return the script as a board may see it: closings, openings, readings each later by what it may take.
+
+    Dials and supply are read in turn: of two that change at once either may be seen first.
+    """
+    for closing_us, opening_us, dial_us, supply_us in (
+        (0, 0, ROUND_US, ROUND_US),
+        (0, 0, ROUND_US, 0),
+        (0, 0, 0, ROUND_US),
+        (PASS_US, PASS_US, 0, 0),
+        (PASS_US, 0, ROUND_US, ROUND_US),
+        (0, PASS_US, 0, 0),
     ):
         moved = []
         for change in script.changes:
-            read = change.what.startswith("dial") or change.what == "supply"
-            later_us = reading_us if read else closing_us if change.value else opening_us
+            contact_us = closing_us if change.value else opening_us
+            dial = change.what.startswith("dial")
+            later_us = dial_us if dial else supply_us if change.what == "supply" else contact_us
             moved.append(Change(change.at_us + later_us, change.what, change.value))
         yield Script(tuple(sorted(moved, key=lambda change: change.at_us)), script.end_us)
 
