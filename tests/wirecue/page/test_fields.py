@@ -7,16 +7,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from timing.design.loading import parse_design
+from timing.design.times import TIME_KEYS
 from timing.design.units import format_quantity, parse_quantity
 from wirecue.page.fields import ELSEWHERE, MAIN_KEYS, all_fields, nearest_key, tables_in, values_in
 from wirecue.page.panels.settings import TITLES, _group_of
-from wirecue.page.panels.times import KEYS, step_ms
+from wirecue.page.panels.times import step_ms
 
 
 def test_every_key_of_an_example_has_a_field(example):
-    times = tuple(f"{key}." for key in KEYS.values())
+    times = tuple(f"{key}." for key in TIME_KEYS.values())
     for key in values_in(example.read_text()):
-        beside = key in KEYS.values() or key.startswith(times) or key in ELSEWHERE
+        beside = key in TIME_KEYS.values() or key.startswith(times) or key in ELSEWHERE
         assert beside or key in all_fields(), key
 
 
