@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.pinning import pin_names
-from timing.design.roles import DIAL_ROLES, SUPPLY_SENSE, TIME_NAMES
+from timing.design.roles import SUPPLY_SENSE
 from timing.protocol.levels import RAW_CONTACTS
 from timing.sequence.script import Change
 from timing.sequence.table import Output
@@ -96,11 +96,6 @@ class Wiring:
             return self.counts("supply", counts["supply"], at_us)
         role = f"{name}_switch" if kind == "switch" else kind
         return self.contact(role, bool(change.value), at_us)
-
-    def analog_channels(self) -> tuple[str, ...]:
-        """Return the channels that the design has, by name."""
-        roles = zip((*TIME_NAMES, "supply"), (*(role.key for role in DIAL_ROLES), SUPPLY_SENSE.key), strict=True)
-        return tuple(channel for channel, role in roles if role in self._pins())
 
     def edges(self, events: Iterable[Event], offset_us: int) -> list[Edge]:
         """Return the edges of the outputs among `events`, in microseconds from `offset_us` (rounded down).

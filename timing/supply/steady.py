@@ -34,7 +34,6 @@ class SteadyState:
     settled: Values
     """1 where a periodic state was found; 0 where the load pulls the reservoir down or the diodes never stop."""
     on_rad: Values
-    off_rad: Values
     start_v: Values
     """Capacitor voltage, behind its series resistance, at `on_rad`: where a simulation starts settled."""
     dc_mean_v: Values
@@ -240,7 +239,6 @@ def _figures(circuit: RectifierCircuit, on: Values, off: Values, settled: Values
     return SteadyState(
         settled=settled,
         on_rad=on,
-        off_rad=off,
         start_v=line.boundary_v(np.sin(on)),
         dc_mean_v=mean_v,
         dc_min_v=lowest,

@@ -47,15 +47,17 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     from wirecue import __version__
     from wirecue.footprint import with_estimate, with_measurement
     from wirecue.progress import working
-    from wirecue.subject import load_subject
+    from wirecue.subject import parse_subject
 
-    subject = with_estimate(load_subject(design))
+    # Read once, so that the text kept as the record is the one that was built.
+    source = read_design_text(design)
+    subject = with_estimate(parse_subject(source, str(design)))
     _refuse_errors(ctx, subject)
     with working("walking every state of the sequence"):
         proof = prove(subject.design)
     _refuse_breach(ctx, design, proof)
     with working("making drawings and papers"):
-        plan = build_plan(subject.design, subject.board, __version__, read_design_text(design))
+        plan = build_plan(subject.design, subject.board, __version__, source)
     with working("compiling the sketch to see that it fits"):
         subject = with_measurement(subject, plan)
     _refuse_errors(ctx, subject)
