@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Protocol
 
 import serial
@@ -41,6 +42,18 @@ def listed_ports() -> list[str]:
         f"{port.device}  {port.description}" if port.description not in ("", "n/a") else port.device
         for port in sorted(list_ports.comports(), key=lambda port: port.device)
     ]
+
+
+def require_present(port: str) -> None:
+    """Raise PortMissingError where this machine has no port of that name. A URL is not looked at."""
+    if "://" in port or port.upper() in {found.device.upper() for found in list_ports.comports()}:
+        return
+    try:
+        there = Path(port).exists() or port.startswith("\\\\.\\")
+    except OSError as error:
+        raise _reason(port, error) from None
+    if not there:
+        raise PortMissingError(port, listed_ports())
 
 
 def open_port(port: str) -> Transport:

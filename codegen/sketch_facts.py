@@ -11,7 +11,7 @@ from timing.design.board import Board, Pin
 from timing.design.design import Design
 from timing.design.pinning import pin_names
 from timing.design.roles import ROLES, SUPPLY_SENSE, TIME_NAMES, Kind, Role
-from timing.design.units import format_duration
+from timing.design.units import format_duration, format_quantity
 from timing.protocol import commands, errors, levels
 from timing.sequence.dials import dial_scale
 from timing.sequence.of_design import filter_times_us, settings_of, time_settings
@@ -20,7 +20,6 @@ from timing.sequence.settings import Settings
 from timing.sequence.supply_sense import supply_thresholds
 from timing.sequence.table import Fault, Output, Phase
 from timing.supply.drives import drives
-from timing.supply.remedies import quantity
 
 
 class UnplacedRoleError(ValueError):
@@ -141,7 +140,7 @@ class SketchFacts:
     @property
     def pulls(self) -> dict[str, str]:
         """Return the external resistor that holds each output off, by role, as a text: '3.3 kohm'."""
-        return {one.role: quantity(one.pull_ohm, "ohm") for one in drives(self.design, self.board)}
+        return {one.role: format_quantity(one.pull_ohm, "ohm") for one in drives(self.design, self.board)}
 
     @property
     def lamp(self) -> PinUse:

@@ -9,6 +9,7 @@ import drawsvg as draw
 import numpy as np
 
 from codegen.look import COMMANDED, FONT, FRAME, INK, PALE, round_step
+from timing.design.units import format_quantity
 from timing.supply.budget import Budget, Corner, pull_in_trace
 from timing.supply.circuit import Array
 from timing.supply.report import Report
@@ -62,8 +63,8 @@ def supply_svg(report: Report) -> str:
     regulator = f"{found.regulator.output_v:g} V {design.supply.regulator} regulator"
     under = (
         f"Winding {found.winding.open_v:.1f} V open, {found.winding.source_ohm:.2f} ohm; "
-        f"{design.supply.rectifier}; reservoir {design.supply.reservoir_f * 1e6:.4g} uF; {regulator}. The supply "
-        f"{says} the add-on."
+        f"{design.supply.rectifier}; reservoir {format_quantity(design.supply.reservoir_f, 'F')}; {regulator}. "
+        f"The supply {says} the add-on."
     )
     picture.append(draw.Text(under, 12, MARGIN, 48, fill=INK))
     y = 64.0

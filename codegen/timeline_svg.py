@@ -32,7 +32,7 @@ from timing.sequence.lag import actual_edges, loads_of
 from timing.sequence.table import Output
 from timing.sequence.timeline import Timeline, on_spans_us
 
-__all__ = ["LEFT", "OUTPUT_NAMES", "RIGHT", "WIDTH", "timeline_svg"]
+__all__ = ["LEFT", "RIGHT", "TOP", "WIDTH", "timeline_svg"]
 
 TOP = 96
 ACTUAL_NAMES = {Output.GAS: "gas flows", Output.WIRE: "wire moves", Output.CONTACTOR: "voltage on"}

@@ -34,7 +34,7 @@ for entry in "$out"/* "$out"/build/*; do
 done
 cat <<END
 
-Open first:  $out/build/sheet.html        the build sheet, in any browser; it prints on A4 and Letter
+Open first:  $out/build/sheet.html        the build sheet, in any browser; sheet.pdf is for the printer
 Then:        $out/timeline.svg            the sequence as a picture
              $out/build/$name/$name.ino   the sketch, in the usual IDE
              $out/build/bench/README.md   the bench test for the real board

@@ -1,4 +1,4 @@
-"""A bench run as a paper: one HTML document with verdict, cases, and every edge expected and measured."""
+"""A bench run as a paper: verdict, cases, and every edge expected and measured."""
 
 from __future__ import annotations
 
@@ -10,7 +10,6 @@ from bench.results import CaseResult, Report
 from bench.trace import output_word
 from codegen.capture_svg import capture_svg
 from codegen.papers.blocks import Block, Caution, Fill, Paper, Paragraph, Picture, Section, Steps, Table
-from codegen.papers.html import paper_html
 from codegen.papers.safety import NOT_SAFETY
 from timing.sequence.table import Output
 from timing.sequence.timeline import Edge
@@ -24,8 +23,8 @@ _SIGNED_OFF = (
 )
 
 
-def bench_paper(report: Report) -> str:
-    """Return the run as one HTML document that needs nothing else."""
+def bench_paper(report: Report) -> Paper:
+    """Return the run as a paper."""
     failed = [result for result in report.results if not result.passed]
     sections = [
         Section("verdict", "Verdict", _verdict(report)),
@@ -35,7 +34,7 @@ def bench_paper(report: Report) -> str:
         Section("edges", "Edges, expected and measured", [Paragraph(_EDGES), _edges(report.results)]),
     ]
     foot = f"{report.design}, design {report.digest}, bench report"
-    return paper_html(Paper(f"Bench report: {report.design}", _subtitle(report), foot, sections))
+    return Paper(f"Bench report: {report.design}", _subtitle(report), foot, sections)
 
 
 _EDGES = (

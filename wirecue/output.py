@@ -47,10 +47,10 @@ def write_file(path: Path, content: str | bytes) -> None:
         raise OutputError(path, (error.strerror or str(error)).lower()) from None
 
 
-def give(path: str, content: str, what: str) -> None:
+def give(path: str, content: str | bytes, what: str) -> None:
     """Print `content` where `path` is '-', otherwise write the file and say so on standard error."""
     if path == "-":
-        click.echo(content, nl=not content.endswith("\n"))
+        click.echo(content, nl=content[-1:] not in ("\n", b"\n"))
     else:
         write_file(Path(path), content)
         click.echo(f"{what}: {path}", err=True)
@@ -61,9 +61,15 @@ def to_json(data: Mapping[str, Any] | Sequence[Any]) -> str:
     return json.dumps(data, indent=2, ensure_ascii=False) + "\n"
 
 
+_HELD = re.compile(r'[\w.]+ = "[^"]*"|\d [A-Za-z%]')
+
+
 def paragraph(text: str, width: int = 100, first: str = "", then: str = "") -> str:
-    """Return `text` broken into lines, a number never parted from its unit; `first` and `then` begin the lines."""
-    held = re.sub(r"(?<=\d) (?=[A-Za-z%])", "\N{NO-BREAK SPACE}", text)
+    """Return `text` broken into lines, `first` and `then` at their beginnings.
+
+    A number is not parted from its unit, and a line for the design file, to be copied, not in itself.
+    """
+    held = _HELD.sub(lambda found: found[0].replace(" ", "\N{NO-BREAK SPACE}"), text)
     return textwrap.fill(held, width, initial_indent=first, subsequent_indent=then).replace("\N{NO-BREAK SPACE}", " ")
 
 

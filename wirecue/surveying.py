@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -13,9 +13,15 @@ import tomlkit
 from codegen.papers.question import SPREAD_PARTS, YES, AnswerError, Question, Topic, read_answer
 from timing.design.design import Design
 from timing.design.loading import parse_design
+from wirecue.boards import load_board
+from wirecue.first_design import Value, computed_times, supply_parts, usual_parts, usual_times
 
-Value = str | bool | int | Mapping[str, Any]
+OWN = "from the survey"
 USUAL = "a usual value, not measured"
+COMPUTED = "computed to start from; `wirecue advise` says why"
+PROPOSED = "proposed for this supply; `wirecue supply` says why"
+Remarked = tuple[Value, str]
+"""A value with its origin."""
 
 
 @dataclass(frozen=True)
@@ -38,8 +44,14 @@ class Interview:
 
     @property
     def left(self) -> int:
-        """How many questions are still to come, as far as the answers so far tell."""
-        return sum(one.key not in self.answers and one.applies(self.answers) for one in self.questions)
+        """How many questions can still come; an answer never makes it more."""
+        return sum(one.key not in self.answers and self._may_come(one) for one in self.questions)
+
+    def _may_come(self, question: Question) -> bool:
+        condition = question.when
+        if condition is None or condition.key in self.answers:
+            return question.applies(self.answers)
+        return self._may_come(next(one for one in self.questions if one.key == condition.key))
 
     @property
     def ruled_out(self) -> str:
@@ -94,10 +106,29 @@ def resumed(topics: tuple[Topic, ...], path: Path) -> Interview:
 
 
 def design_text(name: str, interview: Interview) -> str:
-    """Return the design file that the answers make, a remark on every key. Raises DesignFileError for a bad name."""
-    values: dict[str, tuple[Value, str]] = {"format": (1, ""), "name": (name, "")}
-    values |= {key: (value, "from the survey" if own else USUAL) for key, value, own in _answers(interview)}
-    values |= {key: (value, "to start from; see the advice") for key, value in _starting_times(interview.answers)}
+    """Return the design file that the answers make, a remark on every key. Raises DesignFileError for a bad name.
+
+    What was not asked is filled in: times from the computation of wire, gas and arc, parts from that of the supply.
+    """
+    board = load_board(interview.answers["board.type"])
+    values: dict[str, Remarked] = {"format": (1, ""), "name": (name, "")}
+    values |= {key: (value, OWN if own else USUAL) for key, value, own in _answers(interview)}
+    values |= _remarked(USUAL, usual_parts(interview.answers))
+    values |= _remarked(USUAL, usual_times(interview.answers))
+    # Twice: postflow and pause depend on the spot time that the first round gives.
+    for _ in range(2):
+        values |= _remarked(COMPUTED, computed_times(parse_design(_text(values, interview), f"{name}.toml"), board))
+    values |= _remarked(PROPOSED, supply_parts(parse_design(_text(values, interview), f"{name}.toml"), board))
+    text = _text(values, interview)
+    parse_design(text, f"{name}.toml")
+    return text
+
+
+def _remarked(origin: str, values: Iterable[tuple[str, Value]]) -> dict[str, Remarked]:
+    return {key: (value, origin) for key, value in values}
+
+
+def _text(values: Mapping[str, Remarked], interview: Interview) -> str:
     tables: dict[str, list[str]] = {"": []}
     for key, (value, origin) in values.items():
         table, _, short = key.rpartition(".")
@@ -106,9 +137,7 @@ def design_text(name: str, interview: Interview) -> str:
     for table in sorted(tables, key=_place):
         head = f"[{table}]\n" if table else ""
         parts.append(head + "".join(tables[table]))
-    text = "\n".join(parts)
-    parse_design(text, f"{name}.toml")
-    return text
+    return "\n".join(parts)
 
 
 def _heading(interview: Interview) -> str:
@@ -165,7 +194,6 @@ def _answers(interview: Interview) -> Iterator[tuple[str, Value, bool]]:
             own = question.kind in ("choice", "yes-no") or answer != question.usual
             yield question.key, _value(question, answer), own
     yield from ((key, value, True) for key, value in _implied(answers))
-    yield from ((key, value, False) for key, value in _usual_parts(answers))
 
 
 def _value(question: Question, answer: str) -> Value:
@@ -183,22 +211,3 @@ def _implied(answers: Mapping[str, str]) -> Iterator[tuple[str, Value]]:
     place = {"feeder": "control"}.get(answers["survey.contactor_place"], "elsewhere")
     yield "feeder.contactor.coil.fed_from", place
     yield "feeder.wire_drive.coil.fed_from", answers["survey.wire_drive_place"]
-
-
-def _usual_parts(answers: Mapping[str, str]) -> Iterator[tuple[str, Value]]:
-    """Parts of the add-on to begin with; the checks say where they do not do."""
-    yield "trigger.filter", "25 ms" if answers["trigger.sense"] == "ac" else "12 ms"
-    yield "supply.reservoir", "1000 uF"
-    yield "supply.regulator_input_max", "60 V"
-
-
-def _starting_times(answers: Mapping[str, str]) -> Iterator[tuple[str, Value]]:
-    gasless = answers["process.wire"] == "self-shielded" or answers.get("process.gas") == "none"
-    yield "times.preflow", "0 ms" if gasless else {"from": "0 ms", "to": "1.5 s", "setting": "300 ms"}
-    yield "times.burnback", {"from": "20 ms", "to": "300 ms", "setting": "100 ms"}
-    yield "times.postflow", "0 ms" if gasless else {"from": "200 ms", "to": "4 s", "setting": "1 s"}
-    if answers["survey.spot"] == YES:
-        dial = {"from": "250 ms", "to": "2.5 s", "setting": "1 s", "taper": "audio", "off_switch": True}
-        yield "spot.time", dial
-    if answers.get("survey.stitch") == YES:
-        yield "stitch.pause", {"from": "200 ms", "to": "2 s", "setting": "500 ms", "off_switch": True}

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-import click
-
 from codegen.supply_figures import COLLAPSES, corner_figures
 from timing.checks.supply import remedy_text
+from timing.design.units import format_quantity
 from timing.supply.budget import Budget, Corner, PhaseState
 from timing.supply.finding import Finding
 from timing.supply.montecarlo import CENTILES, MonteCarlo
 from timing.supply.report import Report
 from wirecue.output import table
+from wirecue.terminal_finding import finding_text
 
-COLOURS = {"error": "red", "warning": "yellow", "note": "cyan"}
 BAR_COLUMNS = 24
 
 
@@ -29,14 +28,9 @@ def terminal_supply(report: Report, drawn: MonteCarlo | None = None, *, ascii_on
 
 
 def block(finding: Finding) -> str:
-    """Return a finding as lines of text: fact, reason, every way out."""
-    word = click.style(finding.severity.ljust(7), fg=COLOURS[finding.severity], bold=True)
-    lines = [f"{word}  {finding.key}: {finding.text}", f"         why   {finding.reason}"]
-    labels = ["do", *["or"] * len(finding.remedies)]
-    lines += [
-        f"         {label:<5} {remedy_text(remedy)}" for label, remedy in zip(labels, finding.remedies, strict=False)
-    ]
-    return "\n".join(lines)
+    """Return a finding as lines of text."""
+    remedies = [remedy_text(remedy) for remedy in finding.remedies]
+    return finding_text(finding.severity, f"{finding.key}: {finding.text}", finding.reason, remedies)
 
 
 def verdict(name: str, findings: Iterable[Finding]) -> str:
@@ -54,7 +48,7 @@ def _head(found: Budget) -> str:
     return table(
         [
             ("winding", f"{source.open_v:.1f} V open, {source.source_ohm:.2f} ohm ({how}); {supply.rating_va:g} VA"),
-            ("rectifier", f"{supply.rectifier}, reservoir {supply.reservoir_f * 1e6:.4g} uF"),
+            ("rectifier", f"{supply.rectifier}, reservoir {format_quantity(supply.reservoir_f, 'F')}"),
             ("regulator", f"{supply.regulator}, {limits}"),
             ("fuse", f"T {fuse.rating_a:g} A{', proposed' if found.fuse_proposed else ''}"),
         ]

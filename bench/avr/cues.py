@@ -16,7 +16,6 @@ from timing.sequence.timeline import Edge
 
 US_PER_S = 1_000_000
 OUTPUT_ROLES = {"gas_valve": Output.GAS, "wire_drive": Output.WIRE, "contactor": Output.CONTACTOR}
-_CONTACT_OF = {"interlock": "interlock", "four_step": "four_step"}
 
 
 @dataclass(frozen=True)

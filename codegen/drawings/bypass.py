@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from codegen.drawings.sheet import LETTER, SMALL, Sheet, wrapped
+from codegen.drawings.sheet import DASHED, LETTER, SMALL, Sheet, wrapped
 from codegen.look import TINT
 from timing.supply.parts import BypassLink
 
 FIRST, PITCH = 40.0, 7.2
 LEFT, RIGHT, LINKS, STEP = 20.0, 60.0, 66.0, 7.0
 NOTES = 140.0
+UNSURE = "A broken line with ? is no link: trace first how that coil was switched as found, and link it so."
 HOW = (
     "Pull the mains plug of the machine and wait until its capacitors are empty; measure.",
     "Solder these links into a plug like that of the add-on's cable, and nothing else. Mark it BYPASS.",
@@ -41,10 +42,10 @@ def draw_bypass(sheet: Sheet) -> None:
 
 def _link(sheet: Sheet, link: BypassLink, rows: dict[str, float], x: float, number: int) -> None:
     top, bottom = sorted((rows[link.from_way], rows[link.to_way]))
-    sheet.line((RIGHT, top), (x, top), (x, bottom), (RIGHT, bottom), width=0.5)
-    for y in (top, bottom):
+    sheet.line((RIGHT, top), (x, top), (x, bottom), (RIGHT, bottom), width=0.5, dash="" if link.sure else DASHED)
+    for y in (top, bottom) if link.sure else ():
         sheet.dot((RIGHT, y))
-    sheet.text((x + 1.2, (top + bottom) / 2 + 0.9), str(number), SMALL, bold=True)
+    sheet.text((x + 1.2, (top + bottom) / 2 + 0.9), f"{number}{'' if link.sure else '?'}", SMALL, bold=True)
 
 
 def _notes(sheet: Sheet, links: tuple[BypassLink, ...]) -> None:
@@ -58,7 +59,8 @@ def _notes(sheet: Sheet, links: tuple[BypassLink, ...]) -> None:
         y += 5.2
     y += 4
     sheet.text((NOTES, y), "How to use it", LETTER, bold=True)
-    for number, step in enumerate(HOW, start=1):
+    steps = HOW if all(link.sure for link in links) else (*HOW[:1], UNSURE, *HOW[1:])
+    for number, step in enumerate(steps, start=1):
         y += 5.0
         sheet.text((NOTES, y), str(number), SMALL, bold=True)
         lines = wrapped(step, 130)

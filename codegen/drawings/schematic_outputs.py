@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from codegen.drawings.finding_parts import between, has_net, one_of, only_between, parts_of
 from codegen.drawings.schematic_supply import pin_label
-from codegen.drawings.sheet import LETTER, SMALL, Point, Sheet
+from codegen.drawings.sheet import DASHED, LETTER, SMALL, Point, Sheet
 from codegen.drawings.symbols import block, coupler, mosfet, relay_coil, relay_contact, triac, two, way
 from timing.design.roles import OUTPUT_ROLES
 from timing.supply.parts import Part
@@ -24,7 +24,7 @@ def draw_outputs(sheet: Sheet) -> None:
     for index, role in enumerate(drawn):
         Cell(sheet, role.key, FIRST + index * PITCH).draw(role.meaning)
     bottom = FIRST + (len(drawn) - 1) * PITCH + 20
-    sheet.line((WAY_X, 24), (WAY_X, bottom), dash="1.5 1.2", width=0.3)
+    sheet.line((WAY_X, 24), (WAY_X, bottom), dash=DASHED, width=0.3)
     sheet.text((WAY_X - 2, 24), f"add-on, plug {sheet.wiring.mates[0].free}", SMALL, "end")
     socket = sheet.wiring.mates[0].fixed
     sheet.text((WAY_X + 2, 24), f"feeder, socket {socket}", SMALL)

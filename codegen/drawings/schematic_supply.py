@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from codegen.drawings.finding_parts import between, has_net, one_of, only_between, parts_of
-from codegen.drawings.sheet import LETTER, SMALL, Sheet
+from codegen.drawings.sheet import DASHED, LETTER, SMALL, Sheet
 from codegen.drawings.symbols import block, coupler, earth, transformer, two, way
 from timing.supply.parts import Netlist
 
@@ -28,7 +28,7 @@ def draw_supply(sheet: Sheet) -> None:
 
 
 def _border(sheet: Sheet, socket: str, plug: str) -> None:
-    sheet.line((BORDER_X, 26), (BORDER_X, SCREEN_Y + 6), dash="1.5 1.2", width=0.3)
+    sheet.line((BORDER_X, 26), (BORDER_X, SCREEN_Y + 6), dash=DASHED, width=0.3)
     sheet.text((BORDER_X - 2, 26), "feeder", LETTER, "end", bold=True)
     sheet.text((BORDER_X + 2, 26), "add-on", LETTER, bold=True)
     sheet.text((BORDER_X - 2, 30), f"socket {socket}", SMALL, "end")

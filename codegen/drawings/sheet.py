@@ -23,6 +23,7 @@ WIDTH, HEIGHT, EDGE = 297.0, 210.0, 7.0
 LETTER, SMALL, LARGE = 2.6, 2.3, 4.2
 """Letter sizes in mm; 2.3 mm is about 6.5 point."""
 WIRE_WIDTH, SYMBOL_WIDTH = 0.3, 0.4
+DASHED = "1.5 1.2"
 LINE_FEED = 1.3
 SIGN = "#fbe9c8"
 """Ground of a warning triangle."""

@@ -53,6 +53,8 @@ class Picture:
     svg: str
     alternative: str
     """What it shows, in words."""
+    sheet: bool = False
+    """True for a drawing made for a sheet of its own, in landscape."""
     kind: str = "picture"
 
 

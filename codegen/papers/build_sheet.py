@@ -1,4 +1,4 @@
-"""The build sheet: everything for the workshop in one HTML file."""
+"""The build sheet: everything for the workshop in one file."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ from collections.abc import Callable, Sequence
 
 from codegen.papers import sheet_board, sheet_settings, sheet_supply
 from codegen.papers.blocks import Block, Paper, Section
-from codegen.papers.html import paper_html
 from codegen.papers.sheet_subject import SheetSubject
 
 Content = Callable[[SheetSubject], Sequence[Block] | None]
@@ -19,7 +18,7 @@ SECTIONS: tuple[tuple[str, str, Content, bool], ...] = (
     ("burnback", "Burnback and the other times", sheet_settings.burnback, False),
     ("findings", "What the checks say", sheet_settings.findings, False),
     ("budget", "The 24 VAC supply", sheet_supply.budget, False),
-    ("drawings", "Schematic and wiring", sheet_supply.drawings, True),
+    ("drawings", "Schematic and wiring", sheet_supply.drawings, False),
     ("parts", "Parts", sheet_supply.parts, False),
     ("wires", "Wires", sheet_supply.wires, True),
     ("pins", "Pins of the board", sheet_supply.pins, False),
@@ -31,8 +30,8 @@ SECTIONS: tuple[tuple[str, str, Content, bool], ...] = (
 """Key, heading, content, and whether it starts a page; in the order of the work."""
 
 
-def build_sheet(subject: SheetSubject) -> str:
-    """Return the build sheet as one HTML document."""
+def build_paper(subject: SheetSubject) -> Paper:
+    """Return the build sheet."""
     design = subject.design
     sections = [
         Section(key, title, blocks, new_page)
@@ -40,4 +39,4 @@ def build_sheet(subject: SheetSubject) -> str:
         if (blocks := content(subject)) is not None
     ]
     foot = f"{design.name}, design {design.digest()}, {subject.board.title}, wirecue {subject.version}"
-    return paper_html(Paper(f"Build sheet: {design.name}", design.title, foot, sections))
+    return Paper(f"Build sheet: {design.name}", design.title, foot, sections)

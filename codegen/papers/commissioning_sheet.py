@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from codegen.papers.blocks import Block, Caution, Fill, Paper, Paragraph, Section, Steps, Table
-from codegen.papers.html import paper_html
 from codegen.papers.safety import (
     BEFORE_OPENING,
     LIVE_MEASURING,
@@ -24,8 +23,8 @@ from timing.supply.budget import PhaseState
 TEST_WELDS = 8
 
 
-def commissioning_sheet(subject: SheetSubject) -> str:
-    """Return the sheet of a design as one HTML document."""
+def commissioning_paper(subject: SheetSubject) -> Paper:
+    """Return the sheet of a design."""
     design = subject.design
     sections = (
         Section("before", "Before the first power", _before(subject)),
@@ -36,7 +35,7 @@ def commissioning_sheet(subject: SheetSubject) -> str:
         Section("hand-over", "Safety circuits, and the record", _hand_over()),
     )
     foot = f"{design.name}, design {design.digest()}, commissioning sheet, wirecue {subject.version}"
-    return paper_html(Paper(f"Commissioning: {design.name}", design.title, foot, sections))
+    return Paper(f"Commissioning: {design.name}", design.title, foot, sections)
 
 
 def _before(subject: SheetSubject) -> Sequence[Block]:

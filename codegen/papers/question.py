@@ -71,7 +71,7 @@ class Question:
         if self.kind == "yes-no":
             return f"{YES} or {NO}"
         if self.kind == "choice":
-            return ", ".join(option.word for option in self.options)
+            return f"1 to {len(self.options)}, or {', '.join(option.word for option in self.options)}"
         if self.kind == "spread":
             return f"{measure_of(self.key + '.typical').allowed}; three of them, shortest first, parted by commas"
         return measure_of(self.key).allowed
@@ -148,7 +148,7 @@ def _read_choice(question: Question, text: str) -> str:
     if len(begun) == 1:
         return begun[0]
     near = difflib.get_close_matches(text, words, 1)
-    raise AnswerError(repr(text), f"one of {question.allowed}", f"was {near[0]!r} meant?" if near else "")
+    raise AnswerError(repr(text), question.allowed, f"was {near[0]!r} meant?" if near else "")
 
 
 def _read_measure(question: Question, text: str) -> str:

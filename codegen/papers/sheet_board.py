@@ -62,11 +62,11 @@ def _drilling(plate: DialPlate) -> tuple[str, ...]:
 def flashing(subject: SheetSubject) -> Sequence[Block]:
     """How the sketch gets onto the board."""
     design, board = subject.design, subject.board
-    upload = (
-        "Upload. The board has USB of its own: its port goes away and comes back, sometimes under another name."
-        if board.native_usb
-        else "Upload. The board resets whenever its port is opened; that is as it should be."
-    )
+    upload = "Upload."
+    if board.native_usb:
+        upload += " The board has USB of its own: its port goes away and comes back, sometimes under another name."
+    if board.opens_port_resets:
+        upload += " The board resets whenever its port is opened; that is as it should be."
     steps = (
         f"Open the folder `{design.name}` by its file `{design.name}.ino` in the usual IDE.",
         f"Choose the board: {board.title} (`{board.fqbn}`), and its port.",

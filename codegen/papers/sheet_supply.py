@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 
 from codegen.drawings.schematic import schematic
-from codegen.drawings.wiring import bypass_sheet, cable_sheets
+from codegen.drawings.wiring import bypass_sheet, wiring_sheets
 from codegen.papers.blocks import Block, Caution, Paragraph, Picture, Table
 from codegen.papers.safety import CONTROL_CIRCUIT, IN_THE_BOX
 from codegen.papers.sheet_subject import SheetSubject
@@ -46,17 +46,17 @@ def budget(subject: SheetSubject) -> Sequence[Block]:
 
 
 def drawings(subject: SheetSubject) -> Sequence[Block]:
-    """Schematic, cables and bypass plug; the joints on the circuit board are in the list of wires."""
+    """Schematic, wiring and bypass plug."""
     design, board, wiring = subject.design, subject.board, subject.wiring
     said = "the wire list says the same in words"
     return [
         Paragraph(
-            "Each drawing is a sheet of A4 in landscape and stands reduced here; print the files `schematic.svg`, "
+            "Each drawing is made for a whole sheet of A4 in landscape; print the files `schematic.svg`, "
             "`wiring.svg`, `bypass.svg` and their further sheets at full size for the workbench."
         ),
-        *[Picture(svg, f"Schematic of the add-on; {said}") for svg in schematic(design, board, wiring)],
-        *[Picture(svg, f"Cables from point to point; {said}") for svg in cable_sheets(design, board, wiring)],
-        Picture(bypass_sheet(design, board, wiring), "Bypass plug that puts the feeder back as found"),
+        *[Picture(svg, f"Schematic of the add-on; {said}", sheet=True) for svg in schematic(design, board, wiring)],
+        *[Picture(svg, f"Wiring; {said}", sheet=True) for svg in wiring_sheets(design, board, wiring)],
+        Picture(bypass_sheet(design, board, wiring), "Bypass plug that puts the feeder back as found", sheet=True),
     ]
 
 

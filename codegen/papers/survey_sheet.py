@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from codegen.papers.blocks import Block, Caution, Fill, Paper, Paragraph, Section
-from codegen.papers.html import paper_html
 from codegen.papers.question import NO, SPREAD_PARTS, YES, Question, Topic, measure_of
 from codegen.papers.questions import topics
 from codegen.papers.safety import (
@@ -19,12 +18,12 @@ from codegen.papers.safety import (
 from timing.design.board import Board
 
 
-def survey_sheet(boards: tuple[Board, ...], version: str) -> str:
-    """Return the blank survey as one HTML document; `version` is that of this tool."""
+def survey_paper(boards: tuple[Board, ...], version: str) -> Paper:
+    """Return the blank survey; `version` is that of this tool."""
     first = Section("before", "Before you begin", list(_cautions()))
     sections = [first, *(_section(topic) for topic in topics(boards))]
     subtitle = "Measure the feeder once; then wirecue survey NAME asks the same, and writes the design."
-    return paper_html(Paper("Survey of a wire feeder", subtitle, f"survey sheet, wirecue {version}", sections))
+    return Paper("Survey of a wire feeder", subtitle, f"survey sheet, wirecue {version}", sections)
 
 
 def _cautions() -> Iterator[Block]:

@@ -103,7 +103,8 @@ def as_script(feeder: Feeder, changes: Iterable[Change], end_us: int) -> Script:
         if kind != COUNTS.strip():
             told += _contact(change)
         elif name == "supply":
-            now_low = feeder.supply is not None and feeder.supply.is_low(change.value, low)
+            limits = feeder.supply
+            now_low = limits is not None and change.value < (limits.good_counts if low else limits.low_counts)
             told += [Change(change.at_us, "supply", int(not now_low))] if now_low != low else []
             low = now_low
         else:

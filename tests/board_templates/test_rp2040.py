@@ -241,7 +241,7 @@ def test_command_line_builds_for_it_tests_its_model_and_says_what_has_no_simulat
     assert CliRunner().invoke(main, ["bench", str(path), "--virtual", "--case", "weld"]).exit_code == 0
     refused = CliRunner().invoke(main, ["bench", str(path), "--virtual=avr"])
     assert refused.exit_code == 2
-    assert "Pico-style board, RP2040, 3.3 V has no simulator here; --virtual tests the model" in refused.output
+    assert "Pico-style board, RP2040, 3.3 V has no simulator here; the virtual board tests the model" in refused.output
 
 
 def test_a_design_with_more_dials_than_it_has_channels_is_told_which_has_no_pin(tmp_path):
@@ -249,4 +249,4 @@ def test_a_design_with_more_dials_than_it_has_channels_is_told_which_has_no_pin(
     path.write_text(text_of(('type = "uno"', 'type = "pico"'), example="shop_two_step"))
     result = CliRunner().invoke(main, ["check", str(path)])
     assert result.exit_code == 1
-    assert "the preflow dial has no pin" in result.output
+    assert "the postflow dial has no pin" in result.output

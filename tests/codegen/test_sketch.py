@@ -138,6 +138,6 @@ def test_headers_are_matched_by_their_short_and_long_form():
 
 
 def test_a_role_without_a_pin_is_named(design, board, version):
-    usual = {role: pin for role, pin in board.usual_pins.items() if role != "trigger"}
-    with pytest.raises(UnplacedRoleError, match=r"the trigger has no pin: set board\.pins\.trigger"):
+    usual = {role: pin for role, pin in board.usual_pins.items() if role != "wire_drive"}
+    with pytest.raises(UnplacedRoleError, match=r"the wire drive has no pin: set board\.pins\.wire_drive"):
         sketch_files(design, Board(**(board.model_dump() | {"usual_pins": usual})), version)

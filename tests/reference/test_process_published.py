@@ -15,7 +15,6 @@ from timing.process.melting import (
     MATERIALS,
     balance_current_a,
     circle_mm2,
-    deposited_grams,
     melting_rate_mm_s,
     wire_constants,
 )
@@ -84,7 +83,8 @@ def test_deposition_agrees_with_the_published_worked_example() -> None:
     Seen: https://tr.scribd.com/document/395155915/Deposition-Rate-docx. Its 13.1 is steel of 7.7 g/cm3, 2 % light.
     """
     wire = wire_constants("mild-steel", 0.052 * IN_MM)
-    assert deposited_grams(320 * IN_MM / 60, 3600, wire, 0.98) / LB_G == pytest.approx(11.1, rel=0.025)
+    grams_an_hour = 320 * IN_MM * 60 * wire.grams_per_mm * 0.98
+    assert grams_an_hour / LB_G == pytest.approx(11.1, rel=0.025)
 
 
 def test_solid_wire_of_a_metre_weighs_what_density_and_bore_say() -> None:

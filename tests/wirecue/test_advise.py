@@ -8,6 +8,7 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
+from tests.conftest import ROOT
 from tests.wirecue.running import run, shop
 from wirecue.output import paragraph
 
@@ -73,7 +74,7 @@ def test_where_no_arc_can_burn_it_says_so_and_ends_with_1(tmp_path):
     what, allowed, remedy = result.stderr.splitlines()
     assert "no arc is possible" in what
     assert allowed.startswith("  allowed  ")
-    assert remedy.startswith("  remedy   ")
+    assert remedy.startswith("  do       ")
 
 
 def test_json_and_picture_cannot_both_be_printed(tmp_path):
@@ -85,3 +86,40 @@ def test_a_number_is_never_parted_from_its_unit(width):
     lines = paragraph("Between 100 ms and 300 ms it takes 0.2 mm off, 15 % of it; at 14 L/min.", width).splitlines()
     assert all(not re.search(r"\d$", line) for line in lines)
     assert all(len(line) <= width for line in lines)
+
+
+def test_write_puts_the_advice_into_the_design_and_then_has_nothing_to_add(tmp_path):
+    path = shop(tmp_path, 'setting = "130 ms"', 'setting = "60 ms"')
+    before = path.read_text()
+    result = run("advise", path, "--write")
+    assert result.exit_code == 0
+    assert f"written: {path}" in result.stderr
+    assert "the design has" not in result.stdout
+    after = path.read_text()
+    assert [line for line in after.splitlines() if line.startswith("#")] == [
+        line for line in before.splitlines() if line.startswith("#")
+    ]
+    assert run("advise", path, "--write").stderr == ""
+    assert path.read_text() == after
+    data = json.loads(run("advise", path, "--json").stdout)
+    assert all(time["design_us"] == time["setting_us"] for time in data["times"].values())
+
+
+@pytest.mark.parametrize(
+    ("name", "metal", "gas"),
+    [
+        ("spot_stitch", '"mild-steel"', '"M21"'),
+        ("spot_stitch", '"aluminium"', '"I1"'),
+        ("gasless_four_step", "", ""),
+        ("shop_two_step", "", ""),
+    ],
+)
+def test_the_checks_have_nothing_against_the_advice_once_written(name, metal, gas, tmp_path):
+    path = tmp_path / f"{name}.toml"
+    path.write_text((ROOT / "examples" / path.name).read_text())
+    if name == "spot_stitch":
+        path.write_text(path.read_text().replace('"mild-steel"', metal).replace('"M21"', gas))
+    assert run("advise", path, "--write").exit_code == 0
+    told = run("check", path)
+    assert told.exit_code == 0
+    assert not re.search(r"(?m)^warning  (times|spot|stitch)", told.output)

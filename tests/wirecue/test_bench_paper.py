@@ -13,6 +13,7 @@ from bench.results import CaseResult, Report
 from bench.virtual.board import VirtualBoard
 from bench.virtual.clocks import AheadClock
 from bench.virtual.faults import Faults
+from codegen.papers.paper_html import paper_html
 from timing.sequence.table import Output
 from wirecue.bench_paper import bench_paper
 from wirecue.cli import main
@@ -40,7 +41,7 @@ class Words(HTMLParser):
 
 
 def test_a_run_on_a_virtual_board_becomes_one_document(tmp_path):
-    result = run("--virtual", "--case", "weld", "--case", "purge", "--html", tmp_path / "bench.html")
+    result = run("--virtual", "--case", "weld", "--case", "purge", "--paper", tmp_path / "bench.html")
     assert result.exit_code == 0, result.output
     html = (tmp_path / "bench.html").read_text()
     words = " ".join(Words(html).texts)
@@ -58,7 +59,7 @@ def test_what_fails_is_told_and_drawn(monkeypatch, tmp_path):
             super().__init__(target, version, AheadClock(3_001), faults=Faults(dead=frozenset({Output.WIRE})))
 
     monkeypatch.setattr("bench.virtual.board.VirtualBoard", Dead)
-    assert run("--virtual", "--case", "weld", "--html", tmp_path / "bench.html").exit_code == 1
+    assert run("--virtual", "--case", "weld", "--paper", tmp_path / "bench.html").exit_code == 1
     html = (tmp_path / "bench.html").read_text()
     words = " ".join(Words(html).texts)
     for expected in ("FAIL: 0 of 1 cases pass", "wire drive: comes on expected at", "MISSING", "Do not connect"):
@@ -68,19 +69,32 @@ def test_what_fails_is_told_and_drawn(monkeypatch, tmp_path):
 
 def test_texts_from_outside_are_escaped():
     evil = '<script>alert("x")</script>&amp;'
-    html = bench_paper(Report("d", evil, evil, evil, evil, (CaseResult(evil, evil, (evil,)),)))
+    report = Report("d", evil, evil, evil, evil, (CaseResult(evil, evil, (evil,)),))
+    html = paper_html(bench_paper(report))
     assert "<script" not in html
     assert evil in " ".join(Words(html).texts)
 
 
 def test_it_may_be_printed_to_the_screen_alone():
-    result = run("--virtual", "--case", "tap", "--html", "-")
+    result = run("--virtual", "--case", "tap", "--paper", "-")
     assert result.stdout.startswith("<!DOCTYPE html>")
     assert "All 1 cases pass." in result.stderr
 
 
 @pytest.mark.parametrize("other", ["--json", "--junit"])
 def test_only_one_report_can_be_printed(other):
-    result = run("--virtual", "--html", "-", other, "-")
+    result = run("--virtual", "--paper", "-", other, "-")
     assert result.exit_code == 2
-    assert "only one of --json, --junit and --html can be printed" in result.stderr
+    assert "only one of --json, --junit and --paper can be printed" in result.stderr
+
+
+def test_a_virtual_run_does_not_pass_for_that_of_a_real_board(tmp_path):
+    kept = tmp_path / "bench.json"
+    assert run("--virtual", "--case", "tap", "--json", kept, "--paper", tmp_path / "bench.html").exit_code == 0
+    for text in (kept.read_text(), (tmp_path / "bench.html").read_text()):
+        assert "none, a virtual board: the model" in text
+
+
+def test_a_name_that_ends_in_pdf_makes_pdf(tmp_path):
+    assert run("--virtual", "--case", "tap", "--paper", tmp_path / "bench.pdf").exit_code == 0
+    assert (tmp_path / "bench.pdf").read_bytes().startswith(b"%PDF-")

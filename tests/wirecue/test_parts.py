@@ -113,7 +113,7 @@ def test_bad_files_and_commands_are_exit_2_in_words(tmp_path: Path, arguments: l
 
 
 def test_two_roles_on_one_pin_get_no_list_but_words(tmp_path: Path) -> None:
-    path = shop(tmp_path, 'type = "uno"', 'type = "uno"\npins = { purge = "D4" }')
+    path = shop(tmp_path, 'type = "uno"', 'type = "uno"\npins = { purge = "D4", lamp = "D4" }')
     result = run("parts", path, "--csv", "-")
     assert result.exit_code == 1
     assert "wirecue check" in result.output

@@ -35,6 +35,12 @@ def test_it_writes_what_is_asked_for():
     assert Path("d.pdf").read_bytes().startswith(b"%PDF-")
 
 
+def test_a_name_that_ends_in_pdf_makes_pdf():
+    assert sheet(SPOT, "--build", "b.pdf", "--commissioning", "c.PDF").exit_code == 0
+    assert Path("b.pdf").read_bytes().startswith(b"%PDF-")
+    assert Path("c.PDF").read_bytes().startswith(b"%PDF-")
+
+
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [

@@ -13,6 +13,7 @@ import pytest
 
 from tests.conftest import ROOT
 from tests.wirecue.running import run, shop
+from timing.design.loading import load_design
 from timing.sequence.table import Phase
 from wirecue.terminal_supply import level_bar, share_bar
 
@@ -33,9 +34,9 @@ def test_a_trap_is_exit_1_with_its_remedy(tmp_path: Path) -> None:
     assert result.exit_code == 1
     assert "error    supply.regulator_input_max: The reservoir can stand at 41.2 V" in result.output
     assert (
-        '         do    Fit a regulator made for 60 V at its input or more (supply.regulator_input_max = "60 V")'
-        in (result.output.splitlines())
-    )
+        "         do    Fit a regulator made for 60 V at its input or more\n"
+        '               (supply.regulator_input_max = "60 V")\n'
+    ) in result.output
     assert "the supply does not carry the add-on" in result.output
 
 
@@ -122,3 +123,49 @@ def test_a_terminal_without_unicode_gets_plain_bars() -> None:
     )  # fmt: skip
     assert done.stdout.isascii()
     assert b"[" in done.stdout
+
+
+def test_write_mends_the_errors_and_lets_the_board_measure_its_supply(tmp_path: Path) -> None:
+    path = shop(tmp_path, 'regulator_input_max = "60 V"\n')
+    text = re.sub(r"(?m)^sense = {.*\n", "", path.read_text())
+    path.write_text(text)
+    result = run("supply", path, "--write")
+    assert result.exit_code == 0
+    assert '+regulator_input_max = "60 V"' in result.stderr
+    assert f"written: {path}" in result.stderr
+    assert "0 errors, 0 warnings" in result.output
+    design = load_design(path)
+    assert design.supply.sense is not None
+    assert [line for line in path.read_text().splitlines() if line in text.splitlines()] == text.splitlines()
+    written = path.read_text()
+    again = run("supply", path, "--write")
+    assert (again.exit_code, "written" in again.stderr, path.read_text()) == (0, False, written)
+
+
+def test_what_no_change_mends_is_told_and_the_file_stays_as_it_was(tmp_path: Path) -> None:
+    # Three dials on a board with three channels: none is left for the supply.
+    path = shop(tmp_path, 'type = "uno"', 'type = "pico"')
+    text = re.sub(r"(?m)^sense = {.*\n", "", path.read_text())
+    path.write_text(text)
+    result = run("supply", path, "--write")
+    assert "No pin is left that could measure it" in result.stdout
+    assert (result.exit_code, result.stderr, path.read_text()) == (0, "", text)
+
+
+@pytest.mark.parametrize("form", ["inline", "dotted"])
+def test_the_supply_may_stand_in_any_form_that_the_file_knows(form: str, tmp_path: Path) -> None:
+    path = shop(tmp_path)
+    text = re.sub(r"(?m)^sense = {.*\n", "", path.read_text())
+    table = re.search(r"(?ms)^\[supply\]\n(.*?)\n\n", text)
+    assert table is not None
+    lines = [line for line in table[1].splitlines() if line and not line.startswith("#")]
+    head, rest = text[: table.start()], text[table.end() :]
+    if form == "inline":
+        stated = "supply = { " + ", ".join(line.partition("  #")[0] for line in lines) + " }\n"
+    else:
+        stated = "".join(f"supply.{line}\n" for line in lines)
+    place = head.index("[")
+    path.write_text(head[:place] + stated + head[place:] + rest)
+    result = run("supply", path, "--write")
+    assert result.exit_code == 0, result.output
+    assert load_design(path).supply.sense is not None

@@ -8,10 +8,10 @@ from collections.abc import Iterator
 from timing.checks.finding import Finding, error, info, warning
 from timing.checks.subject import Subject
 from timing.design.board import Pin
-from timing.design.pinning import needed_roles, pin_names
+from timing.design.pinning import needed_roles, pin_names, suits
 from timing.design.roles import OUTPUT_ROLES, ROLES, Kind, Role
+from timing.design.units import format_quantity
 from timing.supply.drives import drives
-from timing.supply.remedies import quantity
 
 
 def every_role_has_a_pin(subject: Subject) -> Iterator[Finding]:
@@ -113,7 +113,7 @@ def outputs_are_pulled_off(subject: Subject) -> Iterator[Finding]:
         yield info(
             "outputs-are-pulled-off",
             f"board.pins.{role.key}",
-            f"{role.meaning}: fit {quantity(one.pull_ohm, 'ohm')} from {pin.name} to {rail}",
+            f"{role.meaning}: fit {format_quantity(one.pull_ohm, 'ohm')} from {pin.name} to {rail}",
             "the pin floats in the bootloader; the resistor holds the load off until the sketch drives it",
         )
 
@@ -141,10 +141,5 @@ def _placed(subject: Subject) -> Iterator[tuple[Role, Pin]]:
 def _with_a_free_pin(subject: Subject, role: Role, words: str = "one of") -> str:
     """Offer the pins that are still free and can do the job of `role`."""
     taken = {pin.name for _, pin in _placed(subject)}
-    free = [pin.name for pin in subject.board.pins if pin.name not in taken and _suits(pin, role)]
+    free = [pin.name for pin in subject.board.pins if pin.name not in taken and suits(pin, role)]
     return f"{words} {', '.join(free)}" if free else "none is free that can do it: a larger board, or a function less"
-
-
-def _suits(pin: Pin, role: Role) -> bool:
-    able = pin.analog_channel is not None if role.kind is Kind.ANALOG else pin.digital
-    return able and not pin.reserved and not pin.glitch

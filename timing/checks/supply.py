@@ -13,7 +13,7 @@ from timing.supply.finding import Finding as Found
 from timing.supply.finding import Remedy
 from timing.supply.report import report
 
-SEVERITIES = {"note": Severity.INFO, "warning": Severity.WARNING, "error": Severity.ERROR}
+SEVERITIES = {"info": Severity.INFO, "warning": Severity.WARNING, "error": Severity.ERROR}
 
 
 def supply_and_circuits(subject: Subject) -> Iterator[Finding]:

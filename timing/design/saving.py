@@ -68,8 +68,8 @@ def _put(document: Any, path: list[str], new: str | bool, source: str) -> str | 
     table = document
     for depth, step in enumerate(path[:-1]):
         if step not in table:
-            # A table of its own below a table; below an inline one there are only inline ones.
-            inline = depth >= 2 or isinstance(table, tomlkit.items.InlineTable)
+            # Below a table an inline one, which fits whatever form that table has.
+            inline = depth >= 1
             table[step] = tomlkit.inline_table() if inline else tomlkit.table()
         below = table[step]
         if isinstance(below, str) and path[depth + 1 :] == ["setting"]:

@@ -56,7 +56,8 @@ class TimeSetting(Section):
             raise refuse("a dial with one end", "both `from` and `to`, or neither for a fixed time")
         if self.from_us is not None and self.to_us is not None:
             if self.from_us >= self.to_us:
-                raise refuse("a dial that does not rise", "`from` below `to`")
+                ends = f"from {format_duration(self.from_us)} to {format_duration(self.to_us)}"
+                raise refuse(f"a dial that does not rise, {ends}", "`from` below `to`")
             if not self.from_us <= self.setting_us <= self.to_us:
                 ends = f"{format_duration(self.from_us)} to {format_duration(self.to_us)}"
                 raise refuse("a setting outside its dial", f"`setting` from {ends}, as `from` and `to` have it")

@@ -54,6 +54,8 @@ HEAT_SPREAD = 0.2
 """Half width of the range of the heat in a weld: voltage, current and speed as they are in a shop (practice)."""
 LEAST_POSTFLOW_S = 0.5
 """Less postflow than this is not worth the valve's wear (practice)."""
+SHORTEST_PAUSE_US = 50_000
+"""Less than this a contactor does not drop out for (practice)."""
 USUAL_WELD_S = 3.0
 """Weld for which gas is counted where there is no spot time (practice: a tack or a short run)."""
 
@@ -91,7 +93,6 @@ class PreflowAdvice:
 
     time: TimeAdvice
     path: GasPath
-    between_welds: Purge
     after_standing: Purge
 
 
@@ -247,7 +248,7 @@ def preflow_advice(design: Design) -> PreflowAdvice:
         dial_to_us=_us(max(1.5 * high_s, 0.5), 0.5, math.ceil),
         reasons=tuple(reasons),
     )
-    return PreflowAdvice(time, path, between, standing)
+    return PreflowAdvice(time, path, standing)
 
 
 def postflow_advice(design: Design, extension_mm: float) -> PostflowAdvice:
@@ -355,7 +356,8 @@ def _pause_time(pause: PauseAdvice) -> TimeAdvice:
             f"{pause.for_duty_s or 0:.1f} s after each spot."
         )
     setting_us = _us(max(pause.setting_s, 0.1), 0.1, math.ceil)
-    dial_from_us, dial_to_us = _us(setting_us / 2e6, 0.1, math.floor), _us(setting_us * 3 / 1e6, 0.5, math.ceil)
+    dial_from_us = max(_us(setting_us / 2e6, 0.1, math.floor), SHORTEST_PAUSE_US)
+    dial_to_us = _us(setting_us * 3 / 1e6, 0.5, math.ceil)
     low_us = min(_us(pause.low_s, 0.1, math.ceil), setting_us)
     return TimeAdvice("pause", setting_us, low_us, 2 * setting_us, dial_from_us, dial_to_us, tuple(reasons))
 

@@ -26,6 +26,7 @@ import numpy as np
 
 from timing.process.arc import OperatingPoint, Plant, dip_length_mm
 from timing.process.arrays import Codes, Flags, Floats
+from timing.process.melting import melting_rate_mm_s
 
 LONGEST_STEP_S = 2e-3
 DECAY_STEPS = 2
@@ -205,7 +206,7 @@ def _decay(plant: Plant, point: OperatingPoint, release: Release, path: _Path) -
         against_v = -_arc_drive_v(plant, point, x, 0.0) + _loop_ohm(plant, x) * current
         # A wire pushed far into the puddle has no arc left to kill the current: the loop's own volts do it then.
         seconds = plant.inductance_h * drop_a / np.maximum(against_v, 1.0)
-        return seconds, seconds * current * (plant.alpha_mm_per_a_s + plant.beta_per_a2_s * x * current)
+        return seconds, seconds * melting_rate_mm_s(current, x, plant.alpha_mm_per_a_s, plant.beta_per_a2_s)
 
     time_s, melted_mm, step = path.time_s, np.zeros(plant.draws), 1.0 / DECAY_STEPS
     for number in range(DECAY_STEPS):

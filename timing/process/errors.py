@@ -15,7 +15,7 @@ class ProcessError(Exception):
         self.remedy = remedy
 
     def __str__(self) -> str:
-        return f"{self.what}\n  allowed  {self.allowed}\n  remedy   {self.remedy}"
+        return f"{self.what}\n  allowed  {self.allowed}\n  do       {self.remedy}"
 
 
 def require_positive(name: str, value: float, unit: str, remedy: str) -> None:

@@ -130,8 +130,3 @@ def balance_current_a(feed_mm_s: Number, extension_mm: Number, alpha: Number, be
     """
     root: Number = (alpha**2 + 4 * beta * extension_mm * feed_mm_s) ** 0.5
     return 2 * feed_mm_s / (alpha + root)
-
-
-def deposited_grams(feed_mm_s: float, duration_s: float, wire: WireConstants, efficiency: float) -> float:
-    """Mass of weld metal laid in a time; `efficiency` is the share of the wire that stays in the weld."""
-    return feed_mm_s * duration_s * wire.grams_per_mm * efficiency

@@ -21,7 +21,6 @@ class StatusBit(IntEnum):
     """Bits of the status byte, IEEE 488.2 section 11.2 and SCPI-99 (error queue)."""
 
     ERROR_QUEUE = 4
-    MESSAGE_AVAILABLE = 16
     EVENT_SUMMARY = 32
     MASTER_SUMMARY = 64
 

@@ -17,10 +17,6 @@ class SupplyThresholds:
     good_counts: int
     """At and above this reading it is good again."""
 
-    def is_low(self, counts: int, was_low: bool) -> bool:
-        """Tell whether the supply is low at a reading, before its filter."""
-        return counts < (self.good_counts if was_low else self.low_counts)
-
 
 def supply_thresholds(sense: SupplySense, board: Board) -> SupplyThresholds:
     """Return the thresholds of `sense` as `board` reads them, rounded to the nearest count."""

@@ -18,6 +18,7 @@ from timing.supply.preferred import (
 from timing.supply.remedies import (
     DROPOUT_MARGIN_V,
     better_thresholds,
+    fit_sense,
     full_wave,
     larger_reservoir,
     lower_rail,
@@ -143,6 +144,22 @@ def heat(found: Budget) -> Iterator[Finding]:
     )
 
 
+def readings(found: Budget) -> Iterator[Finding]:
+    """A winding sags under load: readings that say otherwise were not taken as they should be."""
+    open_v, loaded_v = found.supply.measured_open_v, found.supply.measured_loaded_v
+    if open_v is not None and loaded_v is not None and loaded_v >= open_v:
+        yield Finding(
+            "supply.readings",
+            "error",
+            "supply.measured_loaded",
+            f"The winding reads {loaded_v:g} V loaded and {open_v:g} V open.",
+            "No winding rises under load: one reading is wrong, or they were taken at different line voltages. Fuse "
+            "and regulator are reckoned from them.",
+            (Figure("open", open_v, "V"), Figure("loaded", loaded_v, "V")),
+            (Remedy("Measure both again, one right after the other, and enter them."),),
+        )
+
+
 def thresholds(found: Budget) -> Iterator[Finding]:
     """The board's own low-supply threshold: above the dropout, below what low line and pull-in leave."""
     sense = found.supply.sense
@@ -154,7 +171,7 @@ def thresholds(found: Budget) -> Iterator[Finding]:
             "The board does not measure its supply.",
             "It cannot switch the outputs off in good order before its own supply gives way.",
             (),
-            (Remedy("Fit a divider to an analog pin and add [supply.sense]."),),
+            tuple(fit_sense(found)),
         )
         return
     if not found.closes:
@@ -170,7 +187,7 @@ def thresholds(found: Budget) -> Iterator[Finding]:
         Figure("lowest at low line", settled, "V"),
         Figure("lowest at pull-in", lowest, "V"),
     )
-    remedies = tuple(better_thresholds(least, settled, lowest))
+    remedies = tuple(better_thresholds(found))
     if sense.low_v < least:
         yield Finding(
             "supply.threshold-low",
@@ -217,7 +234,7 @@ def hold_up(found: Budget) -> Iterator[Finding]:
 
 
 RULES: tuple[Rule, ...] = (
-    periodic, feed_rules.input_voltage, board_voltage, dropout, capacitor, feed_rules.volt_amperes,
+    readings, periodic, feed_rules.input_voltage, board_voltage, dropout, capacitor, feed_rules.volt_amperes,
     feed_rules.pull_in, feed_rules.fuse, heat, thresholds, hold_up, feed_rules.half_wave, feed_rules.notes,
 )  # fmt: skip
 """Every rule, in the order in which a person would mend things."""

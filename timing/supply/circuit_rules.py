@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+from timing.design.units import format_quantity
 from timing.supply.budget import Budget
 from timing.supply.dial_wiring import dial_wirings
 from timing.supply.drives import TRIAC_HOLDING_A, Drive, drives
 from timing.supply.finding import Change, Figure, Finding, Remedy
 from timing.supply.preferred import E6, at_most
-from timing.supply.remedies import quantity
 from timing.supply.snubber import LEAST_F, leakage_a
 from timing.supply.supply_sense import SOURCE_OHM_MAX, divider_top_ohm, sense_divider
 from timing.supply.trigger_sense import LED_MAX_A, STEADY_MARGIN, trigger_sense
@@ -38,7 +38,7 @@ def trigger(found: Budget) -> Iterator[Finding]:
         Figure("LED current at high line", 1000 * sense.high_a, "mA"),
         Figure("heat in the resistor", sense.dissipation_w, "W"),
     )
-    value = quantity(proposed.resistor_ohm, "ohm")
+    value = format_quantity(proposed.resistor_ohm, "ohm")
     remedy = Remedy(f"Fit {value}, {proposed.rating_w:g} W.", (Change("supply.trigger_resistor", value),))
     remedies = () if proposed.resistor_ohm == sense.resistor_ohm else (remedy,)
     if sense.margin < STEADY_MARGIN:
@@ -66,7 +66,7 @@ def trigger(found: Budget) -> Iterator[Finding]:
     if sense.proposed:
         yield Finding(
             "circuits.trigger",
-            "note",
+            "info",
             "supply.trigger_resistor",
             f"Trigger sense: {value}, {sense.rating_w:g} W, in series with the optocoupler.",
             f"{1000 * sense.low_a:.1f} mA at low line are {sense.margin:.1f} times what an aged coupler needs; the "
@@ -142,7 +142,7 @@ def snubbers(found: Budget) -> Iterator[Finding]:
             > SAFE_LEAK_SHARE * one.lets_go_a
         ):
             value = at_most(value * 0.99, E6)
-        text = quantity(value, "F")
+        text = format_quantity(value, "F")
         yield Finding(
             "circuits.snubber-holds",
             "error",
@@ -174,7 +174,7 @@ def release(found: Budget) -> Iterator[Finding]:
             continue
         yield Finding(
             "circuits.release",
-            "warning" if later_us > 0 else "note",
+            "warning" if later_us > 0 else "info",
             f"feeder.{one.role}.suppression",
             f"With a {one.actuator.suppression} the {_name(one)} lets go after {actual.typical_us / 1000:.1f} ms "
             f"({actual.min_us / 1000:.1f} to {actual.max_us / 1000:.1f} ms) instead of "
@@ -200,10 +200,10 @@ def supply_divider(found: Budget) -> Iterator[Finding]:
     bottom = min(sense.divider_bottom_ohm, SMALL_BOTTOM_OHM)
     top = divider_top_ohm(bottom, found.board, found.highest_v)
     changes = (
-        Change("supply.sense.divider_top", quantity(top, "ohm")),
-        Change("supply.sense.divider_bottom", quantity(bottom, "ohm")),
+        Change("supply.sense.divider_top", format_quantity(top, "ohm")),
+        Change("supply.sense.divider_bottom", format_quantity(bottom, "ohm")),
     )
-    remedy = Remedy(f"Fit {quantity(top, 'ohm')} over {quantity(bottom, 'ohm')}.", changes)
+    remedy = Remedy(f"Fit {format_quantity(top, 'ohm')} over {format_quantity(bottom, 'ohm')}.", changes)
     figures = (
         Figure("pin voltage", divider.pin_high_v, "V"),
         Figure("source resistance", divider.source_ohm, "ohm"),
@@ -254,8 +254,8 @@ def dials(found: Budget) -> Iterator[Finding]:
                 "warning",
                 key,
                 f"The {wiring.name} dial reads up to {100 * wiring.sag_share:.0f} % of full scale low in its middle.",
-                f"The {quantity(wiring.wiper_pull_ohm, 'ohm')} that shows a broken wiper load a potentiometer of "
-                f"{quantity(wiring.setting.resistance_ohm, 'ohm')}.",
+                f"The {format_quantity(wiring.wiper_pull_ohm, 'ohm')} that shows a broken wiper load a potentiometer "
+                f"of {format_quantity(wiring.setting.resistance_ohm, 'ohm')}.",
                 (Figure("reading low by", 100 * wiring.sag_share, "%"),),
                 (Remedy("Use a potentiometer of 10 kohm."),),
             )

@@ -149,7 +149,7 @@ def fuse(found: Budget) -> Iterator[Finding]:
             f"on a dead short within {held.opens_in_s:g} s; every wire behind it is sized to carry its rating."
         )
         yield Finding(
-            "supply.fuse", "note", "supply.fuse", text, reason, figures, (remedy,) if not supply.fuse_a else ()
+            "supply.fuse", "info", "supply.fuse", text, reason, figures, (remedy,) if not supply.fuse_a else ()
         )
 
 
@@ -160,7 +160,7 @@ def half_wave(found: Budget) -> Iterator[Finding]:
         rated = found.supply.rating_va / found.supply.nominal_v
         yield Finding(
             "supply.half-wave",
-            "warning" if direct > DIRECT_SHARE * rated else "note",
+            "warning" if direct > DIRECT_SHARE * rated else "info",
             "supply.rectifier",
             f"The half-wave rectifier draws {1000 * direct:.0f} mA of direct current through the winding.",
             "Direct current magnetises the core one way: more heat and hum. Half-wave pays only where board common "
@@ -186,7 +186,7 @@ def notes(found: Budget) -> Iterator[Finding]:
     limited = supply.rating_va <= CLASS_2_VA and found.winding.open_v <= CLASS_2_V
     yield Finding(
         "supply.limited-power",
-        "note",
+        "info",
         "supply.rating",
         "The winding keeps to 30 V and 100 VA, the usual bounds of a class 2 circuit."
         if limited

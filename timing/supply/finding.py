@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Severity = Literal["error", "warning", "note"]
+Severity = Literal["error", "warning", "info"]
 
 
 @dataclass(frozen=True)

@@ -78,6 +78,8 @@ class BypassLink:
     from_way: str
     to_way: str
     note: str
+    sure: bool = True
+    """False where the survey speaks against it: to be made only after tracing how the coil was switched as found."""
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from timing.design.units import format_quantity
 from timing.supply.budget import Budget
 from timing.supply.finding import Change
 from timing.supply.preferred import (
@@ -14,7 +15,6 @@ from timing.supply.preferred import (
     at_least,
     rating_at_least,
 )
-from timing.supply.remedies import quantity
 from timing.supply.trigger_sense import trigger_sense
 
 
@@ -35,7 +35,7 @@ def proposals(found: Budget) -> tuple[Proposal, ...]:
     offered: list[Proposal] = []
 
     def offer(key: str, value: float, unit: str, part: str, reason: str, is_open: bool) -> None:
-        offered.append(Proposal(Change(f"supply.{key}", quantity(value, unit)), part, reason, is_open))
+        offered.append(Proposal(Change(f"supply.{key}", format_quantity(value, unit)), part, reason, is_open))
 
     bears = rating_at_least(highest * VOLTAGE_MARGIN, REGULATOR_RATINGS_V)
     if bears is not None and bears > found.regulator.input_max_v:
@@ -64,6 +64,6 @@ def proposals(found: Budget) -> tuple[Proposal, ...]:
     if supply.trigger_resistor_ohm is None:
         sense = trigger_sense(found.design, found.board)
         reason = f"{sense.margin:.1f} times the current that an aged optocoupler needs, at low line"
-        part = f"{quantity(sense.resistor_ohm, 'ohm')}, {sense.rating_w:g} W"
+        part = f"{format_quantity(sense.resistor_ohm, 'ohm')}, {sense.rating_w:g} W"
         offer("trigger_resistor", sense.resistor_ohm, "ohm", part, reason, True)
     return tuple(offered)

@@ -6,28 +6,28 @@ from bisect import bisect_left
 from collections.abc import Iterator
 from typing import Any
 
+from timing.design.pinning import analog_pins, needed_roles
+from timing.design.roles import Kind
+from timing.design.supply import SupplySense
 from timing.design.units import format_quantity
-from timing.supply.budget import Budget, budget
+from timing.supply.budget import Budget, budget, hold_up_s
 from timing.supply.finding import Change, Remedy
 from timing.supply.preferred import E6, at_least, nearest
+from timing.supply.supply_sense import divider_top_ohm
 
 DROPOUT_MARGIN_V = 0.5
+LOW_SHARES = (0.3, 0.4, 0.5, 0.6)
+"""Where low may be set between the regulator's dropout and the lowest voltage of a bad day (practice)."""
+HOLD_UP_MARGIN = 1.2
 LARGEST_RESERVOIR_F = 0.022
 SMALLEST_RESERVOIR_F = 47e-6
-
-
-def quantity(value: float, unit: str) -> str:
-    """Return a value as a design file would state it, small ones in a handy multiple."""
-    if unit == "F":
-        return f"{value * 1e6:.4g} uF" if value >= 1e-6 else f"{value * 1e9:.4g} nF"
-    if unit == "ohm" and value >= 1000.0:
-        return f"{value / 1000.0:.4g} kohm"
-    return format_quantity(value, unit)
+SENSE_BOTTOM_OHM = 4.7e3
+"""Draws about a milliampere, and is low enough for the converter (practice)."""
 
 
 def set_supply(key: str, value: float, unit: str) -> Change:
     """Return the change of one supply key."""
-    return Change(f"supply.{key}", quantity(value, unit))
+    return Change(f"supply.{key}", format_quantity(value, unit))
 
 
 def retried(found: Budget, **supply: Any) -> Budget:
@@ -57,7 +57,7 @@ def larger_reservoir(found: Budget) -> Iterator[Remedy]:
     first = bisect_left(ladder, True, key=holds)
     if first < len(ladder) and ladder[first] <= LARGEST_RESERVOIR_F * 1.01:
         value = ladder[first]
-        yield Remedy(f"Fit a larger reservoir, {quantity(value, 'F')}.", (set_supply("reservoir", value, "F"),))
+        yield Remedy(f"Fit a larger reservoir, {format_quantity(value, 'F')}.", (set_supply("reservoir", value, "F"),))
 
 
 def lowest_v(found: Budget) -> float:
@@ -86,17 +86,44 @@ def smaller_reservoir(found: Budget) -> Iterator[Remedy]:
         held = tried.fuse
         if held.survives_inrush and held.opens_in_s is not None and lowest_v(tried) >= tried.regulator.input_min_v:
             yield Remedy(
-                f"Fit a smaller reservoir, {quantity(value, 'F')}, and T {held.rating_a:g} A.",
+                f"Fit a smaller reservoir, {format_quantity(value, 'F')}, and T {held.rating_a:g} A.",
                 (set_supply("reservoir", value, "F"), set_supply("fuse", held.rating_a, "A")),
             )
             return
         value = nearest(value / 1.5, E6)
 
 
-def better_thresholds(least: float, settled: float, lowest: float) -> Iterator[Remedy]:
-    """Thresholds between the regulator's dropout and what low line leaves."""
-    low = round(least + 0.3 * (lowest - least), 1)
+def better_thresholds(found: Budget) -> Iterator[Remedy]:
+    """Thresholds between the regulator's dropout and what low line leaves.
+
+    Low is set no higher than it must be for the reservoir to last through the sense's filter.
+    """
+    sense, corner, least = found.supply.sense, found.corner("low-aged"), found.regulator.input_min_v
+    filter_us = SupplySense.model_fields["filter_us"].default if sense is None else sense.filter_us
+    room, settled = lowest_v(found) - least, float(corner.state.dc_min_v)
+    lows = [round(least + share * room, 1) for share in LOW_SHARES]
+    lasting = (low for low in lows if hold_up_s(corner.circuit, low, least) >= HOLD_UP_MARGIN * filter_us / 1e6)
+    low = next(lasting, lows[-1])
     good = round(low + 0.4 * (settled - low), 1)
     if least < low < good < settled:
         changes = (set_supply("sense.low", low, "V"), set_supply("sense.good", good, "V"))
         yield Remedy(f"Set low to {low:g} V and good to {good:g} V.", changes)
+
+
+def fit_sense(found: Budget) -> Iterator[Remedy]:
+    """A divider with its thresholds, where a pin is left for it."""
+    dials = [role for role in needed_roles(found.design) if role.kind is Kind.ANALOG]
+    if len(dials) >= len(analog_pins(found.design, found.board)):
+        yield Remedy("No pin is left that could measure it: make one dial a fixed time, or take another board.")
+        return
+    top = divider_top_ohm(SENSE_BOTTOM_OHM, found.board, found.highest_v)
+    thresholds = next(better_thresholds(found), None) if found.closes else None
+    if thresholds is None:
+        yield Remedy("Fit a divider to an analog pin and add [supply.sense].")
+        return
+    changes = (
+        set_supply("sense.divider_top", top, "ohm"),
+        set_supply("sense.divider_bottom", SENSE_BOTTOM_OHM, "ohm"),
+        *thresholds.changes,
+    )
+    yield Remedy("Fit a divider to an analog pin and add [supply.sense].", changes)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.pinning import pin_names
+from timing.design.units import format_quantity
 from timing.supply.budget import Budget
 from timing.supply.drives import Drive
 from timing.supply.parts import Builder
 from timing.supply.preferred import resistor_rating_w
-from timing.supply.remedies import quantity
 
 TWISTED = "twisted pair with its return; 100 mm or more from welding cables, crossing them at right angles"
 SCREENED = "screened, or twisted with common; screen to common at the board only; away from coils and loads"
@@ -48,7 +48,7 @@ class Wiring:
 
     def resistor(self, ohm: float, first: str, second: str, reason: str, watts: float = 0.0) -> str:
         """Add a resistor between two nets and return its ref."""
-        value = quantity(ohm, "ohm")
+        value = format_quantity(ohm, "ohm")
         size = resistor_rating_w(watts)
         ref = self.build.add("R", "resistor", value, f"resistor {value}, {size:g} W, 5 %", ("1", "2"), reason=reason)
         self.build.two(ref, first, second)
@@ -56,7 +56,7 @@ class Wiring:
 
     def ceramic(self, farad: float, first: str, second: str, reason: str, volts: float = 100.0) -> str:
         """Add a small capacitor between two nets and return its ref."""
-        value = quantity(farad, "F")
+        value = format_quantity(farad, "F")
         text = f"capacitor {value}, ceramic or film, {volts:g} V"
         ref = self.build.add("C", "capacitor", value, text, ("1", "2"), reason=reason)
         self.build.two(ref, first, second)

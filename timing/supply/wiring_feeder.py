@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from timing.design.design import Design
+from timing.design.units import format_quantity
 from timing.supply.drives import Drive
 from timing.supply.parts import BypassLink
 from timing.supply.preferred import VARISTOR_RATINGS_V, rating_at_least
-from timing.supply.remedies import quantity
 from timing.supply.wiring import TWISTED, Wiring, elsewhere, short_name
 from timing.supply.wiring_drives import across_coil
+
+SAME_CIRCUIT = 0.25
+"""Share by which two readings of one circuit may differ (practice: line, load and meter)."""
 
 
 def feed(wiring: Wiring) -> None:
@@ -37,7 +40,7 @@ def feed(wiring: Wiring) -> None:
         # Half-wave has no second diode: one side of the winding is common.
         link = build.add("W", "jumper", "wire", "wire link", ("1", "2"), reason="half-wave: the winding's return")
         build.two(link, wiring.ac_b, wiring.common)
-    value = quantity(supply.reservoir_f, "F")
+    value = format_quantity(supply.reservoir_f, "F")
     ripple = supply.reservoir_ripple_a or wiring.found.capacitor_ripple_a
     ref = build.add(
         "C", "electrolytic", value,
@@ -135,10 +138,12 @@ def bypass(one: Drive, socket: str, design: Design) -> tuple[BypassLink, ...]:
             BypassLink(socket, f"{word}-FEED", f"{word}-FOUND1", note),
             BypassLink(socket, f"{word}-FOUND2", f"{word}-COIL", note),
         )
-    same = design.trigger.sense == one.actuator.coil.kind
-    note = (
-        "the trigger's live side fed this coil as found; check against your survey and photographs"
-        if same
-        else "as found this coil was not fed straight from the trigger: check against your survey before linking"
-    )
-    return (BypassLink(socket, "TRIG-LIVE", f"{word}-COIL", note),)
+    trigger, coil = design.trigger, one.actuator.coil
+    sure = trigger.sense == coil.kind and abs(trigger.circuit_voltage_v / coil.voltage_v - 1) <= SAME_CIRCUIT
+    note = "the trigger's live side fed this coil as found; check against your survey and photographs"
+    if not sure:
+        note = (
+            f"NOT before you have traced it: the trigger carries {trigger.sense} {trigger.circuit_voltage_v:g} V, this "
+            f"coil takes {coil.kind} {coil.voltage_v:g} V, so something else switched it as found"
+        )
+    return (BypassLink(socket, "TRIG-LIVE", f"{word}-COIL", note, sure),)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from timing.design.pinning import needed_roles
 from timing.design.roles import ROLES, SUPPLY_SENSE, TIME_NAMES, Kind, Role
+from timing.design.units import format_quantity
 from timing.supply.dial_wiring import WIPER_CAPACITOR_F, dial_wirings
 from timing.supply.preferred import nearest
-from timing.supply.remedies import quantity
 from timing.supply.supply_sense import CAPACITOR_F
 from timing.supply.trigger_sense import FILTER_CAPACITOR_F, PULL_UP_OHM, trigger_sense
 from timing.supply.wiring import SCREENED, TWISTED, Wiring
@@ -93,7 +93,7 @@ def dials(wiring: Wiring) -> None:
         bottom = build.net(f"{name}-BOTTOM", "signal", 0.02, SCREENED)
         pin = build.net(f"PIN-{dial.name}_dial", "signal", 0.02, SCREENED)
         build.join(pin, f"{wiring.mcu}.{wiring.pins[f'{dial.name}_dial']}")
-        value = quantity(dial.setting.resistance_ohm, "ohm")
+        value = format_quantity(dial.setting.resistance_ohm, "ohm")
         pot = build.add(
             "RP", "potentiometer", value, f"potentiometer {value}, {dial.setting.taper} taper, "
             f"{dial.setting.rotation_deg:g} deg, {dial.name} dial", ("1", "2", "3"), "panel",

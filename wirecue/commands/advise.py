@@ -22,8 +22,9 @@ INDENT = " " * 10
 @click.command(name="advise", short_help="Say where to start with every time, and why.")
 @click.argument("design", type=click.Path(path_type=Path))
 @click.option("--svg", help="Write the pictures to this file; - prints them.")
+@click.option("--write", is_flag=True, help="Write the settings and dials into the design; its comments stay.")
 @click.option("--json", "as_json", is_flag=True, help="Print the advice as JSON.")
-def command(design: Path, svg: str | None, as_json: bool) -> None:
+def command(design: Path, svg: str | None, write: bool, as_json: bool) -> None:
     """Say where to start with every time, and why.
 
     Preflow from the gas path, burnback from wire, arc and the machine's delays, postflow from the crater, spot and
@@ -32,17 +33,23 @@ def command(design: Path, svg: str | None, as_json: bool) -> None:
     \b
       wirecue advise my_feeder.toml
       wirecue advise my_feeder.toml --svg advice.svg
+      wirecue advise my_feeder.toml --write
 
     It is a starting point, to be proved on scrap. `wirecue burnback` shows burnback in depth; `wirecue fit` makes
     the band narrower from test welds.
     """
-    from timing.design.loading import load_design
+    from timing.design.loading import parse_design, read_design_text
     from timing.process.advice import advise
+    from wirecue.changed_design import write_changed
 
     if as_json and svg == "-":
         raise click.UsageError("only one of --json and --svg can be printed")
-    plan = load_design(design)
+    text = read_design_text(design)
     with working("reckoning arc, wire and gas"):
+        if write:
+            before, text = text, with_advice(text, str(design))
+            write_changed(design, before, text)
+        plan = parse_design(text, str(design))
         advice = advise(plan)
     if svg is not None:
         from codegen.advice_svg import advice_svg
@@ -52,6 +59,31 @@ def command(design: Path, svg: str | None, as_json: bool) -> None:
         click.echo(to_json(rounded(report(plan, advice))), nl=False)
     elif svg != "-":
         click.echo(text_of(plan, advice))
+
+
+def with_advice(text: str, source: str) -> str:
+    """Return a design file's text with the advised settings; what is on a dial gets the dial that serves as well.
+
+    Raises DesignFileError or ProcessError where nothing can be computed.
+    """
+    from timing.design.loading import parse_design
+    from timing.design.saving import with_values
+    from timing.design.times import TIME_KEYS
+    from timing.design.units import format_duration
+    from timing.process.advice import advise
+
+    # Twice: postflow and pause depend on the spot time that the first round gives.
+    for _ in range(2):
+        plan = parse_design(text, source)
+        values: dict[str, str] = {}
+        for time in advise(plan).times:
+            own = plan.setting(time.name)
+            parts = {"setting": time.setting_us} if own is not None else {}
+            if own is not None and own.dial:
+                parts |= {"from": time.dial_from_us, "to": time.dial_to_us}
+            values |= {f"{TIME_KEYS[time.name]}.{part}": format_duration(size) for part, size in parts.items()}
+        text, _ = with_values(text, values, source)
+    return text
 
 
 def text_of(design: Design, advice: Advice) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from bench.session import Watching
     from timing.checks.subject import Subject
     from timing.protocol.target import Target
+    from wirecue.virtual_boards import Kind
 
 
 @click.command(name="bench", short_help="Test a board, real or virtual, over its serial link.")
@@ -36,7 +38,12 @@ if TYPE_CHECKING:
 @click.option("--long", "with_long", is_flag=True, help="Run cases of over half a minute, such as long limits, too.")
 @click.option("--json", "json_path", metavar="FILE", help="Write all that was expected and seen as JSON; - prints it.")
 @click.option("--junit", "junit_path", metavar="FILE", help="Write the verdicts as JUnit XML; - prints it.")
-@click.option("--html", "html_path", metavar="FILE", help="Write a report to print and keep, as one HTML file.")
+@click.option(
+    "--paper",
+    "paper_path",
+    metavar="FILE",
+    help="Write a report to print and keep: PDF where FILE ends in .pdf, else HTML.",
+)
 @click.option("--yes", "-y", is_flag=True, help="The cautions are heeded: do not ask.")
 @click.option("--no-press", is_flag=True, help="Leave out the last step, a pull of the real trigger by hand.")
 @click.option("--patience", "patience_s", type=click.FloatRange(1, 120), help="Seconds to wait for the board.")
@@ -45,13 +52,13 @@ def command(
     ctx: click.Context,
     design: Path,
     port: str | None,
-    virtual: str | None,
+    virtual: Kind | None,
     names: tuple[str, ...],
     list_cases: bool,
     with_long: bool,
     json_path: str | None,
     junit_path: str | None,
-    html_path: str | None,
+    paper_path: str | None,
     yes: bool,
     no_press: bool,
     patience_s: float | None,
@@ -69,14 +76,16 @@ def command(
 
     Exit codes: 0 all cases pass, 1 a case fails, 2 no board, the wrong board, or a wrong command.
     """
+    from bench.port import require_present
     from bench.session import run_session
     from timing.protocol.of_design import target_of
     from wirecue.subject import load_subject
+    from wirecue.virtual_boards import NO_PORT
 
     if port is not None and virtual is not None:
         raise click.UsageError("--port and --virtual exclude each other")
-    if [json_path, junit_path, html_path].count("-") > 1:
-        raise click.UsageError("only one of --json, --junit and --html can be printed")
+    if [json_path, junit_path, paper_path].count("-") > 1:
+        raise click.UsageError("only one of --json, --junit and --paper can be printed")
     subject = load_subject(design)
     target = target_of(subject.design, subject.board)
     cases = _cases(target, names, with_long)
@@ -86,6 +95,7 @@ def command(
     ask = None
     if virtual is None:
         port = port or _no_port()
+        require_present(port)
         _caution(yes)
         ask = None if no_press else _say
     if not names and not with_long:
@@ -99,7 +109,10 @@ def command(
             real=virtual is None,
             **({} if patience_s is None else {"patience_s": patience_s}),
         )
-    _give(report, json_path, junit_path, html_path)
+    if virtual is not None:
+        # What is kept must not pass for the test of a real board.
+        report = replace(report, port=NO_PORT[virtual])
+    _give(report, json_path, junit_path, paper_path)
     ctx.exit(0 if report.passed else 1)
 
 
@@ -149,48 +162,14 @@ def _caution(yes: bool) -> None:
 
 
 @contextlib.contextmanager
-def _board(subject: Subject, target: Target, port: str | None, virtual: str | None) -> Iterator[str]:
+def _board(subject: Subject, target: Target, port: str | None, virtual: Kind | None) -> Iterator[str]:
     """Yield the address of the board, after starting it where it is virtual."""
-    from wirecue import __version__
+    from wirecue.virtual_boards import virtual_board
 
     if virtual is None:
         yield port or _no_port()
-    elif virtual == "model":
-        from bench.virtual.board import VirtualBoard
-        from bench.virtual.serving import behind_port
-
-        with behind_port(VirtualBoard(target, __version__)) as address:
-            yield address
-    else:
-        with _simulated(subject, target) as address:
-            yield address
-
-
-@contextlib.contextmanager
-def _simulated(subject: Subject, target: Target) -> Iterator[str]:
-    """Compile the firmware and yield the address of a simulated microcontroller that runs it.
-
-    Raises ToolchainError or SimulatorError, both of which say what is missing.
-    """
-    from bench.avr.cues import Wiring
-    from bench.avr.runner import UART_DEFINES, Simulator, build_runner
-    from bench.panel import setting_counts
-    from codegen.sketch import sketch_files
-    from codegen.toolchain import compile_sketch
-    from wirecue import __version__
-    from wirecue.footprint import cache_folder
-
-    design, board, cache = subject.design, subject.board, cache_folder()
-    if board.family != "avr":
-        raise click.UsageError(f"{board.title} has no simulator here; --virtual tests the model")
-    _say("compiling the sketch and the simulator's runner ...")
-    sketch = sketch_files(design, board, __version__)
-    program = compile_sketch(sketch, board, cache, UART_DEFINES[board.native_usb])
-    counts = {name: setting_counts(target, name) for name in target.scales}
-    if target.supply is not None:
-        counts["supply"] = target.supply.good
-    panel = Wiring(design, board).quiet(counts, bench_link=True)
-    with Simulator(build_runner(cache), program, board).behind_port(panel) as address:
+        return
+    with virtual_board(virtual, subject, target, _say) as address:
         yield address
 
 
@@ -222,7 +201,7 @@ def _say(text: str) -> None:
     click.echo(text, err=True)
 
 
-def _give(report: Report, json_path: str | None, junit_path: str | None, html_path: str | None) -> None:
+def _give(report: Report, json_path: str | None, junit_path: str | None, paper_path: str | None) -> None:
     from bench.reports.junit import junit_text
     from bench.reports.plain import report_data
     from bench.reports.table import table_text
@@ -231,8 +210,9 @@ def _give(report: Report, json_path: str | None, junit_path: str | None, html_pa
         give(json_path, to_json(report_data(report)), "report")
     if junit_path is not None:
         give(junit_path, junit_text(report), "JUnit report")
-    if html_path is not None:
+    if paper_path is not None:
+        from codegen.papers.paper_file import paper_file
         from wirecue.bench_paper import bench_paper
 
-        give(html_path, bench_paper(report), "report to print")
-    click.echo(table_text(report), nl=False, err="-" in (json_path, junit_path, html_path))
+        give(paper_path, paper_file(bench_paper(report), paper_path), "report to print")
+    click.echo(table_text(report), nl=False, err="-" in (json_path, junit_path, paper_path))

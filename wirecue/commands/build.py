@@ -29,7 +29,7 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     \b
     NAME/          the sketch: open NAME/NAME.ino in the usual IDE
     bench/         a test of the real board: pytest and pyserial, without this tool
-    sheet.html     the build sheet: everything for the workshop on paper, A4 or Letter
+    sheet.html     the build sheet: everything for the workshop on paper, A4 or Letter; sheet.pdf the same
     dials.svg      plates for the dials at full size, to print and glue on; dials.pdf the same
     schematic.svg  the circuit, wiring.svg point to point, bypass.svg the plug that puts the feeder back; A4 each
     parts.csv      what to buy; wires.csv every wire, its length left blank

@@ -12,8 +12,6 @@ from wirecue.output import to_json
 if TYPE_CHECKING:
     from timing.checks.finding import Finding
 
-_COLOURS = {"error": "red", "warning": "yellow", "info": "cyan"}
-
 
 @click.command(name="check", short_help="Hold a design against the rules.")
 @click.argument("design", type=click.Path(path_type=Path))
@@ -76,10 +74,8 @@ def summary(name: str, findings: list[Finding]) -> str:
 
 
 def block(finding: Finding) -> str:
-    """Return a finding as lines of text: fact, reason, remedy."""
-    word = finding.severity.word
-    lines = [f"{click.style(word.ljust(7), fg=_COLOURS[word], bold=True)}  {finding.key}: {finding.says}"]
-    lines.append(f"         why   {finding.reason}")
-    if finding.remedy:
-        lines.append(f"         do    {finding.remedy}")
-    return "\n".join(lines)
+    """Return a finding as lines of text."""
+    from wirecue.terminal_finding import finding_text
+
+    remedies = [finding.remedy] if finding.remedy else []
+    return finding_text(finding.severity.word, f"{finding.key}: {finding.says}", finding.reason, remedies)

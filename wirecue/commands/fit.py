@@ -99,6 +99,8 @@ def command(
     from timing.process.case import burnback_case
     from timing.process.fit import fit_machine
 
+    if len(welds) < 2:
+        raise click.UsageError("one weld cannot tell coast from drop-out: give --weld twice or more")
     text = read_design_text(design)
     case = burnback_case(parse_design(text, str(design)))
     if speed is not None:

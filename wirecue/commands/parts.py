@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import difflib
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.output import give, write_file
+from wirecue.output import give
 
 if TYPE_CHECKING:
     from timing.supply.proposals import Proposal
@@ -28,7 +27,9 @@ def command(design: Path, write: bool, csv: str | None, as_json: bool) -> None:
     """
     from timing.design.loading import read_design_text
     from timing.supply.budget import budget
+    from timing.supply.changes import applied
     from timing.supply.proposals import proposals
+    from wirecue.changed_design import write_changed
     from wirecue.output import to_json
     from wirecue.subject import parse_subject
 
@@ -47,7 +48,8 @@ def command(design: Path, write: bool, csv: str | None, as_json: bool) -> None:
     elif csv != "-":
         click.echo(_shown(offered))
     if write and offered:
-        _write(design, text, offered)
+        click.echo(err=True)
+        write_changed(design, text, applied(text, [one.change for one in offered]))
 
 
 def _shown(offered: Sequence[Proposal]) -> str:
@@ -70,23 +72,3 @@ def _record(one: Proposal) -> dict[str, object]:
         "reason": one.reason,
         "open": one.open,
     }
-
-
-def _write(path: Path, text: str, offered: Sequence[Proposal]) -> None:
-    """Show and write the changed design, which must still be a good one."""
-    from timing.supply.changes import applied
-    from wirecue.subject import parse_subject
-
-    changed = applied(text, [one.change for one in offered])
-    parse_subject(changed, str(path))
-    click.echo("\n" + "\n".join(_changed_lines(text, changed)), err=True)
-    write_file(path, changed)
-    click.echo(f"written: {path}", err=True)
-
-
-def _changed_lines(before: str, after: str) -> Iterator[str]:
-    colours = {"+": "green", "-": "red"}
-    lines = difflib.unified_diff(before.splitlines(), after.splitlines(), n=1, lineterm="")
-    for line in lines:
-        if not line.startswith(("---", "+++", "@@")):
-            yield click.style(line, fg=colours.get(line[:1]))

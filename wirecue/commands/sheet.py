@@ -15,9 +15,9 @@ if TYPE_CHECKING:
 
 @click.command(name="sheet", short_help="Write papers for the workshop: build sheet, commissioning sheet, dial plates.")
 @click.argument("design", type=click.Path(path_type=Path))
-@click.option("--build", type=click.Path(path_type=Path), metavar="FILE.html", help="Write the build sheet.")
+@click.option("--build", type=click.Path(path_type=Path), metavar="FILE", help="Write the build sheet.")
 @click.option(
-    "--commissioning", type=click.Path(path_type=Path), metavar="FILE.html", help="Write the sheet to commission by."
+    "--commissioning", type=click.Path(path_type=Path), metavar="FILE", help="Write the sheet to commission by."
 )
 @click.option("--dials", type=click.Path(path_type=Path), metavar="FILE.pdf", help="Write the dial plates, full size.")
 @click.option(
@@ -32,18 +32,20 @@ def command(
     """Write papers for the workshop.
 
     `wirecue build` makes the build sheet and the dial plates as well; here they come one by one, and with the results
-    of a bench run. Print HTML from a browser; print plates at 100 % and measure their check bar.
+    of a bench run. A sheet is PDF where its FILE ends in .pdf, and HTML otherwise; both print on A4 and Letter. Print
+    plates at 100 % and measure their check bar.
 
     \b
-      wirecue sheet my_feeder.toml --commissioning commissioning.html
+      wirecue sheet my_feeder.toml --commissioning commissioning.pdf
       wirecue sheet my_feeder.toml --build sheet.html --bench bench.json
       wirecue sheet my_feeder.toml --dials dials.pdf
 
-    The blank sheet for the survey comes from `wirecue survey --sheet FILE.html`.
+    The blank sheet for the survey comes from `wirecue survey --sheet FILE`.
     """
-    from codegen.papers.build_sheet import build_sheet
-    from codegen.papers.commissioning_sheet import commissioning_sheet
+    from codegen.papers.build_sheet import build_paper
+    from codegen.papers.commissioning_sheet import commissioning_paper
     from codegen.papers.files import dials_pdf
+    from codegen.papers.paper_file import paper_file
     from codegen.papers.sheet_subject import sheet_subject
     from wirecue import __version__
     from wirecue.subject import load_subject
@@ -55,11 +57,11 @@ def command(
     if build is not None or commissioning is not None:
         subject = sheet_subject(found.design, found.board, __version__, bench=run)
         for path, make, what in (
-            (build, build_sheet, "build sheet"),
-            (commissioning, commissioning_sheet, "commissioning sheet"),
+            (build, build_paper, "build sheet"),
+            (commissioning, commissioning_paper, "commissioning sheet"),
         ):
             if path is not None:
-                write_file(path, make(subject))
+                write_file(path, paper_file(make(subject), path.name))
                 click.echo(f"{what}: {path}")
     if dials is not None:
         write_file(dials, dials_pdf(found.design, found.board, __version__))
@@ -72,7 +74,10 @@ def _bench_run(path: Path) -> BenchRun:
     from codegen.papers.bench_run import NoBenchRunError, bench_run
 
     try:
-        return bench_run(json.loads(path.read_text(encoding="utf-8")))
+        data = json.loads(path.read_text(encoding="utf-8"))
+        # Half a surrogate pair is JSON, but no text.
+        json.dumps(data, ensure_ascii=False).encode()
+        return bench_run(data)
     except NoBenchRunError as error:
         raise click.UsageError(f"{path}: {error}") from None
     except (OSError, ValueError, RecursionError) as error:

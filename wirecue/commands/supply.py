@@ -23,24 +23,38 @@ SHOW_PROGRESS_FROM = 20_000
 @click.option("--draws", type=click.IntRange(0, 1_000_000), default=0, help="Draw this many feeders within tolerances.")
 @click.option("--seed", type=click.IntRange(0, 2**32 - 1), default=24, show_default=True, help="Seed of the draws.")
 @click.option("--svg", help="Write the picture to this file; - prints it.")
+@click.option("--write", is_flag=True, help="Write the first way out of what is wrong into the design; comments stay.")
 @click.option("--json", "as_json", is_flag=True, help="Print everything as JSON; every number's key ends in its unit.")
 @click.pass_context
-def command(ctx: click.Context, design: Path, draws: int, seed: int, svg: str | None, as_json: bool) -> None:
+def command(
+    ctx: click.Context, design: Path, draws: int, seed: int, svg: str | None, write: bool, as_json: bool
+) -> None:
     """Show whether the feeder's 24 VAC supply carries the add-on.
 
     Computed at high and low line, by phase of the sequence, while the contactor pulls in, at switching on and with
-    the supply gone. Each finding comes with what to do; `wirecue parts` proposes the parts. Exit code 1 where the
-    supply does not carry the add-on.
+    the supply gone. Each finding comes with what to do; `wirecue parts` proposes the parts.
+
+    --write takes the first way out of each error, and fits a divider by which the board measures its supply: it
+    shows the lines that change, writes them, and reports on the design as it then is. Exit code 1 where the supply
+    does not carry the add-on.
     """
     from codegen.supply_svg import supply_svg
+    from timing.design.loading import read_design_text
+    from timing.supply.changes import mended
     from timing.supply.record import report_record
     from timing.supply.report import report
-    from wirecue.subject import load_subject
+    from wirecue.changed_design import write_changed
+    from wirecue.subject import parse_subject
     from wirecue.terminal_supply import terminal_supply
 
     if svg == "-" and as_json:
         raise click.UsageError("--svg - and --json both print; give one of them a file")
-    subject = load_subject(design)
+    text = read_design_text(design)
+    subject = parse_subject(text, str(design))
+    if write:
+        changed = mended(text, subject.board)
+        write_changed(design, text, changed)
+        subject = parse_subject(changed, str(design))
     computed = report(subject.design, subject.board)
     drawn = _drawn(subject, draws, seed) if draws else None
     if svg is not None:

@@ -19,7 +19,9 @@ _WIDTH = 96
 
 @click.command(name="survey", short_help="Ask what to measure at the feeder, and write the design from it.")
 @click.argument("name", required=False)
-@click.option("--sheet", type=click.Path(path_type=Path), metavar="FILE.html", help="Write the blank sheet and stop.")
+@click.option(
+    "--sheet", type=click.Path(path_type=Path), metavar="FILE", help="Write the blank sheet, HTML or PDF, and stop."
+)
 @click.option("--afresh", is_flag=True, help="Forget the answers of a survey that was broken off.")
 @click.option("--force", is_flag=True, help="Replace a design file that is there.")
 @click.pass_context
@@ -31,7 +33,7 @@ def command(ctx: click.Context, name: str | None, sheet: Path | None, afresh: bo
     kept, and the same command goes on from there.
 
     \b
-      wirecue survey --sheet survey.html    the same questions on paper, to take to the machine
+      wirecue survey --sheet survey.pdf     the same questions on paper, to take to the machine
       wirecue survey my_feeder              writes my_feeder.toml
 
     Exit codes: 0 design written, 1 the job is ruled out or was broken off, 2 a file or command is bad.
@@ -40,7 +42,7 @@ def command(ctx: click.Context, name: str | None, sheet: Path | None, afresh: bo
         _write_sheet(sheet)
         return
     if name is None:
-        raise click.UsageError("a NAME for the design, such as my_feeder; or --sheet FILE.html for the blank sheet")
+        raise click.UsageError("a NAME for the design, such as my_feeder; or --sheet FILE for the blank sheet")
     path = Path(name).with_name(Path(name).name.removesuffix(".toml") + ".toml")
     _check_name(path)
     if path.exists() and not force:
@@ -52,12 +54,13 @@ def command(ctx: click.Context, name: str | None, sheet: Path | None, afresh: bo
 
 
 def _write_sheet(path: Path) -> None:
-    from codegen.papers.survey_sheet import survey_sheet
+    from codegen.papers.paper_file import paper_file
+    from codegen.papers.survey_sheet import survey_paper
     from wirecue import __version__
     from wirecue.boards import board_names, load_board
 
     boards = tuple(load_board(name) for name in board_names())
-    write_file(path, survey_sheet(boards, __version__))
+    write_file(path, paper_file(survey_paper(boards, __version__), path.name))
     click.echo(f"{path}: print it, take it to the machine; then `wirecue survey NAME`")
 
 
@@ -129,7 +132,7 @@ def _show(interview: Interview, question: Question) -> None:
     title = interview.title_before(question)
     if title:
         click.echo("\n" + click.style(title, bold=True))
-    click.echo("\n" + _wrapped(f"{question.ask}  ({interview.left} to go)", "", ""))
+    click.echo("\n" + _wrapped(f"{question.ask}  (at most {interview.left} to go)", "", ""))
     click.echo(_wrapped(question.how, "    ", "    "))
     for number, option in enumerate(question.options, start=1):
         click.echo(f"    {number}  {option.word}" + (f": {option.meaning}" if option.meaning else ""))
@@ -153,7 +156,7 @@ def _finish(path: Path, interview: Interview, kept: Path) -> None:
 
     write_file(path, design_text(path.stem, interview))
     kept.unlink(missing_ok=True)
-    click.echo(f"\n{path}: written from your answers. Usual values are marked; measure them when you can.")
+    click.echo(f"\n{path}: written from your answers. Usual and computed values are marked; try them on scrap.")
     click.echo(f"Next: `wirecue check {path}`")
 
 

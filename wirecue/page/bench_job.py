@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import contextlib
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from bench.cases import Case, cases_of
 from bench.results import CaseResult, Report
 from bench.session import Watching, run_session
-from bench.virtual.board import VirtualBoard
-from bench.virtual.serving import behind_port
 from timing.checks.subject import Subject
 from timing.protocol.of_design import target_of
 from timing.protocol.target import Target
-from wirecue import __version__
+from wirecue.virtual_boards import Kind, virtual_board
 
 VIRTUAL = "virtual board"
+SIMULATED = "firmware in a simulator"
+KINDS: Mapping[str, Kind] = {VIRTUAL: "model", SIMULATED: "avr"}
+"""What may stand in place of a port, and which board of software it is."""
 
 
 class StoppedError(Exception):
@@ -31,7 +32,7 @@ class StoppedError(Exception):
 class BenchJob:
     """One run, in a thread of its own. What it finds can be read at any time.
 
-    port: address of a real board, or VIRTUAL. patience_s: how long to wait for a board's answer; None: the usual time.
+    port: address of a real board, VIRTUAL or SIMULATED.
     """
 
     subject: Subject
@@ -39,6 +40,8 @@ class BenchJob:
     names: tuple[str, ...] = ()
     """Cases to run; empty: all."""
     cases: list[Case] = field(init=False)
+    preparing: str = ""
+    """What is done before the first case and takes long."""
     running: str = ""
     """Title of the case that runs."""
     board: str = ""
@@ -61,7 +64,7 @@ class BenchJob:
         self._thread.start()
 
     def stop(self) -> None:
-        """End after the case that runs now."""
+        """End after the case that runs now, or before the first one."""
         self._stop.set()
 
     def wait(self, timeout_s: float | None = None) -> None:
@@ -74,12 +77,17 @@ class BenchJob:
         return self._thread.is_alive()
 
     @property
+    def stopping(self) -> bool:
+        """True from the wish to stop until the end."""
+        return self._stop.is_set() and self.active
+
+    @property
     def passed(self) -> bool:
         """True where it ran to its end and everything passed."""
         return self.report is not None and self.report.passed
 
     def _run(self) -> None:
-        real = self.port != VIRTUAL
+        real = self.port not in KINDS
         watching = Watching(self._found, self._begins, self._done, self._ask if real else None)
         try:
             with self._address() as address:
@@ -88,15 +96,18 @@ class BenchJob:
             # Bench errors are sentences for people; anything else must be seen too, not die with its thread.
             self.trouble = str(error) or type(error).__name__
         finally:
-            self.running = self.request = ""
+            self.preparing = self.running = self.request = ""
 
     @contextlib.contextmanager
     def _address(self) -> Iterator[str]:
-        if self.port != VIRTUAL:
+        if self.port not in KINDS:
             yield self.port
             return
-        with behind_port(VirtualBoard(self._target, __version__)) as address:
+        with virtual_board(KINDS[self.port], self.subject, self._target, self._prepares) as address:
             yield address
+
+    def _prepares(self, what: str) -> None:
+        self.preparing = what
 
     def _found(self, identity: object) -> None:
         self.board = f"{getattr(identity, 'design', '')}, digest {getattr(identity, 'digest', '')}"

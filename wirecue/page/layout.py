@@ -32,7 +32,7 @@ def show_page(shared: Shared) -> None:
     ui.colors(primary=COMMANDED, secondary=INK, accent=WARM, negative=HOT, warning=WARM, info=COMMANDED)
     ui.html('<a class="skip" href="#times">to the times</a>', sanitize=False)
     bar(screen)
-    with ui.element("main").classes("work"):
+    with ui.element("div").classes("work"):
         with ui.element("div").classes("stack controls").props('id="times"'):
             times_panel(screen)
             settings_panel(screen)

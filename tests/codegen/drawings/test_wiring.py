@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from codegen.drawings.wiring import bypass_sheet, wiring_sheets
 from tests.codegen.drawings.designs import DESIGNS, subject_of
 from tests.codegen.drawings.reading import connected, overlaps, read
+from tests.conftest import ROOT
 from timing.checks.subject import Subject
 from timing.supply.lists import wire_list
 from timing.supply.netlist import netlist
@@ -72,6 +73,22 @@ def test_the_bypass_plug_shows_every_way_once_and_every_link(example: Path) -> N
         assert texts.count(way) == 1
     for number, link in enumerate(wiring.bypass, start=1):
         assert f"{number}  {link.from_way} to {link.to_way}" in texts
+
+
+def test_a_link_that_must_be_traced_first_is_not_drawn_as_one() -> None:
+    text = (ROOT / "examples/shop_two_step.toml").read_text()
+    far = text.replace('hold = "0.6 A", inrush = "3.5 A"', 'voltage = "115 V", hold = "0.6 A", inrush = "3.5 A"')
+    sure, doubtful = (subject_of(one) for one in (text, far))
+    plain = read(bypass_sheet(sure.design, sure.board))
+    broken = read(bypass_sheet(doubtful.design, doubtful.board))
+    words = " ".join(text for text, _ in broken.texts)
+    links = netlist(doubtful.design, doubtful.board).bypass
+    number = 1 + next(place for place, link in enumerate(links) if not link.sure)
+    assert f"{number}?" in [text for text, _ in broken.texts]
+    assert "trace first how that coil was switched as found" in words
+    assert "NOT before you have traced it: the trigger carries ac 24 V, this coil takes ac 115 V" in words
+    assert "?" not in "".join(text for text, _ in plain.texts)
+    assert list(overlaps(broken)) == []
 
 
 def test_the_same_design_gives_the_same_sheets(example: Path) -> None:

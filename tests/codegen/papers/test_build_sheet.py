@@ -9,9 +9,10 @@ from html.parser import HTMLParser
 import pytest
 
 from codegen.papers.bench_run import bench_run
-from codegen.papers.build_sheet import SECTIONS, build_sheet
+from codegen.papers.build_sheet import SECTIONS, build_paper
 from codegen.papers.dial_reading import dial_readings
 from codegen.papers.files import paper_files
+from codegen.papers.paper_html import paper_html
 from codegen.papers.sheet_subject import sheet_subject
 from tests.codegen.papers.printing import ink_outside, print_html, text_of
 from tests.conftest import ROOT
@@ -71,9 +72,13 @@ def subject_of(path=SPOT, **extra):
     return sheet_subject(design, load_board(design.board.type), "1.2.3", advice=quick_advice(path), **extra)
 
 
+def sheet_html(subject):
+    return paper_html(build_paper(subject))
+
+
 def test_it_says_everything_the_workshop_needs(example):
     subject = subject_of(example)
-    text = " ".join(Reader(build_sheet(subject)).text)
+    text = " ".join(Reader(sheet_html(subject)).text)
     assert subject.design.digest() in text
     assert "wirecue 1.2.3" in text
     for part in parts_list(subject.wiring):
@@ -89,34 +94,34 @@ def test_it_says_everything_the_workshop_needs(example):
 
 
 def test_sections_without_data_are_left_out_and_appear_with_it():
-    bare = Reader(build_sheet(subject_of(findings=[]))).sections
-    full = Reader(build_sheet(subject_of(bench=bench_run(BENCH)))).sections
+    bare = Reader(sheet_html(subject_of(findings=[]))).sections
+    full = Reader(sheet_html(subject_of(bench=bench_run(BENCH)))).sections
     assert set(full) - set(bare) >= {"bench"}
     assert [key for key, *_ in SECTIONS if key in full] == full
 
 
 def test_a_bench_run_of_another_design_is_told_apart():
-    html = build_sheet(subject_of(bench=bench_run(BENCH)))
+    html = sheet_html(subject_of(bench=bench_run(BENCH)))
     text = " ".join(Reader(html).text)
     assert "FAILED: 1 of 2 cases" in text
     assert "tested design 0123456789abcdef, not the one of this sheet" in text
     assert "<b>late" not in html
     same = {**BENCH, "digest": subject_of().design.digest()}
-    assert "not the one of this sheet" not in build_sheet(subject_of(bench=bench_run(same)))
+    assert "not the one of this sheet" not in sheet_html(subject_of(bench=bench_run(same)))
 
 
 def test_text_of_the_design_cannot_leave_its_place():
     text = re.sub(r"(?m)^title = .*$", f"title = '''{NASTY}'''", SPOT.read_text())
     text = re.sub(r'(?s)notes = """.*?"""', f"notes = '''{NASTY}'''", text)
     design = parse_design(text)
-    html = build_sheet(sheet_subject(design, load_board("nano"), "1", advice=quick_advice()))
+    html = sheet_html(sheet_subject(design, load_board("nano"), "1", advice=quick_advice()))
     assert "<script" not in html
     reader = Reader(html)
     assert NASTY in "".join(reader.text)
 
 
 def test_it_needs_no_other_file(example):
-    reader = Reader(build_sheet(subject_of(example)))
+    reader = Reader(sheet_html(subject_of(example)))
     assert all(address.startswith("data:image/svg+xml;base64,") for address in reader.addresses)
 
 
@@ -125,13 +130,13 @@ def test_same_design_same_bytes(example):
     board = load_board(design.board.type)
     first, second = (paper_files(design, board, "1", advice=quick_advice(example)) for _ in range(2))
     assert first == second
-    assert sorted(first) == ["dials.pdf", "dials.svg", "sheet.html"]
+    assert sorted(first) == ["dials.pdf", "dials.svg", "sheet.html", "sheet.pdf"]
 
 
 @pytest.mark.parametrize("paper", ["A4", "letter"])
 def test_printed_it_is_whole(paper, tmp_path):
     subject = subject_of(bench=bench_run(BENCH))
-    pdf = print_html(build_sheet(subject), paper, tmp_path)
+    pdf = print_html(sheet_html(subject), paper, tmp_path)
     printed = text_of(pdf)
     assert ink_outside(pdf, 10) == []
     for _, title, content, _ in SECTIONS:

@@ -6,7 +6,8 @@ import re
 
 import pytest
 
-from codegen.papers.commissioning_sheet import TEST_WELDS, commissioning_sheet
+from codegen.papers.commissioning_sheet import TEST_WELDS, commissioning_paper
+from codegen.papers.paper_html import paper_html
 from codegen.papers.sheet_subject import sheet_subject
 from tests.codegen.papers.printing import ink_outside, print_html, text_of
 from tests.conftest import ROOT
@@ -18,7 +19,8 @@ from wirecue.boards import load_board
 
 def sheet_of(design):
     advice = advise(design, draws=100)
-    return commissioning_sheet(sheet_subject(design, load_board(design.board.type), "1", advice=advice, findings=[]))
+    subject = sheet_subject(design, load_board(design.board.type), "1", advice=advice, findings=[])
+    return paper_html(commissioning_paper(subject))
 
 
 def test_it_states_what_to_expect_of_this_design(example):

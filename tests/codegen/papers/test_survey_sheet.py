@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from codegen.papers.paper_html import paper_html
 from codegen.papers.questions import topics
-from codegen.papers.survey_sheet import survey_sheet
+from codegen.papers.survey_sheet import survey_paper
 from tests.codegen.papers.printing import ink_outside, print_html, text_of
 from wirecue.boards import board_names, load_board
 
@@ -14,7 +15,7 @@ BOARDS = tuple(load_board(name) for name in board_names())
 
 @pytest.mark.parametrize("paper", ["A4", "letter"])
 def test_printed_it_asks_everything(paper, tmp_path):
-    pdf = print_html(survey_sheet(BOARDS, "1"), paper, tmp_path)
+    pdf = print_html(paper_html(survey_paper(BOARDS, "1")), paper, tmp_path)
     printed = " ".join(text_of(pdf).split())
     for topic in topics(BOARDS):
         assert topic.title in printed
@@ -25,7 +26,7 @@ def test_printed_it_asks_everything(paper, tmp_path):
 
 
 def test_the_cautions_come_before_the_first_question():
-    html = survey_sheet(BOARDS, "1")
+    html = paper_html(survey_paper(BOARDS, "1"))
     first = html.index(topics(BOARDS)[0].title)
     for words in ("disconnect feeder and power source", "can kill in damp", "not a safety function", "IEC 60974-1"):
         assert 0 < html.index(words) < first

@@ -34,7 +34,7 @@ def test_the_classic_trap_breaks_the_design_and_its_remedy_mends_it() -> None:
     assert trap.remedy == (
         'Fit a regulator made for 60 V at its input or more (supply.regulator_input_max = "60 V")'
     )  # fmt: skip
-    changes = first_changes(report(subject.design, subject.board).findings)
+    changes = first_changes(report(subject.design, subject.board).errors)
     mended = check(subject_of(applied(TRAP, changes)))
     assert "supply.input-voltage" not in {one.rule for one in mended}
     assert worst(one for one in mended if one.rule.startswith(("supply.", "circuits."))) < Severity.ERROR
@@ -49,7 +49,7 @@ def test_an_example_closes_its_budget_with_reasons(example: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("severity", "as_"), [("note", Severity.INFO), ("warning", Severity.WARNING), ("error", Severity.ERROR)]
+    ("severity", "as_"), [("info", Severity.INFO), ("warning", Severity.WARNING), ("error", Severity.ERROR)]
 )
 def test_severities_and_remedies_carry_over(severity: str, as_: Severity) -> None:
     remedies = (Remedy("Fit a larger one.", (Change("supply.fuse", "2 A"),)), Remedy("Or leave it."))

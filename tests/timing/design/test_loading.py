@@ -98,7 +98,7 @@ def changed(old: str, new: str) -> str:
             'from = "20 ms", to = "300 ms"',
             'from = "400 ms", to = "300 ms"',
             "times.burnback",
-            "a dial that does not rise",
+            "a dial that does not rise, from 400 ms to 300 ms",
             "`from` below `to`",
             None,
         ),

@@ -121,6 +121,23 @@ def test_the_bypass_plug_serves_every_load_as_found(changed: Changed, board: Boa
         ("WIRE-FEED", "WIRE-FOUND1"),
         ("WIRE-FOUND2", "WIRE-COIL"),
     }
+    assert all(link.sure for link in links)
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ('coil = { hold = "0.6 A"', 'coil = { voltage = "115 V", hold = "0.6 A"'),
+        ('coil = { hold = "0.6 A"', 'coil = { kind = "dc", hold = "0.6 A"'),
+    ],
+)
+def test_a_coil_that_the_trigger_cannot_have_fed_is_not_linked_unseen(
+    old: str, new: str, changed: Changed, board: Board
+) -> None:
+    links = netlist(changed((old, new)), board).bypass
+    doubtful = [link for link in links if not link.sure]
+    assert [(link.from_way, link.to_way) for link in doubtful] == [("TRIG-LIVE", "CONT-COIL")]
+    assert doubtful[0].note.startswith("NOT before you have traced it: the trigger carries ac 24 V")
 
 
 def test_cautions_hang_on_things_that_exist(example: Path, board_named: Callable[[str], Board]) -> None:
@@ -161,7 +178,7 @@ def test_a_terminal_left_over_is_a_fault_that_names_it() -> None:
 
 
 def test_two_roles_on_one_pin_are_refused_by_name(changed: Changed, board: Board) -> None:
-    design = changed(('type = "uno"', 'type = "uno"\npins = { purge = "D2" }'))
+    design = changed(('type = "uno"', 'type = "uno"\npins = { purge = "D2", trigger = "D2" }'))
     with pytest.raises(NetlistError, match=r"A1\.D2"):
         netlist(design, board)
 

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from tests.conftest import ROOT
-from wirecue.page.bench_job import VIRTUAL, BenchJob
+from wirecue.boards import load_board
+from wirecue.page.bench_job import SIMULATED, VIRTUAL, BenchJob
 from wirecue.page.panels.bench import edges_table
 from wirecue.subject import load_subject
 
@@ -45,3 +48,16 @@ def test_a_port_that_is_not_there_is_told(shop):
     job = run(BenchJob(shop, "/dev/no_such_port"))
     assert "There is no port /dev/no_such_port." in job.trouble
     assert not job.passed
+
+
+@pytest.mark.debian("avr-gcc", "arduino-core", "gcc", "simavr")
+def test_the_firmware_runs_in_a_simulator(shop):
+    every = BenchJob(shop, SIMULATED)
+    job = run(BenchJob(shop, SIMULATED, (every.cases[0].name,)))
+    assert (job.passed, job.trouble, len(job.results)) == (True, "", 1)
+
+
+def test_a_microcontroller_without_a_simulator_is_told(shop):
+    job = run(BenchJob(replace(shop, board=load_board("pico")), SIMULATED))
+    assert "has no simulator here" in job.trouble
+    assert (job.passed, job.preparing) == (False, "")

@@ -270,6 +270,9 @@ def test_the_bench_shows_expected_and_measured_edges(browsing):
     cells = edges.locator("tr").nth(1).locator("td").all_inner_texts()
     assert cells[2].endswith(" ms")
     assert abs(float(cells[4].removesuffix(" ms"))) < 5
+    measured = page.get_by_role("img", name="outputs as expected above outputs as measured")
+    expect(measured).to_contain_text("gas valve expected")
+    measured.scroll_into_view_if_needed()
     page.screenshot(path=SCREENSHOTS / "page_bench.png")
     page.get_by_role("button", name="Stop").click()
     expect(page.get_by_test_id("bench-state")).to_contain_text("ended early: Stopped.")
@@ -286,6 +289,7 @@ def test_compare_shows_what_differs_from_the_saved_file(browsing):
         "55 ms",
         "90 ms",
     ]
+    page.screenshot(path=SCREENSHOTS / "page_compare.png", animations="disabled")
     page.keyboard.press("Escape")
 
 
@@ -378,6 +382,33 @@ def test_nothing_leaves_the_machine_and_no_script_fails(browsing):
     assert browsing.troubles == []
     wanted = {"design.toml", *(path.name for path in (ROOT / "examples").glob("*.toml"))}
     assert {path.name for path in browsing.served.folder.iterdir()} == wanted
+
+
+def test_a_short_outage_loses_nothing_and_is_over_by_itself(browsing):
+    one, other = browsing.page, browsing.tab()
+    gone = one.get_by_role("alert").filter(has_text="The server has gone.")
+    one.evaluate("window.socket.disconnect()")
+    expect(gone).to_be_visible()
+    assert one.locator("main").get_attribute("inert") is not None
+    number(other, "burnback").fill("66")
+    number(other, "burnback").press("Enter")
+    expect(other.get_by_test_id("file")).to_contain_text("changed, not saved")
+    before = picture(one)
+    one.evaluate("window.socket.connect()")
+    expect(gone).not_to_be_visible()
+    expect(number(one, "burnback")).to_have_value("66")
+    assert until_changed(one, before) == picture(other)
+    number(one, "preflow").fill("320")
+    number(one, "preflow").press("Enter")
+    expect(number(other, "preflow")).to_have_value("320")
+    # A line that breaks without a word is taken up again by the browser itself.
+    one.evaluate("window.socket.io.engine.close()")
+    number(other, "burnback").fill("67")
+    number(other, "burnback").press("Enter")
+    expect(number(one, "burnback")).to_have_value("67")
+    design = saved(browsing)
+    assert (design.times.burnback.setting_us, design.times.preflow.setting_us) == (67_000, 320_000)
+    other.close()
 
 
 def test_when_the_server_goes_it_is_said_and_nothing_is_lost(chromium, tmp_path):

@@ -10,11 +10,12 @@ from nicegui import ui
 from bench.port import listed_ports
 from bench.reports.table import verdict_text
 from bench.results import CaseResult
-from codegen.timeline_svg import OUTPUT_NAMES, timeline_svg
+from codegen.capture_svg import capture_svg
+from codegen.time_tracks import OUTPUT_NAMES
 from timing.protocol.cautions import CAUTIONS
 from timing.sequence.table import Output
-from timing.sequence.timeline import Edge, Timeline
-from wirecue.page.bench_job import VIRTUAL, BenchJob
+from timing.sequence.timeline import Edge
+from wirecue.page.bench_job import KINDS, VIRTUAL, BenchJob
 from wirecue.page.look import in_page
 from wirecue.page.screen import Screen
 
@@ -37,7 +38,7 @@ class _Bench:
             note = "Runs every case on a board over its serial link and holds each edge against the model."
             ui.label(note).classes("note")
             with ui.element("div").classes("strip"):
-                self.port = ui.select([VIRTUAL], value=VIRTUAL, label="board").props(
+                self.port = ui.select([*KINDS], value=VIRTUAL, label="board").props(
                     'dense outlined data-testid="bench-port"'
                 )
                 self.port.style("min-width: 200px").on_value_change(self._show_cautions)
@@ -58,18 +59,22 @@ class _Bench:
 
     def _list(self) -> None:
         ports = [line.partition("  ")[0] for line in listed_ports()]
-        self.port.set_options([VIRTUAL, *ports])
+        self.port.set_options([*KINDS, *ports])
         if not ports:
             self.screen.say("No board is plugged in; the virtual board is there.")
 
     def _show_cautions(self) -> None:
-        real = self.port.value != VIRTUAL
+        real = self.port.value not in KINDS
         self.cautions.set_visibility(real)
-        self.start.set_enabled(not real or bool(self.heeded.value))
+        self.start.set_enabled(self._may_start())
+
+    def _may_start(self) -> bool:
+        job = self.screen.shared.job
+        idle = job is None or not job.active
+        return idle and (self.port.value in KINDS or bool(self.heeded.value))
 
     def _start(self) -> None:
-        job = self.screen.shared.job
-        if job is None or not job.active:
+        if self._may_start():
             self.screen.shared.start_bench(str(self.port.value))
 
     def _stop(self) -> None:
@@ -90,14 +95,14 @@ class _Bench:
         job = self.screen.shared.job
         if job is None:
             return
-        looks = (job, len(job.results), job.active, job.running + job.request)
+        looks = (job, len(job.results), job.active, job.preparing + job.running + job.request + str(job.stopping))
         if looks == self._shown:
             return
         self._shown = looks
         self.progress.set_value(len(job.results) / max(len(job.cases), 1))
         self.words.set_text(_state(job))
         self.stop.set_visibility(job.active)
-        self.start.set_enabled(not job.active)
+        self.start.set_enabled(self._may_start())
         with self.results:
             for result in job.results[self._listed :]:
                 self._result(job, result)
@@ -124,30 +129,24 @@ class _Bench:
             if result.predicted is None or result.seen is None:
                 return
             ui.html(edges_table(result), sanitize=False)
-            seen = Timeline(
-                0, result.predicted.end_us, result.seen.phases, tuple(_seen(result)), result.predicted.changes
-            )
-            for name, title, timeline in (("expected", "Expected", result.predicted), ("measured", "Measured", seen)):
-                ui.html(title, sanitize=False, tag="h3")
-                svg = timeline_svg(job.subject.design, timeline)
-                ui.html(in_page(svg, name, title), sanitize=False).classes("picture")
+            drawn = capture_svg(result.title, result.predicted, result.seen.edges, ())
+            label = f"{result.title}: outputs as expected above outputs as measured"
+            ui.html(in_page(drawn, "measured", escape(label)), sanitize=False).classes("picture")
         self.screen.run_script(f"getHtmlElement({self.case.id})?.scrollIntoView({{ block: 'nearest' }})")
 
 
 def _state(job: BenchJob) -> str:
+    if job.stopping:
+        return "stopping ..."
     if job.request:
         return job.request
     if job.active:
-        return f"{len(job.results)} of {len(job.cases)}: {job.running} ..." if job.running else "connecting ..."
-    where = Path(job.port).name if job.port != VIRTUAL else job.port
+        done = f"{len(job.results)} of {len(job.cases)}: {job.running} ..."
+        return done if job.running else job.preparing or "connecting ..."
+    where = job.port if job.port in KINDS else Path(job.port).name
     if job.trouble or job.report is None:
         return f"The run on {where} ended early: {job.trouble}"
     return f"{verdict_text(job.report)} Board: {where}, {job.board}."
-
-
-def _seen(result: CaseResult) -> list[Edge]:
-    edges = [] if result.seen is None else [edge for one in result.seen.edges.values() for edge in one]
-    return sorted(edges, key=lambda edge: (edge.at_us, edge.output.value))
 
 
 def edges_table(result: CaseResult) -> str:

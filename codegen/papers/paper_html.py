@@ -1,4 +1,4 @@
-"""A paper as one HTML file that needs nothing else; every text in it is escaped."""
+"""A paper as one HTML document that needs nothing else; every text in it is escaped."""
 
 from __future__ import annotations
 

@@ -1,0 +1,31 @@
+"""A design file that a command changes: what becomes of it is shown, then written, all or nothing."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterator
+from pathlib import Path
+
+import click
+
+from wirecue.output import write_file
+
+
+def write_changed(path: Path, before: str, after: str) -> None:
+    """Show on standard error which lines change, and write them. Raises DesignFileError where `after` is no design."""
+    from wirecue.subject import parse_subject
+
+    if after == before:
+        return
+    parse_subject(after, str(path))
+    click.echo("\n".join(_changed_lines(before, after)), err=True)
+    write_file(path.resolve(), after)
+    click.echo(f"written: {path}", err=True)
+
+
+def _changed_lines(before: str, after: str) -> Iterator[str]:
+    colours = {"+": "green", "-": "red"}
+    lines = difflib.unified_diff(before.splitlines(), after.splitlines(), n=1, lineterm="")
+    for line in lines:
+        if not line.startswith(("---", "+++", "@@")):
+            yield click.style(line, fg=colours.get(line[:1]))

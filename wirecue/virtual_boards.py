@@ -1,0 +1,76 @@
+"""Boards made of software: all model, or the real firmware in a simulator of its microcontroller."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable, Iterator, Mapping
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from timing.checks.subject import Subject
+    from timing.protocol.target import Target
+
+Kind = Literal["model", "avr"]
+"""model: the sequence's model behind a serial link; avr: the sketch, compiled, on a simulated AVR."""
+NO_PORT: Mapping[Kind, str] = {
+    "model": "none, a virtual board: the model",
+    "avr": "none, a virtual board: the firmware in a simulator",
+}
+"""What a report says in place of a port."""
+
+
+class NoSimulatorError(Exception):
+    """There is no simulator here for the microcontroller of this board."""
+
+    exit_code = 2
+
+    def __init__(self, title: str) -> None:
+        super().__init__(title)
+        self.title = title
+
+    def __str__(self) -> str:
+        return f"{self.title} has no simulator here; the virtual board tests the model."
+
+
+@contextlib.contextmanager
+def virtual_board(kind: Kind, subject: Subject, target: Target, say: Callable[[str], None]) -> Iterator[str]:
+    """Start a board of software and yield the address of its serial port; `say` is told what takes long.
+
+    Raises NoSimulatorError; ToolchainError or SimulatorError, which say what is missing, for the kind `avr`.
+    """
+    started = _modelled(target) if kind == "model" else _simulated(subject, target, say)
+    with started as address:
+        yield address
+
+
+@contextlib.contextmanager
+def _modelled(target: Target) -> Iterator[str]:
+    from bench.virtual.board import VirtualBoard
+    from bench.virtual.serving import behind_port
+    from wirecue import __version__
+
+    with behind_port(VirtualBoard(target, __version__)) as address:
+        yield address
+
+
+@contextlib.contextmanager
+def _simulated(subject: Subject, target: Target, say: Callable[[str], None]) -> Iterator[str]:
+    from bench.avr.cues import Wiring
+    from bench.avr.runner import UART_DEFINES, Simulator, build_runner
+    from bench.panel import setting_counts
+    from codegen.sketch import sketch_files
+    from codegen.toolchain import compile_sketch
+    from wirecue import __version__
+    from wirecue.footprint import cache_folder
+
+    design, board, cache = subject.design, subject.board, cache_folder()
+    if board.family != "avr":
+        raise NoSimulatorError(board.title)
+    say("compiling the sketch and the simulator's runner ...")
+    program = compile_sketch(sketch_files(design, board, __version__), board, cache, UART_DEFINES[board.native_usb])
+    counts = {name: setting_counts(target, name) for name in target.scales}
+    if target.supply is not None:
+        counts["supply"] = target.supply.good
+    panel = Wiring(design, board).quiet(counts, bench_link=True)
+    with Simulator(build_runner(cache), program, board).behind_port(panel) as address:
+        yield address
