@@ -91,10 +91,6 @@ class BurnbackRun:
     """Wire melted meanwhile."""
     start_mm: Floats
     """Extension at the command off, shape (draws,)."""
-    cut_extension_mm: Floats
-    """Extension when the contactor let go."""
-    cut_current_a: Floats
-    """Current at that moment."""
 
 
 def wire_run_mm(release: Release, feed_mm_s: Floats, time_s: Floats | float) -> Floats:
@@ -247,6 +243,37 @@ def _start(plant: Plant, point: OperatingPoint, release: Release) -> _Path:
     )
 
 
+def _run_to(
+    plant: Plant,
+    point: OperatingPoint,
+    release: Release,
+    end: WireEnd,
+    path: _Path,
+    until_s: Floats,
+    longest_step_s: float,
+) -> None:
+    """Run every draw that has not come so far on to `until_s`, with the contactor on."""
+    leg_s = np.maximum(until_s - path.time_s, 0.0)
+    steps = max(int(np.ceil(float(leg_s.max()) / longest_step_s)), 1)
+    for _ in range(steps if leg_s.any() else 0):
+        _advance(plant, point, release, end, path, leg_s / steps)
+
+
+def run_uncut(
+    plant: Plant, point: OperatingPoint, release: Release, end: WireEnd, times_s: Floats
+) -> tuple[Floats, Floats]:
+    """Return extension in mm and current in A while the contactor stays on, of shape (times, draws).
+
+    `times_s` counts from the wire drive's command off, rising, in seconds.
+    """
+    path = _start(plant, point, release)
+    extension, current = np.empty((times_s.size, plant.draws)), np.empty((times_s.size, plant.draws))
+    for row, time_s in enumerate(times_s):
+        _run_to(plant, point, release, end, path, np.full(plant.draws, time_s), LONGEST_STEP_S)
+        extension[row], current[row] = path.extension_mm, path.current_a
+    return extension, current
+
+
 def run_burnback(
     plant: Plant,
     point: OperatingPoint,
@@ -264,16 +291,12 @@ def run_burnback(
     path = _start(plant, point, release)
     start_mm = path.extension_mm.copy()
     shape = (settings.shape[0], plant.draws)
-    extension, arc_out, melted, cut_mm, cut_a = (np.empty(shape) for _ in range(5))
+    extension, arc_out, melted = (np.empty(shape) for _ in range(3))
     fused = np.empty(shape, dtype=np.bool_)
     run_all = wire_run_mm(release, plant.feed_mm_s, np.inf)
     for row, setting in enumerate(settings):
-        leg_s = np.maximum(setting + release.contactor_off_s - path.time_s, 0.0)
-        steps = max(int(np.ceil(float(leg_s.max()) / longest_step_s)), 1)
-        for _ in range(steps if leg_s.any() else 0):
-            _advance(plant, point, release, end, path, leg_s / steps)
+        _run_to(plant, point, release, end, path, setting + release.contactor_off_s, longest_step_s)
         arc_out[row], melted_after = _decay(plant, point, release, path)
-        cut_mm[row], cut_a[row] = path.extension_mm, path.current_a
         at_arc_out = path.extension_mm + wire_run_mm(release, plant.feed_mm_s, arc_out[row]) - path.run_mm
         fused[row] = path.fused | (path.burning & (at_arc_out - melted_after <= end.fused_mm))
         rest = path.extension_mm + (run_all - path.run_mm) - melted_after
@@ -281,4 +304,4 @@ def run_burnback(
         melted[row] = path.melted_mm + melted_after + np.where(path.fused, run_all - path.run_mm, 0.0)
     outcome = judge(extension, fused, plant.distance_mm, end)
     fed = np.broadcast_to(run_all, shape).copy()
-    return BurnbackRun(settings, extension, outcome, arc_out, fed, melted, start_mm, cut_mm, cut_a)
+    return BurnbackRun(settings, extension, outcome, arc_out, fed, melted, start_mm)

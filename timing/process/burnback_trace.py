@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from timing.process import burnback
+from timing.process.arc import Plant
 from timing.process.arrays import Floats
-from timing.process.burnback import OUTCOMES, run_burnback, wire_run_mm, wire_speed_mm_s
+from timing.process.burnback import FUSED, OUTCOMES, Release, run_burnback, run_uncut, wire_run_mm, wire_speed_mm_s
 from timing.process.case import BurnbackCase
 from timing.process.errors import require_positive
 
@@ -52,16 +52,15 @@ def burnback_trace(case: BurnbackCase, setting_s: float, step_s: float = 0.001) 
     times = np.arange(-case.filter_s, until_s + step_s / 2, step_s)
 
     burning = times[(times > 0) & (times < min(cut_s, arc_out_s))]
-    path_run = _path(case, burning)
+    path_mm, path_a = run_uncut(plant, point, release, case.end, burning)
     known_s = np.concatenate([[-case.filter_s, 0.0], burning, [arc_out_s]])
-    out_mm = _creeping_mm(case, rest_mm, arc_out_s)
+    out_mm = _creeping_mm(plant, release, rest_mm, np.array([arc_out_s]))
     start = [float(run.start_mm[0])] * 2
-    known_mm = np.concatenate([start, path_run[0], [out_mm]])
+    known_mm = np.concatenate([start, path_mm[:, 0], out_mm])
     steady_a = [float(point.current_a[0])] * 2
-    known_a = np.concatenate([steady_a, path_run[1], [0.0]])
-    creeping = np.array([_creeping_mm(case, rest_mm, t) for t in times])
-    fused = OUTCOMES[int(run.outcome[0, 0])] == OUTCOMES[burnback.FUSED]
-    after_mm = np.full(times.size, rest_mm) if fused else creeping
+    known_a = np.concatenate([steady_a, path_a[:, 0], [0.0]])
+    fused = int(run.outcome[0, 0]) == FUSED
+    after_mm = np.full(times.size, rest_mm) if fused else _creeping_mm(plant, release, rest_mm, times)
     extension = np.where(times < arc_out_s, np.interp(times, known_s, known_mm), after_mm)
     current = np.where(times < arc_out_s, np.interp(times, known_s, known_a), 0.0)
     speeds = np.where(times < 0, speed, wire_speed_mm_s(release, plant.feed_mm_s, times))
@@ -85,21 +84,10 @@ def burnback_trace(case: BurnbackCase, setting_s: float, step_s: float = 0.001) 
     )
 
 
-def _path(case: BurnbackCase, times_s: Floats) -> tuple[Floats, Floats]:
-    """Extension and current of the burning arc at `times_s`: cuts at those times show the path up to them."""
-    if times_s.size == 0:
-        return np.empty(0), np.empty(0)
-    release = case.release()
-    prompt = burnback.Release(release.wire_off_s, release.coast_s, np.zeros(1), release.braked, release.start_shift_mm)
-    run = run_burnback(case.plant(), case.operating_point(), prompt, case.end, times_s)
-    return run.cut_extension_mm[:, 0], run.cut_current_a[:, 0]
-
-
-def _creeping_mm(case: BurnbackCase, rest_mm: float, time_s: float) -> float:
-    """Extension at a time after arc-out: the rest position less what is still to come."""
-    release, feed = case.release(), case.plant().feed_mm_s
-    to_come = wire_run_mm(release, feed, np.inf) - wire_run_mm(release, feed, max(time_s, 0.0))
-    return rest_mm - float(to_come[0])
+def _creeping_mm(plant: Plant, release: Release, rest_mm: float, times_s: Floats) -> Floats:
+    """Extension at times after arc-out: the rest position less what is still to come."""
+    run_mm = wire_run_mm(release, plant.feed_mm_s, np.maximum(times_s, 0.0))
+    return rest_mm - (wire_run_mm(release, plant.feed_mm_s, np.inf) - run_mm)
 
 
 def _rest_s(case: BurnbackCase) -> float:

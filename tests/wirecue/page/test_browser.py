@@ -394,7 +394,8 @@ def break_line(page) -> None:
 
 def mend_line(page) -> None:
     """Let the browser take the line up again."""
-    page.evaluate("window.socket.io.reconnection(true); window.socket.io.reconnect()")
+    page.evaluate("window.socket.io.reconnection(true); window.socket.io.skipReconnect = false")
+    page.evaluate("window.socket.io.reconnect()")
 
 
 def test_a_short_outage_loses_nothing_and_is_over_by_itself(browsing):
