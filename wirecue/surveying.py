@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 import tomlkit
 
-from codegen.papers.question import SPREAD_PARTS, YES, AnswerError, Question, Topic, read_answer
+from codegen.papers.question import SPREAD_PARTS, YES, AnswerError, Question, Topic, check_against, read_answer
 from timing.design.design import Design
 from timing.design.loading import parse_design
 from wirecue.boards import load_board
 from wirecue.first_design import Value, computed_times, supply_parts, usual_parts, usual_times
 
 OWN = "from the survey"
-USUAL = "a usual value, not measured"
+USUAL = "a usual value: measure it, unless you did"
+FITTED = "a usual value for the add-on"
 COMPUTED = "computed to start from; `wirecue advise` says why"
 PROPOSED = "proposed for this supply; `wirecue supply` says why"
 Remarked = tuple[Value, str]
@@ -30,6 +31,8 @@ class Interview:
 
     topics: tuple[Topic, ...]
     answers: Mapping[str, str]
+    withdrawn: Mapping[str, str] = field(default_factory=dict)
+    """Answers gone back on, offered again when their question comes."""
 
     @property
     def questions(self) -> tuple[Question, ...]:
@@ -60,13 +63,33 @@ class Interview:
         ends = (option.rules_out for one, word in given for option in one.options if option.word == word)
         return next((reason for reason in ends if reason), "")
 
+    @property
+    def to_do(self) -> tuple[str, ...]:
+        """What the answers ask for before the add-on goes in."""
+        given = ((one, self.answers.get(one.key)) for one in self.questions)
+        return tuple(
+            option.to_do for one, word in given for option in one.options if option.word == word and option.to_do
+        )
+
+    def offered(self, question: Question) -> str:
+        """Return the answer that an empty one stands for: the one gone back on, else the usual one.
+
+        Nothing goes before nothing: an optional question can still be left open.
+        """
+        return question.usual if question.optional else self.withdrawn.get(question.key, question.usual)
+
     def answered(self, question: Question, text: str) -> Interview:
         """Return the interview with one more answer. Raises AnswerError for one that does not do."""
-        return replace(self, answers={**self.answers, question.key: read_answer(question, text)})
+        answer = read_answer(question, text.strip() or self.offered(question))
+        check_against(question, answer, self.answers)
+        return replace(self, answers={**self.answers, question.key: answer})
 
     def back(self) -> Interview:
-        """Return the interview without its last answer."""
-        return replace(self, answers=dict(list(self.answers.items())[:-1]))
+        """Return the interview without its last answer, which is offered again; unchanged where there is none."""
+        if not self.answers:
+            return self
+        *others, (key, answer) = self.answers.items()
+        return replace(self, answers=dict(others), withdrawn={**self.withdrawn, key: answer})
 
     def title_before(self, question: Question) -> str:
         """Return the title of the topic that a question opens; empty where it goes on with one."""
@@ -113,8 +136,8 @@ def design_text(name: str, interview: Interview) -> str:
     board = load_board(interview.answers["board.type"])
     values: dict[str, Remarked] = {"format": (1, ""), "name": (name, "")}
     values |= {key: (value, OWN if own else USUAL) for key, value, own in _answers(interview)}
-    values |= _remarked(USUAL, usual_parts(interview.answers))
-    values |= _remarked(USUAL, usual_times(interview.answers))
+    values |= _remarked(FITTED, usual_parts(interview.answers))
+    values |= _remarked(FITTED, usual_times(interview.answers))
     # Twice: postflow and pause depend on the spot time that the first round gives.
     for _ in range(2):
         values |= _remarked(COMPUTED, computed_times(parse_design(_text(values, interview), f"{name}.toml"), board))
@@ -144,6 +167,7 @@ def _heading(interview: Interview) -> str:
     told = {one.key: one.ask for one in interview.questions if one.key.startswith("survey.")}
     lines = ["Written by `wirecue survey`. What the design has no key for:"]
     lines += [f"  {told[key]} {answer}" for key, answer in interview.answers.items() if key in told]
+    lines += [f"To do first: {what}" for what in interview.to_do]
     return "".join(f"# {line}\n" for line in lines)
 
 

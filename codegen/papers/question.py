@@ -27,6 +27,8 @@ class Option:
     meaning: str
     rules_out: str = ""
     """Why this answer ends the job; empty: it does not."""
+    to_do: str = ""
+    """What this answer asks for before the add-on goes in; empty: nothing."""
 
 
 @dataclass(frozen=True)
@@ -60,6 +62,8 @@ class Question:
     """Asked only where this holds; None: always."""
     optional: bool = False
     """True where no answer is an answer too."""
+    at_least: str = ""
+    """Key of an earlier answer that this one may not be below."""
 
     def applies(self, answers: Mapping[str, str]) -> bool:
         """Tell whether the question is asked after these answers."""
@@ -130,6 +134,13 @@ def read_answer(question: Question, text: str) -> str:
             return ""
         raise AnswerError("no answer", question.allowed)
     return _READERS[question.kind](question, given)
+
+
+def check_against(question: Question, answer: str, answers: Mapping[str, str]) -> None:
+    """Hold an answer against the earlier one that it may not be below. Raises AnswerError where it is."""
+    least = answers.get(question.at_least, "")
+    if answer and least and _quantity(question.key, answer) < _quantity(question.at_least, least):
+        raise AnswerError(repr(answer), f"{least} or more, as answered before", "`back` returns to the earlier answer")
 
 
 def _read_yes_no(question: Question, text: str) -> str:

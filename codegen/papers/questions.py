@@ -51,7 +51,12 @@ SUITABLE = Topic(
             "choice",
             options=(
                 Option("apart", "each has its own relay or coil"),
-                Option("can-be-parted", "one relay for both, but its two contacts can be rewired to two relays"),
+                Option(
+                    "can-be-parted",
+                    "one relay for both, but its two contacts can be rewired to two relays",
+                    to_do="Before the add-on goes in, give wire drive and contactor each a relay of its own, both "
+                    "worked by the trigger as the one was, and weld with them. The diagrams take that as done.",
+                ),
                 Option(
                     "one-relay",
                     "one relay or one contact for both, and they cannot be parted",
@@ -63,8 +68,8 @@ SUITABLE = Topic(
         Question(
             "survey.contactor_place",
             "Where is the contactor of the welding current, and what does its coil run on?",
-            COLD + "Find the coil or pilot relay that the trigger works in the end, and read the voltage on it. What "
-            "runs on 115 V or the mains belongs to licensed hands.",
+            COLD + "Find the coil or pilot relay that the trigger works in the end, and read the voltage printed on "
+            "it. What runs on 115 V or the mains belongs to licensed hands.",
             "choice",
             options=(
                 Option("feeder", "coil on the feeder's own 24 VAC"),
@@ -263,7 +268,8 @@ def _circuit(key: str, what: str, on: str, off: str, when: When | None = None) -
     yield Question(
         f"{path}.coil.kind",
         f"What does the coil of the {what} run on?",
-        COLD + "On the coil or its plate; else meter across it with the trigger held, as below.",
+        COLD + "Printed on the coil or its plate. Nothing there to read: leave it until the live readings, and put the "
+        "meter across it, on VDC and then on VAC, trigger held.",
         "choice",
         "ac",
         (Option("ac", "alternating voltage"), Option("dc", "direct voltage")),
@@ -273,7 +279,7 @@ def _circuit(key: str, what: str, on: str, off: str, when: When | None = None) -
         f"{path}.coil.hold",
         f"Holding current of the {what}'s coil?",
         LIVE + "Clamp meter round one wire of the coil, trigger held. Small coils: three turns through the clamp, and "
-        "divide by three.",
+        "divide by three. No clamp meter: the VA on the coil's plate divided by its volts.",
         "measure",
         when=when,
     )
@@ -284,6 +290,7 @@ def _circuit(key: str, what: str, on: str, off: str, when: When | None = None) -
         "measure",
         when=when,
         optional=True,
+        at_least=f"{path}.coil.hold",
     )
     yield Question(
         f"{path}.on_delay",
@@ -344,9 +351,9 @@ CIRCUITS = Topic(
         Question(
             "feeder.contactor.coil.voltage",
             "Voltage of the contactor's coil or control pair?",
-            LIVE + "115 V and mains circuits: licensed hands only.",
+            "Printed on the coil, or in the source's manual for a control pair: both 24 V and 115 V are met, so there "
+            "is no usual answer. Readings on 115 V and mains circuits: licensed hands only.",
             "measure",
-            "115 V",
             when=When("survey.contactor_place", ("source", "115v"), "unless it runs on the feeder's 24 VAC"),
         ),
         *_circuit("contactor", "contactor", "voltage at the gun", "no voltage"),

@@ -61,4 +61,5 @@ def _boxes(question: Question) -> Iterator[str]:
         yield from (YES, NO)
     for option in question.options:
         ends = f" STOP HERE. {option.rules_out}" if option.rules_out else ""
-        yield f"`{option.word}` {option.meaning}.{ends}" if option.meaning else f"`{option.word}`"
+        first = f" {option.to_do}" if option.to_do else ""
+        yield f"`{option.word}` {option.meaning}.{ends}{first}" if option.meaning else f"`{option.word}`"

@@ -35,6 +35,7 @@ GOOD = {
     "survey.feeder_power": "24vac",
     "survey.drive_and_contactor": "apart",
     "survey.contactor_place": "115v",
+    "feeder.contactor.coil.voltage": "115 V",
     "feeder.wire_drive.braked": "yes",
     "supply.measured_open": "27.4 V",
     "supply.measured_loaded": "25.2 V",
@@ -83,7 +84,7 @@ def test_the_answers_become_a_design_that_loads_and_says_where_its_figures_come_
     assert design.stitch is not None
     text = Path("mine.toml").read_text()
     assert 'hold = "330 mA"  # Current once pulled in. [from the survey]' in text
-    assert "[a usual value, not measured]" in text
+    assert "[a usual value: measure it, unless you did]" in text
     assert "#   Where is the contactor of the welding current" in text
     assert not Path("mine.survey.json").exists()
 
@@ -150,6 +151,7 @@ def test_what_can_rule_the_job_out_is_asked_before_anything_is_measured():
         ("supply.measured_open", "27,4 V", "'27,4 V'", "write a decimal point, not a comma"),
         ("supply.measured_open", "230 V", "'230 V'", ""),
         ("feeder.gas_valve.coil.hold", "", "no answer", ""),
+        ("feeder.gas_valve.coil.inrush", "0.2 A", "'0.2 A'", "`back` returns to the earlier answer"),
         ("feeder.gas_valve.coil.hold", "12 V", "'12 V'", "'V' measures something else; write it in mA or A"),
         ("feeder.wire_drive.off_delay", "9 ms, 6 ms, 4 ms", "'9 ms, 6 ms, 4 ms'", ""),
         ("feeder.wire_drive.off_delay", "9 ms, 12 ms", "2 figures", ""),
@@ -178,6 +180,30 @@ def test_back_returns_to_the_question_before():
     result = survey("mine", lines=["transformer", "back", *lines])
     assert result.exit_code == 0
     assert "powered from? 24vac" in Path("mine.toml").read_text()
+
+
+def test_back_offers_what_was_said_and_tells_where_there_is_nothing_before():
+    lines = typed()
+    result = survey("mine", lines=["back", "transformer", "back", "", *lines[1:]])
+    assert result.exit_code == 0
+    assert "This is the first question." in result.output
+    assert "Enter: transformer" in result.output
+    assert "powered from? transformer" in Path("mine.toml").read_text()
+
+
+def test_an_optional_question_gone_back_to_can_be_left_open():
+    key = "process.open_circuit_voltage"
+    question = next(one for one in QUESTIONS if one.key == key)
+    interview = Interview(TOPICS, {key: "21 V"}).back()
+    assert interview.answered(question, "").answers[key] == ""
+
+
+def test_what_must_be_done_first_is_said_and_kept_in_the_design():
+    result = survey("mine", lines=typed(**{"survey.drive_and_contactor": "can-be-parted"}))
+    assert result.exit_code == 0
+    told = "To do first: Before the add-on goes in, give wire drive and contactor each a relay of its own"
+    assert told in " ".join(result.output.split())
+    assert f"# {told}" in Path("mine.toml").read_text()
 
 
 def test_a_survey_broken_off_keeps_its_answers_and_goes_on_from_there():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from timing.checks import dials, duty, levels, limits, memory, pins, process, supply, times, trigger
+from timing.checks import dials, duty, gas, levels, limits, memory, pins, process, supply, times, trigger
 from timing.checks.finding import Finding, Severity
 from timing.checks.subject import Subject
 
@@ -23,6 +23,7 @@ RULES: tuple[Rule, ...] = (
     trigger.filter_bridges_the_gaps,
     trigger.filter_outlasts_bounce,
     trigger.release_delay,
+    gas.gas_suits_wire,
     process.arc_can_burn,
     process.preflow_clears_the_air,
     times.spot_dial_range,

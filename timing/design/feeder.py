@@ -43,6 +43,16 @@ class Coil(Section):
         20.0, description="Share of its holding current below which it is sure to let go."
     )
 
+    @model_validator(mode="after")
+    def _pulls_in_with_more(self) -> Coil:
+        if self.inrush_a is not None and self.inrush_a < self.hold_a:
+            raise refuse(
+                f"inrush of {self.inrush_a:g} A below hold of {self.hold_a:g} A",
+                "an inrush of the holding current or more",
+                "a coil takes most while it pulls in; leave inrush out where it was not measured",
+            )
+        return self
+
 
 class Actuator(Section):
     """An output's load with its lag, from the board's pin to gas, wire or arc voltage."""

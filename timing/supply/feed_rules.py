@@ -188,7 +188,7 @@ def notes(found: Budget) -> Iterator[Finding]:
         "supply.limited-power",
         "info",
         "supply.rating",
-        "The winding keeps to 30 V and 100 VA, the usual bounds of a class 2 circuit."
+        "At its usual line voltage the winding keeps to 30 V and 100 VA, the usual bounds of a class 2 circuit."
         if limited
         else "The winding exceeds 30 V or 100 VA, the usual bounds of a class 2 circuit: expect it to burn wires.",
         "Whether the circuit counts as class 2 or limited power depends on the transformer's marking and the local "

@@ -29,8 +29,8 @@ def command(ctx: click.Context, name: str | None, sheet: Path | None, afresh: bo
     """Ask what to measure at the feeder, one question at a time, and write NAME.toml.
 
     The first questions are those that can rule the job out. Each says how to find the answer safely. Enter takes the
-    usual answer where there is one; `back` returns to the question before. Ctrl-C breaks off: the answers so far are
-    kept, and the same command goes on from there.
+    usual answer where there is one; `back` returns to the question before, and Enter then takes what you said there.
+    Ctrl-C breaks off: the answers so far are kept, and the same command goes on from there.
 
     \b
       wirecue survey --sheet survey.pdf     the same questions on paper, to take to the machine
@@ -91,7 +91,7 @@ def _begin(kept: Path, afresh: bool) -> Interview:
     for text in (BEFORE_OPENING, LIVE_MEASURING, WELDING_CIRCUIT, NOT_SAFETY):
         click.echo(_wrapped(text, "  - ", "    "))
     if interview.answers:
-        click.echo(f"\nGoing on after {len(interview.answers)} answers kept in {kept}; --afresh forgets them.")
+        click.echo(f"\nGoing on after {_counted(interview)} kept in {kept}; --afresh forgets them.")
     return interview
 
 
@@ -103,6 +103,8 @@ def _ask_all(ctx: click.Context, interview: Interview, kept: Path) -> Interview:
             _show(interview, question)
             text = click.prompt("  >", default="", show_default=False, prompt_suffix=" ")
             if text.strip().lower() == "back":
+                if not interview.answers:
+                    click.echo("    This is the first question.")
                 interview = interview.back()
                 continue
             try:
@@ -116,10 +118,15 @@ def _ask_all(ctx: click.Context, interview: Interview, kept: Path) -> Interview:
                 ctx.exit(1)
             _keep(interview, kept)
     except click.Abort:
-        where = f"kept in {kept}; the same command goes on from there" if interview.answers else "none to keep"
-        click.echo(f"\nBroken off, no design written. {len(interview.answers)} answers {where}.", err=True)
+        where = f"kept in {kept}; the same command goes on from there" if interview.answers else "to keep"
+        click.echo(f"\nBroken off, no design written. {_counted(interview)} {where}.", err=True)
         ctx.exit(1)
     return interview
+
+
+def _counted(interview: Interview) -> str:
+    count = len(interview.answers)
+    return f"{count or 'No'} answer{'' if count == 1 else 's'}"
 
 
 def _keep(interview: Interview, kept: Path) -> None:
@@ -136,8 +143,8 @@ def _show(interview: Interview, question: Question) -> None:
     click.echo(_wrapped(question.how, "    ", "    "))
     for number, option in enumerate(question.options, start=1):
         click.echo(f"    {number}  {option.word}" + (f": {option.meaning}" if option.meaning else ""))
-    if question.usual:
-        click.echo(f"    Enter: {question.usual}")
+    if interview.offered(question):
+        click.echo(f"    Enter: {interview.offered(question)}")
     elif question.optional:
         click.echo("    Enter: not measured, left out")
     if question.kind in ("measure", "spread"):
@@ -157,6 +164,8 @@ def _finish(path: Path, interview: Interview, kept: Path) -> None:
     write_file(path, design_text(path.stem, interview))
     kept.unlink(missing_ok=True)
     click.echo(f"\n{path}: written from your answers. Usual and computed values are marked; try them on scrap.")
+    for what in interview.to_do:
+        click.echo(_wrapped(f"To do first: {what}", "", "  "))
     click.echo(f"Next: `wirecue check {path}`")
 
 

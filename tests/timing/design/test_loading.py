@@ -74,6 +74,14 @@ def changed(old: str, new: str) -> str:
             None,
             "was 'rating' meant?",
         ),
+        (
+            'inrush = "0.8 A"',
+            'inrush = "0.1 A"',
+            "feeder.gas_valve.coil",
+            "inrush of 0.1 A below hold of 0.33 A",
+            "an inrush of the holding current or more",
+            "a coil takes most while it pulls in; leave inrush out where it was not measured",
+        ),
         ("purge = true", 'purge = "yes"', "buttons.purge", "'yes'", "true or false, without quotes", None),
         ("purge = true", "purge = 1", "buttons.purge", "1", "true or false, without quotes", None),
         (
