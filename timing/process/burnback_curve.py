@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -153,14 +154,21 @@ def burnback_curve(
     """Return the curve of a case over `settings_s` (rising, in seconds; chosen to fit if left out).
 
     The recommended setting is the one most likely to end good; of settings that are alike in that (within TIE) the
-    shortest, because a longer burnback grows a larger ball on the wire's end and a hotter contact tip. Raises
-    ProcessError when no steady arc is possible.
+    shortest, because a longer burnback grows a larger ball on the wire's end and a hotter contact tip. The same is
+    not computed twice in a row; the arrays are read only. Raises ProcessError when no steady arc is possible.
     """
     if draws < 10:
         raise ProcessError(f"{draws} draws", "10 draws or more", "leave the number of draws at its default")
     settings = curve_settings_s(case) if settings_s is None else np.asarray(settings_s, dtype=np.float64)
     if settings.size == 0 or settings.min() < 0 or not np.isfinite(settings).all() or (np.diff(settings) < 0).any():
         raise ProcessError("burnback settings out of order", "settings from 0 s upwards, rising", "sort the settings")
+    return _computed(case, tuple(settings.tolist()), draws, seed)
+
+
+# Advice on a design asks for the same few curves several times over: for the dial, and again once a spot time is set.
+@lru_cache(maxsize=16)
+def _computed(case: BurnbackCase, settings_s: tuple[float, ...], draws: int, seed: int) -> BurnbackCurve:
+    settings = np.array(settings_s)
     point = case.operating_point()
     likely = run_likely(case, settings)
     drawn = scatter(case, draws, seed)
@@ -171,16 +179,19 @@ def burnback_curve(
     best = int(np.flatnonzero(good >= _as_good_as(float(good.max())))[0])
     weld = scatter(case, max(draws // 10, 10), seed, machine=False)
     weld_run = run_scatter(case, weld, settings[best : best + 1])
+    likely_mm, likely_outcome = likely.extension_mm[:, 0], likely.outcome[:, 0]
+    for shared in (settings, likely_mm, likely_outcome, low, middle, high, chances):
+        shared.flags.writeable = False
     return BurnbackCurve(
         case=case,
         settings_s=settings,
-        likely_mm=likely.extension_mm[:, 0],
-        likely_outcome=likely.outcome[:, 0],
+        likely_mm=likely_mm,
+        likely_outcome=likely_outcome,
         low_mm=low,
         middle_mm=middle,
         high_mm=high,
         chances=chances,
-        window=_window(settings, likely.outcome[:, 0] == GOOD, best),
+        window=_window(settings, likely_outcome == GOOD, best),
         sure_window=_window(settings, good >= LIKELY, best),
         best=Recommendation(
             setting_s=float(settings[best]),

@@ -19,10 +19,17 @@ def test_chances_of_the_outcomes_sum_to_one_everywhere(case: BurnbackCase) -> No
 
 
 def test_same_seed_same_curve_and_another_seed_nearly_so(case: BurnbackCase) -> None:
-    first, again, other = (burnback_curve(case, draws=DRAWS, seed=seed) for seed in (1, 1, 2))
-    assert np.array_equal(first.chances, again.chances)
+    first, other = (burnback_curve(case, draws=DRAWS, seed=seed) for seed in (1, 2))
+    longer_s = np.append(first.settings_s, first.settings_s[-1] + 0.01)
+    assert np.array_equal(first.chances, burnback_curve(case, longer_s, DRAWS, seed=1).chances[:-1])
     assert not np.array_equal(first.chances, other.chances)
     assert np.abs(first.chances - other.chances).max() < 0.06
+
+
+def test_a_curve_is_shared_so_nobody_can_write_on_it(case: BurnbackCase) -> None:
+    assert burnback_curve(case, draws=DRAWS) is burnback_curve(case, draws=DRAWS)
+    with pytest.raises(ValueError, match="read-only"):
+        burnback_curve(case, draws=DRAWS).middle_mm[0] = 0.0
 
 
 def test_recommended_setting_is_as_likely_good_as_any(case: BurnbackCase) -> None:
