@@ -192,6 +192,8 @@ def _decay(plant: Plant, point: OperatingPoint, release: Release, path: _Path) -
 
     The running variable is the current, from its value at the cut to `arc_out_a`.
     """
+    if not path.burning.any():
+        return path.out_s.copy(), np.zeros(plant.draws)
     start_a = path.current_a
     drop_a = np.where(path.burning, np.maximum(start_a - plant.arc_out_a, 0.0), 0.0)
     base_mm = path.extension_mm - path.run_mm
@@ -254,9 +256,13 @@ def _run_to(
 ) -> None:
     """Run every draw that has not come so far on to `until_s`, with the contactor on."""
     leg_s = np.maximum(until_s - path.time_s, 0.0)
-    steps = max(int(np.ceil(float(leg_s.max()) / longest_step_s)), 1)
-    for _ in range(steps if leg_s.any() else 0):
-        _advance(plant, point, release, end, path, leg_s / steps)
+    left = max(int(np.ceil(float(leg_s.max()) / longest_step_s)), 1) if leg_s.any() else 0
+    step_s = leg_s / max(left, 1)
+    while left:
+        # Once every arc is out the wire only runs on, and one step of any length is exact.
+        taken = 1 if path.burning.any() else left
+        _advance(plant, point, release, end, path, taken * step_s)
+        left -= taken
 
 
 def run_uncut(
