@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+from timing.design.supply import SupplySense
 from timing.supply import feed_rules
 from timing.supply.budget import Budget, hold_up_s
 from timing.supply.finding import Change, Figure, Finding, Remedy
@@ -206,10 +207,19 @@ def thresholds(found: Budget) -> Iterator[Finding]:
             "supply.sense.good",
             f"At low line the reservoir stands at {settled:.1f} V, {lowest:.1f} V at pull-in; low is set to "
             f"{sense.low_v:g} V and good to {sense.good_v:g} V.",
-            "The sequence would stop for a low supply on a bad day with nothing wrong.",
+            _why_too_high(sense, settled),
             figures,
             remedies,
         )
+
+
+def _why_too_high(sense: SupplySense, settled_v: float) -> str:
+    """What thresholds do that a bad day's supply, with nothing wrong, does not reach."""
+    if settled_v < sense.low_v:
+        return "On a bad day the supply would count as low with nothing wrong, and no weld would start."
+    if settled_v < sense.good_v:
+        return "On a bad day one dip would stop the sequence, and the supply would not count as good again after it."
+    return "On a bad day the sequence would stop for a low supply each time that the coils pull in."
 
 
 def hold_up(found: Budget) -> Iterator[Finding]:

@@ -123,6 +123,20 @@ def test_a_winding_that_rises_under_load_was_not_measured_well(loaded: str, shop
     assert "supply.readings" not in findings(shop_text, board)
 
 
+@pytest.mark.parametrize(
+    ("low", "good", "told"),
+    [
+        ("15 V", "33 V", "one dip would stop the sequence, and the supply would not count as good again"),
+        ("32 V", "33 V", "no weld would start"),
+    ],
+)
+def test_thresholds_that_a_bad_day_does_not_reach_say_what_would_happen(
+    low: str, good: str, told: str, shop_text: str, board: Board
+) -> None:
+    text = shop_text.replace('low = "15 V"', f'low = "{low}"').replace('good = "18 V"', f'good = "{good}"')
+    assert told in findings(text, board)["supply.threshold-high"].reason
+
+
 # Each: a change, and the warning or note that it brings.
 REMARKED = {
     "not measured": (
