@@ -89,6 +89,31 @@ def test_each_time_changes_the_picture_and_the_saved_file(browsing, name):
     assert [line for line in browsing.served.text().splitlines() if "#" in line] == comments
 
 
+OVERTAKING = """([field, text]) => {
+  const [id, element] = Object.entries(mounted_app.elements).find(([_, one]) =>
+    [one.props["data-testid"], one.props["data-key"]].includes(field));
+  const listener = element.events.find((one) => one.type === "change").listener_id;
+  window.socket.emit("event",
+    { id: Number(id), client_id: window.clientId, listener_id: listener, args: [JSON.stringify(text)] });
+}"""
+"""An entry of which the server hears before it hears what was typed, as can happen before the line stands."""
+
+
+@pytest.mark.parametrize(
+    ("field", "text", "written"),
+    [
+        ("preflow-number", "320", 'preflow = "320 ms"'),
+        ("process.gas_flow", "13 L/min", 'gas_flow = "13 L/min"'),
+    ],
+)
+def test_an_entry_that_overtakes_its_typing_is_not_lost(browsing, field, text, written):
+    page = browsing.page
+    page.evaluate(OVERTAKING, [field, text])
+    expect(page.locator(f'input[data-testid="{field}"], input[data-key="{field}"]')).to_have_value(text)
+    saved(browsing)
+    assert written in browsing.served.text()
+
+
 def test_a_slider_that_is_dragged_is_one_step_to_undo(browsing):
     page = browsing.page
     box = page.get_by_test_id("burnback-slider").bounding_box()

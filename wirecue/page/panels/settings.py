@@ -63,9 +63,10 @@ class _Control:
         self.widget.props["data-key"] = key
         self.widget.tooltip(self._help())
         if self.about.kind == "yes-no" or isinstance(self.widget, ui.select):
-            self.widget.on("update:model-value", self._changed)
+            self.widget.on("update:model-value", lambda: self._changed(self.widget.value))
         else:
-            self.widget.on("change", self._changed)
+            # What the event brings, not the field's own value: before the line stands, events may overtake each other.
+            self.widget.on("change", lambda event: self._changed(event.args))
 
     def _help(self) -> str:
         parts = [self.about.description]
@@ -75,8 +76,8 @@ class _Control:
             parts.append(f"Left out: {self.about.default}.")
         return " ".join(parts)
 
-    def _changed(self) -> None:
-        document, key, value = self.screen.shared.document, self.about.key, self.widget.value
+    def _changed(self, value: str | bool | None) -> None:
+        document, key = self.screen.shared.document, self.about.key
         if value in (None, "", LEFT_OUT):
             why = self.screen.attempt(lambda: document.take_out(key))
         else:

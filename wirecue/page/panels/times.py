@@ -79,12 +79,13 @@ class _Row:
         self.screen.shared.document.seal()
         self.show()
 
-    def _typed(self) -> None:
-        if self.number.value is None:
+    def _typed(self, event: events.GenericEventArguments) -> None:
+        # What the event brings, not the field's own value: before the line stands, events may overtake each other.
+        if not event.args:
             self._shown = None
             self.show()
             return
-        self._set(float(self.number.value))
+        self._set(float(event.args))
         self.screen.shared.document.seal()
 
     def _set(self, time_ms: float) -> None:
