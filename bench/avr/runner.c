@@ -23,6 +23,7 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <simavr/avr_adc.h>
+#include <simavr/avr_extint.h>
 #include <simavr/avr_ioport.h>
 #include <simavr/avr_uart.h>
 #include <simavr/sim_avr.h>
@@ -163,6 +164,11 @@ static void connect_machine(void) {
         fail("no such UART");
     }
     avr_irq_register_notify(sent, on_sent, NULL);
+    /* While an external interrupt's pin is low, this simulator polls it in every cycle, used or not: the program uses
+     * none, and the trigger's pin is one of them. */
+    for (uint8_t number = 0; number < EXTINT_COUNT; number++) {
+        avr_extint_set_strict_lvl_trig(avr, number, 0);
+    }
     avr->reset = on_reset;
     avr_cycle_timer_register_usec(avr, 1000, free_transmitter, NULL);
 }

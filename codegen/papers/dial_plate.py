@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cache
 
 from codegen.papers.dial_reading import DialReading, dial_readings
 from codegen.papers.round_values import Room, divided, divided_alike, marks, whole
@@ -102,9 +103,10 @@ def _tick(reading: DialReading, time_us: int, unit_us: int, labelled: bool = Tru
 
 def _ring_ticks(plate: DialPlate, reading: DialReading, unit_us: int) -> tuple[Tick, ...]:
     low_us, high_us = reading.reach_us
+    angle_deg = cache(reading.angle_deg)
 
     def turned_deg(lower_us: int, upper_us: int) -> float:
-        return reading.angle_deg(upper_us) - reading.angle_deg(lower_us)
+        return angle_deg(upper_us) - angle_deg(lower_us)
 
     def beside(lower_us: int, upper_us: int) -> bool:
         widest_mm = max(label_width_mm(_text(value, unit_us)) for value in (lower_us, upper_us))
