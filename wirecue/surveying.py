@@ -74,7 +74,7 @@ class Interview:
     def offered(self, question: Question) -> str:
         """Return the answer that an empty one stands for: the one gone back on, else the usual one.
 
-        Nothing goes before nothing: an optional question can still be left open.
+        An optional question offers nothing, so that it can still be left open.
         """
         return question.usual if question.optional else self.withdrawn.get(question.key, question.usual)
 
