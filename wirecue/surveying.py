@@ -13,6 +13,8 @@ import tomlkit
 from codegen.papers.question import SPREAD_PARTS, YES, AnswerError, Question, Topic, check_against, read_answer
 from timing.design.design import Design
 from timing.design.loading import parse_design
+from timing.design.units import format_duration
+from timing.sequence.of_design import time_settings
 from wirecue.boards import load_board
 from wirecue.first_design import Value, computed_times, supply_parts, usual_parts, usual_times
 
@@ -145,6 +147,27 @@ def design_text(name: str, interview: Interview) -> str:
     text = _text(values, interview)
     parse_design(text, f"{name}.toml")
     return text
+
+
+def knobs_told(text: str) -> Iterator[str]:
+    """Yield sentences on which times of a design have a knob and which have none."""
+    design = parse_design(text)
+    settings = time_settings(design)
+    knobs = [name for name, setting in settings.items() if setting.dial]
+    fixed = [
+        f"{name} {format_duration(setting.setting_us)}"
+        for name, setting in settings.items()
+        if not setting.dial and setting.setting_us
+    ]
+    if not knobs:
+        yield "No time has a knob yet: no arc could be computed to say what it should span. `wirecue advise` says why."
+        return
+    yield f"Knobs on the panel: {', '.join(knobs)}."
+    if fixed:
+        yield (
+            f"Fixed in the program: {', '.join(fixed)}. Each knob takes an analog pin, and the {design.board.type} has "
+            "no more of them; `wirecue boards` lists boards that have."
+        )
 
 
 def _remarked(origin: str, values: Iterable[tuple[str, Value]]) -> dict[str, Remarked]:

@@ -25,7 +25,7 @@ from timing.design.pinning import pin_names
 from wirecue.boards import board_names, load_board
 from wirecue.cli import main
 from wirecue.first_design import computed_times
-from wirecue.surveying import Interview, design_text, resumed
+from wirecue.surveying import Interview, design_text, knobs_told, resumed
 
 BOARDS = tuple(load_board(name) for name in board_names())
 TOPICS = topics(BOARDS)
@@ -114,8 +114,10 @@ def test_the_checks_have_nothing_against_what_the_survey_fills_in(other):
 
 def test_a_process_that_cannot_be_computed_still_gets_a_design():
     answers = _answered(typed(**{"process.wire_diameter": "2.4 mm", "process.open_circuit_voltage": "12 V"}))
-    design = parse_design(design_text("mine", answers))
+    text = design_text("mine", answers)
+    design = parse_design(text)
     assert next(computed_times(design, load_board("nano")), None) is None
+    assert [told.partition(":")[0] for told in knobs_told(text)] == ["No time has a knob yet"]
     assert design.times.burnback.setting_us == 100_000
 
 
@@ -124,6 +126,15 @@ def test_a_board_with_few_channels_gives_the_knobs_to_what_is_turned_most():
     names = ("preflow", "spot", "burnback", "postflow", "pause")
     assert [name for name in names if design.setting(name).dial] == ["spot", "burnback"]
     assert None not in pin_names(design, load_board("pico")).values()
+
+
+def test_it_says_which_times_have_a_knob_and_which_have_none_for_want_of_pins():
+    few = " ".join(survey("few", lines=typed(**{"board.type": "pico"})).output.split())
+    assert "Knobs on the panel: spot, burnback." in few
+    assert "the pico has no more of them" in few
+    design = load_design(Path("few.toml"))
+    assert f"Fixed in the program: preflow {design.times.preflow.setting_us // 1000} ms" in few
+    assert "Fixed in the program" not in survey("many", lines=typed(**{"board.type": "mega"})).output
 
 
 @pytest.mark.parametrize(("question", "option"), ENDINGS, ids=[option.word for _, option in ENDINGS])
