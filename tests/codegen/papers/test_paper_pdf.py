@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import subprocess
+from functools import cache
 
 import pytest
 from hypothesis import given, settings
@@ -46,6 +47,7 @@ def written(paper, folder):
     return pdf
 
 
+@cache
 def subject_of(path):
     design = load_design(path)
     return sheet_subject(design, load_board(design.board.type), "1.2.3", advice=advise(design, draws=100))
