@@ -24,7 +24,7 @@ def test_model_core_and_firmware_stay_together(example):
     machine = attack_on(feeder, AvrAttack)
     share = WANTED_STEPS / len(EXAMPLES)
     # Some scripts hang on less than a pass and are not counted.
-    runs = math.ceil(1.4 * share / STEPS_A_RUN) * (SOAK_FACTOR if SOAK else 1)
+    runs = math.ceil(1.5 * share / STEPS_A_RUN) * (SOAK_FACTOR if SOAK else 1)
     with booted_firmware(feeder, CACHE) as (wiring, run):
         machine.wiring, machine.run = wiring, staticmethod(run)
         run_state_machine_as_test(machine, settings=attack_settings(runs, STEPS_A_RUN))

@@ -37,7 +37,7 @@ def test_model_and_core_stay_together(feeder):
     share = WANTED_STEPS / len(EXAMPLES)
     machine = attack_on(feeder)
     # Some more, since a run may be cut short.
-    runs = math.ceil(1.2 * share / STEPS_A_RUN) * (SOAK_FACTOR if SOAK else 1)
+    runs = math.ceil(1.45 * share / STEPS_A_RUN) * (SOAK_FACTOR if SOAK else 1)
     run_state_machine_as_test(machine, settings=attack_settings(runs, STEPS_A_RUN))
     print(f"{feeder.design.name}: {machine.steps} steps")
     assert machine.steps >= share
