@@ -10,7 +10,7 @@ from typing import Any
 
 import tomlkit
 
-from codegen.papers.question import SPREAD_PARTS, YES, AnswerError, Question, Topic, check_against, read_answer
+from codegen.papers.question import SPREAD_PARTS, YES, AnswerError, Option, Question, Topic, check_against, read_answer
 from timing.design.design import Design
 from timing.design.loading import parse_design
 from timing.design.units import format_duration
@@ -61,17 +61,17 @@ class Interview:
     @property
     def ruled_out(self) -> str:
         """Why the job cannot be done; empty where nothing says so."""
-        given = ((one, self.answers.get(one.key)) for one in self.questions)
-        ends = (option.rules_out for one, word in given for option in one.options if option.word == word)
-        return next((reason for reason in ends if reason), "")
+        return next((option.rules_out for option in self._chosen() if option.rules_out), "")
 
     @property
     def to_do(self) -> tuple[str, ...]:
         """What the answers ask for before the add-on goes in."""
-        given = ((one, self.answers.get(one.key)) for one in self.questions)
-        return tuple(
-            option.to_do for one, word in given for option in one.options if option.word == word and option.to_do
-        )
+        return tuple(option.to_do for option in self._chosen() if option.to_do)
+
+    def _chosen(self) -> Iterator[Option]:
+        """Yield the options that were answered with."""
+        for question in self.questions:
+            yield from (one for one in question.options if one.word == self.answers.get(question.key))
 
     def offered(self, question: Question) -> str:
         """Return the answer that an empty one stands for: the one gone back on, else the usual one.
