@@ -105,8 +105,8 @@ def main(ctx: click.Context) -> None:
     Exit codes: 0 fine, 1 the design breaks a rule or a test fails, 2 a file or command is bad.
 
     This is a timer, not a safety function: it replaces no interlock, emergency stop or thermal cut-out. Pull the
-    mains plug and measure that capacitors are empty before you open a machine. Mains work belongs to licensed
-    hands, and local codes come first.
+    mains plug and measure that capacitors are empty before you open a machine. Leave mains work to a
+    licensed electrician, and local codes come first.
     """
     if ctx.invoked_subcommand is None:
         click.echo(ctx.get_help())

@@ -129,7 +129,7 @@ def _sense(sheet: Sheet) -> None:
 def _trigger(sheet: Sheet, socket: str, plug: str) -> None:
     wiring = sheet.wiring
     gun = one_of(wiring, "feeder", "feeder-trigger")
-    lit = one_of(wiring, "trigger", "coupler", "two-way-coupler")
+    lit = one_of(wiring, "trigger", "coupler", "ac-input-coupler")
     assert gun is not None
     assert lit is not None
     sheet.text((14, TRIGGER_A - 9), "Trigger sense", LETTER, bold=True)

@@ -240,7 +240,7 @@ def relay_coil(sheet: Sheet, ref: str, top: Point, bottom: Point) -> None:
 
 
 def relay_contact(sheet: Sheet, ref: str, top: Point, bottom: Point) -> None:
-    """Draw an upright make contact from 11 above to 14 below."""
+    """Draw an upright normally open contact from 11 above to 14 below."""
     x, middle = top[0], (top[1] + bottom[1]) / 2
     sheet.line(top, (x, middle - 2.6), width=WIRE_WIDTH)
     sheet.line((x, middle - 2.6), (x - 2.2, middle + 2.4))
@@ -266,7 +266,7 @@ def coupler(
     group = draw.Group(transform=f"translate({at:g} {middle:g}) rotate(90)")
     _diode(group)
     sheet.canvas.append(group)
-    if part.kind == "two-way-coupler":
+    if part.kind == "ac-input-coupler":
         other = draw.Group(transform=f"translate({at + 4:g} {middle:g}) rotate(-90)")
         _diode(other)
         sheet.canvas.append(other)
@@ -295,7 +295,7 @@ def coupler(
 
 
 def _switched(sheet: Sheet, kind: str, x: float, middle: float) -> None:
-    if kind in ("coupler", "two-way-coupler"):
+    if kind in ("coupler", "ac-input-coupler"):
         sheet.line((x - 2.6, middle - 1.8), (x - 2.6, middle + 1.8))
         sheet.line((x - 2.6, middle - 0.7), (x, middle - 2.6))
         sheet.line((x - 2.6, middle + 0.7), (x, middle + 2.6))

@@ -76,7 +76,7 @@ def _readings(subject: SheetSubject) -> Iterator[tuple[str, str]]:
     found, supply = subject.supply.budget, subject.design.supply
     yield "24 VAC at the tap, idle", f"about {found.winding.open_v:.0f} V"
     yield "reservoir, idle", _volts(found.phases, Phase.IDLE)
-    yield "reservoir, trigger held, wire released from the rolls", _volts(found.phases, Phase.WELD)
+    yield "reservoir, trigger held, pressure arm up", _volts(found.phases, Phase.WELD)
     yield "regulator's output, at the board's supply input", f"{found.regulator.output_v:g} V"
     if supply.sense is not None:
         yield "lowest that the reservoir may go", f"above {supply.sense.low_v:g} V"
@@ -89,7 +89,7 @@ def _volts(phases: Sequence[PhaseState], phase: Phase) -> str:
 
 def _dry_runs(subject: SheetSubject) -> Sequence[Block]:
     return [
-        Caution("The wire moves and may be live: gun away from people and work, ground clamp off, safety glasses on."),
+        Caution("The wire moves and may be live: gun away from people and work, work clamp off, safety glasses on."),
         Table(("do", "must happen", "seen"), tuple((do, must, "") for do, must in _runs(subject)), fill=frozenset({2})),
     ]
 

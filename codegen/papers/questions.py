@@ -23,23 +23,23 @@ SUITABLE = Topic(
         Question(
             "survey.feeder_power",
             "What is the feeder itself powered from?",
-            "Look at its cables and its diagram. A feeder with a clip to the work, and no control cable to the source, "
-            "lives on the arc voltage.",
+            "Look at its cables and its diagram. A sensing clip to the work and no control cable to the source: an "
+            "across-the-arc (voltage-sensing) feeder.",
             "choice",
             options=(
                 Option("24vac", "24 VAC through a control cable from the source"),
                 Option("transformer", "mains or 115 V, with a 24 VAC control transformer inside the feeder"),
                 Option(
                     "arc",
-                    "the arc voltage, through a clip to the work",
-                    "A feeder that lives on the arc voltage has no supply of its own before the arc burns: nothing "
+                    "the arc voltage, through a sensing clip to the work",
+                    "An across-the-arc (voltage-sensing) feeder has no supply of its own before the arc burns: nothing "
                     "would run the add-on, and gas preflow could never start. This feeder is not suitable.",
                 ),
                 Option(
                     "other",
                     "none of these",
                     "The add-on is fed from a control supply of about 24 VAC. Without one in the feeder it is not "
-                    "suitable; a small 24 VAC transformer of its own, fitted by somebody licensed, would make it so.",
+                    "suitable; a small 24 VAC transformer of its own, which a licensed electrician fits, makes it so.",
                 ),
             ),
         ),
@@ -69,7 +69,7 @@ SUITABLE = Topic(
             "survey.contactor_place",
             "Where is the contactor of the welding current, and what does its coil run on?",
             COLD + "Find the coil or pilot relay that the trigger works in the end, and read the voltage printed on "
-            "it. What runs on 115 V or the mains belongs to licensed hands.",
+            "it. Leave what runs on 115 V or the mains to a licensed electrician.",
             "choice",
             options=(
                 Option("feeder", "coil on the feeder's own 24 VAC"),
@@ -86,8 +86,8 @@ SUITABLE = Topic(
         yes_no(
             "feeder.wire_drive.braked",
             "Does a brake contact stop the wire motor?",
-            COLD + "Look for a resistor or a short across the motor's armature through a resting contact of its relay. "
-            "It must stay where it is: the add-on works the relay, not the motor.",
+            COLD + "Look for a resistor or a short across the motor's armature through a normally closed (NC) contact "
+            "of its relay. It must stay where it is: the add-on works the relay, not the motor.",
         ),
     ),
 )
@@ -125,7 +125,7 @@ SUPPLY = Topic(
         ),
         Question(
             "supply.measured_loaded",
-            "24 VAC with its coils pulled in (trigger held, gas bottle shut, wire released from the rolls)?",
+            "24 VAC with its coils pulled in (trigger held, gas cylinder shut, pressure arm up)?",
             LIVE + "No arc is needed. Keep the gun's wire clear of work and people.",
             "measure",
             when=MEASURED,
@@ -230,7 +230,7 @@ PROCESS = Topic(
         Question(
             "process.gas_flow",
             "Gas flow at the nozzle?",
-            "Flow meter pressed on the nozzle, wire released from the rolls, purge or trigger held.",
+            "Flow meter pressed on the nozzle, pressure arm up, purge or trigger held.",
             "measure",
             "14 L/min",
             when=WITH_GAS,
@@ -238,7 +238,7 @@ PROCESS = Topic(
         Question(
             "process.wire_feed_speed",
             "Wire feed speed you mostly use?",
-            "Gun pointing away from people and work, ground clamp off: run wire for 6 s, cut and measure it; ten times "
+            "Gun pointing away from people and work, work clamp off: run wire for 6 s, cut and measure it; ten times "
             "its length is the speed per minute.",
             "measure",
             "200 in/min",
@@ -253,7 +253,7 @@ PROCESS = Topic(
         Question(
             "process.open_circuit_voltage",
             "Open-circuit voltage at the setting you mostly use?",
-            LIVE + "Meter on VDC between the output terminals, trigger held, wire released from the rolls. It can kill "
+            LIVE + "Meter on VDC between the output terminals, trigger held, pressure arm up. It can kill "
             "in damp: dry gloves, dry ground.",
             "measure",
             optional=True,
@@ -295,7 +295,7 @@ def _circuit(key: str, what: str, on: str, off: str, when: When | None = None) -
     yield Question(
         f"{path}.on_delay",
         f"How long from command to {on}: shortest, usual, longest?",
-        "With an oscilloscope, or the slow-motion camera of a telephone (240 pictures a second: 4 ms each). Not "
+        "With an oscilloscope, or a phone's slow motion (240 frames a second: 4 ms a frame). Not "
         "measured: the usual figures.",
         "spread",
         _USUAL_LAG[key][0],
@@ -342,7 +342,7 @@ CIRCUITS = Topic(
         Question(
             "feeder.wire_drive.coast",
             "How long does the wire coast (time constant of its slowing down)?",
-            "Gun pointing away from people, ground clamp off: mark the wire at the contact tip, run and stop, measure "
+            "Gun pointing away from people, work clamp off: mark the wire at the contact tip, run and stop, measure "
             "what ran out after the stop; divided by the wire feed speed it is the coast. Test welds tell it better, "
             "later.",
             "measure",
@@ -352,7 +352,7 @@ CIRCUITS = Topic(
             "feeder.contactor.coil.voltage",
             "Voltage of the contactor's coil or control pair?",
             "Printed on the coil, or in the source's manual for a control pair: both 24 V and 115 V are met, so there "
-            "is no usual answer. Readings on 115 V and mains circuits: licensed hands only.",
+            "is no usual answer. Leave readings on 115 V and mains circuits to a licensed electrician.",
             "measure",
             when=When("survey.contactor_place", ("source", "115v"), "unless it runs on the feeder's 24 VAC"),
         ),

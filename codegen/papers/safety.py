@@ -28,6 +28,6 @@ WELDING = (
     "an extinguisher at hand."
 )
 STANDARDS = (
-    "Standards to follow: ANSI Z49.1, IEC 60974-1 and -5, IEC 60204-1 or NFPA 79. Local codes come first; mains work "
-    "belongs to licensed hands."
+    "Standards to follow: ANSI Z49.1, IEC 60974-1 and -5, IEC 60204-1 or NFPA 79. Local codes come first; leave mains "
+    "work to a licensed electrician."
 )

@@ -123,11 +123,11 @@ class Attack(RuleBasedStateMachine):
         self._step(changes, instants[-1] + 2_000)
 
     @rule(
-        line_hz=st.sampled_from([50, 60]), two_way=st.booleans(), pulses=st.integers(1, 8), missing=st.integers(0, 255)
+        line_hz=st.sampled_from([50, 60]), ac_input=st.booleans(), pulses=st.integers(1, 8), missing=st.integers(0, 255)
     )
-    def chop_trigger(self, line_hz: int, two_way: bool, pulses: int, missing: int) -> None:
+    def chop_trigger(self, line_hz: int, ac_input: bool, pulses: int, missing: int) -> None:
         """Let the trigger's circuit carry ac: pulses at once or twice the line frequency, some of them missing."""
-        period_us = 1_000_000 // (2 * line_hz if two_way else line_hz)
+        period_us = 1_000_000 // (2 * line_hz if ac_input else line_hz)
         changes = []
         for pulse in range(pulses):
             if not missing >> pulse & 1:

@@ -40,10 +40,10 @@ def test_gap_of_the_published_ac_sense_example() -> None:
     """The same example (b): a threshold of sin 9 degrees leaves the coupler on from 9 to 171 degrees, 9 ms of 10 ms."""
     import math
 
-    gap = gap_us(1.0, math.sin(math.radians(9.0)), 50.0, two_way=True)
+    gap = gap_us(1.0, math.sin(math.radians(9.0)), 50.0, ac_input=True)
     assert gap == pytest.approx(1_000.0)
-    assert gap_us(1.0, math.sin(math.radians(9.0)), 50.0, two_way=False) == pytest.approx(11_000.0)
-    assert gap_us(1.0, 1.1, 50.0, two_way=True) == 20_000.0
+    assert gap_us(1.0, math.sin(math.radians(9.0)), 50.0, ac_input=False) == pytest.approx(11_000.0)
+    assert gap_us(1.0, 1.1, 50.0, ac_input=True) == 20_000.0
 
 
 # A data sheet of time-lag 5 x 20 mm fuses to IEC 60127-2 sheet 5 (dtsheet.com 945678, seen): rated current, melting

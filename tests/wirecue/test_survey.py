@@ -151,7 +151,7 @@ def test_what_can_rule_the_job_out_is_asked_before_anything_is_measured():
     assert last_ending < kinds.index("measure")
     ends = " ".join(option.rules_out for _, option in ENDINGS)
     assert "One relay for both means no burnback" in ends
-    assert "arc voltage" in ends
+    assert "across-the-arc" in ends
     assert any("brake contact" in question.ask for question in QUESTIONS[: kinds.index("measure")])
 
 

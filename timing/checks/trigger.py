@@ -18,10 +18,10 @@ GAP_MARGIN = 1.1
 def longest_gap_us(optocoupler: str, line_frequency_hz: float, missing: int = 0) -> float:
     """Return the longest gap between pulses of an ac sense, `missing` pulses being lost.
 
-    A two-way optocoupler conducts once in each half-wave, a single one in every other. However short its
+    An ac-input optocoupler conducts once in each half-wave, a single one in every other. However short its
     conduction, pulses come one pulse period apart: that is the bound taken here.
     """
-    pulses_per_s = line_frequency_hz * (2 if optocoupler == "two-way" else 1)
+    pulses_per_s = line_frequency_hz * (2 if optocoupler == "ac-input" else 1)
     return (1 + missing) * 1e6 / pulses_per_s
 
 
@@ -83,7 +83,7 @@ def release_delay(subject: Subject) -> Iterator[Finding]:
             "trigger.filter",
             says,
             f"a delay over {ms(SLUGGISH_US)} is felt at the gun (common practice, no source)",
-            "a two-way optocoupler allows a shorter filter",
+            "an ac-input optocoupler allows a shorter filter",
         )
     else:
         yield info("release-delay", "trigger.filter", says, "the filter's delay is part of every weld")

@@ -78,7 +78,7 @@ class Actuator(Section):
 
 
 class WireDrive(Actuator):
-    """The wire feed motor's circuit; the wire goes on creeping when it is off."""
+    """The wire feed motor's circuit; the wire coasts on when it is off."""
 
     coast_us: Annotated[int, Measure("us", 0, 1_000_000, "50 ms")] = Field(
         description="Coast: time constant of the wire's slowing down once the drive is off; with a brake, half the "

@@ -21,8 +21,10 @@ class Trigger(Section):
         "selects.",
     )
     sense: Literal["dc", "ac"] = Field(description="Whether the trigger circuit carries dc or ac.")
-    optocoupler: Literal["two-way", "single"] = Field(
-        "two-way", description="For ac: two-way conducts in both half-waves, single in every other one."
+    optocoupler: Literal["ac-input", "single"] = Field(
+        "ac-input",
+        description="For ac: ac-input (two LEDs, bidirectional) conducts in both half-waves, single in every other "
+        "one.",
     )
     circuit_voltage_v: Annotated[float, Measure("V", 3, 60, "24 VAC")] = Field(
         24.0, description="Voltage across the open trigger contact."

@@ -132,7 +132,7 @@ FILL_SPREAD = 0.15
 def spot_timing(design: Design) -> SpotTiming:
     """Return the lags of a design."""
     feeder, trigger = design.feeder, design.trigger
-    halves = 2 if trigger.optocoupler == "two-way" else 1
+    halves = 2 if trigger.optocoupler == "ac-input" else 1
     return SpotTiming(
         wire_on=SpreadS.of(feeder.wire_drive.on_delay),
         wire_off=SpreadS.of(off_delay_of(design, feeder.wire_drive)),

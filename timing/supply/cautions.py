@@ -22,9 +22,9 @@ def cautions(found: Budget, socket: str, board_ref: str) -> tuple[Caution, ...]:
     placed = [
         Caution(
             "everywhere",
-            "Disconnect the machine from the mains and lock the plug away; work on mains wiring is for people licensed "
-            "to do it. Local codes come before this sheet, and ANSI Z49.1, IEC 60974-1 and -5, IEC 60204-1 or NFPA 79 "
-            "where they apply.",
+            "Disconnect the machine from the mains and lock the plug away; leave work on mains wiring to a licensed "
+            "electrician. Local codes come before this sheet, and ANSI Z49.1, IEC 60974-1 and -5, IEC 60204-1 or NFPA "
+            "79 where they apply.",
         ),
         Caution(
             "everywhere",

@@ -19,7 +19,7 @@ class Part:
     ref: str
     kind: str
     """What to draw: resistor, capacitor, electrolytic, diode, zener, varistor, bridge, regulator, fuse, connector,
-    board, relay, mosfet, coupler, two-way-coupler, opto-triac, triac, dc-relay, potentiometer, contact, lamp, jumper,
+    board, relay, mosfet, coupler, ac-input-coupler, opto-triac, triac, dc-relay, potentiometer, contact, lamp, jumper,
     transformer, feeder-trigger, feeder-load, feeder-contact, earth."""
     value: str
     """Value as marked, such as '4.7 kohm'; empty where the description says all."""

@@ -38,7 +38,7 @@ class TriggerSense:
     """The sensing circuit with its margins."""
 
     ac: bool
-    two_way: bool
+    ac_input: bool
     resistor_ohm: float
     proposed: bool
     """True where the design left the resistor open."""
@@ -82,13 +82,13 @@ def trigger_sense(design: Design, board: Board) -> TriggerSense:
     high_v = trigger.circuit_voltage_v * (1.0 + stray) * LIGHT_LOAD_RISE * crest
     proposed = series_resistor_ohm(max(low_v, LED_V + 0.2), LED_V, needed * (CREST_MARGIN if ac else STEADY_MARGIN))
     resistor = design.supply.trigger_resistor_ohm or proposed
-    two_way = trigger.optocoupler == "two-way"
+    ac_input = trigger.optocoupler == "ac-input"
     low_a, high_a = max(low_v - LED_V, 0.0) / resistor, max(high_v - LED_V, 0.0) / resistor
     # A single LED has a plain diode across it, so that the resistor conducts in both half-waves with either kind.
     heat = (high_a / crest) ** 2 * resistor
     return TriggerSense(
         ac=ac,
-        two_way=two_way,
+        ac_input=ac_input,
         resistor_ohm=resistor,
         proposed=design.supply.trigger_resistor_ohm is None,
         dissipation_w=heat,
@@ -96,11 +96,11 @@ def trigger_sense(design: Design, board: Board) -> TriggerSense:
         needed_a=needed,
         low_a=low_a,
         high_a=high_a,
-        gap_us=gap_us(low_v, LED_V + needed * resistor, design.supply.line_frequency_hz, two_way) if ac else 0.0,
+        gap_us=gap_us(low_v, LED_V + needed * resistor, design.supply.line_frequency_hz, ac_input) if ac else 0.0,
     )
 
 
-def gap_us(crest_v: float, threshold_v: float, frequency_hz: float, two_way: bool) -> float:
+def gap_us(crest_v: float, threshold_v: float, frequency_hz: float, ac_input: bool) -> float:
     """Longest time (us) that a sine stays below the threshold: round its zeros, and for a single LED a half-wave more.
 
     A whole period where the crest never reaches the threshold.
@@ -109,4 +109,4 @@ def gap_us(crest_v: float, threshold_v: float, frequency_hz: float, two_way: boo
     if threshold_v >= crest_v:
         return period_us
     around_zero = 2.0 * math.asin(threshold_v / crest_v) / (2.0 * math.pi) * period_us
-    return around_zero if two_way else around_zero + 0.5 * period_us
+    return around_zero if ac_input else around_zero + 0.5 * period_us

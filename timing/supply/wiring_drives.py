@@ -108,7 +108,7 @@ def _relay(wiring: Wiring, one: Drive, plug: str) -> None:
     coil_ma = 1000.0 * relay_coil_a(one.actuator, rail_v)
     relay = build.add(
         "K", "relay", f"{rail_v:g} V", f"relay, coil {rail_v:g} V dc, {coil_ma:.3g} mA or less, "
-        f"one make contact, 250 V, {max(5.0, 5.0 * -(-contact_a // 5)):g} A, 4 kV coil to contact",
+        f"one normally open (NO) contact, 250 V, {max(5.0, 5.0 * -(-contact_a // 5)):g} A, 4 kV coil to contact",
         ("A1", "A2", "11", "14"), reason=f"switches {load.hold_a:g} A, {load.inrush_a or load.hold_a:g} A at pull-in",
     )  # fmt: skip
     build.join(wiring.rail, f"{relay}.A1")

@@ -31,9 +31,9 @@ def trigger(wiring: Wiring, plug: str) -> None:
     build.join(back, f"{plug}.TRIG-RETURN")
     reason = f"{1000 * sense.low_a:.1f} mA at low line, {sense.margin:.1f} times what an aged optocoupler needs"
     wiring.resistor(sense.resistor_ohm, live, led, reason, sense.dissipation_w)
-    two_way = sense.ac and sense.two_way
-    kind = "two-way-coupler" if two_way else "coupler"
-    text = "optocoupler, ac input" if two_way else "optocoupler"
+    ac_input = sense.ac and sense.ac_input
+    kind = "ac-input-coupler" if ac_input else "coupler"
+    text = "optocoupler, ac input" if ac_input else "optocoupler"
     ref = build.add(
         "U", kind, "CTR 50 %", f"{text}, transistor output, CTR 50 % or more at 5 mA, 5 kV isolation",
         ("A", "K", "C", "E"), reason="keeps the trigger's circuit apart from the board",
@@ -43,7 +43,7 @@ def trigger(wiring: Wiring, plug: str) -> None:
     pin = wiring.pin("trigger")
     build.join(pin, f"{ref}.C")
     build.join(wiring.common, f"{ref}.E")
-    if not two_way:
+    if not ac_input:
         guard = build.add("D", "diode", "100 V 1 A", "diode, 100 V, 1 A", ("A", "K"),
                           reason="spares the LED the reverse voltage")  # fmt: skip
         build.two(guard, back, led)

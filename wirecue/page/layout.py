@@ -18,8 +18,8 @@ from wirecue.page.shared import Shared
 
 CAUTION = (
     "An add-on timer is not a safety function: it replaces no interlock, emergency stop or thermal cut-out. Pull the "
-    "mains plug and measure that capacitors are empty before you open a machine. Mains work belongs to licensed hands, "
-    "and local codes come first."
+    "mains plug and measure that capacitors are empty before you open a machine. Leave mains work to a licensed "
+    "electrician, and local codes come first."
 )
 
 

@@ -49,7 +49,7 @@ def designs(draw: st.DrawFn) -> str:
     loads = [_load(role, *draw(_OUTPUT)) for role in OUTPUTS]
     trigger = draw(
         st.sampled_from(
-            ['sense = "ac"\noptocoupler = "two-way"', 'sense = "ac"\noptocoupler = "single"', 'sense = "dc"']
+            ['sense = "ac"\noptocoupler = "ac-input"', 'sense = "ac"\noptocoupler = "single"', 'sense = "dc"']
         )
     )
     supply = [

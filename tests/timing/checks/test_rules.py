@@ -41,7 +41,7 @@ ERROR, WARNING, INFO = Severity.ERROR, Severity.WARNING, Severity.INFO
 @pytest.mark.parametrize(
     ("example", "change", "rule", "severity", "says"),
     [
-        # A two-way optocoupler at 60 Hz pulses 120 times a second: 8.33 ms apart.
+        # An ac-input optocoupler at 60 Hz pulses 120 times a second: 8.33 ms apart.
         (SHOP, ('filter = "25 ms"', 'filter = "9 ms"'), "filter-bridges-the-gaps", ERROR, "up to 8.33 ms"),
         (SHOP, ('filter = "25 ms"', 'filter = "15 ms"'), "filter-bridges-the-gaps", WARNING, "gap is 16.7 ms"),
         # A single one pulses 60 times a second.
@@ -194,7 +194,7 @@ def test_memory_must_fit_with_room_for_the_stack(flash, ram, severity):
 
 @pytest.mark.parametrize(
     ("optocoupler", "line_hz", "missing", "gap_us"),
-    [("two-way", 50, 0, 10_000), ("two-way", 60, 0, 8_333), ("single", 50, 0, 20_000), ("single", 60, 1, 33_333)],
+    [("ac-input", 50, 0, 10_000), ("ac-input", 60, 0, 8_333), ("single", 50, 0, 20_000), ("single", 60, 1, 33_333)],
 )
 def test_gaps_between_half_waves(optocoupler, line_hz, missing, gap_us):
     assert longest_gap_us(optocoupler, line_hz, missing) == pytest.approx(gap_us, abs=1)

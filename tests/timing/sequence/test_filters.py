@@ -29,7 +29,7 @@ def test_a_dc_contact_that_breaks_starts_anew():
 
 
 def test_an_ac_contact_is_bridged():
-    # 100 pulses a second, each 3 ms long: a two-way optocoupler at 50 Hz.
+    # 100 pulses a second, each 3 ms long: an ac-input optocoupler at 50 Hz.
     readings = [(at_us, at_us % 10_000 < 3_000) for at_us in range(0, 200_000, 50)]
     contact = ContactFilter(25_000, 25_000)
     assert first_change(contact, readings, True) == 30_000

@@ -18,7 +18,7 @@ from timing.sequence.usual import usual_script
 SHOP = (ROOT / "examples" / "shop_two_step.toml").read_text()
 # Times of its own, so that the sums below can be followed by hand.
 SETTINGS = {
-    'sense = "ac"\noptocoupler = "two-way"': 'sense = "dc"',
+    'sense = "ac"\noptocoupler = "ac-input"': 'sense = "dc"',
     'filter = "25 ms"': 'filter = "10 ms"',
     'setting = "130 ms"': 'setting = "90 ms"',
     'setting = "2 s"': 'setting = "1.2 s"',

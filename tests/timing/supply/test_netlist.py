@@ -56,11 +56,11 @@ SHOP = (Path(__file__).parent / "shop.toml").read_text()
 @settings(max_examples=25)
 @given(
     drive=DRIVES, suppression=KINDS, fed_from=FEEDS, snubber=st.booleans(), level=st.sampled_from(["high", "low"]),
-    half_wave=st.booleans(), linear=st.booleans(), sense=st.booleans(), ac=st.booleans(), two_way=st.booleans(),
+    half_wave=st.booleans(), linear=st.booleans(), sense=st.booleans(), ac=st.booleans(), ac_input=st.booleans(),
 )  # fmt: skip
 def test_any_choice_of_circuits_gives_a_complete_netlist(
     drive: str, suppression: str, fed_from: str, snubber: bool, level: str, half_wave: bool, linear: bool,
-    sense: bool, ac: bool, two_way: bool,
+    sense: bool, ac: bool, ac_input: bool,
 ) -> None:  # fmt: skip
     text = SHOP.replace(
         'coil = { hold = "0.6 A"',
@@ -74,7 +74,7 @@ def test_any_choice_of_circuits_gives_a_complete_netlist(
     if not sense:
         text = "\n".join(line for line in text.splitlines() if not line.startswith("sense = {"))
     text = text.replace('sense = "ac"', f'sense = "{"ac" if ac else "dc"}"')
-    text = text.replace('optocoupler = "two-way"', f'optocoupler = "{"two-way" if two_way else "single"}"')
+    text = text.replace('optocoupler = "ac-input"', f'optocoupler = "{"ac-input" if ac_input else "single"}"')
     design = parse_design(text)
     wiring = netlist(design, BOARD)
     complete(wiring, design, BOARD)
