@@ -124,19 +124,35 @@ class GarbledError(BenchError):
 class WrongDesignError(BenchError):
     """The board carries another design."""
 
-    def __init__(self, port: str, found: str, found_digest: str, wanted: str, wanted_digest: str) -> None:
-        super().__init__(port, found, found_digest, wanted, wanted_digest)
+    def __init__(self, port: str, found: str, wanted: str, wanted_digest: str) -> None:
+        super().__init__(port, found, wanted, wanted_digest)
         self.port = port
         self.found = found
-        self.found_digest = found_digest
         self.wanted = wanted
         self.wanted_digest = wanted_digest
 
     def __str__(self) -> str:
         return (
-            f"The board on {self.port} carries {self.found} with digest {self.found_digest}; this test is for "
+            f"The board on {self.port} carries {self.found}; this test is for "
             f"{self.wanted} with digest {self.wanted_digest}. Build and flash it again, or take the design file "
             "that belongs to the board."
+        )
+
+
+class EditedSettingsError(BenchError):
+    """The board carries this design, but somebody changed a number of its sketch before it was flashed."""
+
+    def __init__(self, port: str, design: str, digest: str) -> None:
+        super().__init__(port, design, digest)
+        self.port = port
+        self.design = design
+        self.digest = digest
+
+    def __str__(self) -> str:
+        return (
+            f"The board on {self.port} carries {self.design} with digest {self.digest}, but its settings.h was edited "
+            "after the build, so that it need not do what the design says: put the changed numbers into the design "
+            "file, build and flash it again."
         )
 
 

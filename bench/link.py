@@ -5,12 +5,12 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 
 import serial
 
 from bench.errors import (
     BenchError,
+    EditedSettingsError,
     GarbledError,
     NoAnswerError,
     NotFittedError,
@@ -19,12 +19,12 @@ from bench.errors import (
     VanishedError,
     WrongDesignError,
 )
+from bench.identity import Identity, read_identity
 from bench.message import Answer, AnswerError, Message, line_of, message, read_answer
 from bench.port import Transport, locked, open_port
 from timing.protocol.commands import SCPI_VERSION
 from timing.protocol.errors import error_named
 
-MAKER = "wirecue"
 ANSWER_TIMEOUT_S = 3.0
 """Longest wait for an answer. A board answers within milliseconds; a busy computer, or a simulator, takes longer."""
 PATIENCE_S = 12.0
@@ -36,16 +36,6 @@ LONGEST_ANSWER = 256
 RECEIVE_BUFFER = 64
 """Characters that a board's serial port keeps while its loop is elsewhere (usual core)."""
 _NEXT_ERROR = message("next_error")
-
-
-@dataclass(frozen=True)
-class Identity:
-    """Who answered."""
-
-    maker: str
-    design: str
-    digest: str
-    version: str
 
 
 class Link:
@@ -125,11 +115,11 @@ class Link:
         if line is None:
             raise NoAnswerError(self.port, question.text, patience_s)
         try:
-            answer = read_answer(question.command, self._decoded(line, question.text))
+            identity = read_identity(self._decoded(line, question.text))
         except AnswerError as error:
             raise GarbledError(self.port, question.text, str(error)) from None
         self._overtake_late_answers()
-        return Identity(**{name: answer.text(name) for name in question.command.answers})
+        return identity
 
     def close(self) -> None:
         """Let go of the port."""
@@ -226,11 +216,11 @@ def _connect(port: str, patience_s: float, opener: Callable[[str], Transport]) -
 
 
 def require_design(identity: Identity, port: str, design: str, digest: str) -> None:
-    """Raise WrongDesignError unless the board carries this very design, GarbledError for no board of ours."""
-    if identity.maker != MAKER:
-        raise GarbledError(port, "*IDN?", f"{identity.maker},{identity.design}")
+    """Raise WrongDesignError for a board with another design, EditedSettingsError for this one with edited settings."""
     if (identity.design, identity.digest) != (design, digest):
-        raise WrongDesignError(port, identity.design, identity.digest, design, digest)
+        raise WrongDesignError(port, identity.carries, design, digest)
+    if identity.edited:
+        raise EditedSettingsError(port, design, digest)
 
 
 def require_bench_link(link: Link) -> None:

@@ -6,7 +6,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from bench.cases import Case
-from bench.link import PATIENCE_S, Identity, connected, require_bench_link, require_design
+from bench.identity import Identity
+from bench.link import PATIENCE_S, connected, require_bench_link, require_design
 from bench.press import watch_press
 from bench.results import CaseResult, Report
 from bench.run import Bench

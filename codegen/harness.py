@@ -40,6 +40,7 @@ MODULES = {
     "bench.lock": "lock",
     "bench.port": "port",
     "bench.message": "message",
+    "bench.identity": "identity",
     "bench.link": "link",
     "bench.clock": "clock",
     "bench.tolerance": "tolerance",

@@ -11,7 +11,7 @@ from bench.virtual.handlers import HANDLERS, OutOfRangeError
 from bench.virtual.machine import Machine
 from bench.virtual.reading import Order, read_line
 from bench.virtual.status import Status
-from timing.protocol.commands import LONGEST_LINE
+from timing.protocol.commands import EDITED_MARK, LONGEST_LINE
 from timing.protocol.target import Target
 
 NOISE = b"\xff\x00~}\x1f\x80\xfe\n"
@@ -37,8 +37,8 @@ class VirtualBoard:
 
     @property
     def digest(self) -> str:
-        """The digest that it claims."""
-        return self.faults.digest or self.target.digest
+        """The digest that it claims, marked where its settings were edited."""
+        return (self.faults.digest or self.target.digest) + EDITED_MARK * self.faults.edited
 
     def now_us(self) -> int:
         """Return the board's clock."""

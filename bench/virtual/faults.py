@@ -24,6 +24,8 @@ class Faults:
     """The trigger's filter takes this much longer."""
     digest: str | None = None
     """The board carries this design instead."""
+    edited: bool = False
+    """A number of its settings.h was changed after the build."""
     mute: bool = False
     """It never answers."""
     noisy: bool = False

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from timing.protocol.commands import SCPI_VERSION
+from timing.protocol.commands import MAKER, SCPI_VERSION
 from timing.protocol.errors import EventBit
 from timing.protocol.levels import ANALOG_CHANNELS, RAW_ALL
 
@@ -87,7 +87,7 @@ HANDLERS: dict[str, Handler] = {
     "set_event_enable": _set_event_enable,
     "event_enable": lambda board: (board.status.event_enable,),
     "event_status": lambda board: (board.status.take_events(),),
-    "identity": lambda board: ("wirecue", board.target.design, board.digest, board.version),
+    "identity": lambda board: (MAKER, board.target.design, board.digest, board.version),
     "operation_complete": _operation_complete,
     "operation_complete_query": lambda _: (1,),
     "reset": _reset,

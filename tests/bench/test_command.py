@@ -29,7 +29,7 @@ def test_a_virtual_board_passes():
     assert result.exit_code == 0, result.output
     assert "pass  weld " in result.stdout
     assert result.stdout.endswith("All 2 cases pass.\n")
-    assert "found shop_two_step, digest " in result.stderr
+    assert "found shop_two_step with digest " in result.stderr
     assert "The 24 V plug" not in result.output
 
 

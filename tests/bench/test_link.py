@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from bench.clock import WRAP_US, UnwrappedClock
 from bench.errors import (
+    EditedSettingsError,
     GarbledError,
     NoAnswerError,
     NoPortGivenError,
@@ -166,6 +167,27 @@ def test_another_design_on_the_board_is_told_with_both_digests(shop):
         require_design(identity, "ttyACM0", shop.design, shop.digest)
 
 
+def test_edited_settings_are_told_with_what_to_do(shop):
+    board = VirtualBoard(shop, faults=Faults(edited=True))
+    identity = Link(Loopback(board), "ttyACM0", 0).identify()
+    assert (identity.digest, identity.edited) == (shop.digest, True)
+    with pytest.raises(EditedSettingsError) as caught:
+        require_design(identity, "ttyACM0", shop.design, shop.digest)
+    assert str(caught.value) == (
+        f"The board on ttyACM0 carries shop_two_step with digest {shop.digest}, but its settings.h was edited after "
+        "the build, so that it need not do what the design says: put the changed numbers into the design file, build "
+        "and flash it again."
+    )
+    assert caught.value.exit_code == WrongDesignError.exit_code == 2
+
+
+def test_another_design_with_edited_settings_is_told_as_both(shop):
+    board = VirtualBoard(shop, faults=Faults(digest="0123456789abcdef", edited=True))
+    identity = Link(Loopback(board), "ttyACM0", 0).identify()
+    with pytest.raises(WrongDesignError, match=r"digest 0123456789abcdef, edited in its settings\.h; this test"):
+        require_design(identity, "ttyACM0", shop.design, shop.digest)
+
+
 def test_another_instrument_is_told():
     class Meter:
         in_waiting = 0
@@ -184,9 +206,8 @@ def test_another_instrument_is_told():
         def close(self) -> None:
             pass
 
-    identity = Link(Meter(), "ttyUSB0", 0).identify()
     with pytest.raises(GarbledError, match="Another device, or a bad cable"):
-        require_design(identity, "ttyUSB0", "shop_two_step", "0" * 16)
+        Link(Meter(), "ttyUSB0", 0).identify()
 
 
 def test_an_order_that_is_refused_is_told_with_the_boards_error(shop):

@@ -45,6 +45,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 SCPI_VERSION = "1999.0"
+MAKER = "wirecue"
+"""First answer to `*IDN?`."""
+EDITED_MARK = "-edited"
+"""Follows the digest in `*IDN?` where a number of the sketch's settings.h is not what the design made it."""
 BAUD = 115_200
 LONGEST_LINE = 47
 """Characters that the board keeps of one command; a longer one is an error and does nothing."""

@@ -15,7 +15,7 @@ from wirecue.output import give, table, to_json
 
 if TYPE_CHECKING:
     from bench.cases import Case
-    from bench.link import Identity
+    from bench.identity import Identity
     from bench.results import CaseResult, Report
     from bench.session import Watching
     from timing.checks.subject import Subject
@@ -181,7 +181,7 @@ def _progress(count: int, asks: bool) -> Watching:
     numbers = iter(range(1, count + 1))
 
     def found(identity: Identity) -> None:
-        _say(f"found {identity.design}, digest {identity.digest}, made with version {identity.version}")
+        _say(f"found {identity.carries}, made with version {identity.version}")
 
     def begins(case: Case) -> None:
         if on_terminal:

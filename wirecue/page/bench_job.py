@@ -110,7 +110,7 @@ class BenchJob:
         self.preparing = what
 
     def _found(self, identity: object) -> None:
-        self.board = f"{getattr(identity, 'design', '')}, digest {getattr(identity, 'digest', '')}"
+        self.board = str(getattr(identity, "carries", ""))
 
     def _begins(self, case: Case) -> None:
         if self._stop.is_set():
