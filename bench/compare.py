@@ -70,7 +70,7 @@ class Comparison:
 def compare(
     predicted: Timeline, windows: Sequence[tuple[Change, int]], seen: Observation, tolerance: Tolerance
 ) -> Comparison:
-    """Hold what a board did against the prediction.
+    """Compare what a board did with the prediction.
 
     windows: each change of an input as predicted with, and how much later it may have taken effect.
     """

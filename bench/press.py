@@ -37,7 +37,7 @@ _SEEN = ("trigger", "purge", "inch", "arc")
 
 
 def watch_press(link: Link, target: Target, ask: Callable[[str], None]) -> CaseResult:
-    """Ask for a pull of the real trigger, watch it and hold it against the model. Raises BenchError."""
+    """Ask for a pull of the real trigger, watch it and compare it with the model. Raises BenchError."""
     link.command("release")
     keep = _supply_keeper(link, target)
     watch = Watch(link)

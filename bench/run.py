@@ -1,4 +1,4 @@
-"""Runs cases on a board: forces its inputs, reads its trace, holds it against the model.
+"""Runs cases on a board: forces its inputs, reads its trace, compares it with the model.
 
 All pacing is by the board's own clock, which is asked all the time, so that a simulated board may run as fast or
 as slowly as it likes. The model is given the inputs at the instants at which the board says they took effect.
@@ -82,7 +82,7 @@ class Bench:
         return self.host_clock_s(), self._watch.now_us()
 
     def compare_clocks(self, before: tuple[float, int]) -> CaseResult | None:
-        """Hold the board's clock against the host's since `before`; None where that is too short a time."""
+        """Compare the board's clock with the host's since `before`; None where that is too short a time."""
         now_s, board_us = self.both_clocks()
         span_s = now_s - before[0]
         return None if span_s < SHORTEST_HOST_SPAN_S else self._clock_result(span_s, board_us - before[1])

@@ -1,4 +1,4 @@
-"""Tracks along time, drawn alike in every picture that has them."""
+"""Traces along time, drawn alike in every picture that has them."""
 
 from __future__ import annotations
 

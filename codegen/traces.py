@@ -22,7 +22,7 @@ NORMALLY_CLOSED = ("interlock", "supply")
 
 
 def tracks(design: Design, timeline: Timeline) -> dict[str, list[tuple[int, int]]]:
-    """Return every binary track by name as (microseconds, 0 or 1) changes; the first is the state at the start."""
+    """Return every binary trace by name as (microseconds, 0 or 1) changes; the first is the state at the start."""
     found: dict[str, list[tuple[int, int]]] = {}
     for contact in CONTACTS:
         changes = [(change.at_us, change.value) for change in timeline.changes if change.what == contact]
@@ -36,7 +36,7 @@ def tracks(design: Design, timeline: Timeline) -> dict[str, list[tuple[int, int]
 
 
 def wire_points(track: WireTrack | None) -> dict[str, list[tuple[int, float]]]:
-    """Return the tracks of the wire's end by name as (microseconds, mm) points; none without a track."""
+    """Return the traces of the wire's end by name as (microseconds, mm) points; none without an arc."""
     if track is None:
         return {}
     lengths = {"extension_mm": track.extension_mm, "arc_length_mm": track.arc_length_mm}
@@ -80,7 +80,7 @@ def _phase_wires(timeline: Timeline) -> dict[str, list[tuple[int, int]]]:
 
 
 def csv_text(design: Design, timeline: Timeline) -> str:
-    """Return every change as a row: time_us, track, value; phases by name."""
+    """Return every change as a row: time_us, trace, value; phases by name."""
     everything = tracks(design, timeline) | wire_points(likely_wire_track(design, timeline))
     rows: list[tuple[int, str, float | str]] = [
         (at_us, name, value) for name, states in everything.items() for at_us, value in states
@@ -88,7 +88,7 @@ def csv_text(design: Design, timeline: Timeline) -> str:
     rows += [(change.at_us, "phase", change.phase.word) for change in timeline.phases]
     file = io.StringIO()
     writer = csv.writer(file, lineterminator="\n")
-    writer.writerow(("time_us", "track", "value"))
+    writer.writerow(("time_us", "trace", "value"))
     rows.sort(key=itemgetter(0))
     writer.writerows(rows)
     return file.getvalue()
@@ -105,7 +105,7 @@ def json_text(design: Design, timeline: Timeline) -> str:
             {"at_us": change.at_us, "phase": change.phase.word, "fault": change.fault.word}
             for change in timeline.phases
         ],
-        "tracks": {
+        "traces": {
             name: [{"at_us": at_us, "value": value} for at_us, value in states]
             for name, states in tracks(design, timeline).items()
         },

@@ -168,7 +168,7 @@ def _change_places(staged: Path, folder: Path) -> None:
     if not folder.exists():
         staged.rename(folder)
     elif not _exchange(staged, folder):
-        # Two steps where the system cannot exchange in one; `_finish_interrupted` mends a kill between them.
+        # Two steps where the system cannot exchange in one; `_finish_interrupted` puts a kill between them right.
         aside = _aside(folder)
         folder.rename(aside)
         staged.rename(folder)

@@ -11,7 +11,7 @@ mkdir -p "$out"
 
 step() { printf '\n== %s\n' "$1"; }
 
-step "1. Hold the design against the rules: wirecue check $example"
+step "1. Check the design against the rules: wirecue check $example"
 "${run}wirecue" check --quiet "$example"
 
 step "2. See the sequence: wirecue simulate $example"

@@ -20,7 +20,7 @@ COMMANDS = {
     "burnback": "Show what each burnback setting leaves of the wire.",
     "supply": "Show whether the feeder's 24 VAC supply carries the add-on.",
     "parts": "Propose parts for the add-on's supply and circuits.",
-    "check": "Hold a design against the rules.",
+    "check": "Check a design against the rules.",
     "simulate": "Show what happens, and when, at a pull of the trigger.",
     "prove": "Walk every state of the sequence; show what must always hold.",
     "build": "Make sketch, bench harness and drawings from a design.",

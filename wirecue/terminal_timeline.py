@@ -19,7 +19,7 @@ BLOCKS, DIGITS = "·▁▂▃▄▅▆▇█", ".123456789"
 
 
 def terminal_timeline(design: Design, timeline: Timeline, width: int, *, ascii_only: bool = False) -> str:
-    """Return tracks drawn in characters, `width` columns wide in all, and the phases as a list."""
+    """Return traces drawn in characters, `width` columns wide in all, and the phases as a list."""
     columns = max(width - NAME_WIDTH - 1, 20)
     on, off = ("#", ".") if ascii_only else ("█", "·")
     span_us = max(timeline.end_us - timeline.start_us, 1)

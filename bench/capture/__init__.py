@@ -1,1 +1,1 @@
-"""A logic analyser's capture, held against the design."""
+"""A logic analyser's capture, compared with the design."""

@@ -116,7 +116,7 @@ def ms(time_us: float) -> str:
 def check_capture(
     capture: Capture, target: Target, assigned: Sequence[Assigned], told: Script, *, as_found: bool = False
 ) -> CaptureCheck:
-    """Hold a capture against the model.
+    """Compare a capture with the model.
 
     told: inputs that the capture does not show, dials among them. as_found: the dials that `told` leaves alone are
     taken as the capture shows them. Raises CaptureError where the capture cannot tell anything.

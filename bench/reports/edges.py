@@ -1,4 +1,4 @@
-"""A capture held against the design: a table for people, JSON data for scripts, cases for JUnit."""
+"""A capture compared with the design: a table for people, JSON data for scripts, cases for JUnit."""
 
 from __future__ import annotations
 

@@ -15,7 +15,7 @@ from timing.supply.netlist import netlist
 def drawing_files(design: Design, board: Board) -> dict[str, str]:
     """Return schematic, wiring and bypass plug as SVG, a file for each sheet of A4, and the lists as CSV.
 
-    Hold the design against the rules on pins first: raises NetlistError where two roles share a pin.
+    Check the design against the rules on pins first: raises NetlistError where two roles share a pin.
     """
     wiring = netlist(design, board)
     return {

@@ -1,7 +1,7 @@
 """A sheet of A4 in landscape, in millimetres: wires, terminals, flags, texts and cautions, with their places kept.
 
 Every terminal, wire and flag carries its name in the SVG (data-terminal, data-net, data-flag), so that a drawing can
-be read back and held against the netlist.
+be read back and compared with the netlist.
 """
 
 from __future__ import annotations

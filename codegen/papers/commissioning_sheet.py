@@ -194,7 +194,7 @@ def _hand_over() -> Sequence[Block]:
     return [
         Steps(
             (
-                "Emergency stop tried: it stops the machine by itself, whatever the add-on does.",
+                "Emergency stop tested: it stops the machine by itself, whatever the add-on does.",
                 "Interlocks and thermal cut-out are wired as they were found.",
                 "Bypass plug, this sheet, the build sheet and the design file are kept with the machine.",
             ),

@@ -20,7 +20,7 @@ LABEL_GAP_MM = 0.9
 SHORT_TICK_DEG = 2.5
 LONGEST_END_LABEL = 5
 LARGEST_RING_DEG = 330.0
-"""A dial that turns further has no room for its scale on one ring: it wants a turns-counting knob."""
+"""A dial that turns further has no room for its scale on one ring: it needs a turns-counting knob."""
 TURNS_ROWS = 12
 
 

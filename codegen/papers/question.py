@@ -137,7 +137,7 @@ def read_answer(question: Question, text: str) -> str:
 
 
 def check_against(question: Question, answer: str, answers: Mapping[str, str]) -> None:
-    """Hold an answer against the earlier one that it may not be below. Raises AnswerError where it is."""
+    """Check an answer against the earlier one that it may not be below. Raises AnswerError where it is."""
     least = answers.get(question.at_least, "")
     if answer and least and _quantity(question.key, answer) < _quantity(question.at_least, least):
         raise AnswerError(repr(answer), f"{least} or more, as answered before", "`back` returns to the earlier answer")

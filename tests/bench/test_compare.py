@@ -1,4 +1,4 @@
-"""Every edge, phase and fault is held against the prediction, and each difference has its sentence."""
+"""Every edge, phase and fault is compared with the prediction, and each difference has its sentence."""
 
 from __future__ import annotations
 

@@ -33,7 +33,7 @@ import sys
 class Guard:
     def find_spec(self, name, path=None, target=None):
         if name.partition(".")[0] in {OURS!r}:
-            raise ImportError(f"the harness wants {{name}}")
+            raise ImportError(f"the harness needs {{name}}")
 
 sys.meta_path.insert(0, Guard())
 """

@@ -192,7 +192,7 @@ def test_the_lamp_blinks_the_number_of_the_fault(core, fault):
 
 
 headers = st.sampled_from([command.header for command in COMMANDS])
-# What answers the time of day differs between any two boards; what hangs or restarts one is tried above.
+# What answers the time of day differs between any two boards; what hangs or restarts one is tested above.
 TIMED = {"clock", "trace", "trace_lost", "trace_clear", "state", "hang", "reset", "time", "outputs", "self_test"}
 calm = st.sampled_from([command for command in COMMANDS if command.name not in TIMED])
 numbers = st.sampled_from(["0", "1", "5", "-1", "+3", "-0", "255", "256", "1023", "1024", "2047", "2048", "4294967296"])

@@ -1,4 +1,4 @@
-"""The timeline picture: tracks of the wire's end below those of the outputs, nothing overlapping."""
+"""The timeline picture: traces of the wire's end below those of the outputs, nothing overlapping."""
 
 from __future__ import annotations
 

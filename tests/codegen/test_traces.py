@@ -38,7 +38,7 @@ def test_data_hold_the_tracks_and_what_is_left(run):
 
 def test_every_load_has_a_commanded_and_an_actual_track_and_what_is_not_there_has_none(run):
     design, timeline = run
-    found = {track for track in json.loads(json_text(design, timeline))["tracks"] if track.endswith("_actual")}
+    found = {track for track in json.loads(json_text(design, timeline))["traces"] if track.endswith("_actual")}
     loads = {"wire_drive", "contactor"} | ({"gas_valve"} if design.feeder.gas_valve else set())
     assert found == {f"{load}_actual" for load in loads}
     assert ("gas_valve," in csv_text(design, timeline)) == ("gas_valve" in loads)
@@ -50,7 +50,7 @@ def test_table_and_dump_hold_the_same_points_as_the_data(run):
     rows = list(csv.DictReader(io.StringIO(csv_text(design, timeline))))
     for name in TRACKS:
         wanted = [(point["at_us"], point["mm"]) for point in points[name]]
-        assert [(int(row["time_us"]), float(row["value"])) for row in rows if row["track"] == name] == wanted
+        assert [(int(row["time_us"]), float(row["value"])) for row in rows if row["trace"] == name] == wanted
         assert _last_of_each_instant(_dumped(vcd_text(design, timeline), name)) == _last_of_each_instant(wanted)
 
 

@@ -129,7 +129,7 @@ def test_simulate_writes_what_is_asked_for_and_nothing_else(tmp_path, monkeypatc
         "postflow",
         "idle",
     ]
-    assert timeline["tracks"]["gas_valve"] == [
+    assert timeline["traces"]["gas_valve"] == [
         {"at_us": 0, "value": 0},
         {"at_us": 25_000, "value": 1},
         {"at_us": 3_155_000, "value": 0},
@@ -156,7 +156,7 @@ def test_the_dump_is_read_by_logic_analyser_software(tmp_path, example):
     dump = tmp_path / "a.vcd"
     assert run("simulate", example, "--vcd", dump).exit_code == 0
     result = run("simulate", example, "--json", "-")
-    tracks = json.loads(result.stdout)["tracks"]
+    tracks = json.loads(result.stdout)["traces"]
     read = subprocess.run(
         ["sigrok-cli", "-I", "vcd:downsample=1000", "-i", str(dump), "-O", "csv"],
         capture_output=True,

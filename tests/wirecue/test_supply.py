@@ -125,7 +125,7 @@ def test_a_terminal_without_unicode_gets_plain_bars() -> None:
     assert b"[" in done.stdout
 
 
-def test_write_mends_the_errors_and_lets_the_board_measure_its_supply(tmp_path: Path) -> None:
+def test_write_fixes_the_errors_and_lets_the_board_measure_its_supply(tmp_path: Path) -> None:
     path = shop(tmp_path, 'regulator_input_max = "60 V"\n')
     text = re.sub(r"(?m)^sense = {.*\n", "", path.read_text())
     path.write_text(text)
@@ -142,7 +142,7 @@ def test_write_mends_the_errors_and_lets_the_board_measure_its_supply(tmp_path: 
     assert (again.exit_code, "written" in again.stderr, path.read_text()) == (0, False, written)
 
 
-def test_what_no_change_mends_is_told_and_the_file_stays_as_it_was(tmp_path: Path) -> None:
+def test_what_no_change_fixes_is_told_and_the_file_stays_as_it_was(tmp_path: Path) -> None:
     # Three dials on a board with three channels: none is left for the supply.
     path = shop(tmp_path, 'type = "uno"', 'type = "pico"')
     text = re.sub(r"(?m)^sense = {.*\n", "", path.read_text())

@@ -32,7 +32,7 @@ def relay_operations(subject: Subject) -> Iterator[Finding]:
         burnback = design.times.burnback
         burnback_us = burnback.low_us if label == "at its fastest" else burnback.setting_us
         per_h = 3.6e9 / (spot_us + burnback_us + pause_us)
-        says = f"a stitch without end switches contactor and wire drive {per_h:.0f} times an hour {label}"
+        says = f"a stitch that never ends switches contactor and wire drive {per_h:.0f} times an hour {label}"
         minutes = min(60.0, 60 * OPERATIONS_PER_H / per_h)
         reason = (
             f"small contactors are good for about {OPERATIONS_PER_H} operations an hour, which leaves {minutes:.0f} "

@@ -36,7 +36,7 @@ class Finding:
 
 
 def info(rule: str, key: str, says: str, reason: str, remedy: str = "") -> Finding:
-    """Return an information: nothing to mend, worth knowing."""
+    """Return an information: nothing to fix, but good to know."""
     return Finding(Severity.INFO, rule, key, says, reason, remedy)
 
 

@@ -1,4 +1,4 @@
-"""Rules on the board itself and its voltage: what 3.3 V asks of what hangs on its pins, and how far it was tried."""
+"""Rules on the board itself and its voltage: what 3.3 V asks of what hangs on its pins, and how well it is tested."""
 
 from __future__ import annotations
 
@@ -12,15 +12,15 @@ from timing.sequence.of_design import time_settings
 from timing.supply.drives import LOW_GATE_V, drives
 
 
-def board_was_tried(subject: Subject) -> Iterator[Finding]:
+def board_was_tested(subject: Subject) -> Iterator[Finding]:
     """Say so where a board's sketch has not run on its own microcontroller's program in the tests."""
     board = subject.board
-    if board.tried:
+    if board.tested:
         yield warning(
-            "board-was-tried",
+            "board-was-tested",
             "board.type",
-            f"{board.title}: the sketch was {board.tried.strip()}",
-            "what was not tried may not work",
+            f"{board.title}: the sketch was {board.tested.strip()}",
+            "what was not tested may not work",
             "a bench test with lamps for loads (`wirecue bench`, `wirecue trace`) before it goes near the feeder",
         )
 

@@ -26,7 +26,7 @@ def weld_limit(subject: Subject) -> Iterator[Finding]:
                 "weld-limit",
                 "limits.weld",
                 "no weld limit",
-                "a stuck trigger or a shorted trigger cable welds on without end",
+                "with a stuck trigger or a shorted trigger cable it keeps welding",
                 'weld = "5 min" or what your longest run takes',
             )
         return

@@ -55,13 +55,14 @@ def arc_can_burn(subject: Subject) -> Iterator[Finding]:
             "arc-can-burn",
             "process",
             impossible.what,
-            f"allowed is {impossible.allowed}; until then burnback, postflow and spot cannot be held against the arc",
+            f"allowed is {impossible.allowed}; until then burnback, postflow and spot cannot be checked against the "
+            "arc",
             impossible.remedy,
         )
 
 
 def burnback_leaves_a_good_end(subject: Subject) -> Iterator[Finding]:
-    """Hold the burnback setting against the window in which the wire ends neither frozen, short nor fused."""
+    """Check the burnback setting against the window in which the wire ends neither frozen, short nor fused."""
     rule, key = "burnback-leaves-a-good-end", "times.burnback"
     settings_s = _dial_points_s(subject.design)
     row = int(np.searchsorted(settings_s, subject.design.times.burnback.setting_us / 1e6))
@@ -112,7 +113,7 @@ def burnback_serves_all_speeds(subject: Subject) -> Iterator[Finding]:
         "burnback-serves-all-speeds",
         "times.burnback",
         f"at {where} {what} leaves a good wire end in {percent_text(max(missed.values()))} of welds at best",
-        "another wire feed speed, with the voltage turned to suit, wants another burnback",
+        "another wire feed speed, with the voltage turned to suit, needs a different burnback",
         f"burnback = {dial}, or a narrower range of wire feed speeds",
     )
 

@@ -17,7 +17,7 @@ RULES: tuple[Rule, ...] = (
     pins.pins_are_free_at_boot,
     pins.outputs_are_pulled_off,
     pins.no_idle_pins,
-    levels.board_was_tried,
+    levels.board_was_tested,
     levels.gates_open_at_logic_level,
     levels.signals_keep_to_logic_level,
     trigger.filter_bridges_the_gaps,
@@ -41,7 +41,7 @@ RULES: tuple[Rule, ...] = (
     duty.duty_cycle,
     memory.memory_fit,
 )
-"""Every rule, once, in the order in which a person would mend things."""
+"""Every rule, once, in the order in which a person would fix things."""
 
 
 def check(subject: Subject) -> list[Finding]:

@@ -17,7 +17,7 @@ SEVERITIES = {"info": Severity.INFO, "warning": Severity.WARNING, "error": Sever
 
 
 def supply_and_circuits(subject: Subject) -> Iterator[Finding]:
-    """Hold the feeder's 24 VAC supply and every circuit of the add-on against what parts and people bear."""
+    """Check the feeder's 24 VAC supply and every circuit of the add-on against what parts and people withstand."""
     return map(as_checked, report(subject.design, subject.board).findings)
 
 

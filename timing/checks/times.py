@@ -1,4 +1,4 @@
-"""Rules on spot and stitch times as such; timing.checks.process holds the times against wire, arc and gas."""
+"""Rules on spot and stitch times as such; timing.checks.process checks the times against wire, arc and gas."""
 
 from __future__ import annotations
 

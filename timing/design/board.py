@@ -111,8 +111,8 @@ class Board(_Facts):
     """True where opening the serial port resets the board."""
     native_usb: bool
     """True where the microcontroller itself speaks USB and the port comes and goes with it."""
-    tried: str = ""
-    """How far the sketch was tried on this board; empty where its program itself runs in the tests."""
+    tested: str = ""
+    """How far the sketch was tested on this board; empty where its program itself runs in the tests."""
     watchdog_note: str = ""
     """Known trouble of this board's bootloader after a watchdog reset."""
     pins: tuple[Pin, ...]

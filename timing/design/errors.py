@@ -1,4 +1,4 @@
-"""What a bad design file is told: where, what was found, what is allowed, what was likely meant."""
+"""What the message on a bad design file says: where, what was found, what is allowed, what was likely meant."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ class DesignFileError(Exception):
         blocks = [self._block(complaint) for complaint in self.complaints[: self.shown_at_most]]
         hidden = len(self.complaints) - self.shown_at_most
         if hidden > 0:
-            blocks.append(f"... and {hidden} more of the kind; mend these first.")
+            blocks.append(f"... and {hidden} more of the kind; fix these first.")
         return "\n".join(blocks)
 
     def _block(self, complaint: Complaint) -> str:

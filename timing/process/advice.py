@@ -205,11 +205,11 @@ def _burnback_reasons(case: BurnbackCase, curve: BurnbackCurve, cover: DialCover
     if best.causes:
         reasons.append(f"What widens the band most: {' and '.join(name for name, _ in best.causes[:2])}.")
     if len(cover.best_s) > 1 and abs(cover.best_s[0] - cover.best_s[-1]) < 0.01:
-        reasons.append("Slow and fast wire want nearly the same, with the voltage turned to suit.")
+        reasons.append("Slow and fast wire need nearly the same, with the voltage turned to suit.")
     elif len(cover.best_s) > 1:
         reasons.append(
-            f"Slowest wire wants {_ms(float(cover.best_s[0]))}, fastest {_ms(float(cover.best_s[-1]))}, with the "
-            "voltage turned to suit: hence the dial."
+            f"The slowest wire needs {_ms(float(cover.best_s[0]))}, the fastest {_ms(float(cover.best_s[-1]))}, with "
+            "the voltage turned to suit: hence the dial."
         )
     return tuple(reasons)
 

@@ -1,4 +1,4 @@
-"""One burnback as it runs, over time: for the tracks of a simulation and for a picture."""
+"""One burnback as it runs, over time: for the traces of a simulation and for a picture."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ AT_REST_MM = 0.01
 
 @dataclass(frozen=True)
 class BurnbackTrace:
-    """Tracks over time, all of shape (times,), and the moments between them.
+    """Traces over time, all of shape (times,), and the moments between them.
 
     Time counts in seconds from the wire drive's command off; the release lies the trigger filter before it.
     """

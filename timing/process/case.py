@@ -1,4 +1,4 @@
-"""One burnback case: a design at one wire feed speed, in the numbers that the computation wants."""
+"""One burnback case: a design at one wire feed speed, in the numbers that the computation needs."""
 
 from __future__ import annotations
 

@@ -60,7 +60,7 @@ MATERIALS: dict[str, WireMaterial] = {
 """By the names of timing.design.process.Wire."""
 
 DIAMETER_RANGE_MM = (0.5, 1.7)
-"""Where scaling with the cross-section was held against shop practice; beyond it the constants are a guess."""
+"""Where scaling with the cross-section was compared with shop practice; beyond it the constants are a guess."""
 
 
 @dataclass(frozen=True)

@@ -93,7 +93,7 @@ class _Pen:
 
 
 def wire_track(design: Design, timeline: Timeline) -> WireTrack:
-    """Return the tracks of the wire's end along a timeline of `design`, with every input at its likely value.
+    """Return the traces of the wire's end along a timeline of `design`, with every input at its likely value.
 
     At the start the wire stands as the design's burnback setting leaves it. Raises ProcessError when no steady arc is
     possible.

@@ -1,1 +1,1 @@
-"""The proof: every combination a board can ever meet, held against what must always be true."""
+"""The proof: every combination a board can ever meet, checked against what must always be true."""

@@ -1,4 +1,4 @@
-"""Every combination of the walk in figures, with what must stand after the pass: for another core to be held against.
+"""Every combination of the walk in figures, with what must stand after the pass: for another core to be compared with.
 
 The walk asks the phase table once for passes that meet the same questions. Here each combination stands for itself,
 whether the table asks or not, and each timer that is over is over by nothing, by just less and by just more than what

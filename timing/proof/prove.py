@@ -1,4 +1,4 @@
-"""The proof of one design: each rule held against every combination, or the shortest script that breaks it."""
+"""The proof of one design: each rule checked against every combination, or the shortest script that breaks it."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ class Verdict:
 
     rule: Rule | EndRule
     combinations: int
-    """Passes that it was held against, each with all that the rule remembers of the past."""
+    """Passes that it was checked against, each with all that the rule remembers of the past."""
     holds: bool
     witness: Witness | None = None
     """Where it does not hold: a script that shows it, if real times can be found for it."""
@@ -51,9 +51,9 @@ class Proof:
 
 
 def prove(design: Design, table: Table | None = None, rules: Iterable[Rule | EndRule] = RULES) -> Proof:
-    """Hold `rules` against every combination that `design` can meet.
+    """Check `rules` against every combination that `design` can meet.
 
-    table: another phase table to hold against the rules, already specialised for `design`.
+    table: another phase table to check against the rules, already specialised for `design`.
     """
     walked = walk(world_of(design, table))
     verdicts = tuple(_verdict(rule, walked) for rule in rules)

@@ -18,7 +18,7 @@ WALKED = (
     "A timer may run out at any pass. So the result holds for every position of every dial, and for longer and shorter "
     "limits as well.",
     "Each rule watched every one of these passes. Where a rule speaks of the past, it kept its own memory of it and "
-    "was held against every past as well: hence the larger numbers.",
+    "was checked against every past as well: hence the larger numbers.",
 )
 ASSUMED = (
     "Trigger and buttons are what their filters make of the contacts: a release counts one filter time late.",

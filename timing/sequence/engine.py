@@ -18,7 +18,7 @@ from timing.sequence.timeline import Edge, PhaseChange, Timeline
 REST_US = 100_000
 """How much of the rest after the last event a timeline shows."""
 LONGEST_TAIL_US = 600_000_000
-"""How long after the last change of an input a run may go on, such as a stitch without end."""
+"""How long after the last change of an input a run may go on, such as a stitch that never ends."""
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""From commanded to actual: valves, motors and contactors follow late, and short commands not at all."""
+"""From commanded to actual: valves, motors and contactors respond late, and to short commands not at all."""
 
 from __future__ import annotations
 

@@ -247,7 +247,7 @@ RULES: tuple[Rule, ...] = (
     readings, periodic, feed_rules.input_voltage, board_voltage, dropout, capacitor, feed_rules.volt_amperes,
     feed_rules.pull_in, feed_rules.fuse, heat, thresholds, hold_up, feed_rules.half_wave, feed_rules.notes,
 )  # fmt: skip
-"""Every rule, in the order in which a person would mend things."""
+"""Every rule, in the order in which a person would fix things."""
 
 
 def budget_findings(found: Budget) -> tuple[Finding, ...]:

@@ -25,7 +25,7 @@ def first_changes(findings: Iterable[Finding]) -> tuple[Change, ...]:
 
 
 def asked_for(found: Report) -> tuple[Change, ...]:
-    """Return the changes that mend every error, and that let the board measure its supply, as far as there are any."""
+    """Return the changes that fix every error, and that let the board measure its supply, as far as there are any."""
     wanting = [finding for finding in found.findings if finding.rule == "supply.no-sense"]
     return first_changes((*found.errors, *wanting))
 
@@ -33,7 +33,7 @@ def asked_for(found: Report) -> tuple[Change, ...]:
 def mended(design_text: str, board: Board) -> str:
     """Return the design file's text with what its supply asks for, changed again until it asks for nothing more.
 
-    Where an error has no change to mend it, it stays. Raises DesignFileError when the text is no valid design.
+    Where an error has no change to fix it, it stays. Raises DesignFileError when the text is no valid design.
     """
     for _ in range(MOST_ROUNDS):
         changes = asked_for(report(parse_design(design_text), board))

@@ -225,7 +225,7 @@ def supply_divider(found: Budget) -> Iterator[Finding]:
             "circuits.sense-source",
             "warning",
             "supply.sense.divider_bottom",
-            f"The divider's source resistance is {divider.source_ohm / 1000:.1f} kohm; converters want "
+            f"The divider's source resistance is {divider.source_ohm / 1000:.1f} kohm; converters need "
             f"{SOURCE_OHM_MAX / 1000:g} kohm at most.",
             "The converter's sampling capacitor does not fill through more, and the reading is low.",
             figures,

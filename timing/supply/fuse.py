@@ -28,7 +28,7 @@ def least_melting_a2s(rating_a: float) -> float:
 
 @dataclass(frozen=True)
 class FuseChoice:
-    """A fuse held against what it must carry, bear and interrupt."""
+    """A fuse checked against what it must carry, withstand and interrupt."""
 
     rating_a: float
     continuous_a: float

@@ -17,7 +17,7 @@ from timing.supply.wiring_panel import dials, inputs, sense, trigger
 def netlist(design: Design, board: Board, found: Budget | None = None) -> Netlist:
     """Return the netlist of a design on its board; `found` saves computing the budget again.
 
-    A role without a pin gets a terminal that says so. Raises NetlistError where two roles share a pin: hold the
+    A role without a pin gets a terminal that says so. Raises NetlistError where two roles share a pin: check the
     design against the rules on pins first.
     """
     wiring = Wiring(design, board, found or budget(design, board))

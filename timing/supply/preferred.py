@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-# IEC 60063:2015, E24 and its subsets; a test holds them against a reference library.
+# IEC 60063:2015, E24 and its subsets; a test compares them with a reference library.
 E24 = (10, 11, 12, 13, 15, 16, 18, 20, 22, 24, 27, 30, 33, 36, 39, 43, 47, 51, 56, 62, 68, 75, 82, 91)
 E12 = E24[::2]
 E6 = E12[::2]

@@ -26,6 +26,6 @@ class Report:
 
 
 def report(design: Design, board: Board) -> Report:
-    """Compute the budget of a design on its board and hold it against all rules."""
+    """Compute the budget of a design on its board and check it against all rules."""
     found = budget(design, board)
     return Report(found, budget_findings(found) + circuit_findings(found))

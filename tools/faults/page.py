@@ -19,7 +19,7 @@ GARBAGE_BYTES = 32_000
 HEAD = """\
 <!-- Made by `make docs` from runs of the firmware in a simulator; changes here are lost. -->
 
-# Faults, tried on the firmware
+# What faults do to the firmware
 
 The generated sketch of a design that has everything (spot, stitch, four-step by a switch, purge, inch, interlock, arc \
 sensor, supply sense, five dials) is compiled for the ATmega328P and run as AVR code in a simulator. Each fault comes \
@@ -73,13 +73,11 @@ def page(results: Results) -> str:
         (_course_row(list(group)) for _, group in groupby(results.by_table, lambda course: course.fault)),
     )
     return (
-        f"{HEAD}\n## All off, at once or within its bound\n\n{off}\n"
-        "## Ends by the table\n\n"
-        "A broken dial does not freeze the wire in a weld that is under way: the weld ends by the table, with the last "
-        "good reading, and then the board goes to hold-off. Limits end as a release does. Traffic and the wrap of the "
-        f"clocks change nothing. Every edge is held against the model's. Traffic: {GARBAGE_BYTES:,} bytes of each kind "
-        "at the port's full pace.\n\n"
-        f"{table}"
+        f"{HEAD}\n## All off, at once or within its bound\n\n{off}\n## Ends by the table\n\nA broken dial does not "
+        "freeze the wire in a weld that is under way: the weld ends by the table, with the last good reading, and "
+        "then the board goes to hold-off. Limits end as a release does. Traffic and the wrap of the clocks change "
+        f"nothing. Every edge is compared with the model's. Traffic: {GARBAGE_BYTES:,} bytes of each kind at the "
+        f"port's full pace.\n\n{table}"
     )
 
 

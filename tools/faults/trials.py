@@ -231,7 +231,7 @@ def _ordered(edges: Sequence[Edge]) -> list[Edge]:
 
 
 def dial_stories() -> list[Story]:
-    """A dial's wire broken or shorted in every phase; mended later."""
+    """A dial's wire broken or shorted in every phase; repaired later."""
     return [
         Story(
             f"dial {word}",

@@ -66,7 +66,7 @@ def command(
     """Test a board, real or virtual, over its serial link.
 
     The board says which design it carries; then its contacts and dials are forced over the bench link, case after
-    case, and every edge of its outputs is held against the model, on the board's own clock. The last step is a pull
+    case, and every edge of its outputs is compared with the model, on the board's own clock. The last step is a pull
     of the real trigger.
 
     \b

@@ -34,5 +34,5 @@ def command(as_json: bool) -> None:
     ]
     click.echo(table(rows, ("type", "board", "controller", "logic", "flash", "RAM", "supply input")))
     for board in boards:
-        if board.tried:
-            click.echo(f"\n{paragraph(f'{board.type}: the sketch was {board.tried.strip()}.')}")
+        if board.tested:
+            click.echo(f"\n{paragraph(f'{board.type}: the sketch was {board.tested.strip()}.')}")

@@ -13,13 +13,13 @@ if TYPE_CHECKING:
     from timing.checks.finding import Finding
 
 
-@click.command(name="check", short_help="Hold a design against the rules.")
+@click.command(name="check", short_help="Check a design against the rules.")
 @click.argument("design", type=click.Path(path_type=Path))
 @click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
 @click.option("--quiet", "-q", is_flag=True, help="Leave information out; show warnings and errors.")
 @click.pass_context
 def command(ctx: click.Context, design: Path, as_json: bool, quiet: bool) -> None:
-    """Hold a design against the rules.
+    """Check a design against the rules.
 
     Each finding says what was found, with numbers, why it matters, and what to do. An error breaks the design
     (exit code 1); a warning means that it will work, not well or not always; information is worth knowing.

@@ -37,7 +37,7 @@ def command(
 ) -> None:
     """Show what happens, and when, at a pull of the trigger.
 
-    Without a script an ordinary weld is shown. Each output has two tracks: as commanded by the board, and as it
+    Without a script an ordinary weld is shown. Each output has two traces: as commanded by the board, and as it
     really acts with the delays of valve, drive and contactor. Below them the wire's end: how far it stands out of the
     contact tip, how long the arc is, and what each weld leaves.
 
@@ -80,11 +80,11 @@ def command(
 
 
 def _say_without_arc(design: Design) -> None:
-    """Say why there are no tracks of the wire's end, where no arc can burn."""
+    """Say why there are no traces of the wire's end, where no arc can burn."""
     from timing.process.case import burnback_case
     from timing.process.errors import ProcessError
 
     try:
         burnback_case(design).operating_point()
     except ProcessError as impossible:
-        click.echo(f"no tracks of the wire's end: {impossible.what}", err=True)
+        click.echo(f"no traces of the wire's end: {impossible.what}", err=True)

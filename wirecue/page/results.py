@@ -41,7 +41,7 @@ def timeline_picture(design: Design) -> str:
 
 
 def findings_of(subject: Subject) -> list[Finding]:
-    """Hold a design against every rule."""
+    """Check a design against every rule."""
     return check(with_estimate(subject))
 
 

@@ -47,10 +47,10 @@ def test_a_3v3_board_that_suits_its_design_has_no_error():
 
 
 def test_a_board_that_was_not_tried_in_full_says_so():
-    (finding,) = found(subject_of(), "board-was-tried")
+    (finding,) = found(subject_of(), "board-was-tested")
     assert finding.severity is Severity.WARNING
     assert "not yet on a real board" in finding.says
-    assert found(subject_of(base=()), "board-was-tried") == []
+    assert found(subject_of(base=()), "board-was-tested") == []
 
 
 def test_gates_at_3v3_are_told_and_the_parts_list_agrees():

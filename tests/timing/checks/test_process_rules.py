@@ -102,7 +102,7 @@ def test_without_an_arc_sensor_the_spot_must_outlast_pull_in_and_arc_start(setti
     assert [(finding.severity, says in finding.says) for finding in found] == [(severity, True)], found
 
 
-def test_the_remedy_of_each_rule_mends_it():
+def test_the_remedy_of_each_rule_fixes_it():
     text = changed(SHOP, burnback='{ from = "20 ms", to = "300 ms", setting = "40 ms" }')
     remedy = of(GOOD_END, text)[0].remedy
     setting = re.search(r"a burnback of (\d+) ms", remedy)

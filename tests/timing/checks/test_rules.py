@@ -123,10 +123,10 @@ def test_a_rule_speaks_up(example, change, rule, severity, says):
 @pytest.mark.parametrize(
     ("pins", "rule", "offered"),
     [
-        # A contactor wants a pin that switches; A6 and A7 of this board only measure.
+        # A contactor needs a pin that switches; A6 and A7 of this board only measure.
         ('contactor = "D99"', "every-role-has-a-pin", "one of D4, D7, D8, D10, A0, A3, A5"),
         ('contactor = "A6"', "pins-can-do-their-job", "one of D4, D7, D8, D10, A3, A5"),
-        # A dial wants a pin that measures.
+        # A dial needs a pin that measures.
         ('burnback_dial = "D3"', "pins-can-do-their-job", "one of A0, A2, A3, A5"),
         (
             'burnback_dial = "A6", pause_dial = "A6"',
@@ -141,7 +141,7 @@ def test_a_remedy_offers_only_pins_that_can_do_the_job(pins, rule, offered):
 
 
 def test_a_board_that_runs_out_of_pins_says_so():
-    # Three dials and the supply sense want four channels of the converter; this board has three.
+    # Three dials and the supply sense need four channels of the converter; this board has three.
     full = of("every-role-has-a-pin", findings(SHOP, ('type = "uno"', 'type = "pico"')))
     assert [(finding.key, finding.remedy) for finding in full] == [
         ("board.pins.postflow_dial", "none is free that can do it: a larger board, or a function less")

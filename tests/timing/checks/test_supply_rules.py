@@ -25,7 +25,7 @@ def subject_of(text: str) -> Subject:
     return Subject(design, load_board(design.board.type))
 
 
-def test_the_classic_trap_breaks_the_design_and_its_remedy_mends_it() -> None:
+def test_the_classic_trap_breaks_the_design_and_its_remedy_fixes_it() -> None:
     subject = subject_of(TRAP)
     trap = next(one for one in check(subject) if one.rule == "supply.input-voltage")
     assert trap.severity is Severity.ERROR

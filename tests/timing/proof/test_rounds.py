@@ -1,4 +1,4 @@
-"""Rounds in a graph, and instants that keep their distances; held against SciPy."""
+"""Rounds in a graph, and instants that keep their distances; compared with SciPy."""
 
 from __future__ import annotations
 

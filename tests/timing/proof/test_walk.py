@@ -1,4 +1,4 @@
-"""The walk leaves nothing out: held against brute force, and against what runs of the engine visit."""
+"""The walk leaves nothing out: compared with brute force, and with what runs of the engine visit."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Findings: every rule can fire, and its remedy mends what it found."""
+"""Findings: every rule can fire, and its remedy fixes what it found."""
 
 from __future__ import annotations
 
@@ -104,7 +104,7 @@ BROKEN = {
 
 
 @pytest.mark.parametrize("what", BROKEN)
-def test_each_error_is_found_and_its_remedy_mends_it(what: str, shop_text: str, board: Board) -> None:
+def test_each_error_is_found_and_its_remedy_fixes_it(what: str, shop_text: str, board: Board) -> None:
     (old, new), rule, severity = BROKEN[what]
     assert old in shop_text
     text = shop_text.replace(old, new)

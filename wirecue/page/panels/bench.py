@@ -35,7 +35,7 @@ class _Bench:
         self._listed = 0
         with ui.element("section").classes("card place-bench no-print").props('aria-label="bench"'):
             ui.html("Bench", sanitize=False, tag="h2")
-            note = "Runs every case on a board over its serial link and holds each edge against the model."
+            note = "Runs every case on a board over its serial link and compares each edge with the model."
             ui.label(note).classes("note")
             with ui.element("div").classes("strip"):
                 self.port = ui.select([*KINDS], value=VIRTUAL, label="board").props(

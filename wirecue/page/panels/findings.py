@@ -19,7 +19,7 @@ def findings_panel(screen: Screen) -> None:
         ui.html("Findings", sanitize=False, tag="h2")
         verdict = ui.label().classes("note").props('role="status" aria-live="polite" data-testid="verdict"')
         box = ui.element("div").props('data-testid="findings"')
-        # Remarks are many and mend nothing: they wait, folded.
+        # Remarks are many and fix nothing: they wait, folded.
         remarks = ui.expansion("Worth knowing").props("dense header-class=text-weight-bold").classes("w-full")
 
     shown: list[tuple[Finding, ...]] = []
