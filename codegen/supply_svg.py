@@ -96,7 +96,7 @@ def _corners(picture: draw.Drawing, found: Budget, y: float) -> None:
     for left, right in ((axis.left, axis.at(least)), (axis.at(most), axis.right)):
         picture.append(draw.Rectangle(left, top, right - left, base - top, fill=FORBIDDEN))
     _scale(picture, axis, top, base, "V")
-    labels = ((least, "regulator drops out below"), (most, "regulator bears no more"), (rating, "capacitor's rating"))
+    labels = ((least, "regulator drops out below"), (most, "regulator's rated input"), (rating, "capacitor's rating"))
     taken = -1e9
     for value, text in sorted(labels):
         x = axis.at(value)

@@ -109,8 +109,8 @@ def _moments(found: Budget) -> Iterator[str]:
         if sense is not None:
             below = f"{1000 * sag.below_sense_s:.0f} ms below" if sag.below_sense_s else "never below"
             yield f"  {below} the {sense.low_v:g} V at which the board counts its supply as low"
-    yield f"switching on at high line: {found.inrush.peak_a:.0f} A at the crest, {found.inrush.a2s:.2f} A^2 s"
-    yield f"winding dead: the reservoir carries the board for {1000 * found.hold_up_s:.0f} ms"
+    yield f"switching on at high line: {found.inrush.peak_a:.0f} A at the peak, {found.inrush.a2s:.2f} A^2 s"
+    yield f"24 VAC gone: the reservoir carries the board for {1000 * found.hold_up_s:.0f} ms"
 
 
 def _spreads(drawn: MonteCarlo) -> str:

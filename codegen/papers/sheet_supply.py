@@ -31,7 +31,7 @@ def budget(subject: SheetSubject) -> Sequence[Block]:
         Paragraph(
             f"Winding {found.winding.open_v:.1f} V open, {found.winding.source_ohm:.2f} ohm, {source}. Fuse T "
             f"{found.fuse.rating_a:g} A{fuse}, at the tap. Switching on: {found.inrush.peak_a:.0f} A at most. "
-            f"With the winding dead the reservoir lasts {found.hold_up_s * 1000:.0f} ms."
+            f"With the 24 VAC gone the reservoir lasts {found.hold_up_s * 1000:.0f} ms."
         ),
         Caution(
             f"The reservoir can stand at {found.highest_v:.0f} V and holds its charge after switching off. "

@@ -23,7 +23,7 @@ def test_it_names_every_corner_phase_and_limit(example: Path) -> None:
         assert corner.title in words
     for phase in found.budget.phases:
         assert phase.load.phase.word in words
-    assert f"regulator bears no more {found.budget.regulator.input_max_v:g} V" in words
+    assert f"regulator's rated input {found.budget.regulator.input_max_v:g} V" in words
     assert any(text.endswith("The supply carries the add-on.") for text in words)
     assert supply_svg(found) == supply_svg(found)
 

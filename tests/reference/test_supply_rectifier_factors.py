@@ -43,7 +43,7 @@ def test_a_large_capacitor_reaches_the_asymptote_of_schades_curves(bridge: bool,
     assert state.dc_mean_v / CREST_V == pytest.approx(expected, rel=0.002)
 
 
-# Readings from Schade's curves of Vdc over crest voltage at omega C R = 100, as handbooks reprint them (memory).
+# Readings from Schade's curves of Vdc over peak voltage at omega C R = 100, as handbooks reprint them (memory).
 # The curves are stated to hold within 5 % (R. Lee, Electronic Transformers and Circuits, on rectifiers with
 # capacitor-input filters, who reprints them: seen).
 CURVES = [

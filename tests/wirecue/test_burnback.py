@@ -38,7 +38,7 @@ def test_data_agree_with_the_words_and_rise_with_the_setting(tmp_path):
     assert window["low_s"] <= best["setting_s"] <= window["high_s"]
 
 
-def test_a_faster_wire_is_reckoned_with_its_own_current(tmp_path):
+def test_a_faster_wire_is_calculated_with_its_own_current(tmp_path):
     path = shop(tmp_path)
     slow, fast = (
         json.loads(run("burnback", path, "--json", "--speed", speed).stdout) for speed in ("140 in/min", "8 m/min")

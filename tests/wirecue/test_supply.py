@@ -34,7 +34,7 @@ def test_a_trap_is_exit_1_with_its_remedy(tmp_path: Path) -> None:
     assert result.exit_code == 1
     assert "error    supply.regulator_input_max: The reservoir can stand at 41.2 V" in result.output
     assert (
-        "         do    Fit a regulator made for 60 V at its input or more\n"
+        "         do    Fit a regulator rated for 60 V at its input or more\n"
         '               (supply.regulator_input_max = "60 V")\n'
     ) in result.output
     assert "the supply does not carry the add-on" in result.output

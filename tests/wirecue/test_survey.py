@@ -221,7 +221,7 @@ def test_a_survey_broken_off_keeps_its_answers_and_goes_on_from_there():
     lines = typed()
     broken = survey("mine", lines=lines[:9])
     assert broken.exit_code == 1
-    assert "Broken off, no design written. 9 answers kept in mine.survey.json" in broken.output
+    assert "Stopped, no design written. 9 answers kept in mine.survey.json" in broken.output
     assert not Path("mine.toml").exists()
     result = survey("mine", lines=lines[9:])
     assert result.exit_code == 0
@@ -356,7 +356,7 @@ def test_at_a_terminal_ctrl_c_leaves_no_design_and_loses_no_answer():
         terminal.sendline(line)
     terminal.expect_exact("  > ")
     terminal.sendintr()
-    terminal.expect_exact("Broken off, no design written. 3 answers kept in mine.survey.json")
+    terminal.expect_exact("Stopped, no design written. 3 answers kept in mine.survey.json")
     assert ended(terminal) == 1
     assert [path.name for path in Path().iterdir()] == ["mine.survey.json"]
 

@@ -64,7 +64,7 @@ def duty_cycle(subject: Subject) -> Iterator[Finding]:
                 "duty-cycle",
                 key,
                 says,
-                f"by its plate the power source may burn {allowed_percent:.0f} % of the time {current} (10 min period, "
+                f"by its plate the power source may weld {allowed_percent:.0f} % of the time {current} (10 min period, "
                 "IEC 60974-1)",
                 "rests between runs, a longer pause, a lower limit or a lower current",
             )

@@ -51,15 +51,15 @@ def signals_keep_to_logic_level(subject: Subject) -> Iterator[Finding]:
     yield info(
         "signals-keep-to-logic-level",
         "board.type",
-        f"no pin of the {board.title} bears more than {board.logic_v:g} V: {from_logic} go to its {board.logic_v:g} V "
-        "terminal, never to the rail or to USB's 5 V",
+        f"no pin of the {board.title} is rated for more than {board.logic_v:g} V: {from_logic} go to its "
+        f"{board.logic_v:g} V terminal, never to the rail or to USB's 5 V",
         "a pin above its supply feeds the board through its protection diode, and dies of it (data sheets)",
     )
     if design.arc_sensor is not None:
         yield info(
             "signals-keep-to-logic-level",
             "arc_sensor",
-            f"the arc sensor's output meets a pin that bears {board.logic_v:g} V",
+            f"the arc sensor's output meets a pin rated for {board.logic_v:g} V",
             "many current sensors feed their output from 5 V or more",
             "a sensor with a bare contact or open collector, closing to board common; or an optocoupler between",
         )

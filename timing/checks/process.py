@@ -45,7 +45,7 @@ SPOT_SCATTER_PERCENT = 8.0
 
 
 def arc_can_burn(subject: Subject) -> Iterator[Finding]:
-    """Tell where the wire, gas and machine settings of the design leave no steady arc to reckon with."""
+    """Tell where the wire, gas and machine settings of the design leave no steady arc to calculate with."""
     try:
         case = burnback_case(subject.design)
         for speed_mm_s in [case.feed_mm_s, *wire_speeds_mm_s(subject.design, 2)]:

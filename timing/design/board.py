@@ -12,7 +12,7 @@ from timing.design.section import Name, Section, refuse
 Level = Literal["high", "low"]
 
 FIVE_VOLT_LOGIC_V = 4.5
-"""Boards of less logic voltage than this need parts that open at 3.3 V, and bear no 5 V at their pins."""
+"""Boards of less logic voltage than this need parts that open at 3.3 V, and allow no 5 V at their pins."""
 
 
 class OutputLevels(Section):
@@ -94,7 +94,7 @@ class Board(_Facts):
     vin_min_v: float
     """Lowest dc voltage at the board's supply input."""
     vin_max_v: float
-    """Highest dc voltage at the board's supply input that its own regulator bears."""
+    """Highest dc voltage at the board's supply input that its own regulator is rated for."""
     current_a: float
     """Typical supply current of the board alone."""
     pin_current_a: float

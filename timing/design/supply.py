@@ -82,7 +82,9 @@ class Supply(Section):
         None, description="What the regulator makes; if left out, a usual voltage that the board takes."
     )
     regulator_input_max_v: Annotated[float, Measure("V", 5, 150, "60 V")] | None = Field(
-        None, description="Most that the regulator's input bears; 35 V linear and 40 V switching if left out."
+        None,
+        description="Highest voltage that the regulator's input is rated for; 35 V linear and 40 V switching if "
+        "left out.",
     )
     regulator_dropout_v: Annotated[float, Measure("V", 0.05, 10, "2.5 V")] | None = Field(
         None, description="Least difference of input and output; 2.5 V linear and 2 V switching if left out."

@@ -102,7 +102,7 @@ class PostflowAdvice:
 
     time: TimeAdvice
     crater: Solidification | None
-    """None for spots, which are reckoned as spots."""
+    """None for spots, which are calculated as spots."""
     crater_s: float
     wire_end_s: float
 
@@ -347,12 +347,12 @@ def _pause_time(pause: PauseAdvice) -> TimeAdvice:
         f"The crater needs {pause.for_crater_s:.1f} s to freeze before the next spot; along a seam half of that may do."
     ]
     if pause.duty_allowed is None:
-        reasons.append("The duty cycle of the machine is not given, so the pause is not held to it.")
+        reasons.append("The duty cycle of the power source is not given, so the pause is not held to it.")
     elif pause.duty_allowed >= 1:
-        reasons.append("At this current the machine may burn without pause.")
+        reasons.append("At this current the power source may weld continuously.")
     else:
         reasons.append(
-            f"The machine may burn {percent_text(pause.duty_allowed)} of the time at this current: "
+            f"The power source may weld {percent_text(pause.duty_allowed)} of the time at this current: "
             f"{pause.for_duty_s or 0:.1f} s after each spot."
         )
     setting_us = _us(max(pause.setting_s, 0.1), 0.1, math.ceil)
@@ -363,7 +363,7 @@ def _pause_time(pause: PauseAdvice) -> TimeAdvice:
 
 
 def case_notes(curve: BurnbackCurve, case: BurnbackCase) -> tuple[str, ...]:
-    """What holds for all of a case: where it was reckoned, what the model does not cover, what is not yet measured."""
+    """What holds for all of a case: what it was calculated for, what the model leaves out, what is not yet measured."""
     notes = [
         f"Reckoned at {curve.current_a:.0f} A and {curve.load_voltage_v:.1f} V at the terminals, "
         f"{speed_text(case.feed_mm_s)} of wire."

@@ -284,11 +284,11 @@ class PauseAdvice:
     """Pause between stitches, in seconds."""
 
     for_duty_s: float | None
-    """Shortest pause that holds the machine's duty cycle at this current; None where the duty cycle is not known."""
+    """Shortest pause that keeps to the power source's duty cycle at this current; None where that is not known."""
     for_crater_s: float
     """Pause in which the crater freezes, so that the next spot does not land in a puddle."""
     duty_allowed: float | None
-    """Share of the time the machine may burn at this current."""
+    """Share of the time the power source may weld at this current."""
 
     @property
     def setting_s(self) -> float:
@@ -302,12 +302,12 @@ class PauseAdvice:
 
 
 def duty_allowed(rated_share: float, rated_a: float, current_a: float) -> float:
-    """Share of time a machine may burn at a current: X (Ir/I)^2, at most 1: its copper warms with I^2 (practice)."""
+    """Share of time a source may weld at a current: X (Ir/I)^2, at most 1: its copper warms with I^2 (practice)."""
     return min(rated_share * (rated_a / current_a) ** 2, 1.0)
 
 
 def duty_allowed_of(design: Design, case: BurnbackCase) -> float | None:
-    """Share of time the design's power source may burn at a case's current; None where its plate is not given.
+    """Share of time the design's power source may weld at a case's current; None where its plate is not given.
 
     Raises ProcessError when no arc is possible.
     """

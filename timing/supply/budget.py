@@ -91,7 +91,7 @@ class Budget:
     """None where nothing on the control winding is switched, or nothing settles at low line."""
     inrush: Inrush
     hold_up_s: float
-    """From the aged capacitor's lowest voltage at low line, all on, to the regulator's dropout, the winding dead."""
+    """From the aged capacitor's lowest voltage at low line, all on, to the regulator's dropout, the 24 VAC gone."""
     fuse: FuseChoice
     fuse_proposed: bool
     """True where the design left the fuse open."""

@@ -124,10 +124,10 @@ def heat(found: Budget) -> Iterator[Finding]:
     remedies: list[Remedy] = []
     allowed = (limit - JUNCTION_MARGIN_K - found.regulator.box_deg_c) / worst.loss_w
     if found.regulator.linear:
-        bears = rating_at_least(found.highest_v * VOLTAGE_MARGIN, REGULATOR_RATINGS_V)
+        rated_v = rating_at_least(found.highest_v * VOLTAGE_MARGIN, REGULATOR_RATINGS_V)
         changes: tuple[Change, ...] = (Change("supply.regulator", "switching"),)
-        if bears is not None and bears > USUAL_SWITCHING_V:
-            changes += (set_supply("regulator_input_max", bears, "V"),)
+        if rated_v is not None and rated_v > USUAL_SWITCHING_V:
+            changes += (set_supply("regulator_input_max", rated_v, "V"),)
         remedies.append(Remedy("Use a switching regulator: it makes a fraction of the heat.", changes))
     if allowed >= LEAST_SINK_K_PER_W:
         sink = float(int(allowed))
@@ -155,7 +155,7 @@ def readings(found: Budget) -> Iterator[Finding]:
             "supply.measured_loaded",
             f"The winding reads {loaded_v:g} V loaded and {open_v:g} V open.",
             "No winding rises under load: one reading is wrong, or they were taken at different line voltages. Fuse "
-            "and regulator are reckoned from them.",
+            "and regulator are calculated from them.",
             (Figure("open", open_v, "V"), Figure("loaded", loaded_v, "V")),
             (Remedy("Measure both again, one right after the other, and enter them."),),
         )

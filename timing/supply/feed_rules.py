@@ -19,24 +19,24 @@ DIRECT_SHARE = 0.05
 
 
 def input_voltage(found: Budget) -> Iterator[Finding]:
-    """A lightly loaded winding at high line rectifies far above its name; the regulator must bear it."""
+    """A lightly loaded winding at high line rectifies far above its name; the regulator must be rated for it."""
     highest, limit = found.highest_v, found.regulator.input_max_v
     if highest * VOLTAGE_MARGIN <= limit:
         return
     wanted = rating_at_least(highest * VOLTAGE_MARGIN, REGULATOR_RATINGS_V)
     remedies: list[Remedy] = []
     if wanted is not None:
-        bears = set_supply("regulator_input_max", wanted, "V")
+        rating = set_supply("regulator_input_max", wanted, "V")
         switching = (Change("supply.regulator", "switching"),) if found.regulator.linear else ()
         what = "switching regulator" if switching else "regulator"
-        remedies.append(Remedy(f"Fit a {what} made for {wanted:g} V at its input or more.", (*switching, bears)))
+        remedies.append(Remedy(f"Fit a {what} rated for {wanted:g} V at its input or more.", (*switching, rating)))
     yield Finding(
         "supply.input-voltage",
         "error" if highest > limit else "warning",
         "supply.regulator_input_max",
-        f"The reservoir can stand at {highest:.1f} V, and the regulator bears {limit:g} V.",
+        f"The reservoir can stand at {highest:.1f} V, and the regulator is rated for {limit:g} V.",
         f"A {found.supply.nominal_v:g} VAC winding gives {found.winding.open_v:.1f} V with nothing drawn; with the "
-        f"line {found.supply.line_tolerance_percent:g} % high its crest, {found.winding.open_v:.1f} V x "
+        f"line {found.supply.line_tolerance_percent:g} % high its peak, {found.winding.open_v:.1f} V x "
         f"{1 + found.supply.line_tolerance_percent / 100:g} x 1.414 less the diodes, stays on the reservoir.",
         (Figure("highest reservoir voltage", highest, "V"), Figure("regulator's highest input", limit, "V")),
         tuple(remedies),
@@ -116,7 +116,7 @@ def fuse(found: Budget) -> Iterator[Finding]:
             "supply.fuse-current",
             "error",
             "supply.fuse",
-            f"The fuse of {held.rating_a:g} A carries {held.continuous_a:.2f} A for good.",
+            f"The fuse of {held.rating_a:g} A carries {held.continuous_a:.2f} A continuously.",
             f"In a warm box it should carry {100 * CONTINUOUS_SHARE:g} % of its rating at most.",
             figures,
             remedies,
@@ -138,14 +138,14 @@ def fuse(found: Budget) -> Iterator[Finding]:
             "error",
             "supply.fuse",
             f"A dead short draws {held.prospective_a:.1f} A, too little to open {held.rating_a:g} A in seconds.",
-            "The winding's resistance limits the current; the wires would roast before the fuse opens.",
+            "The winding's resistance limits the current; the wires would overheat before the fuse opens.",
             figures,
             remedies,
         )
     if found.fuse_proposed and held.carries and held.survives_inrush and held.opens_in_s is not None:
         text = f"Fuse the add-on's feed with T {held.rating_a:g} A (IEC 60127-2, time-lag), at the point of tapping."
         reason = (
-            f"It carries {held.continuous_a:.2f} A, bears {held.inrush_a2s:.2f} A^2 s at switching on, and opens "
+            f"It carries {held.continuous_a:.2f} A, withstands {held.inrush_a2s:.2f} A^2 s at switching on, and opens "
             f"on a dead short within {held.opens_in_s:g} s; every wire behind it is sized to carry its rating."
         )
         yield Finding(
@@ -179,7 +179,7 @@ def notes(found: Budget) -> Iterator[Finding]:
             "warning",
             "supply.measured_open",
             "The transformer was not measured; its regulation is taken from its rating.",
-            "Old transformers stray. The open voltage decides what the regulator must bear.",
+            "Old transformers stray. The open voltage decides what the regulator must be rated for.",
             (Figure("assumed open voltage", found.winding.open_v, "V"),),
             (Remedy("Measure the winding open and with a known load, and enter the three values."),),
         )

@@ -16,7 +16,7 @@ FAIR_MULTIPLE = 4.0
 FAIR_S = 5.0
 
 CONTINUOUS_SHARE = 0.6
-"""Share of its rating that a fuse is loaded with for good in a warm box (practice)."""
+"""Share of its rating that a fuse is loaded with continuously in a warm box (practice)."""
 PULSE_SHARE = 0.5
 """Share of its least melting integral that each switching-on may use (practice)."""
 

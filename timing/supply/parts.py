@@ -56,7 +56,7 @@ class Net:
     name: str
     terminals: tuple[Terminal, ...]
     current_a: float
-    """What its wires must carry for good; behind the fuse at least the fuse's rating."""
+    """What its wires must carry continuously; behind the fuse at least the fuse's rating."""
     family: Family
     treatment: str = ""
     """How to run its wires: twisted, screened, away from what."""

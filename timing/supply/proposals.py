@@ -37,19 +37,19 @@ def proposals(found: Budget) -> tuple[Proposal, ...]:
     def offer(key: str, value: float, unit: str, part: str, reason: str, is_open: bool) -> None:
         offered.append(Proposal(Change(f"supply.{key}", format_quantity(value, unit)), part, reason, is_open))
 
-    bears = rating_at_least(highest * VOLTAGE_MARGIN, REGULATOR_RATINGS_V)
-    if bears is not None and bears > found.regulator.input_max_v:
+    rated_v = rating_at_least(highest * VOLTAGE_MARGIN, REGULATOR_RATINGS_V)
+    if rated_v is not None and rated_v > found.regulator.input_max_v:
         reason = f"the reservoir can stand at {highest:.1f} V with the line high and nothing drawn"
-        part = f"{supply.regulator} regulator for {bears:g} V"
-        offer("regulator_input_max", bears, "V", part, reason, supply.regulator_input_max_v is None)
+        part = f"{supply.regulator} regulator for {rated_v:g} V"
+        offer("regulator_input_max", rated_v, "V", part, reason, supply.regulator_input_max_v is None)
     if supply.regulator_output_v is None:
         reason = f"the board takes {found.board.vin_min_v:g} V to {found.board.vin_max_v:g} V"
         part = f"regulator set to {found.regulator.output_v:g} V"
         offer("regulator_output", found.regulator.output_v, "V", part, reason, True)
-    stands = rating_at_least(highest * VOLTAGE_MARGIN, CAPACITOR_RATINGS_V)
-    if stands is not None and stands > supply.reservoir_rating_v:
+    rated_v = rating_at_least(highest * VOLTAGE_MARGIN, CAPACITOR_RATINGS_V)
+    if rated_v is not None and rated_v > supply.reservoir_rating_v:
         reason = f"it can stand at {highest:.1f} V"
-        offer("reservoir_rating", stands, "V", f"reservoir rated {stands:g} V", reason, False)
+        offer("reservoir_rating", rated_v, "V", f"reservoir rated {rated_v:g} V", reason, False)
     if supply.reservoir_ripple_a is None:
         ripple = at_least(found.capacitor_ripple_a * 1.2, E6)
         reason = f"its ripple current is {found.capacitor_ripple_a:.2f} A at worst"
@@ -57,7 +57,7 @@ def proposals(found: Budget) -> tuple[Proposal, ...]:
     if supply.fuse_a is None:
         fuse = found.fuse
         reason = (
-            f"carries {fuse.continuous_a:.2f} A, bears {fuse.inrush_a2s:.2f} A^2 s at switching on, opens on the "
+            f"carries {fuse.continuous_a:.2f} A, withstands {fuse.inrush_a2s:.2f} A^2 s at switching on, opens on the "
             f"{fuse.prospective_a:.0f} A of a dead short"
         )
         offer("fuse", fuse.rating_a, "A", f"fuse T {fuse.rating_a:g} A, IEC 60127-2", reason, True)

@@ -22,7 +22,7 @@ _STEPS = 40
 _CLOSE_RAD = 1e-9
 _SETTLED_RAD = 1e-6
 _LAGS = (1.0, 0.7)
-"""A large capacitor charges evenly about the crest; a small one is full before the pulse is over."""
+"""A large capacitor charges evenly about the peak; a small one is full before the pulse is over."""
 _ON_NODES, _ON_WEIGHTS = np.polynomial.legendre.leggauss(32)
 _OFF_NODES, _OFF_WEIGHTS = np.polynomial.legendre.leggauss(12)
 
@@ -112,9 +112,9 @@ def _linearise(circuit: RectifierCircuit, on: Values, off: Values) -> _Linear:
 
 
 def _first_guess(circuit: RectifierCircuit, lag: float) -> tuple[Values, Values]:
-    """Angles of a pulse that carries the load's charge; `lag` is its half after the crest over that before.
+    """Angles of a pulse that carries the load's charge; `lag` is its half after the peak over that before.
 
-    A half-width d about the crest carries peak / path (sin d - d cos d) / pi, about d^3 / 3, in each pulse.
+    A half-width d about the peak carries peak / path (sin d - d cos d) / pi, about d^3 / 3, in each pulse.
     """
     peak = circuit.emf_peak_v * circuit.divide
     load = circuit.load_current_a(np.maximum(0.8 * peak, 0.5)) + 1e-6

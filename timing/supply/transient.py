@@ -51,7 +51,7 @@ class Trace:
         return peak
 
     def let_through_a2s(self, until_s: float) -> Values:
-        """Integral of the squared rectifier current from the start, in A^2 s: what a fuse there must bear."""
+        """Integral of the squared rectifier current from the start, in A^2 s: what a fuse there must withstand."""
         step = float(self.time_s[1] - self.time_s[0])
         until: Values = np.sum(self.rectifier_a[self.time_s <= until_s] ** 2, axis=0) * step
         return until

@@ -15,7 +15,7 @@ from timing.supply.preferred import at_most, resistor_rating_w
 
 LED_V = 1.3
 LED_MAX_A = 0.020
-"""Continuous, at the crest; half of what common couplers bear (memory)."""
+"""Continuous, at the peak; half of what common couplers are rated for (memory)."""
 CTR_NEW = 0.50
 """Least current transfer ratio of the coupler to buy, at 5 mA (common bin, memory)."""
 CTR_LEFT_AT_END = 0.5
@@ -26,7 +26,7 @@ PULL_UP_OHM = 22e3
 INTERNAL_PULL_UP_OHM = 20e3
 """The strongest that microcontrollers have (data sheets 20 to 50 kohm, memory); it counts against the coupler."""
 CREST_MARGIN = 3.0
-"""AC: crest current over what is needed, so that the coupler conducts for most of the half-wave."""
+"""AC: peak current over what is needed, so that the coupler conducts for most of the half-wave."""
 STEADY_MARGIN = 1.5
 LIGHT_LOAD_RISE = 1.15
 """A trigger circuit may stand this much above its name with nothing else drawn (practice)."""
@@ -49,9 +49,9 @@ class TriggerSense:
     needed_a: float
     """LED current that pulls the pin down at the end of the coupler's life."""
     low_a: float
-    """LED current at low line; with ac at the crest."""
+    """LED current at low line; with ac at the peak."""
     high_a: float
-    """LED current at high line; with ac at the crest."""
+    """LED current at high line; with ac at the peak."""
     gap_us: float
     """Longest time without a signal while the trigger is held; 0 for dc."""
 
@@ -77,15 +77,15 @@ def trigger_sense(design: Design, board: Board) -> TriggerSense:
     collector_a = board.logic_v / PULL_UP_OHM + board.logic_v / INTERNAL_PULL_UP_OHM
     needed = led_needed_a(collector_a, CTR_NEW * CTR_LEFT_AT_END * CTR_LEFT_WARM)
     ac = trigger.sense == "ac"
-    crest = math.sqrt(2.0) if ac else 1.0
-    low_v = trigger.circuit_voltage_v * (1.0 - stray) * crest
-    high_v = trigger.circuit_voltage_v * (1.0 + stray) * LIGHT_LOAD_RISE * crest
+    peak = math.sqrt(2.0) if ac else 1.0
+    low_v = trigger.circuit_voltage_v * (1.0 - stray) * peak
+    high_v = trigger.circuit_voltage_v * (1.0 + stray) * LIGHT_LOAD_RISE * peak
     proposed = series_resistor_ohm(max(low_v, LED_V + 0.2), LED_V, needed * (CREST_MARGIN if ac else STEADY_MARGIN))
     resistor = design.supply.trigger_resistor_ohm or proposed
     ac_input = trigger.optocoupler == "ac-input"
     low_a, high_a = max(low_v - LED_V, 0.0) / resistor, max(high_v - LED_V, 0.0) / resistor
     # A single LED has a plain diode across it, so that the resistor conducts in both half-waves with either kind.
-    heat = (high_a / crest) ** 2 * resistor
+    heat = (high_a / peak) ** 2 * resistor
     return TriggerSense(
         ac=ac,
         ac_input=ac_input,
@@ -100,13 +100,13 @@ def trigger_sense(design: Design, board: Board) -> TriggerSense:
     )
 
 
-def gap_us(crest_v: float, threshold_v: float, frequency_hz: float, ac_input: bool) -> float:
+def gap_us(peak_v: float, threshold_v: float, frequency_hz: float, ac_input: bool) -> float:
     """Longest time (us) that a sine stays below the threshold: round its zeros, and for a single LED a half-wave more.
 
-    A whole period where the crest never reaches the threshold.
+    A whole period where the peak never reaches the threshold.
     """
     period_us = 1e6 / frequency_hz
-    if threshold_v >= crest_v:
+    if threshold_v >= peak_v:
         return period_us
-    around_zero = 2.0 * math.asin(threshold_v / crest_v) / (2.0 * math.pi) * period_us
+    around_zero = 2.0 * math.asin(threshold_v / peak_v) / (2.0 * math.pi) * period_us
     return around_zero if ac_input else around_zero + 0.5 * period_us

@@ -96,7 +96,7 @@ def _relay(wiring: Wiring, one: Drive, plug: str) -> None:
         build.join(gate, f"{ref}.E")
         wiring.resistor(COUPLER_GATE_OHM, gate, wiring.common, "discharges the gate")
     else:
-        wiring.resistor(one.series_ohm, pin, gate, "calms the gate")
+        wiring.resistor(one.series_ohm, pin, gate, "limits the gate current")
     from_rail = one.coupled or wiring.board.logic_v >= FIVE_VOLT_LOGIC_V
     opens = "logic level" if from_rail else f"specified at {LOW_GATE_V:g} V on the gate"
     switch = build.add("Q", "mosfet", "60 V", f"MOSFET, N-channel, {opens}, 60 V, 0.2 A or more", ("G", "D", "S"))

@@ -45,7 +45,7 @@ def trigger(wiring: Wiring, plug: str) -> None:
     build.join(wiring.common, f"{ref}.E")
     if not ac_input:
         guard = build.add("D", "diode", "100 V 1 A", "diode, 100 V, 1 A", ("A", "K"),
-                          reason="spares the LED the reverse voltage")  # fmt: skip
+                          reason="protects the LED from reverse voltage")  # fmt: skip
         build.two(guard, back, led)
     wiring.resistor(PULL_UP_OHM, wiring.logic, pin, "pulls the trigger pin up")
     wiring.ceramic(FILTER_CAPACITOR_F, pin, wiring.common, "takes the starter's high frequency off the pin", 50.0)

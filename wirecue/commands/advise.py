@@ -45,7 +45,7 @@ def command(design: Path, svg: str | None, write: bool, as_json: bool) -> None:
     if as_json and svg == "-":
         raise click.UsageError("only one of --json and --svg can be printed")
     text = read_design_text(design)
-    with working("reckoning arc, wire and gas"):
+    with working("calculating arc, wire and gas"):
         if write:
             before, text = text, with_advice(text, str(design))
             write_changed(design, before, text)

@@ -87,7 +87,7 @@ def text_of(design: Design, curve: BurnbackCurve, felt: Sensitivity, setting_s: 
         f"Start with {_ms(best.setting_s)}: it leaves {leaves.middle:.0f} mm of wire, {leaves.low:.0f} mm to "
         f"{leaves.high:.0f} mm in nine welds of ten; {percent_text(best.chance_good)} end good.",
         f"Once the machine is measured, weld-to-weld scatter leaves {weld.low:.0f} mm to {weld.high:.0f} mm.",
-        f"Good as reckoned: {window_text(curve.window)}. Likely good, nine in ten: {window_text(curve.sure_window)}.",
+        f"Good as calculated: {window_text(curve.window)}. Likely good, nine in ten: {window_text(curve.sure_window)}.",
         *([] if setting_s == best.setting_s else [there]),
         f"10 ms more burnback, or a contactor that drops out 10 ms later: {felt.per_10_ms_setting_mm:+.1f} mm of wire. "
         f"Wire drive 10 ms later: {felt.per_10_ms_wire_drive_mm:+.1f} mm. Coast 10 ms longer: "

@@ -54,7 +54,7 @@ def command(design: Path, write: bool, csv: str | None, as_json: bool) -> None:
 
 def _shown(offered: Sequence[Proposal]) -> str:
     if not offered:
-        return "The design names every part, and each of them bears what it meets: nothing to propose."
+        return "The design names every part, and each of them is rated for what it meets: nothing to propose."
     return "\n".join(map(_block, offered))
 
 

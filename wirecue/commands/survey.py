@@ -22,7 +22,7 @@ _WIDTH = 96
 @click.option(
     "--sheet", type=click.Path(path_type=Path), metavar="FILE", help="Write the blank sheet, HTML or PDF, and stop."
 )
-@click.option("--afresh", is_flag=True, help="Forget the answers of a survey that was broken off.")
+@click.option("--afresh", is_flag=True, help="Forget the answers of a survey that was stopped.")
 @click.option("--force", is_flag=True, help="Replace a design file that is there.")
 @click.pass_context
 def command(ctx: click.Context, name: str | None, sheet: Path | None, afresh: bool, force: bool) -> None:
@@ -30,13 +30,13 @@ def command(ctx: click.Context, name: str | None, sheet: Path | None, afresh: bo
 
     The first questions are those that can rule the job out. Each says how to find the answer safely. Enter takes the
     usual answer where there is one; `back` returns to the question before, and Enter then takes what you said there.
-    Ctrl-C breaks off: the answers so far are kept, and the same command goes on from there.
+    Ctrl-C stops: the answers so far are kept, and the same command goes on from there.
 
     \b
       wirecue survey --sheet survey.pdf     the same questions on paper, to take to the machine
       wirecue survey my_feeder              writes my_feeder.toml
 
-    Exit codes: 0 design written, 1 the job is ruled out or was broken off, 2 a file or command is bad.
+    Exit codes: 0 design written, 1 the job is ruled out or was stopped, 2 a file or command is bad.
     """
     if sheet is not None:
         _write_sheet(sheet)
@@ -119,7 +119,7 @@ def _ask_all(ctx: click.Context, interview: Interview, kept: Path) -> Interview:
             _keep(interview, kept)
     except click.Abort:
         where = f"kept in {kept}; the same command goes on from there" if interview.answers else "to keep"
-        click.echo(f"\nBroken off, no design written. {_counted(interview)} {where}.", err=True)
+        click.echo(f"\nStopped, no design written. {_counted(interview)} {where}.", err=True)
         ctx.exit(1)
     return interview
 

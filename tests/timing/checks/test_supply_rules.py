@@ -30,9 +30,9 @@ def test_the_classic_trap_breaks_the_design_and_its_remedy_fixes_it() -> None:
     trap = next(one for one in check(subject) if one.rule == "supply.input-voltage")
     assert trap.severity is Severity.ERROR
     assert trap.key == "supply.regulator_input_max"
-    assert trap.says == "The reservoir can stand at 41.2 V, and the regulator bears 40 V"
+    assert trap.says == "The reservoir can stand at 41.2 V, and the regulator is rated for 40 V"
     assert trap.remedy == (
-        'Fit a regulator made for 60 V at its input or more (supply.regulator_input_max = "60 V")'
+        'Fit a regulator rated for 60 V at its input or more (supply.regulator_input_max = "60 V")'
     )  # fmt: skip
     changes = first_changes(report(subject.design, subject.board).errors)
     mended = check(subject_of(applied(TRAP, changes)))

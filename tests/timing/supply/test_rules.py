@@ -31,13 +31,13 @@ def test_every_example_closes_or_its_remedy_makes_it_close(example: Path, board_
 
 
 def test_the_classic_trap_is_caught(shop_text: str, board: Board) -> None:
-    """24 VAC, lightly loaded, at high line: over 40 V, on a regulator that bears 40 V or 35 V."""
+    """24 VAC, lightly loaded, at high line: over 40 V, on a regulator rated for 40 V or 35 V."""
     found = findings(shop_text, board)["supply.input-voltage"]
     assert found.severity == "error"
-    assert found.text == "The reservoir can stand at 41.2 V, and the regulator bears 40 V."
+    assert found.text == "The reservoir can stand at 41.2 V, and the regulator is rated for 40 V."
     assert found.remedies[0].changes[0].value == "60 V"
     linear = findings(shop_text.replace("[supply]", '[supply]\nregulator = "linear"'), board)["supply.input-voltage"]
-    assert "bears 35 V" in linear.text
+    assert "is rated for 35 V" in linear.text
     assert [change.value for change in linear.remedies[0].changes] == ["switching", "60 V"]
 
 
@@ -52,7 +52,7 @@ BROKEN = {
          'measured_open = "12.6 V"\nmeasured_loaded = "11.1 V"'),
         "supply.dropout", "error",
     ),
-    "output the board cannot bear": (
+    "output the board is not rated for": (
         ('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nregulator_output = "24 V"'), "supply.board-voltage", "error",
     ),
     "capacitor rated too low": (

@@ -11,11 +11,11 @@ from timing.supply.transient import Stage, run, sag, switch_on
 CIRCUIT = RectifierCircuit(38.0, 1.0, 60.0, True, 1e-3, 0.1, ac_load_s=0.02, load_w=2.0)
 
 
-def test_switching_on_at_the_crest_draws_several_times_what_it_draws_at_zero() -> None:
+def test_switching_on_at_the_peak_draws_several_times_what_it_draws_at_zero() -> None:
     trace = switch_on(CIRCUIT)
     assert np.argmax(trace.peak_a) in (5, 6, 7)
     assert trace.peak_a.max() > 2.5 * trace.peak_a.min()
-    # Less than the crest over all resistance in the path, the limit without capacitor voltage.
+    # Less than the peak over all resistance in the path, the limit without capacitor voltage.
     assert trace.peak_a.max() < 38.0 / 1.1 + 38.0 * 0.02
 
 

@@ -169,7 +169,7 @@ def _text_dialog(screen: Screen) -> None:
         if document.revision != began_at:
             trouble.set_text(
                 "The design was changed meanwhile, here or in another tab. Copy what you typed, close this and open it "
-                "again: nothing was taken over."
+                "again: nothing was applied."
             )
             return
         why = screen.attempt(lambda: document.replace_text(str(area.value)))
