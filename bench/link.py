@@ -22,7 +22,7 @@ from bench.errors import (
 from bench.identity import Identity, read_identity
 from bench.message import Answer, AnswerError, Message, line_of, message, read_answer
 from bench.port import Transport, locked, open_port
-from timing.protocol.commands import SCPI_VERSION
+from timing.protocol.commands import RECEIVE_ROOM, SCPI_VERSION
 from timing.protocol.errors import error_named
 
 ANSWER_TIMEOUT_S = 3.0
@@ -33,8 +33,6 @@ ASK_AGAIN_S = 0.5
 """How often a board that may still be in its bootloader is asked who it is."""
 LONGEST_ANSWER = 256
 """Characters; more without a line end is no answer of ours."""
-RECEIVE_BUFFER = 64
-"""Characters that a board's serial port keeps while its loop is elsewhere (usual core)."""
 _NEXT_ERROR = message("next_error")
 
 
@@ -67,7 +65,7 @@ class Link:
         Raises ValueError for more than a board takes at once, and BenchError.
         """
         texts = [line_of(*messages) for messages in lines]
-        if len(whole := "\n".join(texts)) >= RECEIVE_BUFFER:
+        if len(whole := "\n".join(texts)) >= RECEIVE_ROOM:
             raise ValueError(f"{len(whole)} characters at once are more than a board takes")
         self.send(whole)
         return [

@@ -132,6 +132,25 @@ class MemoryBoard:
         self._calls.bridge_serial(b"", None, 0)
         return sent.value.decode("latin-1")
 
+    def stream(
+        self, text: str, passes_a_character: int, now_us: int, passes: int, contacts: int = 0, pass_us: int = 50
+    ) -> str:
+        """Let `text` come in at the port's own pace, through its receive buffer; return what came back.
+
+        Run `passes` passes from `now_us` on. What the board does not take in time is lost, as on a wire.
+        """
+        sent = ctypes.create_string_buffer(1 << 16)
+        coming = text.encode("latin-1")
+        self._calls.bridge_stream(coming, len(coming), passes_a_character, sent, len(sent) - 1)
+        self._calls.bridge_passes(passes, contacts, now_us & _CLOCK_MASK, pass_us)
+        self._calls.bridge_serial(b"", None, 0)
+        return sent.value.decode("latin-1")
+
+    def flood(self, text: str) -> None:
+        """Let `text` come in through the receive buffer before the board has another pass."""
+        coming = text.encode("latin-1")
+        self._calls.bridge_flood(coming, len(coming))
+
     def close(self) -> None:
         """Give the board's memory back; it must not be used afterwards. For those who make thousands of boards."""
         _ctypes.dlclose(self._calls._handle)
@@ -202,6 +221,8 @@ def _open(library: Path) -> ctypes.CDLL:
         "bridge_supply": ([size, _U16, _U32, _U8], None),
         "bridge_power_up": ([ctypes.c_bool, ctypes.c_uint32], None),
         "bridge_serial": ([ctypes.c_char_p, ctypes.c_void_p, size], None),
+        "bridge_flood": ([ctypes.c_char_p, size], None),
+        "bridge_stream": ([ctypes.c_char_p, size, size, ctypes.c_void_p, size], None),
         "bridge_reading": ([ctypes.c_uint8, ctypes.c_uint16, ctypes.c_uint32], None),
         "bridge_pass": ([ctypes.c_uint16, ctypes.c_uint32], ctypes.c_uint8),
         "bridge_passes": ([size, ctypes.c_uint16, ctypes.c_uint32, ctypes.c_uint32], None),

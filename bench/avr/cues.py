@@ -64,6 +64,10 @@ class Wiring:
         """Return the cue that sends bytes to the board."""
         return Cue(self.cycle(at_us), f"uart {text.hex()}")
 
+    def mangled(self, text: bytes, at_us: int) -> Cue:
+        """Return the cue that sends bytes to the board, each with a framing error."""
+        return Cue(self.cycle(at_us), f"mangled {text.hex()}")
+
     def memory(self, address: int, content: bytes, at_us: int) -> Cue:
         """Return the cue that presets data memory."""
         return Cue(self.cycle(at_us), f"ram {address:x} {content.hex()}")

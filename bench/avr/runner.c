@@ -8,6 +8,7 @@
  *   CYCLE pin PORT BIT LEVEL       an input pin, 0 or 1
  *   CYCLE adc CHANNEL MILLIVOLTS   voltage at an analog channel
  *   CYCLE uart HEX                 bytes that come in, one after the other at the port's pace
+ *   CYCLE mangled HEX              the same, each with a framing error
  *   CYCLE ram ADDRESS HEX          bytes put into data memory (address in hex)
  *   CYCLE reset                    the reset pin, as power-up and brown-out do
  *   CYCLE passes                   from here on, time the passes: from one kick of the watchdog to the next; and
@@ -52,7 +53,7 @@ static struct pins {
     uint8_t external;                               /* levels from outside */
     bool there;
 } pins[sizeof PORTS];
-static uint8_t waiting[WAITING];
+static uint16_t waiting[WAITING]; /* with what is wrong with them, as the simulator takes it */
 static unsigned waiting_head, waiting_tail;
 static avr_cycle_count_t next_character;
 static struct {
@@ -186,7 +187,7 @@ static void set_pin(char port, int bit, int level) {
     }
 }
 
-static void queue_byte(uint8_t byte) {
+static void queue_byte(uint16_t byte) {
     waiting[waiting_head] = byte;
     waiting_head = (waiting_head + 1) % WAITING;
     if (waiting_head == waiting_tail) {
@@ -238,13 +239,14 @@ static bool carry_out(const char *line) {
     char port;
     int first, second, used;
     unsigned byte, address;
+    const uint16_t wrong = strcmp(what, "mangled") == 0 ? UART_INPUT_FE : 0;
     if (strcmp(what, "pin") == 0 && sscanf(rest, "%c %d %d", &port, &first, &second) == 3) {
         set_pin(port, first, second);
     } else if (strcmp(what, "adc") == 0 && sscanf(rest, "%d %d", &first, &second) == 2) {
         avr_raise_irq(avr_io_getirq(avr, AVR_IOCTL_ADC_GETIRQ, first), (uint32_t)second);
-    } else if (strcmp(what, "uart") == 0) {
+    } else if (strcmp(what, "uart") == 0 || wrong != 0) {
         for (const char *at = rest; sscanf(at, "%2x", &byte) == 1; at += 2) {
-            queue_byte((uint8_t)byte);
+            queue_byte((uint16_t)(byte | wrong));
         }
     } else if (strcmp(what, "ram") == 0 && sscanf(rest, "%x %n", &address, &used) == 1) {
         for (const char *at = rest + used; sscanf(at, "%2x", &byte) == 1; at += 2) {

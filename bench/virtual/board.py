@@ -30,6 +30,7 @@ class VirtualBoard:
     machine: Machine = field(init=False)
     status: Status = field(init=False, default_factory=Status)
     _line: bytearray = field(init=False, default_factory=bytearray)
+    _dropping: bool = field(init=False, default=False)
     _lock: threading.Lock = field(init=False, default_factory=threading.Lock)
 
     def __post_init__(self) -> None:
@@ -46,11 +47,31 @@ class VirtualBoard:
 
     def receive(self, data: bytes) -> bytes:
         """Take bytes from the port; return what the board sends back."""
-        *ended, rest = data.split(b"\n")
         with self._lock:
+            came, lost = data[: self.faults.keeps], data[len(data[: self.faults.keeps]) :]
+            *ended, rest = self._undropped(came).split(b"\n")
             answers = [self._line_came(self._kept(piece)) for piece in ended]
             self._keep(rest)
+            if lost:
+                self.lose("OVERRUN")
+                self._dropping = not lost.endswith(b"\n")
         return b"".join(answers)
+
+    def lose(self, error: str) -> None:
+        """Give the present line up, as after a character that was lost or mutilated: it is dropped to its end.
+
+        error: name of the error that stands for it, OVERRUN or FRAMING.
+        """
+        self._line.clear()
+        self._dropping = True
+        self.status.report(error)
+
+    def _undropped(self, data: bytes) -> bytes:
+        """Return what follows the end of a line that was given up."""
+        if self._dropping:
+            _, ended, data = data.partition(b"\n")
+            self._dropping = not ended
+        return data
 
     def move_contact(self, contact: str, closed: bool, after_us: int = 0) -> None:
         """Move a real contact of the board, as a hand would."""

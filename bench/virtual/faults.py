@@ -24,6 +24,9 @@ class Faults:
     """The trigger's filter takes this much longer."""
     digest: str | None = None
     """The board carries this design instead."""
+    keeps: int | None = None
+    """Its receive buffer keeps this many characters of what comes in at once; more are lost. None: any number, as over
+    USB, where the host waits."""
     edited: bool = False
     """A number of its settings.h was changed after the build."""
     mute: bool = False

@@ -12,6 +12,10 @@ Reading a line:
   blanks around commands and parameters do not count. An empty command is passed over.
 - The whole line is dropped, with one "Too much data", when it has more than `LONGEST_LINE` characters, line end not
   counted.
+- A hardware port keeps `RECEIVE_ROOM` characters that the board has not come to yet. One more is lost, and the line
+  that it was part of is dropped to its end, with one "Input buffer overrun"; one that arrives without its stop bit
+  does the same with "Framing error in program message". No part of such a line is carried out, and the lines before
+  and after it are. Over USB nothing is lost: the host waits.
 - The first character of a command is a letter, a star or a colon; anything else is a syntax error. A header that is
   in no entry of the table is an undefined header.
 - Parameters are counted by their commas first (too few, too many). Then each must be an optional sign and decimal
@@ -52,6 +56,10 @@ EDITED_MARK = "-edited"
 BAUD = 115_200
 LONGEST_LINE = 47
 """Characters that the board keeps of one command; a longer one is an error and does nothing."""
+RECEIVE_BUFFER = 64
+"""Size of the board's receive buffer on a hardware port; a power of two."""
+RECEIVE_ROOM = RECEIVE_BUFFER - 2
+"""Characters that may come in at once: one place tells full from empty, one is kept for the mark of an overrun."""
 TRACE_RECORDS = 24
 """Records that the edge trace keeps; more are counted as lost."""
 ERROR_QUEUE = 4

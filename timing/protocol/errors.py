@@ -57,6 +57,8 @@ ERRORS = (
     LinkError("OUT_OF_RANGE", -222, "Data out of range", "a number outside what the command takes"),
     LinkError("TOO_MUCH_DATA", -223, "Too much data", "a line longer than the board keeps"),
     LinkError("QUEUE_OVERFLOW", -350, "Queue overflow", "more errors than the queue keeps"),
+    LinkError("FRAMING", -362, "Framing error in program message", "a character without its stop bit"),
+    LinkError("OVERRUN", -363, "Input buffer overrun", "characters came faster than the board takes them"),
 )
 """Every error, once. The C table, the bench and the reference are made from it."""
 

@@ -87,6 +87,7 @@ def _rules() -> list[str]:
     text = (commands.__doc__ or "").partition("\n\n")[2].strip()
     values = {
         "`LONGEST_LINE`": str(commands.LONGEST_LINE),
+        "`RECEIVE_ROOM`": str(commands.RECEIVE_ROOM),
         "`LAPSE_US`": f"{commands.LAPSE_US / 1e6:g} s",
         "all bits of `levels.RAW_CONTACTS`": str(RAW_ALL),
     }

@@ -144,10 +144,6 @@ bool uart_is_writable(uart_inst_t *) {
     return (UART_FLAGS & TRANSMIT_FULL) == 0;
 }
 
-char uart_getc(uart_inst_t *) {
-    return (char)UART_DATA;
-}
-
 void uart_putc_raw(uart_inst_t *, char c) {
     UART_DATA = (uint8_t)c;
 }
