@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib.metadata
 import os
 import subprocess
 import sys
@@ -9,6 +10,7 @@ import zipfile
 from pathlib import Path
 
 import pytest
+from packaging.requirements import Requirement
 
 from tests.conftest import ROOT
 
@@ -42,11 +44,34 @@ def test_the_wheel_carries_templates_examples_and_types(wheel):
     assert not [name for name in names if name.startswith(("tests/", "tools/", "benchmarks/"))]
 
 
+def declared(name: str, extras: frozenset[str] = frozenset()) -> set[str]:
+    """Return the distributions that an installed one asks for, and those that these ask for, by name."""
+    found: set[str] = set()
+    for text in importlib.metadata.requires(name) or []:
+        asked = Requirement(text)
+        if asked.marker is None or any(asked.marker.evaluate({"extra": extra}) for extra in extras | {""}):
+            found |= {asked.name} | declared(asked.name, frozenset(asked.extras))
+    return found
+
+
+def provide(names: set[str], packages: Path) -> None:
+    """Link what those distributions installed here into another environment: nothing else can be imported there."""
+    for name in names:
+        found = importlib.metadata.distribution(name)
+        for top in {file.parts[0] for file in found.files or []} - {"..", "__pycache__"}:
+            if not (packages / top).exists():
+                (packages / top).symlink_to(Path(str(found.locate_file(top))))
+
+
 def test_it_builds_and_benches_a_design_in_a_clean_environment(wheel, tmp_path):
+    """Clean but for what the wheel asks for; linked here in place of downloaded, so that the test needs no network."""
     environment = tmp_path / "environment"
     run(sys.executable, "-m", "venv", environment, cwd=tmp_path)
     scripts = environment / "bin"
-    run(scripts / "python", "-m", "pip", "install", "--quiet", "--disable-pip-version-check", wheel, cwd=tmp_path)
+    pip = ("-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--no-deps", "--no-index")
+    run(scripts / "python", *pip, wheel, cwd=tmp_path)
+    packages = next((environment / "lib").glob("python3*/site-packages"))
+    provide(declared("wirecue"), packages)
     wirecue = scripts / "wirecue"
     run(wirecue, "new", "my_feeder", "--like", "spot_stitch", cwd=tmp_path)
     run(wirecue, "check", "my_feeder.toml", cwd=tmp_path)
@@ -54,3 +79,14 @@ def test_it_builds_and_benches_a_design_in_a_clean_environment(wheel, tmp_path):
     assert (tmp_path / "my_feeder_build" / "my_feeder" / "my_feeder.ino").is_file()
     shown = run(wirecue, "bench", "my_feeder.toml", "--virtual", "--yes", "--case", "weld", cwd=tmp_path)
     assert "pass" in shown
+
+
+def test_what_the_wheel_does_not_ask_for_is_not_there(wheel, tmp_path):
+    """The clean environment is clean: without what is asked for, nothing runs."""
+    environment = tmp_path / "environment"
+    run(sys.executable, "-m", "venv", "--without-pip", environment, cwd=tmp_path)
+    packages = next((environment / "lib").glob("python3*/site-packages"))
+    zipfile.ZipFile(wheel).extractall(packages)
+    provide(declared("wirecue") - {"tomlkit"}, packages)
+    code = "import click, wirecue.cli, importlib.util as u; print(u.find_spec('tomlkit'), u.find_spec('pytest'))"
+    assert run(environment / "bin" / "python", "-c", code, cwd=tmp_path) == "None None\n"

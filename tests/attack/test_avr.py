@@ -1,4 +1,4 @@
-"""Model, compiled core and AVR code under random attack: at least 2,000 steps, serial traffic throughout."""
+"""Model, compiled core and AVR code under random attack: at least 1,500 steps, serial traffic throughout."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from tests.conftest import EXAMPLES, SOAK
 
 pytestmark = pytest.mark.debian("gcc", "avr-gcc", "arduino-core", "simavr")
 
-WANTED_STEPS = 2_000
+WANTED_STEPS = 1_500
 STEPS_A_RUN = 30
 
 
@@ -24,7 +24,7 @@ def test_model_core_and_firmware_stay_together(example):
     machine = attack_on(feeder, AvrAttack)
     share = WANTED_STEPS / len(EXAMPLES)
     # Some scripts hang on less than a pass and are not counted.
-    runs = math.ceil(1.5 * share / STEPS_A_RUN) * (SOAK_FACTOR if SOAK else 1)
+    runs = math.ceil(2 * share / STEPS_A_RUN) * (SOAK_FACTOR if SOAK else 1)
     with booted_firmware(feeder, CACHE) as (wiring, run):
         machine.wiring, machine.run = wiring, staticmethod(run)
         run_state_machine_as_test(machine, settings=attack_settings(runs, STEPS_A_RUN))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import signal
 import sys
 import tomllib
 from pathlib import Path
@@ -338,7 +339,14 @@ def at_a_terminal(*arguments):
     # PYTHONPATH: the checkout, wherever the test's own folder is.
     environment = {**os.environ, "PYTHONPATH": str(ROOT), "NO_COLOR": "1"}
     return pexpect.spawn(
-        sys.executable, ["-c", code, *arguments], env=environment, encoding="utf-8", timeout=120, dimensions=(200, 120)
+        sys.executable,
+        ["-c", code, *arguments],
+        env=environment,
+        encoding="utf-8",
+        timeout=120,
+        dimensions=(200, 120),
+        # Tests started in the background inherit that Ctrl-C does nothing.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
     )
 
 

@@ -7,6 +7,8 @@ import random
 
 import pytest
 
+from tests.conftest import SOAK
+
 from timing.sequence.script import Change, Script
 from timing.sequence.simulate import simulate
 from timing.sequence.table import Output, Phase
@@ -14,7 +16,7 @@ from timing.sequence.timeline import Edge
 
 pytestmark = pytest.mark.debian("gcc", "avr-gcc", "arduino-core", "simavr")
 
-SCRIPTS = 200
+SCRIPTS = 1_000 if SOAK else 70
 SHORTEST_US, LONGEST_US = 300_000, 1_000_000
 TOLERANCE_US = 250
 BOOT_US = 700_000
