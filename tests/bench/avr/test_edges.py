@@ -8,7 +8,6 @@ import random
 import pytest
 
 from tests.conftest import SOAK
-
 from timing.sequence.script import Change, Script
 from timing.sequence.simulate import simulate
 from timing.sequence.table import Output, Phase
