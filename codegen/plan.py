@@ -39,12 +39,12 @@ class Plan:
     def __post_init__(self) -> None:
         seen: dict[str, str] = {}
         for name in self.files:
-            _check(name)
+            check_name(name)
             if (other := seen.get(name.lower())) is not None:
                 raise PlanError(name, f"{other!r} is there already")
             seen[name.lower()] = name
         for lowered, name in seen.items():
-            for folder in _folders(lowered):
+            for folder in folders_of(lowered):
                 if folder in seen:
                     raise PlanError(seen[folder], f"it is also the folder of {name!r}")
         object.__setattr__(self, "files", MappingProxyType(dict(sorted(self.files.items()))))
@@ -68,7 +68,8 @@ def content_hash(content: bytes) -> str:
     return hashlib.sha256(content).hexdigest()
 
 
-def _check(name: str) -> None:
+def check_name(name: str) -> None:
+    """Refuse a name that leads out of the folder, or that not every system takes. Raises PlanError."""
     if name.startswith(("/", "\\")) or re.match(r"[A-Za-z]:", name):
         raise PlanError(name, "only names below the build's own folder")
     for part in name.split("/"):
@@ -80,7 +81,8 @@ def _check(name: str) -> None:
             raise PlanError(name, "this is a device on some systems")
 
 
-def _folders(name: str) -> Iterator[str]:
+def folders_of(name: str) -> Iterator[str]:
+    """Yield the folders on the way to a name, the outermost first: a, a/b for a/b/c."""
     parts = name.split("/")
     for count in range(1, len(parts)):
         yield "/".join(parts[:count])

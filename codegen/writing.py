@@ -1,17 +1,16 @@
-"""Builds onto the disk: a folder whole or not at all, and nothing of the user's lost.
+"""Builds onto the disk, into a folder that the user works in too: nothing of the user's is lost.
 
-The new folder is made complete beside the old one, files that the user added are carried over, and then the two
-change places in one step. A build that is killed leaves the old folder or the new one.
+A folder is a build's own only by its manifest: ours, whole, and verified by its seal. Only the files that a manifest
+names are touched, each in place, all of them or none; whatever else is there stays as it is.
 """
 
 from __future__ import annotations
 
-import ctypes
 import errno
+import hashlib
 import json
 import os
-import shutil
-import tempfile
+import re
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -19,7 +18,18 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
-from codegen.plan import Plan, content_hash
+from codegen import disk
+from codegen.journal import (
+    Change,
+    ChangedMeanwhileError,
+    JournalError,
+    apply,
+    blocking,
+    finish_interrupted,
+    free_name,
+)
+from codegen.plan import Plan, check_name, content_hash
+from timing.design.errors import shown
 
 fcntl: ModuleType | None
 try:
@@ -28,8 +38,12 @@ except ImportError:  # Not on Windows: there two builds at once are not kept apa
     fcntl = None
 
 MANIFEST = "manifest.json"
+KIND, SCHEMA = "wirecue build", 1
+_LARGEST_MANIFEST = 1_000_000
+_NAMED_AT_MOST = 6
 _NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
-_EXCHANGE, _CURRENT_FOLDER = 2, -100  # RENAME_EXCHANGE and AT_FDCWD of Linux
+_NO_LOCKS = (errno.EBADF, errno.ENOLCK, errno.ENOTSUP, errno.EINVAL)  # a folder on some network drives
+_ANOTHER = "--output names a new or empty folder for the build"
 
 
 class BuildFolderError(Exception):
@@ -42,16 +56,17 @@ class BuildFolderError(Exception):
         self.folder, self.found, self.remedy = folder, found, remedy
 
     def __str__(self) -> str:
-        return f"{self.folder}\n  found    {self.found}\n  do       {self.remedy}"
+        return f"{shown(self.folder)}\n  found    {self.found}\n  do       {self.remedy}"
 
 
 class EditedFilesError(BuildFolderError):
     """Files of the build were edited since they were made. Keeps their names."""
 
     def __init__(self, folder: Path, names: list[str]) -> None:
+        more = f" and {len(names) - _NAMED_AT_MOST} more" if len(names) > _NAMED_AT_MOST else ""
         super().__init__(
             folder,
-            f"edited since it was built: {', '.join(names)}",
+            f"edited since it was built: {', '.join(names[:_NAMED_AT_MOST])}{more}",
             "nothing was written; --force builds anyway and keeps a copy of each as NAME.yours",
         )
         self.names = names
@@ -66,163 +81,183 @@ class Written:
     unchanged: tuple[str, ...]
     removed: tuple[str, ...]
     kept: tuple[str, ...]
-    """Copies of edited files."""
+    """What the user had edited, or put in the place of a file, under its new name."""
 
 
 def write_plan(plan: Plan, folder: Path, about: Mapping[str, Any], *, force: bool = False) -> Written:
-    """Write `plan` and its manifest as `folder`; `about` goes into the manifest beside the files' hashes.
+    """Write `plan` and its manifest into `folder`; `about` goes into the manifest beside the files' hashes.
 
     Raises EditedFilesError when files were edited since the last build, unless `force`; BuildFolderError when the
-    folder is no build folder, another build is writing it, or the disk refuses.
+    folder is not a build's own, another build is writing it, or the disk refuses. Then all is as it was.
     """
-    folder = folder.resolve()
+    missing: list[Path] = []
     try:
-        with _alone_in(folder.parent, folder):
+        folder = Path(os.path.realpath(folder))
+        if disk.is_there(folder) and not folder.is_dir():
+            raise BuildFolderError(folder, "a file, not a folder", "--output names another place")
+        missing = [path for path in (folder, *folder.parents) if not path.exists()]
+        for path in reversed(missing):
+            with suppress(FileExistsError):
+                disk.make_folder(path)
+        with _alone_in(folder):
             return _write(plan, folder, about, force)
-    except OSError as error:
-        remedy = "make room there, or name another place" if error.errno in _NO_ROOM else "a folder that can be written"
-        raise BuildFolderError(folder, (error.strerror or str(error)).lower(), remedy) from None
+    except BaseException as error:
+        for path in missing:
+            disk.drop_folder(path)
+        if not isinstance(error, OSError):
+            raise
+        raise _refused(folder, error) from None
 
 
 def manifest(plan: Plan, about: Mapping[str, Any]) -> bytes:
     """Return the manifest of a build: `about`, and the hashes by which edited files are told from built ones."""
-    return (json.dumps({**about, "plan": plan.digest, "files": plan.hashes()}, indent=2) + "\n").encode()
+    content = {"kind": KIND, "schema": SCHEMA, **about, "plan": plan.digest, "files": plan.hashes()}
+    return (json.dumps({**content, "seal": _seal(content)}, indent=2) + "\n").encode()
+
+
+def _seal(content: Mapping[str, Any]) -> str:
+    """Return the hash of a manifest's content, by which a damaged or edited one is known."""
+    return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
+
+
+def _refused(folder: Path, error: OSError) -> BuildFolderError:
+    remedy = "make room there, or name another place" if error.errno in _NO_ROOM else "a folder that can be written"
+    return BuildFolderError(folder, (error.strerror or str(error)).lower(), remedy)
 
 
 def _write(plan: Plan, folder: Path, about: Mapping[str, Any], force: bool) -> Written:
-    _finish_interrupted(folder)
+    try:
+        finish_interrupted(folder)
+    except JournalError as error:
+        found = f"a build was stopped here, and its journal cannot be read: {error.staging.name}"
+        raise BuildFolderError(folder, found, f"keep what is your own in it, delete it; or {_ANOTHER}") from None
     made = _made_before(folder)
-    there = {name: (folder / name).read_bytes() for name in _files_of(folder)}
-    edited = [name for name, digest in made.items() if name in there and content_hash(there[name]) != digest]
-    foreign = [name for name in plan.files if name in there and name not in made and there[name] != plan.files[name]]
-    in_the_way = sorted({*(name for name in edited if there[name] != plan.files.get(name)), *foreign})
-    if in_the_way and not force:
-        raise EditedFilesError(folder, in_the_way)
+    seen = _Seen.of(folder, made, plan)
+    if seen.in_the_way and not force:
+        raise EditedFilesError(folder, seen.in_the_way)
 
-    copies = {_free_name(name, there): there[name] for name in in_the_way}
-    users = {name: content for name, content in there.items() if name not in made and name not in plan.files}
-    users.pop(MANIFEST, None)
-    content = {**users, **copies, **plan.files, MANIFEST: manifest(plan, about)}
-    if content != there:
-        _swap_in(content, folder, there)
+    sealed = manifest(plan, about)
+    changes = [*seen.changes(plan), *_manifest_change(folder, sealed)]
+    contents = {**plan.files, MANIFEST: sealed}
+    kept = [change.aside for change in changes if change.aside is not None]
+    if changes:
+        try:
+            kept += apply(folder, changes, [None if one.after is None else contents[one.name] for one in changes])
+        except ChangedMeanwhileError as error:
+            found = f"changed by somebody else while the build was written: {error.name}"
+            raise BuildFolderError(folder, found, "nothing was written; build again when it is at rest") from None
+    return seen.written(plan, kept)
 
-    names = set(plan.files)
-    return Written(
-        new=tuple(sorted(names - set(there))),
-        changed=tuple(sorted(name for name in names & set(there) if there[name] != plan.files[name])),
-        unchanged=tuple(sorted(name for name in names & set(there) if there[name] == plan.files[name])),
-        removed=tuple(sorted(set(made) & set(there) - names)),
-        kept=tuple(sorted(copies)),
-    )
+
+@dataclass(frozen=True)
+class _Seen:
+    """What stands in a folder where files were made, or are to be."""
+
+    folder: Path
+    made: Mapping[str, str]
+    """Hashes of the files that the last build made, by name."""
+    standing: Mapping[str, str | None]
+    """Hashes of what is there; None for a link, a pipe, a folder where a file was."""
+    in_the_way: list[str]
+    """What the user edited, or put in the place of a file or of its folder."""
+
+    @classmethod
+    def of(cls, folder: Path, made: Mapping[str, str], plan: Plan) -> _Seen:
+        wanted = plan.hashes()
+        standing: dict[str, str | None] = {}
+        in_the_way = set()
+        for name in {*made, *wanted}:
+            block = blocking(folder, name)
+            if block is not None:
+                in_the_way |= {block} if name in wanted else set()
+            elif disk.is_there(folder / name):
+                standing[name] = disk.hash_of(folder / name)
+                if standing[name] is None or standing[name] not in (made.get(name), wanted.get(name)):
+                    in_the_way.add(name)
+        return cls(folder, made, standing, sorted(in_the_way))
+
+    def changes(self, plan: Plan) -> Iterator[Change]:
+        """Yield what has to become of each name; a folder's place is cleared before what comes into it."""
+        wanted = plan.hashes()
+        taken: list[str] = []
+        for name in self.in_the_way:
+            taken.append(free_name(self.folder, name, (*taken, *plan.files)))
+            yield Change(name, after=wanted.get(name), aside=taken[-1])
+        for name in sorted({*wanted, *self.standing} - set(self.in_the_way)):
+            before, after = self.standing.get(name), wanted.get(name)
+            if before != after:
+                yield Change(name, before, after)
+
+    def written(self, plan: Plan, kept: list[str]) -> Written:
+        wanted, there = plan.hashes(), set(self.standing)
+        return Written(
+            new=tuple(sorted(set(wanted) - there)),
+            changed=tuple(sorted(name for name in set(wanted) & there if self.standing[name] != wanted[name])),
+            unchanged=tuple(sorted(name for name in set(wanted) & there if self.standing[name] == wanted[name])),
+            removed=tuple(sorted(there - set(wanted))),
+            kept=tuple(sorted(kept)),
+        )
+
+
+def _manifest_change(folder: Path, sealed: bytes) -> Iterator[Change]:
+    """Yield the change of the manifest, which comes last, so that no manifest speaks of files that are not there."""
+    before, after = disk.hash_of(folder / MANIFEST), content_hash(sealed)
+    if before != after:
+        yield Change(MANIFEST, before, after)
 
 
 def _made_before(folder: Path) -> dict[str, str]:
     """Return the hashes of the files that the last build made. Raises BuildFolderError for a folder of others."""
-    if not folder.exists():
-        return {}
-    if not folder.is_dir():
-        raise BuildFolderError(folder, "a file, not a folder", "--output names another place")
-    try:
-        files = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))["files"]
-        return {str(name): str(digest) for name, digest in files.items()}
-    except FileNotFoundError:
+    if not disk.is_there(folder / MANIFEST):
         if any(folder.iterdir()):
-            raise BuildFolderError(
-                folder, "a folder with other files in it", "--output names a new or empty folder for the build"
-            ) from None
+            raise BuildFolderError(folder, "a folder with other files in it", _ANOTHER)
         return {}
-    except (ValueError, KeyError, AttributeError, TypeError):
-        # The manifest itself was damaged: then every file counts as the user's own.
-        return {}
-
-
-def _files_of(folder: Path) -> list[str]:
-    if not folder.is_dir():
-        return []
-    return sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
-
-
-def _free_name(name: str, there: Mapping[str, bytes]) -> str:
-    candidates = [f"{name}.yours", *(f"{name}.yours{number}" for number in range(2, 1000))]
-    return next(candidate for candidate in candidates if candidate not in there)
-
-
-def _swap_in(content: Mapping[str, bytes], folder: Path, there: Mapping[str, bytes]) -> None:
-    folder.parent.mkdir(parents=True, exist_ok=True)
-    staged = Path(tempfile.mkdtemp(prefix=f".{folder.name}.new.", dir=folder.parent))
+    content = disk.read(folder / MANIFEST, _LARGEST_MANIFEST)
     try:
-        staged.chmod(folder.stat().st_mode if folder.is_dir() else 0o777 & ~_umask())
-        for name, data in content.items():
-            path = staged / name
-            path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_bytes(data)
-            if there.get(name) == data:
-                shutil.copystat(folder / name, path)
-        _change_places(staged, folder)
-    finally:
-        # After the exchange this is the old folder; after a failure, the unfinished one.
-        shutil.rmtree(staged, ignore_errors=True)
+        record = json.loads(content or b"")
+    except (ValueError, RecursionError):
+        record = None
+    if not isinstance(record, dict) or record.get("kind") != KIND:
+        found = f"a {MANIFEST} that is not of a build made here, or damaged, so the files are taken for yours"
+        raise BuildFolderError(folder, found, f"{_ANOTHER}; or move what you need out of this one and delete it")
+    if record.get("schema") != SCHEMA:
+        found = f"the build of another version of this tool: schema {record.get('schema')!r:.20}, here {SCHEMA}"
+        raise BuildFolderError(folder, found, f"{_ANOTHER}; or build with that version")
+    seal = record.pop("seal", None)
+    if seal != _seal(record) or not _names_files(record.get("files")):
+        found = f"a {MANIFEST} that is damaged or was edited, so it does not tell which files are yours"
+        raise BuildFolderError(folder, found, f"{_ANOTHER}; or move what you need out of this one and delete it")
+    return dict(record["files"])
 
 
-def _change_places(staged: Path, folder: Path) -> None:
-    if not folder.exists():
-        staged.rename(folder)
-    elif not _exchange(staged, folder):
-        # Two steps where the system cannot exchange in one; `_finish_interrupted` puts a kill between them right.
-        aside = _aside(folder)
-        folder.rename(aside)
-        staged.rename(folder)
-        shutil.rmtree(aside, ignore_errors=True)
-
-
-def _exchange(one: Path, other: Path) -> bool:
-    """Let two folders change places in one step, on Linux; False where that cannot be done."""
-    renameat2 = getattr(ctypes.CDLL(None, use_errno=True), "renameat2", None) if os.name == "posix" else None
-    if renameat2 is None:
+def _names_files(files: object) -> bool:
+    if not isinstance(files, dict) or MANIFEST in files:
         return False
-    result = renameat2(_CURRENT_FOLDER, os.fsencode(one), _CURRENT_FOLDER, os.fsencode(other), _EXCHANGE)
-    return bool(result == 0)
-
-
-def _aside(folder: Path) -> Path:
-    return folder.with_name(f".{folder.name}.old")
-
-
-def _finish_interrupted(folder: Path) -> None:
-    """Clear up after a build that was killed: bring back what stood aside, drop what was not finished."""
-    aside = _aside(folder)
-    if aside.is_dir():
-        if folder.exists():
-            shutil.rmtree(aside, ignore_errors=True)
-        else:
-            aside.rename(folder)
-    if folder.parent.is_dir():
-        for unfinished in folder.parent.glob(f".{folder.name}.new.*"):
-            shutil.rmtree(unfinished, ignore_errors=True)
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
+    try:
+        for name, digest in files.items():
+            check_name(name)
+            if re.fullmatch(r"[0-9a-f]{64}", digest) is None:
+                return False
+    except (ValueError, TypeError):
+        return False
+    return True
 
 
 @contextmanager
-def _alone_in(parent: Path, folder: Path) -> Iterator[None]:
-    """Hold a lock on the parent folder, so that two builds do not write at once."""
-    parent.mkdir(parents=True, exist_ok=True)
+def _alone_in(folder: Path) -> Iterator[None]:
+    """Hold a lock on the build folder, so that two builds do not write it at once."""
     if fcntl is None:
         yield
         return
-    descriptor = os.open(parent, os.O_RDONLY)
+    descriptor = os.open(folder, os.O_RDONLY)
     try:
         try:
             fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
-            raise BuildFolderError(
-                folder, "another build is writing beside it", "wait for it, then build again"
-            ) from None
+            raise BuildFolderError(folder, "another build is writing it", "wait for it, then build again") from None
+        except OSError as error:
+            if error.errno not in _NO_LOCKS:
+                raise
         yield
     finally:
-        with suppress(OSError):
-            os.close(descriptor)
+        os.close(descriptor)

@@ -31,6 +31,7 @@ TOOLS = {
     "sigrok-cli": "sigrok-cli",
     "chromium": "chromium",
     "poppler": "pdftoppm",
+    "git": "git",
 }
 
 settings.register_profile(

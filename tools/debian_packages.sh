@@ -4,7 +4,7 @@
 set -eu
 packages="gcc libc6-dev gcc-avr avr-libc arduino-core-avr arduino-builder libsimavr-dev libelf-dev
           cppcheck frama-c-base ngspice sigrok-cli chromium poppler-utils gcc-arm-none-eabi libnewlib-arm-none-eabi
-          libstdc++-arm-none-eabi-newlib"
+          libstdc++-arm-none-eabi-newlib git"
 # The simulator of a 32-bit chip comes from npm, by whichever package npm is here already.
 command -v npm >/dev/null 2>&1 || packages="$packages nodejs npm"
 

@@ -11,6 +11,7 @@ import os
 import random
 import re
 import resource
+import shutil
 import signal
 import subprocess
 import tomllib
@@ -23,8 +24,9 @@ from pathlib import Path
 import pytest
 import tomlkit
 
-from codegen import writing
+from codegen import disk
 from codegen.build import build_plan
+from codegen.journal import finish_interrupted
 from codegen.laptop import compile_core
 from codegen.plan import Plan, content_hash
 from codegen.writing import BuildFolderError, write_plan
@@ -49,9 +51,9 @@ def files_below(folder: Path) -> dict[str, bytes]:
     return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
 
-def assert_whole(folder: Path) -> None:
-    """Every file of the manifest is there as it was made, and no other."""
-    found = files_below(folder)
+def assert_whole(folder: Path, besides: frozenset[str] | set[str] = frozenset()) -> None:
+    """Every file of the manifest is there as it was made, and no other, `besides` left aside."""
+    found = {name: content for name, content in files_below(folder).items() if name not in besides}
     manifest = json.loads(found.pop("manifest.json"))
     assert {name: content_hash(content) for name, content in found.items()} == manifest["files"]
 
@@ -76,7 +78,7 @@ def test_mutated_design_files_end_in_an_exit_code_and_words(tmp_path, monkeypatc
             assert len(result.stderr.splitlines()) <= MOST_LINES, seed
         if command == "build" and result.exit_code == 0:
             assert_whole(made[0])
-            writing.shutil.rmtree(made[0])
+            shutil.rmtree(made[0])
         else:
             assert made == [], seed
     assert sum(codes.values()) == len(files)
@@ -239,8 +241,8 @@ def _write_and_die(plan: Plan, folder: Path, step: int) -> None:
 
         return wrapped
 
-    for owner, name in ((Path, "write_bytes"), (Path, "rename"), (Path, "mkdir"), (writing, "_exchange")):
-        setattr(owner, name, deadly(getattr(owner, name)))
+    for name in ("make_file", "make_folder", "move", "drop", "drop_folder"):
+        setattr(disk, name, deadly(getattr(disk, name)))
     write_plan(plan, folder, {})
 
 
@@ -252,11 +254,17 @@ def test_a_build_killed_anywhere_leaves_the_one_before_and_all_that_the_user_had
     (folder / "measured.txt").write_text("27.4 V")
     before = files_below(folder)
     rng = random.Random(3)
-    for step in rng.sample(range(2 * len(plans[1].files)), 12):
+    for step in rng.sample(range(80), 12):
         child = context.Process(target=_write_and_die, args=(plans[1], folder, step))
         child.start()
         child.join()
         assert child.exitcode == -signal.SIGKILL
+        assert (folder / "measured.txt").read_text() == "27.4 V"
+        finish_interrupted(folder)
+        if files_below(folder) != before:
+            # All was in place: only the clearing up was cut short.
+            assert_whole(folder, {"measured.txt"})
+            write_plan(plans[0], folder, {})
         assert files_below(folder) == before
     write_plan(plans[1], folder, {})
     assert (folder / "measured.txt").read_text() == "27.4 V"

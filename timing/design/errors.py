@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
+
+
+def shown(path: str | os.PathLike[str]) -> str:
+    """Return a file's name as it may be printed: control characters, line ends and bytes of no text escaped."""
+    return "".join(one if one.isprintable() else ascii(one)[1:-1] for one in os.fspath(path))
 
 
 @dataclass(frozen=True)
