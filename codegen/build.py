@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from codegen.compiled_core import Comparison, Tell, compare_core
 from codegen.drawings.files import drawing_files
 from codegen.harness import harness_files
 from codegen.papers.files import paper_files
@@ -14,6 +15,7 @@ from codegen.timeline_svg import timeline_svg
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.proof.prove import Proof
+from timing.proof.report import COVERED, LEFT_OUT
 from timing.sequence.simulate import simulate
 from timing.sequence.usual import usual_script
 
@@ -31,7 +33,20 @@ def build_plan(design: Design, board: Board, version: str, source: str) -> Plan:
     return Plan({name: text.encode() for name, text in texts.items()} | paper_files(design, board, version))
 
 
-def about(design: Design, board: Board, version: str, proof: Proof) -> Mapping[str, Any]:
+def sketch_in(plan: Plan, design: Design) -> dict[str, str]:
+    """Return the texts of the sketch's files in `plan`, by their names in the sketch folder."""
+    folder = f"{design.name}/"
+    return {
+        name.removeprefix(folder): content.decode() for name, content in plan.files.items() if name.startswith(folder)
+    }
+
+
+def compared_sequence(plan: Plan, design: Design, proof: Proof, tell: Tell = lambda _: None) -> Comparison:
+    """Compare the sequence in `plan`, compiled for this machine, with the model (see `compare_core`)."""
+    return compare_core(design, sketch_in(plan, design), proof.walked, tell)
+
+
+def about(design: Design, board: Board, version: str, proof: Proof, compared: Comparison) -> Mapping[str, Any]:
     """Return what the manifest says of a build beside its files."""
     rules = {verdict.rule.name: verdict.combinations for verdict in proof.verdicts if verdict.holds}
     return {
@@ -39,5 +54,12 @@ def about(design: Design, board: Board, version: str, proof: Proof) -> Mapping[s
         "design": design.name,
         "digest": design.digest(),
         "board": board.type,
-        "proof": {"situations": proof.situations, "combinations": proof.combinations, "holds": rules},
+        "proof": {
+            "covers": COVERED,
+            "leaves_out": list(LEFT_OUT),
+            "situations": proof.situations,
+            "combinations": proof.combinations,
+            "holds": rules,
+        },
+        "compiled_sequence": compared.as_data(),
     }

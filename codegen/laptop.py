@@ -11,7 +11,6 @@ import ctypes
 import itertools
 import os
 import shutil
-import subprocess
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -20,10 +19,11 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from codegen.compiled_core import core_fields
 from codegen.rendering import environment, render
 from codegen.sketch import sketch_files
-from codegen.sketch_facts import SketchFacts, sketch_facts
-from codegen.toolchain import STRICT, ToolchainError, built_once, digest_of
+from codegen.sketch_facts import sketch_facts
+from codegen.toolchain import STRICT, ToolchainError, built_once, digest_of, host_compiler, run_bounded
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.sequence.passes import Inputs, State
@@ -36,6 +36,7 @@ _U16 = np.ctypeslib.ndpointer(np.uint16, flags="C_CONTIGUOUS")
 _U32 = np.ctypeslib.ndpointer(np.uint32, flags="C_CONTIGUOUS")
 _CLOCK_MASK = 0xFFFFFFFF
 _LIBRARY = "core.so"
+_TIMEOUT_S = 120.0
 _copies = itertools.count()
 
 
@@ -173,26 +174,15 @@ def compile_core(design: Design, board: Board, version: str, cache: Path) -> Cor
     """
     facts = sketch_facts(design, board, version)
     files = {name: text for name, text in sketch_files(design, board, version).items() if name.endswith((".c", ".h"))}
-    names = _field_names(facts)
+    fields = core_fields(facts.core)
     bridge = environment("common/laptop", "common/sketch")
-    files["bridge.c"] = render(bridge, "bridge.c.j2", facts.names() | names)
+    files["bridge.c"] = render(bridge, "bridge.c.j2", facts.names() | fields.names())
     library = _compile(files, cache)
-    return Core(library, names["state_fields"], names["input_fields"], _open(library))
-
-
-def _field_names(facts: SketchFacts) -> dict[str, tuple[str, ...]]:
-    core = facts.core
-    flags = (*core.flags, *(f"{button}_was" for button in core.buttons))
-    counted = ("phase", "fault", "since_us", "duration_us", *(("weld_since_us",) if core.keeps_weld_start else ()))
-    return {
-        "state_fields": (*counted, *flags),
-        "state_flags": flags,
-        "input_fields": (*core.inputs, *(f"{name}_us" for name in core.times)),
-    }
+    return Core(library, fields.states, fields.inputs, _open(library))
 
 
 def _compile(files: Mapping[str, str], cache: Path) -> Path:
-    compiler = shutil.which("gcc") or shutil.which("cc")
+    compiler = host_compiler()
     if compiler is None:
         raise ToolchainError("no C compiler here; on Debian: gcc")
 
@@ -201,10 +191,9 @@ def _compile(files: Mapping[str, str], cache: Path) -> Path:
             (folder / name).write_text(text, encoding="utf-8")
         sources = [str(folder / name) for name in sorted(files) if name.endswith(".c")]
         options = ["-std=c99", "-O2", "-shared", "-fPIC", *STRICT, "-Wpedantic"]
-        command = [compiler, *options, *sources, "-o", str(folder / _LIBRARY)]
-        done = subprocess.run(command, capture_output=True, text=True, check=False)
-        if done.returncode != 0:
-            raise ToolchainError("the C compiler turned the core down", done.stderr)
+        done = run_bounded([compiler, *options, *sources, "-o", folder / _LIBRARY], _TIMEOUT_S)
+        if done.code != 0:
+            raise ToolchainError("the C compiler turned the core down", done.err)
 
     content = [part for item in sorted(files.items()) for part in item]
     return built_once(cache, f"laptop-{digest_of(content)}", build) / _LIBRARY

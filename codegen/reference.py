@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import textwrap
+
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
@@ -10,6 +12,7 @@ from timing.design.design import Design
 from timing.design.quantities import Measure
 from timing.design.roles import ROLES
 from timing.design.units import format_quantity
+from timing.proof.report import COVERED, NOT_WALKED, WALKED
 from timing.protocol.reference import serial_page
 from timing.sequence.table import TABLE, Exit, Fault, Is, Output, Row
 
@@ -33,9 +36,24 @@ def sequence_page() -> str:
         lines += [f"- {_note(note.when, note.do, note.fault)}" for note in row.notes]
         lines += [f"- {_way(way)}" for way in row.exits]
         lines.append("")
+    lines += _proof_lines()
     lines += ["## Faults", "", "The lamp blinks the number.", "", "| number | fault |", "|---|---|"]
     lines += [f"| {int(fault)} | {fault.word} |" for fault in Fault if fault]
     return "\n".join(lines) + "\n"
+
+
+def _proof_lines() -> list[str]:
+    return [
+        "## What is proved of it",
+        "",
+        f"`wirecue prove` and every build cover {COVERED}.",
+        "",
+        *(textwrap.fill(text, 110) + "\n" for text in WALKED),
+        "What is not covered:",
+        "",
+        *(textwrap.fill(text, 110, initial_indent="- ", subsequent_indent="  ") for text in NOT_WALKED),
+        "",
+    ]
 
 
 def _head(row: Row) -> str:

@@ -1,5 +1,6 @@
-"""The AVR compiler: finds it, compiles a sketch with the usual core, and tells how much memory it takes.
+"""The compilers: the AVR one compiles a sketch with the usual core and tells how much memory it takes.
 
+This machine's own is found here too, for what is compared with the model. Neither can keep a build waiting for ever.
 No build tool stands between: what the compiler is told can be read here, and our own files are compiled with
 warnings as errors.
 """
@@ -10,12 +11,14 @@ import contextlib
 import hashlib
 import os
 import shutil
+import signal
 import subprocess
 import tempfile
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
+from typing import IO
 
 from timing.checks.subject import Footprint
 from timing.design.board import Board
@@ -46,8 +49,13 @@ _CORE = "core.a"
 _FLASH_PER_BRANCH = 42
 
 
+_COMPILER_TIMEOUT_S = 120.0
+_MOST_SAID = 200_000
+_HOST_COMPILERS = ("cc", "gcc", "clang")
+
+
 class ToolchainError(RuntimeError):
-    """The compiler is missing, or turned the sketch down. Keeps what it said."""
+    """The compiler is missing, turned the sketch down, or did not come to an end. Keeps what it said."""
 
     exit_code = 2
 
@@ -213,8 +221,68 @@ def _compile(tools: AvrTools, board: Board, source: Path, folder: Path, extra: I
     return made
 
 
+def host_compiler() -> Path | None:
+    """Return the C compiler for this machine itself, or None where there is none."""
+    found = next(filter(None, map(shutil.which, _HOST_COMPILERS)), None)
+    return None if found is None else Path(found)
+
+
+@dataclass(frozen=True)
+class Ran:
+    """What became of a program."""
+
+    code: int
+    """Its exit code; negative: the number of the signal that ended it."""
+    out: str
+    err: str
+
+
+def run_bounded(command: Sequence[str | Path], timeout_s: float, folder: Path | None = None) -> Ran:
+    """Run `command` without input, in `folder` if named, for `timeout_s` seconds at most; nothing of it runs on.
+
+    Raises ToolchainError where it cannot be started or does not come to an end.
+    """
+    name = Path(command[0]).name
+    # Through files: a child of the program that lives on would hold a pipe open, and us with it.
+    with tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as err:
+        try:
+            process = subprocess.Popen(
+                command,
+                cwd=folder,
+                stdin=subprocess.DEVNULL,
+                stdout=out,
+                stderr=err,
+                start_new_session=os.name == "posix",
+            )
+        except OSError as error:
+            raise ToolchainError(f"{name} cannot be started: {(error.strerror or str(error)).lower()}") from None
+        try:
+            code = process.wait(timeout_s)
+        except subprocess.TimeoutExpired:
+            raise ToolchainError(f"{name} did not come to an end within {timeout_s:g} s") from None
+        finally:
+            _end(process)
+        return Ran(code, _said(out), _said(err))
+
+
+def _end(process: subprocess.Popen[bytes]) -> None:
+    """End what still runs of a program, its children with it."""
+    if process.poll() is not None:
+        return
+    if os.name == "posix":
+        os.killpg(process.pid, signal.SIGKILL)
+    else:
+        process.kill()
+    process.wait()
+
+
+def _said(stream: IO[bytes]) -> str:
+    stream.seek(0)
+    return stream.read(_MOST_SAID).decode("utf-8", "replace")
+
+
 def _run(command: Sequence[str]) -> str:
-    done = subprocess.run(command, capture_output=True, text=True, check=False)
-    if done.returncode != 0:
-        raise ToolchainError(f"{Path(command[0]).name} turned it down", done.stderr)
-    return done.stdout
+    done = run_bounded(command, _COMPILER_TIMEOUT_S)
+    if done.code != 0:
+        raise ToolchainError(f"{Path(command[0]).name} turned it down", done.err)
+    return done.out

@@ -22,7 +22,7 @@ COMMANDS = {
     "parts": "Propose parts for the add-on's supply and circuits.",
     "check": "Check a design against the rules.",
     "simulate": "Show what happens, and when, at a pull of the trigger.",
-    "prove": "Walk every state of the sequence; show what must always hold.",
+    "prove": "Walk the phase table in every state; show what must always hold.",
     "build": "Make sketch, bench harness and drawings from a design.",
     "sheet": "Write papers for the workshop: build sheet, commissioning sheet, dial plates.",
     "bench": "Test a board, real or virtual, over its serial link.",

@@ -6,6 +6,7 @@ import os
 from dataclasses import replace
 from pathlib import Path
 
+from codegen.build import sketch_in
 from codegen.plan import Plan
 from codegen.toolchain import estimate, footprint
 from timing.checks.subject import Subject
@@ -21,10 +22,7 @@ def with_measurement(subject: Subject, plan: Plan) -> Subject:
 
     Compiled files are kept in the user's cache folder. Raises codegen.toolchain.ToolchainError.
     """
-    folder = f"{subject.design.name}/"
-    files = {
-        name.removeprefix(folder): content.decode() for name, content in plan.files.items() if name.startswith(folder)
-    }
+    files = sketch_in(plan, subject.design)
     return replace(subject, footprint=footprint(files, subject.design, subject.board, cache_folder()))
 
 

@@ -4,19 +4,23 @@ from __future__ import annotations
 
 import contextlib
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import click
 
 
 @contextlib.contextmanager
-def working(on: str) -> Iterator[None]:
-    """Show what is being worked on, on standard error, and take it away again."""
+def working(on: str) -> Iterator[Callable[[str], None]]:
+    """Show what is being worked on, on standard error, and take it away again. Gives what to tell how far it is."""
     shown = sys.stderr.isatty()
-    if shown:
-        click.echo(f"{on} ...", nl=False, err=True)
+
+    def tell(how_far: str) -> None:
+        if shown:
+            click.echo(f"\r\x1b[K{on} ... {how_far}", nl=False, err=True)
+
+    tell("")
     try:
-        yield
+        yield tell
     finally:
         if shown:
             click.echo("\r\x1b[K", nl=False, err=True)

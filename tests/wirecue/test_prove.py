@@ -37,9 +37,18 @@ def test_every_example_holds_and_says_what_was_walked(example):
     assert lines[0].startswith("holds")
     assert lines[0].endswith("Contactor on implies gas on.")
     assert "BROKEN" not in result.output
-    assert "Nothing was sampled." in result.output
-    assert "What this takes for granted:" in result.output
-    assert lines[-1].endswith("combinations; all rules hold.")
+    assert "What is covered: the phase table of this design." in result.output
+    assert "What is not covered:" in result.output
+    assert lines[-1].endswith("combinations; all rules hold on the phase table.")
+
+
+def test_what_is_not_covered_is_named_and_nothing_claims_all_of_it(example):
+    said = " ".join(run("prove", example).output.split())
+    for part in ("contact filters", "dials", "control.c", "board glue", "main loop", "clock", "Durations, beyond what"):
+        assert part in said, part
+    assert "100 %" not in said
+    data = json.loads(run("prove", example, "--json", "-").output)
+    assert {"contact filters", "main loop, clock and watchdog"} <= set(data["leaves_out"])
 
 
 def test_a_broken_rule_is_exit_1_with_a_script_that_simulate_plays(endless, tmp_path):

@@ -33,11 +33,18 @@ class Verdict:
 class Proof:
     """What became of every rule."""
 
-    situations: int
-    """Situations that a board can be in between two passes."""
-    combinations: int
-    """Situations times all that the next pass can meet in each."""
+    walked: Walk
     verdicts: tuple[Verdict, ...]
+
+    @property
+    def situations(self) -> int:
+        """Number of situations that a board can be in between two passes."""
+        return len(self.walked.edges)
+
+    @property
+    def combinations(self) -> int:
+        """Number of situations times all that the next pass can meet in each."""
+        return self.walked.total
 
     @property
     def holds(self) -> bool:
@@ -57,7 +64,7 @@ def prove(design: Design, table: Table | None = None, rules: Iterable[Rule | End
     """
     walked = walk(world_of(design, table))
     verdicts = tuple(_verdict(rule, walked) for rule in rules)
-    return Proof(len(walked.edges), walked.total, verdicts)
+    return Proof(walked, verdicts)
 
 
 def _verdict(rule: Rule | EndRule, walked: Walk) -> Verdict:

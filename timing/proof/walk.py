@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import deque
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import NamedTuple, cast
 
@@ -54,16 +55,16 @@ def walk(world: World) -> Walk:
         situation = waiting.popleft()
         if situation in edges:
             continue
-        edges[situation] = edges_from(world, situation)
+        edges[situation] = edges_from(world, situation, world.outcomes(situation))
         waiting.extend(edge.to for edge in edges[situation])
     return Walk(world, edges)
 
 
-def edges_from(world: World, situation: Situation) -> list[Edge]:
-    """Return every pass from `situation`."""
+def edges_from(world: World, situation: Situation, outcomes: Iterable[Outcome]) -> list[Edge]:
+    """Return every pass from `situation` with the timers standing as one of `outcomes` says."""
     return [
         Edge(answers, outcome, step, world.after(step))
-        for outcome in world.outcomes(situation)
+        for outcome in outcomes
         for answers, step in passes(world, world.state(situation, outcome))
     ]
 

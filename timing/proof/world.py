@@ -30,6 +30,10 @@ back to lie before the wrap."""
 OFF_TABLE = 255
 """A phase that no table has, as a flipped bit may leave it."""
 
+SHOWN_BEFORE = 254
+"""The fault that is shown before every walked pass. No pass sets it, so one that leaves the fault alone is told from
+one that clears or sets it."""
+
 NO_TIMER = Over(False, False, False)
 
 KEPT = tuple(
@@ -192,6 +196,7 @@ class World:
             since_us=NOW_US - elapsed_us,
             duration_us=elapsed_us + 1 if outcome.late_us is None else elapsed_us - outcome.late_us,
             weld_since_us=NOW_US - weld_us + (0 if outcome.weld_limit else 1),
+            fault=SHOWN_BEFORE,
         )
 
 

@@ -12,6 +12,7 @@ import click
 from wirecue.output import to_json
 
 if TYPE_CHECKING:
+    from codegen.compiled_core import Comparison
     from codegen.writing import Written
     from timing.checks.subject import Subject
     from timing.proof.prove import Proof
@@ -35,12 +36,17 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     parts.csv      what to buy; wires.csv every wire, its length left blank
     timeline.svg   the sequence as a picture
     NAME.toml      the design itself, as the record
-    manifest.json  digest of the design and of every file, and what was proved of the sequence
+    manifest.json  digests of design and files; what was proved, what was not, whether the compiled
+                   sequence was compared
 
-    A design that breaks a rule, or whose sequence can, is not built (exit code 1). The same design gives the same
-    bytes. A file that you edited since is not overwritten; --force does, and keeps your copy as FILE.yours.
+    A design that breaks a rule, or whose sequence can, is not built (exit code 1). Where there is a C compiler, the
+    sequence of this very design is compiled and compared with the model on every combination that was proved; where
+    they differ, nothing is built.
+
+    The same design gives the same bytes. A file that you edited since is not overwritten; --force does, and keeps
+    your copy as FILE.yours.
     """
-    from codegen.build import about, build_plan
+    from codegen.build import about, build_plan, compared_sequence
     from codegen.writing import write_plan
     from timing.design.loading import read_design_text
     from timing.proof.prove import prove
@@ -58,15 +64,19 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     _refuse_breach(ctx, design, proof)
     with working("making drawings and papers"):
         plan = build_plan(subject.design, subject.board, __version__, source)
+    with working("comparing the compiled sequence with the model") as tell:
+        compared = compared_sequence(plan, subject.design, proof, tell)
     with working("compiling the sketch to see that it fits"):
         subject = with_measurement(subject, plan)
     _refuse_errors(ctx, subject)
     folder = output or Path(f"{subject.design.name}_build")
-    written = write_plan(plan, folder, about(subject.design, subject.board, __version__, proof), force=force)
+    written = write_plan(plan, folder, about(subject.design, subject.board, __version__, proof, compared), force=force)
     if as_json:
-        click.echo(to_json(_report(folder, subject, written)), nl=False)
+        click.echo(to_json(_report(folder, subject, compared, written)), nl=False)
     else:
         _tell(folder, subject, written)
+        _tell_proof(proof, compared)
+        _tell_next(folder, subject)
 
 
 def _refuse_errors(ctx: click.Context, subject: Subject) -> None:
@@ -93,7 +103,6 @@ def _refuse_breach(ctx: click.Context, design: Path, proof: Proof) -> None:
 
 
 def _tell(folder: Path, subject: Subject, written: Written) -> None:
-    name = subject.design.name
     for label, names in (("new", written.new), ("changed", written.changed), ("removed", written.removed)):
         for place, count in Counter(name.partition("/")[0] for name in names).items():
             files = "" if place in names else f"/  {count} file{'' if count == 1 else 's'}"
@@ -108,12 +117,24 @@ def _tell(folder: Path, subject: Subject, written: Written) -> None:
             f"\nmemory   {memory.flash_bytes} of {subject.board.flash_bytes} bytes of flash, {memory.ram_bytes} of "
             f"{subject.board.ram_bytes} bytes of RAM, {'as compiled here' if memory.measured else 'estimated'}"
         )
+
+
+def _tell_proof(proof: Proof, compared: Comparison) -> None:
+    click.echo(f"proof    all rules hold on {proof.combinations:,} combinations of phase, inputs, timers and flags")
+    if compared.compiler is None:
+        click.echo(f"compiled sequence not compared here with the model: {compared.why_not}")
+    else:
+        click.echo(f"compiled sequence ({compared.compiler}) compared with the model on all of them: no difference")
+
+
+def _tell_next(folder: Path, subject: Subject) -> None:
+    name = subject.design.name
     click.echo(f"digest   {subject.design.digest()}")
     click.echo(f"open     {folder / name / name}.ino in the usual IDE, board: {subject.board.title}")
     click.echo(f"test     wirecue bench {name}.toml --port PORT, or see {folder / 'bench' / 'README.md'}")
 
 
-def _report(folder: Path, subject: Subject, written: Written) -> dict[str, Any]:
+def _report(folder: Path, subject: Subject, compared: Comparison, written: Written) -> dict[str, Any]:
     memory = subject.footprint
     return {
         "folder": str(folder),
@@ -123,5 +144,6 @@ def _report(folder: Path, subject: Subject, written: Written) -> dict[str, Any]:
         "flash_bytes": memory.flash_bytes if memory else None,
         "ram_bytes": memory.ram_bytes if memory else None,
         "memory_measured": memory.measured if memory else None,
+        "compiled_sequence": compared.as_data(),
         **asdict(written),
     }

@@ -17,16 +17,17 @@ if TYPE_CHECKING:
 _WIDTH = 98
 
 
-@click.command(name="prove", short_help="Walk every state of the sequence; show what must always hold.")
+@click.command(name="prove", short_help="Walk the phase table in every state; show what must always hold.")
 @click.argument("design", type=click.Path(path_type=Path))
 @click.option("--json", "json_path", help="Write the result as JSON to this file; - prints it.")
 @click.option("--svg", help="Draw the first broken rule's script to this file; - prints it.")
 @click.pass_context
 def command(ctx: click.Context, design: Path, json_path: str | None, svg: str | None) -> None:
-    """Walk every state of the sequence; show what must always hold.
+    """Walk the phase table in every state; show what must always hold.
 
     Contactor only with gas, no weld without a fresh press, everything off at a fault, and so on: each rule is held
-    against every combination of phase, inputs, timers and memory that this design can ever meet. None is left out.
+    against every combination of phase, inputs, timers and flags that the phase table of this design can meet. Filters,
+    dials, the code around the table and the board are not part of it: the result says so at its end.
 
     A rule that holds is shown with the number of combinations. For one that does not you get the shortest script
     that breaks it, to play with `wirecue simulate --script-file`, and its picture with --svg.
@@ -53,19 +54,21 @@ def command(ctx: click.Context, design: Path, json_path: str | None, svg: str | 
 
 
 def _lines(name: str, proof: Proof) -> Iterator[str]:
-    from timing.proof.report import ASSUMED, WALKED
+    from timing.proof.report import NOT_WALKED, WALKED
 
     for verdict in proof.verdicts:
         yield from _verdict_lines(verdict)
     yield ""
     yield from (textwrap.fill(text, _WIDTH) for text in WALKED)
     yield ""
-    yield "What this takes for granted:"
-    yield from (textwrap.fill(text, _WIDTH, initial_indent="- ", subsequent_indent="  ") for text in ASSUMED)
+    yield "What is not covered:"
+    yield from (textwrap.fill(text, _WIDTH, initial_indent="- ", subsequent_indent="  ") for text in NOT_WALKED)
     yield ""
     count = f"{proof.situations:,} situations, {proof.combinations:,} combinations"
     broken = len(proof.broken)
-    summary = "all rules hold." if proof.holds else f"{broken} rule{'' if broken == 1 else 's'} broken."
+    summary = (
+        "all rules hold on the phase table." if proof.holds else f"{broken} rule{'' if broken == 1 else 's'} broken."
+    )
     yield f"{name}: {count}; {summary}"
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import zipfile
 
-from codegen.build import about, build_plan
+from codegen.build import about, build_plan, compared_sequence
 from codegen.plan import Plan
 from codegen.writing import MANIFEST, manifest
 from timing.checks.finding import Severity
@@ -35,7 +35,8 @@ class BrokenRulesError(Exception):
 def built_zip(subject: Subject, text: str) -> bytes:
     """Return the whole build of a design as a zip file; `text` is its design file.
 
-    The same design gives the same bytes. Raises BrokenRulesError.
+    The same design gives the same bytes. Raises BrokenRulesError; CoreDiffersError and ToolchainError as
+    `codegen.compiled_core.compare_core` does.
     """
     errors = [finding.says for finding in check(with_estimate(subject)) if finding.severity is Severity.ERROR]
     if errors:
@@ -45,7 +46,8 @@ def built_zip(subject: Subject, text: str) -> bytes:
     if not proof.holds:
         raise BrokenRulesError([verdict.rule.sentence for verdict in proof.broken])
     plan = build_plan(design, board, __version__, text)
-    return zipped(plan, f"{design.name}_build", manifest(plan, about(design, board, __version__, proof)))
+    compared = compared_sequence(plan, design, proof)
+    return zipped(plan, f"{design.name}_build", manifest(plan, about(design, board, __version__, proof, compared)))
 
 
 def zipped(plan: Plan, folder: str, manifest: bytes) -> bytes:

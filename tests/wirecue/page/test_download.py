@@ -8,7 +8,7 @@ import zipfile
 
 import pytest
 
-from codegen.build import about, build_plan
+from codegen.build import about, build_plan, compared_sequence
 from codegen.writing import manifest, write_plan
 from tests.conftest import ROOT
 from timing.proof.prove import prove
@@ -23,7 +23,9 @@ def test_the_zip_holds_what_the_folder_holds(tmp_path):
     subject = Document(TEXT).subject
     packed = built_zip(subject, TEXT)
     plan = build_plan(subject.design, subject.board, __version__, TEXT)
-    stated = about(subject.design, subject.board, __version__, prove(subject.design))
+    proof = prove(subject.design)
+    compared = compared_sequence(plan, subject.design, proof)
+    stated = about(subject.design, subject.board, __version__, proof, compared)
     write_plan(plan, tmp_path / "shop_two_step_build", stated)
     assert zipped(plan, "shop_two_step_build", manifest(plan, stated)) == packed
     zipfile.ZipFile(io.BytesIO(packed)).extractall(tmp_path / "unpacked")

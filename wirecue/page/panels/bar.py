@@ -7,6 +7,8 @@ from html import escape
 
 from nicegui import ui
 
+from codegen.compiled_core import CoreDiffersError
+from codegen.toolchain import ToolchainError
 from timing.design.errors import DesignFileError
 from wirecue.output import OutputError
 from wirecue.page.download import BrokenRulesError, built_zip
@@ -193,7 +195,7 @@ async def _build(screen: Screen, button: ui.button) -> None:
     button.set_text("Building ...")
     try:
         packed = await asyncio.to_thread(built_zip, subject, text)
-    except BrokenRulesError as broken:
+    except (BrokenRulesError, CoreDiffersError, ToolchainError) as broken:
         screen.say(str(broken), "warning")
         return
     finally:

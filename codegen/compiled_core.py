@@ -1,0 +1,235 @@
+"""The compiled sequence of one design compared with the Python model, on every combination that its proof walked.
+
+The sketch's own sequence.c is compiled with the C compiler of this machine, in a private temporary folder of which
+nothing stays, and run as a program of its own, so that neither a compiler nor a core that hangs or crashes takes us
+along.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from codegen.rendering import environment, render
+from codegen.sequence_c import SequenceCore, sequence_core
+from codegen.toolchain import ToolchainError, host_compiler, run_bounded
+from timing.design.design import Design
+from timing.proof.combinations import Column, Combinations, combinations
+from timing.proof.walk import Walk
+from timing.proof.world import NOW_US
+from timing.sequence.passes import start
+from timing.sequence.table import Fault, Output, Phase
+
+Rows = NDArray[np.uint32]
+Tell = Callable[[str], None]
+
+CORE_FILES = ("sequence.c", "sequence.h", "settings.h", "compiler.h")
+"""The files of the sketch that the sequence consists of."""
+
+_CLOCK_MASK = 0xFFFFFFFF
+_FAMILIES = {0: "another compiler", 1: "gcc", 2: "clang"}
+_NUMBERED: dict[str, type[Phase] | type[Fault]] = {"phase": Phase, "fault": Fault}
+_PROGRAM = "compiled-sequence"
+_AT = "comparing the compiled sequence with the model"
+_COMPILE_TIMEOUT_S = 30.0
+_RUN_TIMEOUT_S = 30.0
+_PROBE_TIMEOUT_S = 10.0
+# Asks of the compiler what the comparison asks, and nothing of ours.
+_PROBE = "#include <stdbool.h>\n#include <stdint.h>\n#include <stdio.h>\nint main(void) { return 0; }\n"
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """What came of comparing; a difference is an error instead."""
+
+    compiler: str | None
+    """Family of the compiler: 'gcc', 'clang'; None where nothing was compared."""
+    combinations: int
+    why_not: str = ""
+    """Where nothing was compared: the reason, in words."""
+
+    def as_data(self) -> dict[str, object]:
+        """Return it for the manifest: the same on one machine for the same design."""
+        if self.compiler is None:
+            return {"result": "not compared here"}
+        return {"result": "compared, no difference", "compiler": self.compiler, "combinations": self.combinations}
+
+
+class CoreDiffersError(Exception):
+    """The compiled core and the model part. Keeps a combination on which they do."""
+
+    exit_code = 1
+
+    def __init__(self, compiler: str, example: str) -> None:
+        super().__init__(compiler, example)
+        self.compiler, self.example = compiler, example
+
+    def __str__(self) -> str:
+        return (
+            f"the sequence as compiled with {self.compiler} does not do what the model does; nothing was written.\n"
+            "The fault is not in the design: it is in this tool or in the compiler. Please report it with the design "
+            f"file and this:\n{self.example}"
+        )
+
+
+@dataclass(frozen=True)
+class CoreFields:
+    """Columns of rows that go to and come from the C core of one design."""
+
+    states: tuple[str, ...]
+    """Fields of passes.State that this design keeps."""
+    flags: tuple[str, ...]
+    """Those of them that are true or false."""
+    inputs: tuple[str, ...]
+    """Fields of passes.Inputs that this design sees."""
+
+    def names(self) -> dict[str, tuple[str, ...]]:
+        """Return the names that the templates use."""
+        return {"state_fields": self.states, "state_flags": self.flags, "input_fields": self.inputs}
+
+
+def core_fields(core: SequenceCore) -> CoreFields:
+    """Return the columns for `core`."""
+    flags = (*core.flags, *(f"{button}_was" for button in core.buttons))
+    counted = ("phase", "fault", "since_us", "duration_us", *(("weld_since_us",) if core.keeps_weld_start else ()))
+    return CoreFields((*counted, *flags), flags, (*core.inputs, *(f"{name}_us" for name in core.times)))
+
+
+def compare_core(design: Design, sketch: Mapping[str, str], walked: Walk, tell: Tell = lambda _: None) -> Comparison:
+    """Run the core of `sketch` on every combination of `walked`, and on power-up.
+
+    sketch: texts by name; CORE_FILES of them are compiled as they are. tell: is told how far it is.
+
+    Where no compiler makes programs that run here, nothing is compared and the result says why. Raises
+    CoreDiffersError; ToolchainError where a compiler that works turns the core down, or the core crashes or hangs.
+    """
+    compiler = host_compiler()
+    if compiler is None:
+        return _not_compared("no C compiler on this machine")
+    try:
+        with tempfile.TemporaryDirectory(prefix="wirecue-core-") as name:
+            folder = Path(name)
+            try:
+                return _Core(design, sketch, compiler, folder).compare(walked, tell)
+            except ToolchainError:
+                if _works(compiler, folder):
+                    raise
+                return _not_compared(f"{compiler.name} makes no program that runs here")
+    except OSError as error:
+        return _not_compared(f"the temporary folder cannot be used: {(error.strerror or str(error)).lower()}")
+
+
+def _not_compared(why: str) -> Comparison:
+    return Comparison(None, 0, why)
+
+
+def _works(compiler: Path, folder: Path) -> bool:
+    """Tell whether `compiler` makes a program that runs here at all."""
+    (folder / "probe.c").write_text(_PROBE, encoding="utf-8")
+    try:
+        _compile(compiler, folder, "probe", ["probe.c"], _PROBE_TIMEOUT_S)
+        _run([folder / "probe"], _PROBE_TIMEOUT_S, folder)
+    except ToolchainError:
+        return False
+    return True
+
+
+def _compile(compiler: Path, folder: Path, program: str, sources: Sequence[str], timeout_s: float) -> None:
+    # Names without the folder, so that no message shows a place that is gone when it is read.
+    _run([compiler, "-std=c99", "-O1", *sources, "-o", program], timeout_s, folder)
+
+
+def _run(command: Sequence[str | Path], timeout_s: float, folder: Path) -> None:
+    done = run_bounded(command, timeout_s, folder)
+    if done.code != 0:
+        what = f"ended with {done.code}" if done.code > 0 else f"crashed (signal {-done.code})"
+        raise ToolchainError(f"{_AT}: {Path(command[0]).name} {what}", done.err)
+
+
+class _Core:
+    """The compiled sequence of one design as a program."""
+
+    def __init__(self, design: Design, sketch: Mapping[str, str], compiler: Path, folder: Path) -> None:
+        self._fields = core_fields(sequence_core(design))
+        self._folder = folder
+        names = self._fields.names() | {"now_us": NOW_US & _CLOCK_MASK}
+        files = {name: sketch[name] for name in CORE_FILES}
+        files["compare.c"] = render(environment("common/laptop"), "compare.c.j2", names)
+        for name, text in files.items():
+            (folder / name).write_text(text, encoding="utf-8")
+        _compile(compiler, folder, _PROGRAM, ["compare.c", "sequence.c"], _COMPILE_TIMEOUT_S)
+
+    def compare(self, walked: Walk, tell: Tell) -> Comparison:
+        """Run every combination; raise CoreDiffersError for the first that parts from the model."""
+        done, family = 0, 0
+        for block in combinations(walked):
+            family = self._compare_block(walked, block)
+            done += len(block.outputs)
+            tell(f"{done:,} of {walked.total:,}")
+        return Comparison(_FAMILIES[family], done)
+
+    def _compare_block(self, walked: Walk, block: Combinations) -> int:
+        fields = self._fields
+        head, results = self._results(_stacked(block.before, fields.states), _stacked(block.inputs, fields.inputs))
+        family, started = int(head[0]), head[1:]
+        wanted_start = start(walked.world.rig.settings, NOW_US)
+        first = np.array([getattr(wanted_start, name) & _CLOCK_MASK for name in fields.states], np.uint32)
+        if (started != first).any():
+            raise CoreDiffersError(_FAMILIES[family], self._start_parts(first, started))
+        wanted = np.column_stack([_stacked(block.after, fields.states), block.outputs])
+        parts = (results != wanted).any(axis=1)
+        if parts.any():
+            raise CoreDiffersError(_FAMILIES[family], self._parts(block, int(parts.argmax()), wanted, results))
+        return family
+
+    def _results(self, states: Rows, inputs: Rows) -> tuple[Rows, Rows]:
+        """Return compiler family and state at the start, and a row of state and outputs for each row of ours."""
+        here, there = self._folder / "rows", self._folder / "results"
+        np.column_stack([states, inputs]).tofile(here)
+        _run([self._folder / _PROGRAM, here, there], _RUN_TIMEOUT_S, self._folder)
+        found = np.fromfile(there, np.uint32)
+        head, width = 1 + states.shape[1], states.shape[1] + 1
+        if found.size != head + len(states) * width:
+            raise ToolchainError(f"{_AT}: it gave no result for some passes")
+        return found[:head], found[head:].reshape(-1, width)
+
+    def _start_parts(self, wanted: Rows, found: Rows) -> str:
+        return "  at power-up\n" + _difference(self._fields.states, wanted, found)
+
+    def _parts(self, block: Combinations, row: int, wanted: Rows, found: Rows) -> str:
+        names = self._fields
+        return "\n".join(
+            (
+                f"  at       {NOW_US & _CLOCK_MASK} us",
+                f"  before   {_words(names.states, [block.before[name][row] for name in names.states])}",
+                f"  seen     {_words(names.inputs, [block.inputs[name][row] for name in names.inputs])}",
+                _difference((*names.states, "outputs"), wanted[row], found[row]),
+            )
+        )
+
+
+def _stacked(columns: Mapping[str, Column], names: tuple[str, ...]) -> Rows:
+    return np.column_stack([columns[name] for name in names])
+
+
+def _difference(names: tuple[str, ...], wanted: Rows, found: Rows) -> str:
+    differ = [place for place in range(len(names)) if wanted[place] != found[place]]
+    where = tuple(names[place] for place in differ)
+    return f"  model    {_words(where, wanted[differ])}\n  compiled {_words(where, found[differ])}"
+
+
+def _words(names: tuple[str, ...], values: Iterable[int]) -> str:
+    return ", ".join(f"{name} {_word(name, int(value))}" for name, value in zip(names, values, strict=True))
+
+
+def _word(name: str, value: int) -> str:
+    if name in _NUMBERED:
+        return next((one.word for one in _NUMBERED[name] if one == value), str(value))
+    if name == "outputs":
+        return "+".join(output.name.lower() for output in Output if output.value & value) or "none"
+    return str(value)
