@@ -40,7 +40,7 @@ def test_help_imports_nothing_heavy():
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
     loaded = {name.partition(".")[0] for name in done.stderr.splitlines()}
-    assert loaded.isdisjoint({"numpy", "pydantic", "pint", "jinja2", "serial", "transitions", "tomlkit", "drawsvg"})
+    assert loaded.isdisjoint({"numpy", "pydantic", "jinja2", "serial", "transitions", "tomlkit", "drawsvg"})
 
 
 def test_an_unknown_command_or_option_is_exit_2():

@@ -1,39 +1,27 @@
 """Quantities as people write them ("250 ms", "200 in/min") to numbers in one unit, and back.
 
-The units themselves are pint's. What stands in front of it is a strict grammar, one number and one unit,
-because a general expression reader takes '1,5 s' for fifteen seconds and computes '9**9**9 s'.
+The grammar is strict, one number and one unit: a general reader of expressions takes '1,5 s' for fifteen seconds and
+computes '9**9**9 s'. What the units are worth stands in unit_table.py.
 """
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from functools import cache, lru_cache
-from typing import TYPE_CHECKING
+from fractions import Fraction
+from functools import lru_cache
 
-if TYPE_CHECKING:
-    import pint
+from timing.design.unit_table import unit_named
 
 _GRAMMAR = re.compile(
-    r"(?P<number>[+-]?[0-9]+(?:\.[0-9]+)?(?:[eE][+-]?[0-9]{1,2})?)\s*"
+    r"(?P<number>[+-]?[0-9]{1,40}(?:\.[0-9]{1,40})?(?:[eE][+-]?[0-9]{1,2})?)\s*"
     r"(?P<unit>(?:1/)?[A-Za-zµμΩ°%][A-Za-zµμΩ°%0-9 /*^.]{0,23})"
 )
 _DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
 _NUMBER_ONLY = re.compile(r"[+-]?[0-9]+(?:\.[0-9]+)?(?:[eE][+-]?[0-9]+)?")
 
-# Ways to write a unit that the shop uses and pint does not, or reads as something else.
-_SPELLINGS = {
-    "ft3": "ft^3",
-    "mm3": "mm^3",
-    "cm3": "cm^3",
-    "VAC": "V",
-    "VDC": "V",
-    "Ω": "ohm",
-    "°C": "degC",
-    "°F": "degF",
-    "°": "deg",
-    "μ": "µ",
-}
+# Other ways to write a unit.
+_SPELLINGS = {"VAC": "V", "VDC": "V", "Ω": "ohm", "°C": "degC", "°F": "degF", "°": "deg", "μ": "µ"}
 
 
 @dataclass(frozen=True)
@@ -82,24 +70,12 @@ class QuantityError(ValueError):
         self.hint = hint
 
 
-@cache
-def _registry() -> pint.UnitRegistry[float]:
-    import pint
-
-    registry: pint.UnitRegistry[float] = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
-    registry.define("ipm = inch / minute")
-    registry.define("cfh = foot ** 3 / hour")
-    registry.define("VA = volt * ampere")
-    return registry
-
-
 def _spelled(unit: str) -> str:
     for written, meant in _SPELLINGS.items():
         unit = unit.replace(written, meant)
     return unit.strip()
 
 
-# A page that turns knobs reads the same hundred texts again and again; reading one takes pint half a millisecond.
 @lru_cache(maxsize=1024)
 def parse_quantity(text: str, unit: str) -> float:
     """Return the number of `unit` in `text`, such as 250000.0 for "250 ms" in "us".
@@ -111,19 +87,17 @@ def parse_quantity(text: str, unit: str) -> float:
     match = _GRAMMAR.fullmatch(stripped)
     if match is None:
         raise QuantityError(repr(text), _grammar_hint(stripped, unit))
-    import pint
-
-    registry = _registry()
-    try:
-        given = registry.Quantity(float(match["number"]), registry.parse_units(_spelled(match["unit"])))
-        return float(given.to(unit).magnitude)
-    except pint.DimensionalityError:
-        hint = f"{match['unit'].strip()!r} measures something else; write it in {_offer(unit)}"
-    except Exception as error:  # pint raises several unrelated classes for text that is no unit
-        if isinstance(error, KeyboardInterrupt | SystemExit):
-            raise
-        hint = f"{match['unit'].strip()!r} is not a unit known here; write it in {_offer(unit)}"
-    raise QuantityError(repr(text), hint)
+    given, wanted = unit_named(_spelled(match["unit"])), unit_named(unit)
+    if given is None or wanted is None:
+        raise QuantityError(
+            repr(text), f"{match['unit'].strip()!r} is not a unit known here; write it in {_offer(unit)}"
+        )
+    if given.dimension != wanted.dimension:
+        raise QuantityError(
+            repr(text), f"{match['unit'].strip()!r} measures something else; write it in {_offer(unit)}"
+        )
+    si = Fraction(match["number"]) * given.factor + given.offset
+    return float((si - wanted.offset) / wanted.factor)
 
 
 def _offer(unit: str) -> str:
