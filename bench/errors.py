@@ -34,8 +34,8 @@ class NoPortGivenError(BenchError):
     def __str__(self) -> str:
         if not self.present:
             return (
-                "No port was named, and none is plugged in. Plug the board in (24 V plug pulled), or test the virtual "
-                "board with --virtual."
+                "No port was named, and none is plugged in. Plug the board in (feeder plug P1 pulled), or test the "
+                "virtual board with --virtual."
             )
         return "No port was named. Name one with --port:\n" + "\n".join(f"  {line}" for line in self.present)
 

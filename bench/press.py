@@ -62,7 +62,7 @@ def _failed(trouble: str) -> CaseResult:
 
 
 def _supply_keeper(link: Link, target: Target) -> Callable[[Watch], None]:
-    """Return what holds the supply good again and again: on the bench the 24 V plug is pulled."""
+    """Return what holds the supply good again and again: on the bench the feeder plug is pulled."""
     kept_us = [-KEEP_US]
 
     def keep(watch: Watch) -> None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 LONGEST_PASS_US = 80
 """Longest pass of the firmware's loop with the serial link busy: what the firmware promises."""
 CLOCK_STEP_US = 4
-"""The clock of the usual core steps 4 us at 16 MHz (exact); finer elsewhere."""
+"""The clock of the boards' core steps 4 us at 16 MHz (exact); finer elsewhere."""
 READING_US = 200
 """One analog channel is read in this time: a conversion of 104 us on an 8-bit board (13 clocks at 125 kHz, published)
 and the pass that fetches it."""

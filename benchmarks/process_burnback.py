@@ -84,8 +84,8 @@ def one_draw(drawn: Scatter, case: int, setting_s: float, rtol: float) -> float:
         t, state = float(solved.t[-1]), solved.y[:, -1]
         if solved.status == 1:
             break
-    creep_s = max(off_s - t, 0.0) + coast_s * math.exp(-max(t - off_s, 0.0) / coast_s)
-    return float(state[0]) + p["feed_mm_s"] * creep_s
+    coasting_s = max(off_s - t, 0.0) + coast_s * math.exp(-max(t - off_s, 0.0) / coast_s)
+    return float(state[0]) + p["feed_mm_s"] * coasting_s
 
 
 def _errors_mm(drawn: Scatter, setting_s: float, rtol: float) -> tuple[float, float, float]:

@@ -36,7 +36,7 @@ CHANCE_TOP, CHANCE_HEIGHT = 566, 78
 WIRES = 12
 """Wire ends drawn across the picture."""
 BELOW_WORK_MM = 1.2
-"""Wire that would run on into the work is drawn this far into it."""
+"""Wire that would coast on into the work is drawn this far into it."""
 COPPER, STEEL = "#c98a5a", "#8a979d"
 
 
@@ -87,7 +87,7 @@ def burnback_group(title: str, curve: BurnbackCurve, asked: Asked | None) -> dra
     _text(picture, title, 18, 28, 16, weight="bold")
     _text(
         picture,
-        f"Wire left after burnback: {case.wire.diameter_mm:g} mm wire at {speed_text(case.feed_mm_s)}, "
+        f"Extension left after burnback: {case.wire.diameter_mm:g} mm wire at {speed_text(case.feed_mm_s)}, "
         f"{curve.current_a:.0f} A, contact tip {case.distance_mm:g} mm from the work",
         18,
         50,
@@ -323,7 +323,7 @@ def _key(picture: draw.Group, curve: BurnbackCurve) -> None:
     picture.append(draw.Rectangle(right, y - 20, 10, 40, fill=STEEL, stroke=INK, stroke_width=0.8))
     for to, at, words in (
         (right, y - 27, f"{curve.case.distance_mm:g} mm to the work"),
-        (end, y + 18, f"{curve.best.extension_mm.middle:.0f} mm of wire left"),
+        (end, y + 18, f"{curve.best.extension_mm.middle:.0f} mm extension left"),
     ):
         picture.append(draw.Line(tip_mm, at, to, at, stroke=INK, stroke_width=0.8))
         for x in (tip_mm, to):
@@ -336,7 +336,7 @@ def _foot(picture: draw.Group, curve: BurnbackCurve) -> None:
     best, y = curve.best, CHANCE_TOP + CHANCE_HEIGHT + 46
     leaves, weld = best.extension_mm, best.extension_weld_to_weld_mm
     words = (
-        f"At {_ms(best.setting_s)}: {leaves.middle:.0f} mm of wire left, {leaves.low:.0f} mm to {leaves.high:.0f} mm "
+        f"At {_ms(best.setting_s)}: {leaves.middle:.0f} mm extension left, {leaves.low:.0f} mm to {leaves.high:.0f} mm "
         f"in nine welds of ten ({weld.low:.0f} mm to {weld.high:.0f} mm once the machine is measured); "
         f"{percent_text(best.chance_good)} end good."
     )

@@ -150,7 +150,7 @@ def _length_track(picture: draw.Drawing, scale: TimeScale, y: float, length: _Le
 
 
 def _wire_ends(picture: draw.Drawing, scale: TimeScale, y: float, wire: WireTrack) -> None:
-    """Write above the extension what each weld left of the wire."""
+    """Write above the extension what each weld left of it."""
     free = 0.0
     for end in wire.ends:
         words = f"{end.extension_mm:.0f} mm left: {end.outcome}"

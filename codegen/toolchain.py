@@ -1,4 +1,4 @@
-"""The compilers: the AVR one compiles a sketch with the usual core and tells how much memory it takes.
+"""The compilers: the AVR one compiles a sketch with the board maker's core and tells how much memory it takes.
 
 This machine's own is found here too, for what is compared with the model. Neither can keep a build waiting for ever.
 No build tool stands between: what the compiler is told can be read here, and our own files are compiled with
@@ -29,12 +29,12 @@ CORE_FOLDERS = (
     Path("/usr/share/arduino/hardware/arduino/avr"),
     Path("/usr/local/share/arduino/hardware/arduino/avr"),
 )
-"""Where the usual core lies; the environment variable WIRECUE_AVR_CORE names another place."""
+"""Where the board maker's core lies; the environment variable WIRECUE_AVR_CORE names another place."""
 
 STRICT = ("-Wall", "-Wextra", "-Werror", "-Wconversion")
-"""For our own files, on top of what the usual build process asks for."""
+"""For our own files, on top of what the core's own build process asks for."""
 
-# As in the core's own platform.txt, so that sizes are those of the usual build process.
+# As in the core's own platform.txt, so that sizes are those of its build process.
 _COMMON = ("-Os", "-ffunction-sections", "-fdata-sections", "-flto")
 _C = ("-std=gnu11", "-fno-fat-lto-objects")
 _CPP = ("-std=gnu++11", "-fpermissive", "-fno-exceptions", "-fno-threadsafe-statics")
@@ -81,7 +81,7 @@ class AvrTools:
 
 
 def find_tools() -> AvrTools | None:
-    """Return the AVR compiler and the usual core, or None where either is missing."""
+    """Return the AVR compiler and the board maker's core, or None where either is missing."""
     gcc = shutil.which("avr-gcc")
     named = os.environ.get("WIRECUE_AVR_CORE")
     folders = (Path(named),) if named else CORE_FOLDERS
@@ -183,7 +183,9 @@ def check_headers(files: Mapping[str, str], board: Board, folder: Path) -> None:
 def _tools() -> AvrTools:
     tools = find_tools()
     if tools is None:
-        raise ToolchainError("no AVR compiler with the usual core here; on Debian: gcc-avr, avr-libc, arduino-core-avr")
+        raise ToolchainError(
+            "no AVR compiler with the boards' core here; on Debian: gcc-avr, avr-libc, arduino-core-avr"
+        )
     return tools
 
 

@@ -36,6 +36,6 @@ cat <<END
 
 Open first:  $out/build/sheet.html        the build sheet, in any browser; sheet.pdf is for the printer
 Then:        $out/timeline.svg            the sequence as a picture
-             $out/build/$name/$name.ino   the sketch, in the usual IDE
+             $out/build/$name/$name.ino   the sketch, for the board maker's own IDE
              $out/build/bench/README.md   the bench test for the real board
 END

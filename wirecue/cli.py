@@ -28,7 +28,7 @@ COMMANDS = {
     "bench": "Test a board, real or virtual, over its serial link.",
     "trace": "Check a logic analyser's capture against a design.",
     "fit": "Find coast and drop-out of your machine from test welds.",
-    "page": "Turn the knobs and look, in the browser.",
+    "page": "Turn the dials and look, in the browser.",
     "completion": "Print the completion script for your shell.",
 }
 """Every command with its one line of help, in the order in which a design goes through them."""

@@ -21,7 +21,7 @@ from timing.supply.report import report
 
 Value = str | bool | int | Mapping[str, Any]
 DIALS_FIRST = ("burnback", "spot", "postflow", "preflow", "pause")
-"""Which times get a knob where the board cannot measure them all (practice: what is turned most often)."""
+"""Which times get a dial where the board cannot measure them all (practice: what is turned most often)."""
 WIDE_DIAL = 20
 """From this ratio of a dial's ends an audio taper gives the short times more of the turn (practice)."""
 
@@ -54,11 +54,11 @@ def computed_times(design: Design, board: Board) -> Iterator[tuple[str, Value]]:
         advised = {time.name: time for time in advise(design).times}
     except ProcessError:
         return
-    knobs = [name for name in DIALS_FIRST if name in advised][: len(analog_pins(design, board)) - 1]
+    dials = [name for name in DIALS_FIRST if name in advised][: len(analog_pins(design, board)) - 1]
     pins = pin_names(design, board)
     for name, time in advised.items():
         if design.setting(name) is not None:
-            yield TIME_KEYS[name], _time(time, name in knobs, pins.get(f"{name}_switch") is not None)
+            yield TIME_KEYS[name], _time(time, name in dials, pins.get(f"{name}_switch") is not None)
 
 
 def _time(time: TimeAdvice, dial: bool, off_switch: bool) -> Value:

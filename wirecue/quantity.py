@@ -43,6 +43,6 @@ SETTING = QuantityOption("us", "90 ms", 0, 60_000_000)
 READING = QuantityOption("mm", "0.5 mm", 0.05, 5)
 """Standard deviation of a length read by hand, in mm."""
 EXTENSION = QuantityOption("mm", "9 mm", 0, 60)
-"""Wire left sticking out of the contact tip, in mm."""
+"""Extension left: contact tip to wire end, in mm."""
 SAMPLE_RATE = QuantityOption("Hz", "1 MHz", 100, 1e10)
 """Samples a second of an analyser."""

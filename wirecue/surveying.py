@@ -149,23 +149,23 @@ def design_text(name: str, interview: Interview) -> str:
     return text
 
 
-def knobs_told(text: str) -> Iterator[str]:
-    """Yield sentences on which times of a design have a knob and which have none."""
+def dials_told(text: str) -> Iterator[str]:
+    """Yield sentences on which times of a design have a dial and which have none."""
     design = parse_design(text)
     settings = time_settings(design)
-    knobs = [name for name, setting in settings.items() if setting.dial]
+    dials = [name for name, setting in settings.items() if setting.dial]
     fixed = [
         f"{name} {format_duration(setting.setting_us)}"
         for name, setting in settings.items()
         if not setting.dial and setting.setting_us
     ]
-    if not knobs:
-        yield "No time has a knob yet: no arc could be computed to say what it should span. `wirecue advise` says why."
+    if not dials:
+        yield "No time has a dial yet: no arc could be computed to say what it should span. `wirecue advise` says why."
         return
-    yield f"Knobs on the panel: {', '.join(knobs)}."
+    yield f"Dials on the panel: {', '.join(dials)}."
     if fixed:
         yield (
-            f"Fixed in the program: {', '.join(fixed)}. Each knob takes an analog pin, and the {design.board.type} has "
+            f"Fixed in the program: {', '.join(fixed)}. Each dial takes an analog pin, and the {design.board.type} has "
             "no more of them; `wirecue boards` lists boards that have."
         )
 

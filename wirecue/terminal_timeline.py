@@ -59,7 +59,7 @@ def _heights(track: WireTrack, values: Floats, highest_mm: float, columns: int, 
 
 
 def _end_line(end: WeldEnd) -> str:
-    return f"{end.at_us / 1000:>12.1f} ms  {end.extension_mm:.1f} mm of wire left: {end.outcome}"
+    return f"{end.at_us / 1000:>12.1f} ms  {end.extension_mm:.1f} mm extension left: {end.outcome}"
 
 
 def _axis(columns: int, span_us: int) -> str:

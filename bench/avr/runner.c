@@ -103,7 +103,7 @@ static void on_sent(struct avr_irq_t *irq, uint32_t value, void *unused) {
     }
 }
 
-/* This simulator forgets that the transmitter is free when a program switches the port off and on again, as the usual
+/* This simulator forgets that the transmitter is free when a program switches the port off and on again, as the boards'
  * core does at start: say so once it is on. */
 static avr_cycle_count_t free_transmitter(struct avr_t *machine, avr_cycle_count_t when, void *unused) {
     (void)unused;

@@ -87,7 +87,7 @@ def parse_map(texts: Sequence[str], source: str) -> dict[str, tuple[str, Level |
         role = role.replace("-", "_")
         if not equals or not channel:
             raise CaptureError(
-                source, f"{text!r} for a mapping", "ROLE=CHANNEL, such as gas_valve=D0 or trigger=D3:low"
+                source, f"{text!r} for a mapping", "ROLE=CHANNEL, such as gas_valve=CH1 or trigger=CH4:low"
             )
         if role not in ROLES:
             near = difflib.get_close_matches(role, ROLES, 1)

@@ -28,7 +28,7 @@ def commissioning_paper(subject: SheetSubject) -> Paper:
     design = subject.design
     sections = (
         Section("before", "Before the first power", _before(subject)),
-        Section("first-power", "First power, welding source off", _first_power(subject)),
+        Section("first-power", "First power, power source off", _first_power(subject)),
         Section("dry-runs", "Dry runs, no arc", _dry_runs(subject)),
         Section("test-welds", "Test welds: burnback", _test_welds(subject)),
         Section("times", "The other times", _times(subject)),
@@ -155,7 +155,8 @@ def _test_welds(subject: SheetSubject) -> Sequence[Block]:
             (
                 f"Scrap of the thickness you weld. Rest the gun on a block, {distance:g} mm from contact tip to work.",
                 long,
-                "Source off. Measure the wire from the contact tip to its end with a steel rule, to half a millimetre.",
+                "Power source off. Measure the extension left, contact tip to wire end, with a steel rule to half a "
+                "millimetre.",
                 "Write down how it ended: free, frozen in the puddle, or fused to the contact tip.",
                 f'Put the readings in: `wirecue fit {design.name}.toml --weld "90 ms: 9 mm" --weld ...`. It finds '
                 "coast and drop-out of your machine, says which weld to make next, and with `--write` corrects the "
@@ -163,7 +164,7 @@ def _test_welds(subject: SheetSubject) -> Sequence[Block]:
             )
         ),
         Table(
-            ("weld", "burnback set, start with", "set", "wire left, mm", "how it ended"),
+            ("weld", "burnback set, start with", "set", "extension left, mm", "how it ended"),
             rows,
             frozenset({0}),
             frozenset({2, 3, 4}),

@@ -23,11 +23,11 @@ SUITABLE = Topic(
         Question(
             "survey.feeder_power",
             "What is the feeder itself powered from?",
-            "Look at its cables and its diagram. A sensing clip to the work and no control cable to the source: an "
-            "across-the-arc (voltage-sensing) feeder.",
+            "Look at its cables and its diagram. A sensing clip to the work and no control cable to the power source: "
+            "an across-the-arc (voltage-sensing) feeder.",
             "choice",
             options=(
-                Option("24vac", "24 VAC through a control cable from the source"),
+                Option("24vac", "24 VAC through a control cable from the power source"),
                 Option("transformer", "mains or 115 V, with a 24 VAC control transformer inside the feeder"),
                 Option(
                     "arc",
@@ -73,11 +73,11 @@ SUITABLE = Topic(
             "choice",
             options=(
                 Option("feeder", "coil on the feeder's own 24 VAC"),
-                Option("source", "in the source, called by a low-voltage control pair"),
+                Option("source", "in the power source, called by a low-voltage control pair"),
                 Option("115v", "coil on 115 V"),
                 Option(
                     "none",
-                    "there is none: the wire is live whenever the source is on",
+                    "there is none: the wire is live whenever the power source is on",
                     "Without a contactor nothing can end the arc after the wire has stopped, and the wire is live all "
                     "the time. Fit a contactor first; the timer cannot stand in for one.",
                 ),
@@ -246,7 +246,7 @@ PROCESS = Topic(
         Question(
             "process.contact_tip_to_work",
             "Contact-tip-to-work distance?",
-            "Source off: hold the gun as you weld and measure from contact tip to work.",
+            "Power source off: hold the gun as you weld and measure from contact tip to work.",
             "measure",
             "12 mm",
         ),
@@ -351,8 +351,8 @@ CIRCUITS = Topic(
         Question(
             "feeder.contactor.coil.voltage",
             "Voltage of the contactor's coil or control pair?",
-            "Printed on the coil, or in the source's manual for a control pair: both 24 V and 115 V are met, so there "
-            "is no usual answer. Leave readings on 115 V and mains circuits to a licensed electrician.",
+            "Printed on the coil, or in the power source's manual for a control pair: both 24 V and 115 V are met, so "
+            "there is no usual answer. Leave readings on 115 V and mains circuits to a licensed electrician.",
             "measure",
             when=When("survey.contactor_place", ("source", "115v"), "unless it runs on the feeder's 24 VAC"),
         ),

@@ -22,7 +22,7 @@ CONTROL_CIRCUIT = (
     "The 24 V control circuit may be grounded or shared with other circuits: measure, isolate trigger and loads, and "
     "fuse the add-on for itself, near the tap. Never tie board common to chassis or work."
 )
-IN_THE_BOX = "Strain relief on every cable; an enclosure that keeps metal dust out; wires away from the welding leads."
+IN_THE_BOX = "Strain relief on every cable; a box that keeps metal dust out; wires away from the welding leads."
 WELDING = (
     "Welding makes fume, ultraviolet light, spatter and fire: helmet, gloves, ventilation, nothing that burns nearby, "
     "an extinguisher at hand."

@@ -68,7 +68,8 @@ def flashing(subject: SheetSubject) -> Sequence[Block]:
     if board.opens_port_resets:
         upload += " The board resets whenever its port is opened; that is as it should be."
     steps = (
-        f"Open the folder `{design.name}` by its file `{design.name}.ino` in the usual IDE.",
+        f"Open the folder `{design.name}` by its file `{design.name}.ino` in the board maker's own IDE (it opens "
+        "`.ino` folders).",
         f"Choose the board: {board.title} (`{board.fqbn}`), and its port.",
         upload,
         "Fit the bench link (the jumper), and reset the board.",

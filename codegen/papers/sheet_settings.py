@@ -106,7 +106,7 @@ def burnback(subject: SheetSubject) -> Sequence[Block] | None:
         for time in advice.times
     ]
     return [
-        Picture(drawn, "Wire left standing out, over the burnback setting, with the band of nine welds in ten"),
+        Picture(drawn, "Extension left, over the burnback setting, with the band of nine welds in ten"),
         Table(("time", "set in this design", "computed start", "range that serves"), tuple(rows), frozenset({1, 2})),
         Steps(advice.burnback.time.reasons, "bullet"),
         Paragraph(" ".join(advice.notes)),
@@ -115,7 +115,7 @@ def burnback(subject: SheetSubject) -> Sequence[Block] | None:
 
 
 def findings(subject: SheetSubject) -> Sequence[Block] | None:
-    """What the checks still say; information is left to the screen."""
+    """What the checks still say; infos are left to the screen."""
     told = {finding.rule for finding in subject.supply.findings}
     worth = [found for found in subject.findings if found.severity > Severity.INFO and found.rule not in told]
     return [_finding_table(worth)] if worth else None

@@ -30,7 +30,7 @@ def test_a_virtual_board_passes():
     assert "pass  weld " in result.stdout
     assert result.stdout.endswith("All 2 cases pass.\n")
     assert "found shop_two_step with digest " in result.stderr
-    assert "The 24 V plug" not in result.output
+    assert "The feeder plug" not in result.output
 
 
 def test_a_case_that_fails_is_exit_code_1(monkeypatch):
@@ -114,7 +114,7 @@ def test_the_cautions_come_before_a_real_port_is_opened(shop):
     with behind_pty(VirtualBoard(shop, clock=AheadClock(3_001))) as name:
         result = bench(SHOP, "--port", name, "--yes", "--no-press", "--case", "tap")
     assert result.exit_code == 0, result.output
-    assert result.stderr.index("24 V plug") < result.stderr.index("found shop_two_step")
+    assert result.stderr.index("feeder plug") < result.stderr.index("found shop_two_step")
 
 
 def test_the_real_trigger_is_asked_for_at_the_end(shop):

@@ -18,7 +18,7 @@ def test_a_quiet_panel_has_all_open_and_all_well(shop, spots):
     assert quiet_panel(shop).contacts & RAW_BIT["interlock"]
     assert not quiet_panel(shop).contacts & (RAW_BIT["trigger"] | RAW_BIT["purge"] | RAW_BIT["inch"])
     assert quiet_panel(spots).contacts & RAW_BIT["spot_switch"]
-    # The supply is held good: on the bench the 24 V plug is pulled.
+    # The supply is held good: on the bench the feeder plug is pulled.
     assert texts(quiet_panel(shop))[-1] == f"BENC:ANAL 5,{shop.supply.good}"
 
 

@@ -1,4 +1,4 @@
-"""The boards that ship: complete, consistent, and as the usual core has them."""
+"""The boards that ship: complete, consistent, and as the boards' core has them."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ def test_what_every_design_needs_has_a_usual_pin(board):
 
 
 @pytest.mark.debian("arduino-core")
-def test_memory_clock_and_microcontroller_are_those_of_the_usual_core(avr_board):
+def test_memory_clock_and_microcontroller_are_those_of_the_core(avr_board):
     board = avr_board
     facts = dict(re.findall(rf"^{board.fqbn.split(':')[2]}\.([\w.]+)=(.*)$", (CORE / "boards.txt").read_text(), re.M))
     menu = board.fqbn.split(":cpu=")[1:]
@@ -70,7 +70,7 @@ def test_memory_clock_and_microcontroller_are_those_of_the_usual_core(avr_board)
 
 
 @pytest.mark.debian("arduino-core")
-def test_ports_of_digital_pins_are_those_of_the_usual_cores_pin_map(avr_board):
+def test_ports_of_digital_pins_are_those_of_the_cores_pin_map(avr_board):
     board = avr_board
     folder = "standard" if board.variant == "eightanaloginputs" else board.variant
     text = (CORE / "variants" / folder / "pins_arduino.h").read_text()
@@ -92,7 +92,7 @@ def test_ports_of_digital_pins_are_those_of_the_usual_cores_pin_map(avr_board):
 
 
 @pytest.mark.debian("arduino-core")
-def test_analog_channels_are_those_of_the_usual_cores_pin_map(avr_board):
+def test_analog_channels_are_those_of_the_cores_pin_map(avr_board):
     board = avr_board
     text = (CORE / "variants" / board.variant / "pins_arduino.h").read_text()
     table = re.search(r"analog_pin_to_channel_PGM\[\] = \{(.*?)\};", text, re.DOTALL)

@@ -1,6 +1,6 @@
 """The RP2040 board: its sketch compiled for its core, and run on it in a simulator.
 
-The usual core itself is not at hand: functions of the chip's software kit that the sketch calls are stood in for by
+The board's core itself is not at hand: functions of the chip's software kit that the sketch calls are stood in for by
 tests/support/rp2040, which declares them as that kit does.
 """
 

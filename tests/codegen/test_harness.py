@@ -129,7 +129,7 @@ def test_without_a_port_it_lists_what_is_plugged_in(folder):
 
 def test_the_cautions_stand_at_the_top(folder):
     _, said = run(folder, "-v")
-    assert "24 V plug of the add-on is pulled" in said
+    assert "feeder plug of the add-on (P1) is pulled" in said
 
 
 def test_a_fault_of_the_clock_is_looked_at_only_in_long_runs(folder):

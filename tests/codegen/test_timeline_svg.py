@@ -38,8 +38,8 @@ def test_where_no_arc_can_burn_the_rest_is_drawn(example):
     assert "extension" not in texts
 
 
-@pytest.mark.parametrize(("braked", "points"), [("true", "stops"), ("false", "creeps")])
-def test_a_braked_wire_stops_and_a_coasting_one_creeps(braked, points):
+@pytest.mark.parametrize(("braked", "points"), [("true", "stops"), ("false", "coasts")])
+def test_a_braked_wire_stops_and_an_unbraked_one_coasts(braked, points):
     from tests.conftest import EXAMPLES
 
     spot = next(path for path in EXAMPLES if path.stem == "spot_stitch").read_text()

@@ -111,10 +111,10 @@ def by_scipy(plant: Plant, release: Release, point: OperatingPoint, case: int, s
     left_s = max(off_s - t, 0.0)
     if braked:
         gone = min(max(t - off_s, 0.0), 2 * coast_s)
-        creep = coast_s * (1 - gone / (2 * coast_s)) ** 2
+        coasting = coast_s * (1 - gone / (2 * coast_s)) ** 2
     else:
-        creep = coast_s * math.exp(-max(t - off_s, 0.0) / coast_s)
-    return float(state[0]) + p["feed_mm_s"] * (left_s + creep)
+        coasting = coast_s * math.exp(-max(t - off_s, 0.0) / coast_s)
+    return float(state[0]) + p["feed_mm_s"] * (left_s + coasting)
 
 
 @pytest.mark.parametrize("braked", [False, True])

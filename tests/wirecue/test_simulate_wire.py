@@ -9,7 +9,7 @@ def test_the_terminal_shows_extension_arc_length_and_what_is_left(example):
     result = run("simulate", example)
     assert "\n         extension " in result.output
     assert "\n        arc length " in result.output
-    assert "mm of wire left: good" in result.output
+    assert "mm extension left: good" in result.output
 
 
 def test_where_no_arc_can_burn_it_says_so_and_shows_the_rest(tmp_path):

@@ -26,7 +26,7 @@ from timing.design.pinning import pin_names
 from wirecue.boards import board_names, load_board
 from wirecue.cli import main
 from wirecue.first_design import computed_times
-from wirecue.surveying import Interview, design_text, knobs_told, resumed
+from wirecue.surveying import Interview, design_text, dials_told, resumed
 
 BOARDS = tuple(load_board(name) for name in board_names())
 TOPICS = topics(BOARDS)
@@ -118,7 +118,7 @@ def test_a_process_that_cannot_be_computed_still_gets_a_design():
     text = design_text("mine", answers)
     design = parse_design(text)
     assert next(computed_times(design, load_board("nano")), None) is None
-    assert [told.partition(":")[0] for told in knobs_told(text)] == ["No time has a knob yet"]
+    assert [told.partition(":")[0] for told in dials_told(text)] == ["No time has a dial yet"]
     assert design.times.burnback.setting_us == 100_000
 
 
@@ -131,7 +131,7 @@ def test_a_board_with_few_channels_gives_the_knobs_to_what_is_turned_most():
 
 def test_it_says_which_times_have_a_knob_and_which_have_none_for_want_of_pins():
     few = " ".join(survey("few", lines=typed(**{"board.type": "pico"})).output.split())
-    assert "Knobs on the panel: spot, burnback." in few
+    assert "Dials on the panel: spot, burnback." in few
     assert "the pico has no more of them" in few
     design = load_design(Path("few.toml"))
     assert f"Fixed in the program: preflow {design.times.preflow.setting_us // 1000} ms" in few

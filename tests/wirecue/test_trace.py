@@ -144,5 +144,11 @@ def test_a_file_that_is_no_capture_is_exit_code_2_and_a_sentence(tmp_path):
 
 def test_help_says_how_to_capture_and_what_not_to_touch():
     text = " ".join(run("trace", "--help").stdout.split())
-    for words in ("lamps for loads", "24 V plug pulled", "Never to 24 V", "isolation", "open-circuit voltage can kill"):
+    for words in (
+        "lamps for loads",
+        "feeder plug (P1) pulled",
+        "Never to 24 V",
+        "isolation",
+        "open-circuit voltage can kill",
+    ):
         assert words in text

@@ -73,7 +73,7 @@ def duty_cycle(subject: Subject) -> Iterator[Finding]:
                 "duty-cycle",
                 key,
                 says,
-                "compare with the duty cycle on the source's rating plate (10 min period, IEC 60974-1)",
+                "compare with the duty cycle on the power source's rating plate (10 min period, IEC 60974-1)",
                 'process.duty_cycle = "60 %" with its duty_cycle_current has it checked',
             )
 

@@ -32,11 +32,11 @@ class Finding:
     reason: str
     """Why that matters, with its source where it is a limit."""
     remedy: str = ""
-    """What to change; empty for information."""
+    """What to change; empty for an info."""
 
 
 def info(rule: str, key: str, says: str, reason: str, remedy: str = "") -> Finding:
-    """Return an information: nothing to fix, but good to know."""
+    """Return an info: nothing to fix, but good to know."""
     return Finding(Severity.INFO, rule, key, says, reason, remedy)
 
 

@@ -66,7 +66,7 @@ class Pin(_Facts):
 
     @property
     def number(self) -> str:
-        """The pin as a C expression of the usual core: 2 for D2, A0 for A0."""
+        """The pin as a C expression of the board's core: 2 for D2, A0 for A0."""
         return self.name[1:] if self.name.startswith("D") else self.name
 
 
@@ -100,9 +100,9 @@ class Board(_Facts):
     pin_current_a: float
     """Most that one pin may source or sink continuously."""
     fqbn: str
-    """Board name for the usual build tools."""
+    """Board name for the core's build tools."""
     variant: str
-    """Pin-map folder of the usual core."""
+    """Pin-map folder of the board's core."""
     input_terminal: str = "VIN"
     """Supply input, as printed on the board."""
     logic_terminal: str = "5V"

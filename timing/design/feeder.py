@@ -82,7 +82,7 @@ class WireDrive(Actuator):
 
     coast_us: Annotated[int, Measure("us", 0, 1_000_000, "50 ms")] = Field(
         description="Coast: time constant of the wire's slowing down once the drive is off; with a brake, half the "
-        "time to a stop. Either way the wire runs on for wire feed speed times this."
+        "time to a stop. Either way the wire coasts on by wire feed speed times this."
     )
     coast_measured: StrictBool = Field(
         False, description="True where the coast comes from test welds or a measurement, which narrows the band."

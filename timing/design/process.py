@@ -43,7 +43,7 @@ class Process(Section):
         description="Slope of the constant-voltage source: volts lost for each ampere drawn, leads included.",
     )
     inductance_h: Annotated[float, Measure("H", 1e-6, 5e-3, "300 uH")] = Field(
-        300e-6, description="Inductance of source and leads."
+        300e-6, description="Inductance of power source and leads."
     )
 
     travel_speed_mm_s: Annotated[float, Measure("mm/s", 1, 50, "6 mm/s")] = Field(

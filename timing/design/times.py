@@ -65,7 +65,7 @@ class TimeSetting(Section):
 
     @property
     def dial(self) -> bool:
-        """True where the time is on a knob."""
+        """True where the time is on a dial."""
         return self.from_us is not None
 
     @property

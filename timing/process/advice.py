@@ -171,7 +171,7 @@ def _burnback_reasons(case: BurnbackCase, curve: BurnbackCurve, cover: DialCover
     best, row = curve.best, int((curve.settings_s == curve.best.setting_s).argmax())
     leaves, weld = best.extension_mm, best.extension_weld_to_weld_mm
     reasons = [
-        f"At {_ms(best.setting_s)} the wire should stand out {leaves.middle:.0f} mm (nine times in ten "
+        f"At {_ms(best.setting_s)} the extension left should be {leaves.middle:.0f} mm (nine times in ten "
         f"{leaves.low:.0f} mm to {leaves.high:.0f} mm, with the gun held at {case.distance_mm:.0f} mm); "
         f"{percent_text(best.chance_good)} end good.",
         f"Once your machine is measured, weld-to-weld scatter leaves {weld.low:.0f} mm to {weld.high:.0f} mm.",
@@ -179,7 +179,7 @@ def _burnback_reasons(case: BurnbackCase, curve: BurnbackCurve, cover: DialCover
     chances = curve.chances[row]
     failures = [
         (chances[FROZEN], "the wire freezing in the puddle: turn burnback up"),
-        (chances[SHORT], "too little wire left: turn burnback down"),
+        (chances[SHORT], "too little extension left: turn burnback down"),
         (chances[FUSED], "the wire fusing to the contact tip: turn burnback down"),
     ]
     chance, trouble = max(failures, key=lambda item: item[0])
@@ -252,7 +252,7 @@ def preflow_advice(design: Design) -> PreflowAdvice:
 
 
 def postflow_advice(design: Design, extension_mm: float) -> PostflowAdvice:
-    """Return the advice on postflow; `extension_mm` is the wire left by burnback. Raises ProcessError."""
+    """Return the advice on postflow; `extension_mm` is what burnback leaves. Raises ProcessError."""
     process, case = design.process, burnback_case(design)
     metal = METALS[process.wire]
     point = case.operating_point()

@@ -173,8 +173,8 @@ def operating_point(plant: Plant) -> OperatingPoint:
     if dip > MOST_DIP_V:
         lowest = open_v + dip - MOST_DIP_V
         raise ProcessError(
-            f"no arc is possible: melting {feed:.0f} mm/s of wire needs {current:.0f} A, and the source is down to "
-            f"{voltage:.1f} V there",
+            f"no arc is possible: melting {feed:.0f} mm/s of wire needs {current:.0f} A, and the power source is down "
+            f"to {voltage:.1f} V there",
             f"an open-circuit voltage of {lowest:.1f} V or more at this wire feed speed",
             "turn the voltage up or the wire feed speed down, and measure the open-circuit voltage again",
         )

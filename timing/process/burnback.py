@@ -8,8 +8,8 @@ and the current I:
     L dI/dt = U0 - U_fall - E (D - x) + dip - (s + R_arc + R x) I
 
 with v(t) the wire's speed: full until the drive lets go, then coasting (exponential) or braked (even, in twice the
-coast time, so that the wire runs on equally far). When the contactor has dropped out, U0 is 0 and the current dies
-through the inductance against the arc; below `arc_out_a` the arc is out, and the wire only creeps.
+coast time, so that the wire coasts on equally far). When the contactor has dropped out, U0 is 0 and the current dies
+through the inductance against the arc; below `arc_out_a` the arc is out, and the wire only coasts.
 
 The whole curve over the burnback setting costs little more than its longest setting: all settings share the path
 up to their cut. Along that path each step solves the current exactly for a frozen arc length (the equation is
@@ -80,7 +80,7 @@ class BurnbackRun:
 
     settings_s: Floats
     extension_mm: Floats
-    """Wire left sticking out, at rest; may exceed the distance where the wire ran on into the puddle."""
+    """Extension left, at rest; may exceed the distance where the wire coasted on into the puddle."""
     outcome: Codes
     """Index into OUTCOMES."""
     arc_out_s: Floats
@@ -259,7 +259,7 @@ def _run_to(
     left = max(int(np.ceil(float(leg_s.max()) / longest_step_s)), 1) if leg_s.any() else 0
     step_s = leg_s / max(left, 1)
     while left:
-        # Once every arc is out the wire only runs on, and one step of any length is exact.
+        # Once every arc is out the wire only coasts on, and one step of any length is exact.
         taken = 1 if path.burning.any() else left
         _advance(plant, point, release, end, path, taken * step_s)
         left -= taken

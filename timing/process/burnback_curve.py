@@ -57,7 +57,7 @@ class Recommendation:
 
 @dataclass(frozen=True)
 class BurnbackCurve:
-    """Wire left and outcome over the burnback setting; arrays of shape (settings,) unless they say otherwise."""
+    """Extension left and outcome over the burnback setting; arrays of shape (settings,) unless they say otherwise."""
 
     case: BurnbackCase
     settings_s: Floats
@@ -209,7 +209,7 @@ def _computed(case: BurnbackCase, settings_s: tuple[float, ...], draws: int, see
 
 @dataclass(frozen=True)
 class Sensitivity:
-    """What small changes do to the wire end, in mm (more wire left is positive)."""
+    """What small changes do to the wire end, in mm (more extension is positive)."""
 
     setting_s: float
     per_10_ms_setting_mm: float

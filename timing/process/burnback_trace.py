@@ -54,13 +54,13 @@ def burnback_trace(case: BurnbackCase, setting_s: float, step_s: float = 0.001) 
     burning = times[(times > 0) & (times < min(cut_s, arc_out_s))]
     path_mm, path_a = run_uncut(plant, point, release, case.end, burning)
     known_s = np.concatenate([[-case.filter_s, 0.0], burning, [arc_out_s]])
-    out_mm = _creeping_mm(plant, release, rest_mm, np.array([arc_out_s]))
+    out_mm = _coasting_mm(plant, release, rest_mm, np.array([arc_out_s]))
     start = [float(run.start_mm[0])] * 2
     known_mm = np.concatenate([start, path_mm[:, 0], out_mm])
     steady_a = [float(point.current_a[0])] * 2
     known_a = np.concatenate([steady_a, path_a[:, 0], [0.0]])
     fused = int(run.outcome[0, 0]) == FUSED
-    after_mm = np.full(times.size, rest_mm) if fused else _creeping_mm(plant, release, rest_mm, times)
+    after_mm = np.full(times.size, rest_mm) if fused else _coasting_mm(plant, release, rest_mm, times)
     extension = np.where(times < arc_out_s, np.interp(times, known_s, known_mm), after_mm)
     current = np.where(times < arc_out_s, np.interp(times, known_s, known_a), 0.0)
     speeds = np.where(times < 0, speed, wire_speed_mm_s(release, plant.feed_mm_s, times))
@@ -84,7 +84,7 @@ def burnback_trace(case: BurnbackCase, setting_s: float, step_s: float = 0.001) 
     )
 
 
-def _creeping_mm(plant: Plant, release: Release, rest_mm: float, times_s: Floats) -> Floats:
+def _coasting_mm(plant: Plant, release: Release, rest_mm: float, times_s: Floats) -> Floats:
     """Extension at times after arc-out: the rest position less what is still to come."""
     run_mm = wire_run_mm(release, plant.feed_mm_s, np.maximum(times_s, 0.0))
     return rest_mm - (wire_run_mm(release, plant.feed_mm_s, np.inf) - run_mm)

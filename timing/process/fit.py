@@ -42,7 +42,7 @@ MISFIT_CHI2_PER_WELD = 4.0
 
 @dataclass(frozen=True)
 class TestWeld:
-    """A weld on scrap: the burnback it was made with and the wire left, measured from the contact tip."""
+    """A weld on scrap: the burnback it was made with and the extension left, measured from the contact tip."""
 
     __test__ = False
 
@@ -161,7 +161,7 @@ def _check(case: BurnbackCase, welds: Sequence[TestWeld]) -> None:
         raise ProcessError(
             f"{len(welds)} test weld{'s' if len(welds) != 1 else ''}",
             "two at least, better four, with burnback settings well apart",
-            "weld on scrap with two settings and measure the wire left with a rule",
+            "weld on scrap with two settings and measure the extension left with a rule",
         )
     for number, weld in enumerate(welds, 1):
         if not 0 <= weld.burnback_s <= 60:
@@ -172,7 +172,7 @@ def _check(case: BurnbackCase, welds: Sequence[TestWeld]) -> None:
             )
         if not 0 < weld.extension_mm < case.distance_mm + 10:
             raise ProcessError(
-                f"test weld {number}: {weld.extension_mm:g} mm of wire left at a distance of {case.distance_mm:g} mm",
+                f"test weld {number}: {weld.extension_mm:g} mm extension left at a distance of {case.distance_mm:g} mm",
                 f"above 0 mm and below {case.distance_mm + 10:g} mm",
                 "measure from the contact tip to the wire's end; leave out welds that fused to the tip",
             )

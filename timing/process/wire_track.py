@@ -173,7 +173,7 @@ def _burn_back(pen: _Pen, command_us: float, cut_us: float, next_us: float) -> t
 
 
 def _coast(pen: _Pen, from_us: float, next_us: float) -> None:
-    """Let the wire creep on, without an arc."""
+    """Let the wire coast on, without an arc."""
     case, base_mm = pen.case, pen.extension_mm
     for constants in COAST_CONSTANTS:
         after_s = min(constants * case.coast_s, max(next_us - from_us, 0.0) / 1e6)

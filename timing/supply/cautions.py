@@ -46,7 +46,7 @@ def cautions(found: Budget, socket: str, board_ref: str) -> tuple[Caution, ...]:
         Caution("COMMON", isolation),
         Caution(
             board_ref,
-            "USB only on the bench with the connector to the feeder unplugged, or through an isolator. Opening the "
+            "USB only on the bench with the feeder plug (P1) pulled, or through an isolator. Opening the "
             "port resets many boards.",
         ),
         Caution(

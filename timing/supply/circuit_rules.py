@@ -163,7 +163,7 @@ def snubbers(found: Budget) -> Iterator[Finding]:
 def release(found: Budget) -> Iterator[Finding]:
     """Tell where the suppression changes the off-delay, and with it the burnback."""
     meaning = {
-        "wire_drive": "The wire runs on that much longer: more wire sticks out, and burnback must be longer.",
+        "wire_drive": "The wire coasts on that much longer: more extension is left, and burnback must be longer.",
         "contactor": "The arc burns that much longer: it is burnback nobody set, and the spread comes on top.",
         "gas_valve": "Gas flows that much longer.",
     }

@@ -33,11 +33,11 @@ def netlist(design: Design, board: Board, found: Budget | None = None) -> Netlis
     ways.append("SCREEN")
     found_ways = [f"{short_name(one)}-FOUND{n}" for one in outputs if elsewhere(one) for n in (1, 2)]
     socket = wiring.build.add(
-        "J", "connector", f"{len(ways) + len(found_ways)} ways", f"connector, {len(ways) + len(found_ways)} ways, "
+        "J", "connector", f"{len(ways) + len(found_ways)}-pole", f"connector, {len(ways) + len(found_ways)}-pole, "
         "polarised, fixed to the feeder", (*ways, *found_ways), "feeder", "the add-on unplugs; the bypass plug fits",
     )  # fmt: skip
     plug = wiring.build.add(
-        "P", "connector", f"{len(ways) + len(found_ways)} ways", f"connector, {len(ways) + len(found_ways)} ways, "
+        "P", "connector", f"{len(ways) + len(found_ways)}-pole", f"connector, {len(ways) + len(found_ways)}-pole, "
         "polarised, on the add-on's cable", tuple(ways), "cable",
     )  # fmt: skip
     wiring.build.join(wiring.ac_a, f"{plug}.24VAC-A")

@@ -32,7 +32,7 @@ def across_coil(
         return
     middle = build.net(inner, "dc", 0.1)
     value = f"{nearest(volts):g} V"
-    zener = build.add("DZ", "zener", value, f"zener diode, {value}, 1.3 W", ("A", "K"), place,
+    zener = build.add("D", "zener", value, f"zener diode, {value}, 1.3 W", ("A", "K"), place,
                       reason="lets the coil's current die quickly, so that it lets go on time")  # fmt: skip
     build.two(diode, minus, middle)
     build.join(middle, f"{zener}.K")

@@ -10,6 +10,8 @@ from timing.supply.preferred import VARISTOR_RATINGS_V, rating_at_least
 from timing.supply.wiring import TWISTED, Wiring, elsewhere, short_name
 from timing.supply.wiring_drives import across_coil
 
+LOAD_LETTERS = {"gas_valve": "Y"}
+"""Letter of a load in the feeder: Y for a valve, K for the coil of a relay or contactor (practice)."""
 SAME_CIRCUIT = 0.25
 """Share by which two readings of one circuit may differ (practice: line, load and meter)."""
 
@@ -93,10 +95,9 @@ def feeder_side(wiring: Wiring, socket: str, outputs: tuple[Drive, ...]) -> None
     for one in outputs:
         word, amps = short_name(one), one.actuator.coil.hold_a
         terminals = ("FEED", "COIL", "RETURN") if one.actuator.drive == "mosfet" else ("FEED", "COIL")
-        load = build.add(
-            "L", "feeder-load", f"{one.role.replace('_', ' ')}, {one.actuator.coil.voltage_v:g} V "
-            f"{one.actuator.coil.kind}", "", terminals, "feeder",
-        )  # fmt: skip
+        coil = one.actuator.coil
+        what = f"{one.role.replace('_', ' ')}, {coil.voltage_v:g} V {coil.kind}"
+        load = build.add(LOAD_LETTERS.get(one.role, "K"), "feeder-load", what, "", terminals, "feeder")
         for way in ("FEED", "COIL"):
             name = build.net(f"FEEDER-{word}-{way}", "load", amps, TWISTED)
             build.join(name, f"{load}.{way}", f"{socket}.{word}-{way}")

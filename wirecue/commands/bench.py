@@ -72,7 +72,7 @@ def command(
     \b
       wirecue bench my_feeder.toml --virtual             no board needed
       wirecue bench my_feeder.toml                       lists what is plugged in
-      wirecue bench my_feeder.toml --port /dev/ttyACM0   lamps for loads, 24 V plug pulled!
+      wirecue bench my_feeder.toml --port /dev/ttyACM0   lamps for loads, feeder plug (P1) pulled!
 
     Exit codes: 0 all cases pass, 1 a case fails, 2 no board, the wrong board, or a wrong command.
     """

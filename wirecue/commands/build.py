@@ -28,7 +28,7 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     """Make sketch, bench harness and drawings from a design.
 
     \b
-    NAME/          the sketch: open NAME/NAME.ino in the usual IDE
+    NAME/          the sketch: open NAME/NAME.ino in the board maker's own IDE
     bench/         a test of the real board: pytest and pyserial, without this tool
     sheet.html     the build sheet: everything for the workshop on paper, A4 or Letter; sheet.pdf the same
     dials.svg      plates for the dials at full size, to print and glue on; dials.pdf the same
@@ -130,7 +130,7 @@ def _tell_proof(proof: Proof, compared: Comparison) -> None:
 def _tell_next(folder: Path, subject: Subject) -> None:
     name = subject.design.name
     click.echo(f"digest   {subject.design.digest()}")
-    click.echo(f"open     {folder / name / name}.ino in the usual IDE, board: {subject.board.title}")
+    click.echo(f"open     {folder / name / name}.ino in the board maker's own IDE, board: {subject.board.title}")
     click.echo(f"test     wirecue bench {name}.toml --port PORT, or see {folder / 'bench' / 'README.md'}")
 
 

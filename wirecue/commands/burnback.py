@@ -103,7 +103,7 @@ def text_of(design: Design, curve: BurnbackCurve, felt: Sensitivity, setting_s: 
         lines.append(f"What makes the band: {causes}.")
     lines += case_notes(curve, case)
     body = "\n".join(paragraph(line, then="  ") for line in [*lines, STARTING_POINT])
-    settings = table(_rows(curve, here, asked), ("burnback", "wire left", "nine of ten", "good", "trouble", ""))
+    settings = table(_rows(curve, here, asked), ("burnback", "extension", "nine of ten", "good", "trouble", ""))
     return "\n\n".join([head, settings, body])
 
 

@@ -16,13 +16,13 @@ if TYPE_CHECKING:
 @click.command(name="check", short_help="Check a design against the rules.")
 @click.argument("design", type=click.Path(path_type=Path))
 @click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
-@click.option("--quiet", "-q", is_flag=True, help="Leave information out; show warnings and errors.")
+@click.option("--quiet", "-q", is_flag=True, help="Leave infos out; show warnings and errors.")
 @click.pass_context
 def command(ctx: click.Context, design: Path, as_json: bool, quiet: bool) -> None:
     """Check a design against the rules.
 
     Each finding says what was found, with numbers, why it matters, and what to do. An error breaks the design
-    (exit code 1); a warning means that it will work, not well or not always; information is worth knowing.
+    (exit code 1); a warning means that it will work, not well or not always; an info asks for nothing.
     """
     from timing.checks.finding import Severity
     from timing.checks.run import check, worst

@@ -25,7 +25,7 @@ def _test_welds(_ctx: click.Context, param: click.Parameter, values: tuple[str, 
     for value in values:
         burnback, colon, extension = value.partition(":")
         if not colon:
-            what = "burnback and wire left, parted by a colon, for example '90 ms: 9 mm'"
+            what = "burnback and extension left, parted by a colon, for example '90 ms: 9 mm'"
             raise click.BadParameter(f"{value!r}: {what}", param=param)
         setting_us = SETTING.read(burnback.strip(), param)
         welds.append(TestWeld(setting_us / 1e6, EXTENSION.read(extension.strip(), param)))
@@ -42,7 +42,7 @@ def _test_welds(_ctx: click.Context, param: click.Parameter, values: tuple[str, 
     metavar='"90 ms: 9 mm"',
     multiple=True,
     required=True,
-    help="Burnback set, and wire left from contact tip to wire end; give it once for each weld.",
+    help="Burnback set, and extension left (contact tip to wire end); give it once for each weld.",
 )
 @click.option(
     "--speed",

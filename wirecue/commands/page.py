@@ -17,12 +17,12 @@ class NoPageError(click.ClickException):
         super().__init__("The page needs NiceGUI, which is not installed: pip install 'wirecue[page]' installs it.")
 
 
-@click.command(name="page", short_help="Turn the knobs and look, in the browser.")
+@click.command(name="page", short_help="Turn the dials and look, in the browser.")
 @click.argument("design", type=click.Path(path_type=Path), required=False)
 @click.option("--port", type=click.IntRange(0, 65535), default=0, help="Port to serve on.  [default: a free one]")
 @click.option("--no-browser", is_flag=True, help="Print the link only; open no browser.")
 def command(design: Path | None, port: int, no_browser: bool) -> None:
-    """Turn the knobs and look, in the browser.
+    """Turn the dials and look, in the browser.
 
     Times and settings to the left; to the right, at once, the timeline as commanded and as it really is, the wire
     end, the supply and the findings. Hold the trigger and watch it run; save, build and test a board from there.

@@ -38,7 +38,7 @@ def command(
     """Show what happens, and when, at a pull of the trigger.
 
     Without a script an ordinary weld is shown. Each output has two traces: as commanded by the board, and as it
-    really acts with the delays of valve, drive and contactor. Below them the wire's end: how far it stands out of the
+    really acts with the delays of valve, drive and contactor. Below them the wire's end: its extension from the
     contact tip, how long the arc is, and what each weld leaves.
 
     \b

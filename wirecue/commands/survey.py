@@ -159,13 +159,13 @@ def _refuse(error: AnswerError) -> None:
 
 
 def _finish(path: Path, interview: Interview, kept: Path) -> None:
-    from wirecue.surveying import design_text, knobs_told
+    from wirecue.surveying import design_text, dials_told
 
     text = design_text(path.stem, interview)
     write_file(path, text)
     kept.unlink(missing_ok=True)
     click.echo(f"\n{path}: written from your answers. Usual and computed values are marked; try them on scrap.")
-    for told in knobs_told(text):
+    for told in dials_told(text):
         click.echo(_wrapped(told, "", "  "))
     for what in interview.to_do:
         click.echo(_wrapped(f"To do first: {what}", "", "  "))

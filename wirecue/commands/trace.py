@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     "maps",
     multiple=True,
     metavar="ROLE=CHANNEL",
-    help="Which channel shows what, such as gas_valve=D0; :low or :high behind it is the level that means on or "
+    help="Which channel shows what, such as gas_valve=CH1; :low or :high behind it is the level that means on or "
     "closed. May be given several times.",
 )
 @click.option("--script", "-s", help='Inputs that the capture does not show, such as "0 s dial burnback 150 ms".')
@@ -68,7 +68,7 @@ def command(
     clock, its passes and the analyser's samples allow.
 
     \b
-      wirecue trace weld.vcd my_feeder.toml --map trigger=D0,gas_valve=D1,wire_drive=D2,contactor=D3
+      wirecue trace weld.vcd my_feeder.toml --map trigger=CH1,gas_valve=CH2,wire_drive=CH3,contactor=CH4
       wirecue trace weld.csv my_feeder.toml --sample-rate "1 MHz" --dials-as-found --svg weld.svg
       wirecue trace weld.vcd my_feeder.toml --script "0 s dial burnback 150 ms"
 
@@ -76,7 +76,7 @@ def command(
 
     \b
     How to capture, with any analyser of a few dollars:
-      1. On the bench, before the board goes into the feeder: lamps for loads, the board on USB, 24 V plug pulled.
+      1. On the bench, before the board goes into the feeder: lamps for loads, board on USB, feeder plug (P1) pulled.
       2. Analyser ground to board common; its inputs to the board's own pins: trigger, gas valve, wire drive,
          contactor, at the board's side of the optocouplers and relays, 5 V or 3.3 V as the board has it. Never to
          24 V, to a coil, or to the welding circuit: that burns analyser, computer and perhaps you.

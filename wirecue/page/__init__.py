@@ -1,1 +1,1 @@
-"""The page: a design turned with knobs and looked at, served to this machine alone."""
+"""The page: a design's dials turned and looked at, served to this machine alone."""

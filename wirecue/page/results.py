@@ -32,7 +32,7 @@ _LOG = logging.getLogger("wirecue.page")
 DRAWS = 1000
 """Enough for a band that does not flicker; `wirecue burnback` takes ten times as many."""
 KEPT = 32
-"""Results that are kept of each kind: turning a knob back costs nothing."""
+"""Results that are kept of each kind: turning a dial back costs nothing."""
 
 
 def timeline_picture(design: Design) -> str:

@@ -71,7 +71,7 @@ def test_levels_come_from_the_design_from_rest_or_from_the_user():
     [
         (
             ["gas_valve"],
-            "--map: 'gas_valve' for a mapping; allowed: ROLE=CHANNEL, such as gas_valve=D0 or ",
+            "--map: 'gas_valve' for a mapping; allowed: ROLE=CHANNEL, such as gas_valve=CH1 or ",
         ),
         (["gas_valve="], "'gas_valve=' for a mapping"),
         (["gas-vlave=D0"], "'gas_vlave' for a role; allowed: gas_valve, .*; was 'gas_valve' meant"),

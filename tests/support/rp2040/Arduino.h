@@ -1,4 +1,4 @@
-/* Of the usual core: only what the sketch calls, declared as that core has it. */
+/* Of the board's core: only what the sketch calls, declared as that core has it. */
 #pragma once
 
 #include <stdbool.h>

@@ -17,7 +17,7 @@ LONGEST_RUN_S = 120
 
 _CHIP = ("-mcpu=cortex-m0plus", "-mthumb")
 _COMMON = (*_CHIP, "-Os", "-ffunction-sections", "-fdata-sections", "-DARDUINO_ARCH_RP2040", f"-I{HERE}", *STRICT)
-# Dialects of the usual core for this chip.
+# Dialects of the core for this chip.
 _C = ("-std=gnu17",)
 _CPP = ("-std=gnu++17", "-fno-exceptions", "-fno-rtti", "-fno-threadsafe-statics")
 

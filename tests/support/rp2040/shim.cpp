@@ -1,7 +1,7 @@
 /*
  * Stand-ins for the functions of the chip's software kit that the sketch calls, on the registers of the chip's
  * published data sheet (section numbers below are of that); and the way from reset to setup() and loop().
- * They serve a simulator that starts with its clocks running. A real board's sketch is built with the usual core.
+ * They serve a simulator that starts with its clocks running. A real board's sketch is built with the board's core.
  */
 #include <Arduino.h>
 #include <hardware/adc.h>

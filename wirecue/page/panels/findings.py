@@ -19,8 +19,8 @@ def findings_panel(screen: Screen) -> None:
         ui.html("Findings", sanitize=False, tag="h2")
         verdict = ui.label().classes("note").props('role="status" aria-live="polite" data-testid="verdict"')
         box = ui.element("div").props('data-testid="findings"')
-        # Remarks are many and fix nothing: they wait, folded.
-        remarks = ui.expansion("Worth knowing").props("dense header-class=text-weight-bold").classes("w-full")
+        # Infos are many and ask for nothing: they wait, folded.
+        infos = ui.expansion("Info").props("dense header-class=text-weight-bold").classes("w-full")
 
     shown: list[tuple[Finding, ...]] = []
 
@@ -34,14 +34,14 @@ def findings_panel(screen: Screen) -> None:
             return
         shown[:] = [tuple(findings)]
         box.clear()
-        remarks.clear()
-        notes = [finding for finding in findings if finding.severity is Severity.INFO]
-        for place, some in ((box, [finding for finding in findings if finding not in notes]), (remarks, notes)):
+        infos.clear()
+        known = [finding for finding in findings if finding.severity is Severity.INFO]
+        for place, some in ((box, [finding for finding in findings if finding not in known]), (infos, known)):
             with place:
                 for finding in some:
                     _button(screen, finding)
-        remarks.set_visibility(bool(notes))
-        remarks.set_text(f"Worth knowing ({len(notes)})")
+        infos.set_visibility(bool(known))
+        infos.set_text(f"Info ({len(known)})")
 
     screen.follow(screen.shared.found, show)
 

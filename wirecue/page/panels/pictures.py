@@ -26,7 +26,7 @@ def wire_end_panel(screen: Screen) -> None:
             return
         asked = Asked(design.times.burnback.setting_us / 1e6, "in the design")
         svg = burnback_svg(design.title or design.name, curve, asked)
-        picture.set_content(in_page(svg, "burnback", "wire left after burnback, by setting"))
+        picture.set_content(in_page(svg, "burnback", "extension left after burnback, by setting"))
 
     screen.follow(screen.shared.curved, show)
     _dim_while_stale(screen, picture, lambda: screen.shared.curve_is_fresh, screen.shared.curved)
