@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from bench.device_text import LONGEST_QUOTE, device_text, quoted
+
 
 class BenchError(Exception):
     """A bench cannot go on. Exit code 2: no board, or not the right one."""
@@ -116,8 +118,36 @@ class GarbledError(BenchError):
 
     def __str__(self) -> str:
         return (
-            f"{self.port} answers {self.answer[:60]!r} to {self.asked}, which makes no sense. Another device, or a bad "
-            "cable?"
+            f"{self.port} answers {quoted(self.answer)} to {self.asked}, which makes no sense. Another device, or a "
+            "bad cable?"
+        )
+
+
+class EchoError(BenchError):
+    """What is sent comes straight back."""
+
+    def __init__(self, port: str) -> None:
+        super().__init__(port)
+        self.port = port
+
+    def __str__(self) -> str:
+        return (
+            f"{self.port} gives back what is sent to it: a loopback plug, or a device that echoes. No board answers "
+            "there."
+        )
+
+
+class EndlessTraceError(BenchError):
+    """The edge trace never comes to an end."""
+
+    def __init__(self, port: str) -> None:
+        super().__init__(port)
+        self.port = port
+
+    def __str__(self) -> str:
+        return (
+            f"The edge trace of the board on {self.port} never empties: one record follows the other. The sketch on "
+            "the board is not the one that was built, or the cable is bad."
         )
 
 
@@ -182,7 +212,7 @@ class RefusedError(BenchError):
         self.text = text
 
     def __str__(self) -> str:
-        return f"The board on {self.port} refuses {self.sent}: {self.number} {self.text}."
+        return f"The board on {self.port} refuses {self.sent}: {self.number} {device_text(self.text, LONGEST_QUOTE)}."
 
 
 class ClockStandsError(BenchError):
@@ -194,3 +224,35 @@ class ClockStandsError(BenchError):
 
     def __str__(self) -> str:
         return f"The clock of the board on {self.port} stands still, or jumped back: the board hangs or restarted."
+
+
+class ClockAstrayError(BenchError):
+    """The board's clock and the host's went apart. Keeps the seconds that each counted."""
+
+    def __init__(self, port: str, board_s: float, host_s: float) -> None:
+        super().__init__(port, board_s, host_s)
+        self.port = port
+        self.board_s = board_s
+        self.host_s = host_s
+
+    def __str__(self) -> str:
+        return (
+            f"The clock of the board on {self.port} counted {self.board_s:.3f} s while {self.host_s:.3f} s went by on "
+            "this computer: the board hangs, restarted or runs at the wrong speed (another oscillator, or a sketch "
+            "built for one), or this computer slept."
+        )
+
+
+class LapsingError(BenchError):
+    """The forced contacts lapsed at every try."""
+
+    def __init__(self, port: str, tries: int) -> None:
+        super().__init__(port, tries)
+        self.port = port
+        self.tries = tries
+
+    def __str__(self) -> str:
+        return (
+            f"What was forced on the board on {self.port} lapsed in the middle of a case, {self.tries} times in a row: "
+            "its answers take too long, or this computer is too busy. Close other programs and try again."
+        )

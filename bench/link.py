@@ -8,8 +8,10 @@ from contextlib import contextmanager
 
 import serial
 
+from bench.device_text import LONGEST_TEXT, device_text
 from bench.errors import (
     BenchError,
+    EchoError,
     EditedSettingsError,
     GarbledError,
     NoAnswerError,
@@ -21,7 +23,7 @@ from bench.errors import (
 )
 from bench.identity import Identity, read_identity
 from bench.message import Answer, AnswerError, Message, line_of, message, read_answer
-from bench.port import Transport, locked, open_port
+from bench.port import WRITE_TIMEOUT_S, Transport, locked, open_port
 from timing.protocol.commands import RECEIVE_ROOM, SCPI_VERSION
 from timing.protocol.errors import error_named
 
@@ -31,19 +33,36 @@ PATIENCE_S = 12.0
 """Longest wait for a board to show up. Bootloaders take up to 8 s; a port that comes back takes 2 s (practice)."""
 ASK_AGAIN_S = 0.5
 """How often a board that may still be in its bootloader is asked who it is."""
-LONGEST_ANSWER = 256
-"""Characters; more without a line end is no answer of ours."""
+READ_AT_ONCE = 4096
+"""Bytes taken from the port in one go; a device that floods it is not given more memory than that."""
 _NEXT_ERROR = message("next_error")
 
 
 class Link:
-    """One board behind one port."""
+    """One board behind one port. Every wait is bounded by the host's clock.
 
-    def __init__(self, transport: Transport, port: str, timeout_s: float = ANSWER_TIMEOUT_S) -> None:
+    follows_host: the board's clock must keep to the host's while it is watched; one of software need not.
+    host_s: the host's clock, in seconds.
+    """
+
+    def __init__(
+        self,
+        transport: Transport,
+        port: str,
+        timeout_s: float | None = None,
+        *,
+        follows_host: bool = True,
+        host_s: Callable[[], float] = time.monotonic,
+    ) -> None:
         self.port = port
+        self.follows_host = follows_host
+        self.host_s = host_s
+        self.asked_s = self.answered_s = host_s()
+        """When the latest line was sent, and when the latest came, on the host's clock."""
         self._transport = transport
-        self._timeout_s = timeout_s
+        self._timeout_s = ANSWER_TIMEOUT_S if timeout_s is None else timeout_s
         self._buffer = b""
+        self._heard = b""
 
     def query(self, name: str, *parameters: int) -> Answer:
         """Ask one thing. Raises BenchError."""
@@ -56,7 +75,7 @@ class Link:
     def ask(self, *messages: Message) -> list[Answer]:
         """Send messages on one line; return the answers of the queries among them. Raises BenchError."""
         line = line_of(*messages)
-        self.send(line)
+        self._put(line)
         return self._answers(messages, line, self.read_line(line).split(";"))
 
     def ask_lines(self, lines: list[tuple[Message, ...]]) -> list[list[Answer]]:
@@ -67,7 +86,7 @@ class Link:
         texts = [line_of(*messages) for messages in lines]
         if len(whole := "\n".join(texts)) >= RECEIVE_ROOM:
             raise ValueError(f"{len(whole)} characters at once are more than a board takes")
-        self.send(whole)
+        self._put(whole)
         return [
             self._answers(messages, text, self.read_line(text).split(";"))
             for messages, text in zip(lines, texts, strict=True)
@@ -76,7 +95,7 @@ class Link:
     def order(self, *messages: Message) -> list[Answer]:
         """Send messages on one line and fetch the oldest error with them. Raises as `command`."""
         line = line_of(*messages, _NEXT_ERROR)
-        self.send(line)
+        self._put(line)
         *texts, last = self.read_line(line).split(";")
         error = self._answers((_NEXT_ERROR,), line, [last])[0]
         if (number := error.number("number")) == 0:
@@ -86,9 +105,13 @@ class Link:
         raise RefusedError(self.port, line_of(*messages), number, error.text("text"))
 
     def send(self, line: str) -> None:
-        """Send one line as it is. Raises VanishedError."""
-        with self._port_errors():
-            self._transport.write(line.encode("ascii") + b"\n")
+        """Send one line as it is. Raises VanishedError, and NoAnswerError for a port that takes nothing."""
+        self.asked_s = self.host_s()
+        try:
+            with self._port_errors():
+                self._transport.write(line.encode("ascii") + b"\n")
+        except serial.SerialTimeoutException:
+            raise NoAnswerError(self.port, line.strip(), WRITE_TIMEOUT_S) from None
 
     def read_line(self, asked: str) -> str:
         """Return the next line. Raises NoAnswerError, GarbledError, VanishedError; `asked` is for their words."""
@@ -104,14 +127,15 @@ class Link:
         Raises NoAnswerError, GarbledError, VanishedError.
         """
         question = message("identity")
-        deadline_s = time.monotonic() + patience_s
+        deadline_s = self.host_s() + patience_s
         line: bytes | None = None
+        self._heard = b""
         # What stands half-read on either side is ended by the first line end; it may leave an error behind.
-        while line is None and time.monotonic() < deadline_s:
+        while line is None and self.host_s() < deadline_s:
             self.send(f"\n{question.text}")
             line = self._identity_line(min(ASK_AGAIN_S, patience_s))
         if line is None:
-            raise NoAnswerError(self.port, question.text, patience_s)
+            raise self._not_identified(question.text, patience_s)
         try:
             identity = read_identity(self._decoded(line, question.text))
         except AnswerError as error:
@@ -125,19 +149,40 @@ class Link:
 
     def _identity_line(self, wait_s: float) -> bytes | None:
         """Return a line that looks like an identity, passing over a bootloader's chatter."""
-        deadline_s = time.monotonic() + wait_s
-        while (left_s := deadline_s - time.monotonic()) > 0:
+        deadline_s = self.host_s() + wait_s
+        while (left_s := deadline_s - self.host_s()) > 0:
             line = self._next_line(left_s)
             if line is not None and line.count(b",") == 3:
                 return line
+            self._heard = line or self._heard
         return None
+
+    def _not_identified(self, asked: str, waited_s: float) -> BenchError:
+        heard = self._heard.rstrip(b"\r")
+        if not heard:
+            return NoAnswerError(self.port, asked, waited_s)
+        return EchoError(self.port) if heard == asked.encode() else GarbledError(self.port, asked, device_text(heard))
 
     def _overtake_late_answers(self) -> None:
         # A board that was asked several times answers several times; the version is no identity.
         marker = message("version").text
+        deadline_s = self.host_s() + self._timeout_s
         self.send(f"*CLS;{marker}")
-        while self.read_line(marker) != SCPI_VERSION:
-            pass
+        while (line := self.read_line(marker)) != SCPI_VERSION:
+            if self.host_s() >= deadline_s:
+                raise GarbledError(self.port, marker, line)
+
+    def _put(self, question: str) -> None:
+        """Send a question. Raises GarbledError where something came that nobody asked for: what follows is no answer.
+
+        It is sent all the same: it may be the one that gives the inputs back.
+        """
+        with self._port_errors():
+            unasked = self._buffer or self._transport.read(min(self._transport.in_waiting, READ_AT_ONCE))
+        self._buffer = b""
+        self.send(question)
+        if unasked:
+            raise GarbledError(self.port, "no question", device_text(unasked.strip()))
 
     def _answers(self, messages: tuple[Message, ...], line: str, texts: list[str]) -> list[Answer]:
         queries = [item.command for item in messages if item.command.query]
@@ -149,29 +194,34 @@ class Link:
             raise GarbledError(self.port, line, str(error)) from None
 
     def _decoded(self, line: bytes, asked: str) -> str:
-        try:
-            return line.decode("ascii").rstrip("\r")
-        except UnicodeDecodeError:
-            raise GarbledError(self.port, asked, line.decode("latin-1")) from None
+        """Return a line as text. Raises GarbledError for one that is not fit to be shown as it stands."""
+        said = line.rstrip(b"\r")
+        if (text := device_text(said)) != said.decode("latin-1"):
+            raise GarbledError(self.port, asked, text)
+        return text
 
     def _next_line(self, wait_s: float) -> bytes | None:
-        deadline_s = time.monotonic() + wait_s
+        deadline_s = self.host_s() + wait_s
         while b"\n" not in self._buffer:
             with self._port_errors():
-                got = self._transport.read(max(1, self._transport.in_waiting))
+                got = self._transport.read(min(max(1, self._transport.in_waiting), READ_AT_ONCE))
             self._buffer += got
-            if len(self._buffer) > LONGEST_ANSWER and b"\n" not in self._buffer:
+            if len(self._buffer) > LONGEST_TEXT and b"\n" not in self._buffer:
                 found, self._buffer = self._buffer, b""
-                raise GarbledError(self.port, "a question", found.decode("latin-1"))
-            if not got and time.monotonic() >= deadline_s:
+                raise GarbledError(self.port, "a question", device_text(found))
+            # What arrived while this computer was elsewhere counts; what trickles in for ever does not.
+            if b"\n" not in self._buffer and self.host_s() >= deadline_s:
                 return None
         line, _, self._buffer = self._buffer.partition(b"\n")
+        self.answered_s = self.host_s()
         return line
 
     @contextmanager
     def _port_errors(self) -> Iterator[None]:
         try:
             yield
+        except serial.SerialTimeoutException:
+            raise
         except (serial.SerialException, OSError):
             raise VanishedError(self.port) from None
 
@@ -181,26 +231,29 @@ def connected(
     port: str,
     patience_s: float = PATIENCE_S,
     opener: Callable[[str], Transport] = open_port,
+    *,
+    follows_host: bool = True,
 ) -> Iterator[tuple[Link, Identity]]:
     """Open a port, wait for the board behind it and hold both until the end. Raises BenchError.
 
     A board that restarts may take its port away and bring it back: it is opened again until the patience is over.
+    follows_host: see Link.
     """
     with locked(port):
-        link, identity = _connect(port, patience_s, opener)
+        link, identity = _connect(patience_s, lambda: Link(opener(port), port, follows_host=follows_host))
         try:
             yield link, identity
         finally:
             link.close()
 
 
-def _connect(port: str, patience_s: float, opener: Callable[[str], Transport]) -> tuple[Link, Identity]:
+def _connect(patience_s: float, opened: Callable[[], Link]) -> tuple[Link, Identity]:
     deadline_s = time.monotonic() + patience_s
     seen = False
     while True:
         left_s = max(deadline_s - time.monotonic(), ASK_AGAIN_S)
         try:
-            link = Link(opener(port), port)
+            link = opened()
             seen = True
             try:
                 return link, link.identify(left_s)

@@ -7,10 +7,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
-from timing.protocol.commands import LONGEST_LINE, Command, command_named
+from timing.protocol.commands import LONGEST_LINE, TRACE_RECORDS, Command, command_named
+from timing.protocol.levels import LEVEL_BIT, RAW_ALL
 
 TEXT_ANSWERS = frozenset({"maker", "design", "digest", "version", "text"})
 """Answers that are text; all others are whole numbers."""
+LARGEST = 0xFFFFFFFF
+"""What no answer goes beyond: the board counts with 32 bits."""
+_RANGES = {"number": (-0x8000, 0x7FFF), "levels": (0, sum(LEVEL_BIT.values())), "contacts": (0, RAW_ALL)}
+"""Least and greatest of the answers that have ranges of their own; all others go from 0 to LARGEST."""
 _WHOLE_NUMBER = re.compile(r"-?[0-9]{1,10}")
 _LOWER = re.compile("[a-z]+")
 
@@ -72,6 +77,13 @@ def read_answer(command: Command, text: str) -> Answer:
         raise AnswerError(text)
     fields = dict(zip(command.answers, values, strict=True))
     for name, value in fields.items():
-        if name not in TEXT_ANSWERS and _WHOLE_NUMBER.fullmatch(value) is None:
+        if name not in TEXT_ANSWERS and not _is_number(name, value):
             raise AnswerError(text)
+    if command.name == "trace" and int(fields["records"]) > TRACE_RECORDS:
+        raise AnswerError(text)
     return Answer(fields)
+
+
+def _is_number(name: str, value: str) -> bool:
+    least, greatest = _RANGES.get(name, (0, LARGEST))
+    return _WHOLE_NUMBER.fullmatch(value) is not None and least <= int(value) <= greatest

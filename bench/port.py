@@ -11,12 +11,15 @@ from typing import Protocol
 import serial
 from serial.tools import list_ports
 
+from bench.device_text import device_text
 from bench.errors import PortBusyError, PortDeniedError, PortFailedError, PortMissingError
 from bench.lock import PortLock
 from timing.protocol.commands import BAUD
 
 READ_TIMEOUT_S = 0.25
 """Longest wait of one read. A time-out of an answer is several of them."""
+WRITE_TIMEOUT_S = 3.0
+"""Longest wait until a line is sent: a device that reads nothing fills the computer's buffers."""
 
 
 class Transport(Protocol):
@@ -38,8 +41,9 @@ class Transport(Protocol):
 
 def listed_ports() -> list[str]:
     """Return a line of text for each serial port that is plugged in: its name and what it says it is."""
+    # What a port says it is comes from the device.
     return [
-        f"{port.device}  {port.description}" if port.description not in ("", "n/a") else port.device
+        f"{port.device}  {device_text(port.description)}" if port.description not in ("", "n/a") else port.device
         for port in sorted(list_ports.comports(), key=lambda port: port.device)
     ]
 
@@ -63,9 +67,10 @@ def open_port(port: str) -> Transport:
     """
     try:
         if "://" in port:
-            opened: Transport = serial.serial_for_url(port, baudrate=BAUD, timeout=READ_TIMEOUT_S)
+            opened = serial.serial_for_url(port, baudrate=BAUD)
         else:
-            opened = serial.Serial(port, baudrate=BAUD, timeout=READ_TIMEOUT_S, exclusive=True)
+            opened = serial.Serial(port, baudrate=BAUD, exclusive=True)
+        opened.timeout, opened.write_timeout = READ_TIMEOUT_S, WRITE_TIMEOUT_S
     except (serial.SerialException, OSError, ValueError) as error:
         raise _reason(port, error) from None
     return opened

@@ -1,19 +1,19 @@
 """Runs cases on a board: forces its inputs, reads its trace, compares it with the model.
 
-All pacing is by the board's own clock, which is asked all the time, so that a simulated board may run as fast or
-as slowly as it likes. The model is given the inputs at the instants at which the board says they took effect.
+All pacing is by the board's own clock, which is asked all the time and held against the host's: a simulated board may
+run as fast as it likes, and none makes the bench wait for ever. The model is given the inputs at the instants at which
+the board says they took effect.
 """
 
 from __future__ import annotations
 
 import contextlib
-import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from bench.cases import Case
 from bench.compare import compare
-from bench.errors import BenchError
+from bench.errors import BenchError, LapsingError
 from bench.link import Link, require_bench_link
 from bench.message import Answer, message
 from bench.panel import Panel, change_as_forced, grouped, is_contact, quiet_panel, rig_as_forced
@@ -48,7 +48,6 @@ class Bench:
 
     link: Link
     target: Target
-    host_clock_s: Callable[[], float] = time.monotonic
     begins: Callable[[Case], None] = lambda _: None
     done: Callable[[CaseResult], None] = lambda _: None
     _watch: Watch = field(init=False)
@@ -79,7 +78,7 @@ class Bench:
 
     def both_clocks(self) -> tuple[float, int]:
         """Return the host's clock in seconds and the board's in microseconds, read together."""
-        return self.host_clock_s(), self._watch.now_us()
+        return self.link.host_s(), self._watch.now_us()
 
     def compare_clocks(self, before: tuple[float, int]) -> CaseResult | None:
         """Compare the board's clock with the host's since `before`; None where that is too short a time."""
@@ -117,11 +116,11 @@ class Bench:
 
     def _run_unhindered(self, case: Case) -> CaseResult:
         """Run a case again, a few times at most, where the computer was elsewhere: that says nothing of the board."""
-        for _ in range(TRIES - 1):
+        for _ in range(TRIES):
             result = self.run_case(case)
             if LAPSED not in result.troubles:
                 return result
-        return self.run_case(case)
+        raise LapsingError(self.link.port, TRIES)
 
     def come_to_rest(self) -> str | None:
         """Force everything quiet and wait for idle. Return a sentence where it does not come."""
@@ -175,7 +174,7 @@ class Bench:
             messages.append(latest)
         if is_contact(first):
             answers = self.link.ask_lines([(forcing, message("forced_contacts")) for forcing in messages])
-            return [(self._watch.instant_us(answer), 0) for (answer,) in answers]
+            return [(self._watch.forced_us(answer), 0) for (answer,) in answers]
         before, after = self.link.order(message("clock"), messages[0], message("clock"))
         at_us, window_us = self._window(before, after)
         readings = DIAL_FAULT_READINGS if first.what == "dial_fault" else 1

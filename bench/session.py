@@ -36,10 +36,10 @@ def run_session(
 ) -> Report:
     """Test the board behind `port` and return the report. Raises BenchError when there is no board to test.
 
-    real: the board's clock is compared with the host's. A virtual one need not follow it.
+    real: the board's clock is compared with the host's, all the time. A virtual one need not follow it.
     """
     watching = watching or Watching()
-    with connected(port, patience_s) as (link, identity):
+    with connected(port, patience_s, follows_host=real) as (link, identity):
         require_design(identity, port, target.design, target.digest)
         require_bench_link(link)
         watching.found(identity)

@@ -4,16 +4,23 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from bench.clock import UnwrappedClock
-from bench.errors import ClockStandsError, GarbledError
+from bench.clock import FOLLOWS_HOST, RUNS_AS_IT_LIKES, PaceGuard, Reading, UnwrappedClock
+from bench.errors import ClockAstrayError, ClockStandsError, EndlessTraceError, GarbledError
 from bench.link import Link
 from bench.message import Answer, message
 from bench.trace import Record, record_of
+from timing.protocol.commands import TRACE_RECORDS
 from timing.protocol.levels import OUTPUTS_MASK
 from timing.sequence.table import Fault, Phase
 
 STANDING_POLLS = 200
 """A clock that shows one and the same time for so many questions stands still."""
+MOST_RECORDS = 10_000
+"""Records of one case; the longest weld limit, all in short stitches, makes fewer."""
+MOST_LEFT = 2 * TRACE_RECORDS
+"""Records that may be left at the end of a case: at rest the trace does not fill again."""
+EARLIER_US = 10_000
+"""How far an instant that the board tells may lie before its clock as it was read last."""
 
 
 @dataclass
@@ -24,10 +31,15 @@ class Watch:
     records: list[Record] = field(default_factory=list)
     """Records of the trace, oldest first, on the unwrapped clock."""
     _clock: UnwrappedClock = field(init=False)
+    _pace: PaceGuard = field(init=False)
     _standing: int = field(init=False, default=0)
+    _told_us: int = field(init=False)
+    """The latest instant that the board told of; its clock must be beyond."""
 
     def __post_init__(self) -> None:
         self._clock = UnwrappedClock(self.link.query("clock").number("time_us"))
+        self._pace = PaceGuard(FOLLOWS_HOST if self.link.follows_host else RUNS_AS_IT_LIKES, self._reading())
+        self._told_us = self._clock.now_us
 
     @property
     def latest_us(self) -> int:
@@ -39,30 +51,45 @@ class Watch:
         return self.read_clock(self.link.query("clock"))
 
     def read_clock(self, answer: Answer) -> int:
-        """Take the clock from an answer; return it unwrapped. Raises ClockStandsError."""
+        """Take the clock from the latest answer; return it unwrapped. Raises ClockStandsError, ClockAstrayError."""
         before_us = self._clock.now_us
         try:
             now_us = self._clock.advance(answer.number("time_us"))
         except ValueError:
             raise ClockStandsError(self.link.port) from None
         self._standing = 0 if now_us > before_us else self._standing + 1
-        if self._standing >= STANDING_POLLS:
+        if self._standing >= STANDING_POLLS or now_us < self._told_us:
             raise ClockStandsError(self.link.port)
+        if (apart := self._pace.trouble(self._reading())) is not None:
+            raise ClockAstrayError(self.link.port, *apart)
         return now_us
 
-    def instant_us(self, answer: Answer) -> int:
-        """Return the instant in an answer, unwrapped."""
-        return self._clock.instant(answer.number("time_us"))
+    def forced_us(self, answer: Answer) -> int:
+        """Return the instant, unwrapped, at which forced contacts took effect. Raises GarbledError."""
+        at_us = self._clock.instant(answer.number("time_us"))
+        if at_us < self._clock.now_us - EARLIER_US:
+            raise self._garbled("forced_contacts", answer)
+        self._told_us = max(self._told_us, at_us)
+        return at_us
 
     def poll(self) -> int:
         """Take over one record of the trace, if there is one; return the board's clock."""
         record, clock = self.link.ask(message("trace"), message("clock"))
+        now_us = self.read_clock(clock)
         if record.number("records"):
-            try:
-                self.records.append(record_of(record, self.instant_us(record)))
-            except ValueError:
-                raise self._garbled("trace", record) from None
-        return self.read_clock(clock)
+            self._take(record, now_us)
+        return now_us
+
+    def _take(self, answer: Answer, now_us: int) -> None:
+        at_us = self._clock.instant(answer.number("time_us"))
+        if at_us > now_us or (self.records and at_us < self.records[-1].at_us):
+            raise self._garbled("trace", answer)
+        try:
+            self.records.append(record_of(answer, at_us))
+        except ValueError:
+            raise self._garbled("trace", answer) from None
+        if len(self.records) > MOST_RECORDS:
+            raise EndlessTraceError(self.link.port)
 
     def poll_until(self, board_us: int) -> None:
         """Poll until the board's clock is there."""
@@ -70,11 +97,13 @@ class Watch:
             pass
 
     def drain(self) -> None:
-        """Take over what is left of the trace."""
-        count = -1
-        while count != len(self.records):
+        """Take over what is left of the trace. Raises EndlessTraceError where it does not empty."""
+        for _ in range(MOST_LEFT):
             count = len(self.records)
             self.poll()
+            if count == len(self.records):
+                return
+        raise EndlessTraceError(self.link.port)
 
     def wait_for(self, phase: Phase, patience_us: int) -> tuple[Phase, Fault]:
         """Ask until the board is in `phase`, or the patience is over; return phase and fault as they are then."""
@@ -92,6 +121,9 @@ class Watch:
             message("trace_clear"), message("outputs"), message("state"), message("clock")
         )
         return Record(self.read_clock(clock), outputs.number("outputs") & OUTPUTS_MASK, *self._state(state))
+
+    def _reading(self) -> Reading:
+        return Reading(self.link.asked_s, self.link.answered_s, self._clock.now_us)
 
     def _state(self, answer: Answer) -> tuple[Phase, Fault]:
         try:

@@ -36,6 +36,7 @@ MODULES = {
     "timing.protocol.levels": "levels",
     "timing.protocol.cautions": "cautions",
     "timing.protocol.target": "target",
+    "bench.device_text": "device_text",
     "bench.errors": "bench_errors",
     "bench.lock": "lock",
     "bench.port": "port",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -51,8 +52,9 @@ def gasless() -> Target:
 def linked() -> Callable[..., Link]:
     """Return a function that puts a link on a virtual board, without a port."""
 
-    def link(board: VirtualBoard, timeout_s: float = 0.0) -> Link:
-        return Link(Loopback(board), "loopback", timeout_s)
+    def link(board: VirtualBoard, timeout_s: float = 0.0, **options: Any) -> Link:
+        # Its clock runs ahead with every line, unless the test has it follow another.
+        return Link(Loopback(board), "loopback", timeout_s, **{"follows_host": False} | options)
 
     return link
 

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from bench.clock import RUNS_AS_IT_LIKES
 from bench.virtual.board import VirtualBoard
 from bench.virtual.clocks import AheadClock
 from bench.virtual.faults import Faults
@@ -22,6 +23,12 @@ SHOP = Path(__file__).parents[2] / "examples" / "shop_two_step.toml"
 
 def bench(*arguments):
     return CliRunner().invoke(main, ["bench", *map(str, arguments)])
+
+
+@pytest.fixture
+def ahead(monkeypatch):
+    """Let a board behind a port run ahead of the host's clock, so that the test takes no time."""
+    monkeypatch.setattr("bench.watch.FOLLOWS_HOST", RUNS_AS_IT_LIKES)
 
 
 def test_a_virtual_board_passes():
@@ -110,6 +117,7 @@ def test_a_design_file_that_is_not_there_is_exit_code_2(tmp_path):
     assert "none.toml" in result.stderr
 
 
+@pytest.mark.usefixtures("ahead")
 def test_the_cautions_come_before_a_real_port_is_opened(shop):
     with behind_pty(VirtualBoard(shop, clock=AheadClock(3_001))) as name:
         result = bench(SHOP, "--port", name, "--yes", "--no-press", "--case", "tap")
@@ -117,6 +125,7 @@ def test_the_cautions_come_before_a_real_port_is_opened(shop):
     assert result.stderr.index("feeder plug") < result.stderr.index("found shop_two_step")
 
 
+@pytest.mark.usefixtures("ahead")
 def test_the_real_trigger_is_asked_for_at_the_end(shop):
     board = VirtualBoard(shop, clock=AheadClock(3_001))
     # A hand, about when the request comes.

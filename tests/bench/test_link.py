@@ -78,7 +78,7 @@ def test_answers_that_come_late_do_not_mix_with_later_ones(shop):
         def write(self, data: bytes, /) -> int:
             return super().write(data + data if b"*IDN?" in data else data)
 
-    link = Link(Doubling(VirtualBoard(shop)), "loopback", 0)
+    link = Link(Doubling(VirtualBoard(shop)), "loopback")
     link.identify()
     assert link.query("bench").number("fitted") == 1
 
@@ -232,7 +232,7 @@ def test_noise_without_a_line_end_is_told(shop):
             return b"~" * size
 
     with pytest.raises(GarbledError):
-        Link(Noise(VirtualBoard(shop)), "ttyACM0", 0).query("clock")
+        Link(Noise(VirtualBoard(shop)), "ttyACM0").query("clock")
 
 
 def test_a_dead_descriptor_is_a_port_that_went_away(shop):
@@ -240,7 +240,7 @@ def test_a_dead_descriptor_is_a_port_that_went_away(shop):
         link = Link(open_port(name), name)
         link.close()
         with pytest.raises(VanishedError):
-            link.query("clock")
+            link.send("*IDN?")
 
 
 @pytest.mark.parametrize("command", COMMANDS, ids=lambda command: command.name)

@@ -197,7 +197,7 @@ class HandClock:
 def test_the_boards_clock_is_held_against_the_hosts(shop, linked, rate, passes, case_named):
     host = HandClock()
     board = VirtualBoard(shop, clock=HostClock(rate, host))
-    bench = Bench(linked(board), shop, host_clock_s=host)
+    bench = Bench(linked(board, follows_host=True, host_s=host), shop)
     with bench.held():
         before = bench.both_clocks()
         results = bench.run([case_named(shop, "press-in-burnback")] * 3)
@@ -209,7 +209,7 @@ def test_the_boards_clock_is_held_against_the_hosts(shop, linked, rate, passes, 
 
 
 def test_a_short_run_says_nothing_of_the_clock(shop, linked):
-    bench = Bench(linked(VirtualBoard(shop)), shop, host_clock_s=HandClock())
+    bench = Bench(linked(VirtualBoard(shop), host_s=HandClock()), shop)
     with bench.held():
         assert bench.compare_clocks(bench.both_clocks()) is None
 
@@ -229,7 +229,7 @@ def test_a_case_in_which_the_forced_contacts_lapsed_is_run_again(shop, linked, c
     assert result.passed
 
 
-@pytest.mark.parametrize("answer", [b"1,5,0,17,0;9\n", b"1,5,0,1,9;9\n"])
+@pytest.mark.parametrize("answer", [b"1,5000,0,17,0;9000\n", b"1,5000,0,1,9;9000\n"])
 def test_a_phase_or_fault_that_there_is_not_is_garbled(shop, answer):
     class Odd(Loopback):
         def write(self, data: bytes, /) -> int:

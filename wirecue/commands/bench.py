@@ -46,7 +46,7 @@ if TYPE_CHECKING:
 )
 @click.option("--yes", "-y", is_flag=True, help="The cautions are heeded: do not ask.")
 @click.option("--no-press", is_flag=True, help="Leave out the last step, a pull of the real trigger by hand.")
-@click.option("--patience", "patience_s", type=click.FloatRange(1, 120), help="Seconds to wait for the board.")
+@click.option("--patience", "patience_s", type=click.FloatRange(0.2, 120), help="Seconds to wait for the board.")
 @click.pass_context
 def command(
     ctx: click.Context,
