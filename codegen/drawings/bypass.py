@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from codegen.drawings.sheet import DASHED, LETTER, SMALL, Sheet, wrapped
 from codegen.look import TINT
-from timing.supply.parts import BypassLink
+from timing.supply.lists import BYPASS_REFS
+from timing.supply.parts import BypassLink, Mate
 
 FIRST, PITCH = 40.0, 7.2
 LEFT, RIGHT, LINKS, STEP = 20.0, 60.0, 66.0, 7.0
 NOTES = 140.0
 UNSURE = "A broken line with ? is no link: trace first how that coil was switched as found, and link it so."
 HOW = (
-    "Pull the mains plug of the machine and wait until its capacitors are empty; measure.",
+    "Pull the mains plug of machine and power source, wait until the capacitors are empty; measure.",
     "Solder these links into a plug like that of the add-on's cable, and nothing else. Mark it BYPASS.",
     "Compare every link with your survey and photographs before you plug it in.",
     "Unplug the add-on, plug this in: the feeder works as it was found. Try this before the add-on.",
@@ -21,23 +22,30 @@ HOW = (
 
 def draw_bypass(sheet: Sheet) -> None:
     """Draw the sheet."""
-    wiring = sheet.wiring
-    socket = wiring.mates[0].fixed
-    ways = wiring.part(socket).terminals
-    rows = {name: FIRST + index * PITCH for index, name in enumerate(ways)}
-    bottom = rows[ways[-1]] + 5
-    sheet.box(LEFT, FIRST - 5, RIGHT, bottom, fill=TINT)
-    sheet.text((LEFT, FIRST - 7), f"plug P0, fits socket {socket}", SMALL)
-    sheet.caution(socket, (LEFT + 48, FIRST - 8))
-    linked = {name for link in wiring.bypass for name in (link.from_way, link.to_way)}
+    rows: dict[str, float] = {}
+    y = FIRST
+    for plug, mate in zip(BYPASS_REFS, sheet.wiring.mates, strict=False):
+        y = _plug(sheet, plug, mate, y, rows)
+    for index, link in enumerate(sheet.wiring.bypass):
+        _link(sheet, link, rows, LINKS + 8 + index * STEP, index + 1)
+    _notes(sheet, sheet.wiring.bypass)
+
+
+def _plug(sheet: Sheet, plug: str, mate: Mate, top: float, rows: dict[str, float]) -> float:
+    """Draw one plug and note the height of its ways in `rows`; returns where the next one begins."""
+    socket = mate.fixed
+    ways = sheet.wiring.part(socket).terminals
+    rows |= {name: top + index * PITCH for index, name in enumerate(ways)}
+    sheet.box(LEFT, top - 5, RIGHT, rows[ways[-1]] + 5, fill=TINT)
+    sheet.text((LEFT, top - 7), f"plug {plug}, fits socket {socket}", SMALL)
+    sheet.caution(socket, (LEFT + 48, top - 8))
+    linked = {name for link in sheet.wiring.bypass for name in (link.from_way, link.to_way)}
     for number, name in enumerate(ways, start=1):
         sheet.text((LEFT + 3, rows[name] + 0.9), str(number), SMALL)
         sheet.text((RIGHT - 3, rows[name] + 0.9), name, SMALL, "end")
         if name not in linked:
             sheet.text((RIGHT + 2.4, rows[name] + 0.9), "open", SMALL)
-    for index, link in enumerate(wiring.bypass):
-        _link(sheet, link, rows, LINKS + 8 + index * STEP, index + 1)
-    _notes(sheet, wiring.bypass)
+    return rows[ways[-1]] + 2.6 * PITCH
 
 
 def _link(sheet: Sheet, link: BypassLink, rows: dict[str, float], x: float, number: int) -> None:
@@ -45,7 +53,8 @@ def _link(sheet: Sheet, link: BypassLink, rows: dict[str, float], x: float, numb
     sheet.line((RIGHT, top), (x, top), (x, bottom), (RIGHT, bottom), width=0.5, dash="" if link.sure else DASHED)
     for y in (top, bottom) if link.sure else ():
         sheet.dot((RIGHT, y))
-    sheet.text((x + 1.2, (top + bottom) / 2 + 0.9), f"{number}{'' if link.sure else '?'}", SMALL, bold=True)
+    # Half a row below the upper way: no other link crosses there.
+    sheet.text((x + 1.2, top + PITCH / 2 + 0.9), f"{number}{'' if link.sure else '?'}", SMALL, bold=True)
 
 
 def _notes(sheet: Sheet, links: tuple[BypassLink, ...]) -> None:

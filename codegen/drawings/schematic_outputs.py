@@ -25,10 +25,12 @@ def draw_outputs(sheet: Sheet) -> None:
         Cell(sheet, role.key, FIRST + index * PITCH).draw(role.meaning)
     bottom = FIRST + (len(drawn) - 1) * PITCH + 20
     sheet.line((WAY_X, 24), (WAY_X, bottom), dash=DASHED, width=0.3)
-    sheet.text((WAY_X - 2, 24), f"add-on, plug {sheet.wiring.mates[0].free}", SMALL, "end")
-    socket = sheet.wiring.mates[0].fixed
-    sheet.text((WAY_X + 2, 24), f"feeder, socket {socket}", SMALL)
-    sheet.caution(socket, (WAY_X + 37, 23.5))
+    mates = sheet.wiring.mates
+    many = "s" if len(mates) > 1 else ""
+    sheet.text((WAY_X - 2, 24), f"add-on, plug{many} {', '.join(mate.free for mate in mates)}", SMALL, "end")
+    sheet.text((WAY_X + 2, 24), f"feeder, socket{many} {', '.join(mate.fixed for mate in mates)}", SMALL)
+    for number, mate in enumerate(mates):
+        sheet.caution(mate.fixed, (WAY_X + 37 + 5.5 * number, 23.5))
 
 
 class Cell:
@@ -40,6 +42,7 @@ class Cell:
         self.pin = f"PIN-{role}"
         self.feed, self.coil = f"{self.word}-FEED", f"{self.word}-COIL"
         self.feed_y = y - FEED_LIFT
+        self.mate = next(mate for mate in self.wiring.mates if self.feed in self.wiring.part(mate.fixed).terminals)
 
     def part(self, *kinds: str) -> Part | None:
         """Return this drive's part of some kinds."""
@@ -188,7 +191,7 @@ class Cell:
             )
             two(sheet, only_between(wiring, snubber, self.coil), snubber, (SNUBBER_X, middle), (SNUBBER_X, self.y))
             stops.append(SNUBBER_X)
-        socket, plug = wiring.mates[0].fixed, wiring.mates[0].free
+        socket, plug = self.mate.fixed, self.mate.free
         for net, y in ((self.feed, self.feed_y), (self.coil, self.y)):
             sheet.wire(net, *[(x, y) for x in [*stops, WAY_X - 4]])
             way(sheet, socket, plug, net, (WAY_X, y), fixed_left=False)
@@ -214,7 +217,7 @@ class Cell:
             contact = next(
                 part for part in parts_of(wiring, "feeder", "feeder-contact") if sheet.net(part.ref, "1") == found[0]
             )
-            socket, plug = wiring.mates[0].fixed, wiring.mates[0].free
+            socket, plug = self.mate.fixed, self.mate.free
             for net, y in zip(found, (self.y + 9, self.y + 16), strict=True):
                 way(sheet, socket, plug, net.removeprefix("FEEDER-"), (WAY_X, y), fixed_left=False)
                 sheet.wire(net, (WAY_X + 4, y), (LOAD_X, y))

@@ -15,7 +15,7 @@ from codegen.drawings.finding_parts import one_of
 from codegen.drawings.sheet import LETTER, SMALL, Point, Sheet, wrapped
 from codegen.look import COMMANDED, INK, TINT
 from timing.supply.lists import Wire, wire_list
-from timing.supply.parts import Netlist, Part, Terminal
+from timing.supply.parts import Mate, Netlist, Part, Terminal
 
 TINY = 2.2
 FIRST = 33.0
@@ -23,6 +23,8 @@ WAY_PITCH, WAYS_ROOM = 7.0, 92.0
 """Rows of the connector, and the height that they may take."""
 PANEL_PITCH, PANEL_GAP, PANEL_ROOM = 4.5, 1.6, 118.0
 """Rows of a part on the panel; what parts two parts there; the height that they may take."""
+APART_ROWS = 2
+"""Rows left free between two connectors."""
 MOST_WAYS = 13
 """With more ways than that the panel gets a sheet of its own, and what is told of the wires its place."""
 ASIDE_X = 214.0
@@ -58,7 +60,8 @@ def panel_apart(wiring: Netlist) -> bool:
     """Tell whether the panel needs a sheet of its own: much on it, many ways, or parts at the coils to be shown."""
     at_coils = any(part.place == "feeder" and part.kind in ("diode", "zener", "varistor") for part in wiring.parts)
     height = sum(len(part.terminals) * PANEL_PITCH + PANEL_GAP for part in panel_parts(wiring))
-    return height > PANEL_ROOM or len(wiring.part(wiring.mates[0].fixed).terminals) > MOST_WAYS or at_coils
+    ways = sum(len(wiring.part(mate.fixed).terminals) for mate in wiring.mates)
+    return height > PANEL_ROOM or ways > MOST_WAYS or at_coils
 
 
 class Cables:
@@ -69,21 +72,32 @@ class Cables:
         self.wires = wire_list(sheet.wiring)
         self.by_end = {end: wire for wire in self.wires for end in (wire.from_end, wire.to_end)}
         self.keys = _Keys.of(self.wires)
-        self.socket, self.plug = sheet.wiring.mates[0].fixed, sheet.wiring.mates[0].free
-        self.ways = sheet.wiring.part(self.socket).terminals
-        pitch = min(WAY_PITCH, WAYS_ROOM / len(self.ways))
-        self.row = {name: FIRST + index * pitch for index, name in enumerate(self.ways)}
+        # Ways have names of their own, whichever connector they are in.
+        self.mate_of = {name: mate for mate in self.wiring.mates for name in self.wiring.part(mate.fixed).terminals}
+        self.ways = tuple(self.mate_of)
+        self.sockets = {mate.fixed for mate in self.wiring.mates}
+        gaps = APART_ROWS * (len(self.wiring.mates) - 1)
+        pitch = min(WAY_PITCH, WAYS_ROOM / (len(self.ways) + gaps))
+        order = {mate: number for number, mate in enumerate(self.wiring.mates)}
+        self.row = {
+            name: FIRST + (index + APART_ROWS * order[mate]) * pitch
+            for index, (name, mate) in enumerate(self.mate_of.items())
+        }
         self.drawn: set[int] = set()
         self.last_y = self.row[self.ways[-1]]
 
     def draw(self) -> None:
         """Draw feeder, connector and board, and the panel where it fits."""
-        self._connector()
+        self.sheet.text((SOCKET_LEFT, FIRST - 9.2), "Feeder", LETTER, "end", bold=True)
+        self.sheet.text((SOCKET_RIGHT + 1, FIRST - 9.2), "Cable", LETTER, bold=True)
+        for mate in self.wiring.mates:
+            self._connector(mate)
         for name in self.ways:
             self._feeder_way(name)
         self._feeder_parts()
-        for name in self.wiring.part(self.plug).terminals:
-            self._plug_way(name)
+        for mate in self.wiring.mates:
+            for name in self.wiring.part(mate.free).terminals:
+                self._plug_way(name)
         self._pairs()
         if panel_apart(self.wiring):
             self._board(self.last_y + 5, PAD_LEFT + 30)
@@ -125,35 +139,33 @@ class Cables:
 
     # ---- connector
 
-    def _connector(self) -> None:
-        sheet = self.sheet
-        top, bottom = FIRST - 4, self.row[self.ways[-1]] + 4
-        plug_ways = self.wiring.part(self.plug).terminals
+    def _connector(self, mate: Mate) -> None:
+        sheet, ways = self.sheet, self.wiring.part(mate.fixed).terminals
+        top, bottom = self.row[ways[0]] - 4, self.row[ways[-1]] + 4
+        plug_ways = self.wiring.part(mate.free).terminals
         sheet.box(SOCKET_LEFT, top, SOCKET_RIGHT, bottom, fill=TINT)
         sheet.box(SOCKET_RIGHT, top, PLUG_RIGHT, self.row[plug_ways[-1]] + 4)
-        sheet.text((SOCKET_LEFT, top - 5.2), "Feeder", LETTER, "end", bold=True)
-        sheet.text(((SOCKET_LEFT + SOCKET_RIGHT) / 2, top - 1.4), f"socket {self.socket}", SMALL, "middle")
-        sheet.text((SOCKET_RIGHT + 1, top - 5.2), "Cable", LETTER, bold=True)
-        sheet.text((SOCKET_RIGHT + 4.5, top - 1.4), f"plug {self.plug}", SMALL)
-        for name in self.ways:
+        sheet.text(((SOCKET_LEFT + SOCKET_RIGHT) / 2, top - 1.4), f"socket {mate.fixed}", SMALL, "middle")
+        sheet.text((SOCKET_RIGHT + 4.5, top - 1.4), f"plug {mate.free}", SMALL)
+        for name in ways:
             sheet.text(((SOCKET_LEFT + SOCKET_RIGHT) / 2, self.row[name] + 0.8), name, TINY, "middle")
-        sheet.caution(self.socket, (SOCKET_LEFT - 4, top - 1))
+        sheet.caution(mate.fixed, (SOCKET_LEFT - 4, top - 1))
 
     # ---- feeder
 
     def _others(self, net: str) -> list[Terminal]:
-        """The terminals of a net in the feeder, the socket's aside."""
+        """The terminals of a net in the feeder, the sockets' aside."""
         found = next(one for one in self.wiring.nets if one.name == net)
-        return [terminal for terminal in found.terminals if terminal.ref != self.socket]
+        return [terminal for terminal in found.terminals if terminal.ref not in self.sockets]
 
     def _feeder_way(self, name: str) -> None:
-        sheet, y = self.sheet, self.row[name]
-        wire = self.wire_of(self.socket, name)
+        sheet, y, socket = self.sheet, self.row[name], self.mate_of[name].fixed
+        wire = self.wire_of(socket, name)
         others = self._others(wire.net)
         far = next((one for one in others if self.wiring.part(one.ref).kind.startswith("feeder")), others[0])
         part = self.wiring.part(far.ref)
         x = {"fuse": FUSE_RIGHT, "transformer": SOURCE_RIGHT}.get(part.kind, FAR_X)
-        sheet.terminal(self.socket, name, (SOCKET_LEFT, y))
+        sheet.terminal(socket, name, (SOCKET_LEFT, y))
         sheet.terminal(far.ref, far.name, (x, y))
         if len(others) == 1:
             self.line(wire, (SOCKET_LEFT, y), (x, y), FAR_X + 1.2)
@@ -193,7 +205,7 @@ class Cables:
         """The loads and contacts as found, with their terminals' rows."""
 
         def far(name: str) -> tuple[str, str]:
-            others = self._others(self.sheet.net(self.socket, name))
+            others = self._others(self.sheet.net(self.mate_of[name].fixed, name))
             best = next((one for one in others if self.wiring.part(one.ref).kind.startswith("feeder")), others[0])
             return best.ref, best.name
 
@@ -250,10 +262,11 @@ class Cables:
     # ---- cable and board
 
     def _plug_way(self, name: str) -> None:
-        y, wire = self.row[name], self.wire_of(self.plug, name)
-        self.sheet.terminal(self.plug, name, (PLUG_RIGHT, y))
+        plug = self.mate_of[name].free
+        y, wire = self.row[name], self.wire_of(plug, name)
+        self.sheet.terminal(plug, name, (PLUG_RIGHT, y))
         self.line(wire, (PLUG_RIGHT, y), (PAD_LEFT, y), PLUG_RIGHT + 4.2)
-        self._pad(wire, f"{self.plug}.{name}", (PAD_LEFT, y), "start")
+        self._pad(wire, f"{plug}.{name}", (PAD_LEFT, y), "start")
 
     def _pad(self, wire: Wire, here: str, at: Point, anchor: str) -> None:
         """The end of a wire on the circuit board: a terminal, or a star point that other wires share."""
@@ -332,11 +345,11 @@ class Cables:
 
     def _pairs(self) -> None:
         """A ring round the two wires of a twisted pair."""
-        plug_ways = set(self.wiring.part(self.plug).terminals)
+        plug_ways = {name for mate in self.wiring.mates for name in self.wiring.part(mate.free).terminals}
         for first, second in pairwise(self.ways):
             if first.rpartition("-")[0] != second.rpartition("-")[0] or "-" not in first:
                 continue
-            if not self.by_end[f"{self.socket}.{first}"].treatment.startswith("twisted"):
+            if "twisted pair" not in self.by_end[f"{self.mate_of[first].fixed}.{first}"].treatment:
                 continue
             if first.endswith("FOUND1") or not first.endswith(("COIL", "FOUND2", "-B", "RETURN")):
                 self._ellipse(SOCKET_LEFT - 2.0, self.row[first], self.row[second])

@@ -9,6 +9,11 @@ from pydantic import Field, StrictBool, model_validator
 from timing.design.quantities import Measure
 from timing.design.section import Section, refuse
 
+EXTRA_LOW_AC_V, EXTRA_LOW_DC_V = 50.0, 60.0
+"""Above either, a circuit counts as mains. 50 V ac is the bound of safety extra-low voltage in the electrotechnical
+vocabulary (IEC 61558-1, 3.7.16). For dc it names 120 V, but ripple-free, which a feeder's rectified supply is not;
+60 V is the dc bound of IEC 60335-1, 3.4.2. Both as the IEC's own glossary quotes them (std.iec.ch)."""
+
 Lag = Annotated[int, Measure("us", 0, 1_000_000, "20 ms")]
 
 
@@ -43,6 +48,11 @@ class Coil(Section):
         20.0, description="Share of its holding current below which it is sure to let go."
     )
 
+    @property
+    def above_extra_low(self) -> bool:
+        """True for a circuit above extra-low voltage, which is treated as mains."""
+        return self.voltage_v > (EXTRA_LOW_DC_V if self.kind == "dc" else EXTRA_LOW_AC_V)
+
     @model_validator(mode="after")
     def _pulls_in_with_more(self) -> Coil:
         if self.inrush_a is not None and self.inrush_a < self.hold_a:
@@ -54,6 +64,18 @@ class Coil(Section):
         return self
 
 
+class DcRating(Section):
+    """What a contact is stated to break on dc. Its ac rating says nothing of that: with ac the arc goes out at the
+    next zero of the current, with dc it stands and the load runs on."""
+
+    voltage_v: Annotated[float, Measure("V", 5, 600, "30 V")] = Field(description="Dc voltage of the rating.")
+    current_a: Annotated[float, Measure("A", 0.05, 200, "5 A")] = Field(description="Current at that voltage.")
+    category: Literal["DC-13", "resistive"] = Field(
+        description="DC-13: for coils, by IEC 60947-5-1; resistive: for heaters and lamps, of which a coil or motor "
+        "may use three tenths."
+    )
+
+
 class Actuator(Section):
     """An output's load with its lag, from the board's pin to gas, wire or arc voltage."""
 
@@ -61,6 +83,11 @@ class Actuator(Section):
     off_delay: Spread = Field(description="From commanded off to ceasing, the relay of the add-on included.")
     coil: Coil = Field(description="The load itself.")
     drive: Literal["relay", "opto-triac", "mosfet"] = Field("relay", description="What the add-on switches it with.")
+    contact_dc: DcRating | None = Field(
+        None,
+        description="Dc rating of the relay's contact, read off its data sheet; left out: none is stated. A dc load "
+        "above 30 V or 1 A needs one.",
+    )
     relay_coil_a: Annotated[float, Measure("A", 0.005, 0.3, "40 mA")] | None = Field(
         None, description="Coil current of the add-on's relay, on the regulator's output; that of 0.36 W if left out."
     )

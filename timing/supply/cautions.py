@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
-from timing.design.feeder import Coil
+from collections.abc import Sequence
+
+from timing.design.feeder import EXTRA_LOW_AC_V, EXTRA_LOW_DC_V
 from timing.supply.budget import Budget
 from timing.supply.parts import Caution
 
 DISCHARGE_V = 5.0
+ABOVE_EXTRA_LOW = (
+    f"Above {EXTRA_LOW_AC_V:g} V ac or {EXTRA_LOW_DC_V:g} V dc: touching it can kill. This connector, its wires, "
+    "contacts and varistors are for a licensed electrician: mains spacing, covers, a protective conductor on all "
+    "metal, nothing else in the same sleeve."
+)
 
 
-def cautions(found: Budget, socket: str, board_ref: str) -> tuple[Caution, ...]:
-    """Return the cautions for a design's wiring; `socket` and `board_ref` are the refs they hang on."""
+def cautions(found: Budget, sockets: Sequence[str], board_ref: str) -> tuple[Caution, ...]:
+    """Return the cautions for a design's wiring; `sockets` and `board_ref` are the refs they hang on.
+
+    A second socket is that of the circuits above extra-low voltage.
+    """
     supply = found.supply
     isolation = (
         "COMMON is isolated from the winding, the chassis and the work. Keep it so: the feeder's 24 V may be grounded "
@@ -50,7 +60,7 @@ def cautions(found: Budget, socket: str, board_ref: str) -> tuple[Caution, ...]:
             "port resets many boards.",
         ),
         Caution(
-            socket,
+            sockets[0],
             "Photograph and label every wire before cutting it. The bypass plug here puts the feeder back as found; "
             "try it before the add-on.",
         ),
@@ -65,15 +75,8 @@ def cautions(found: Budget, socket: str, board_ref: str) -> tuple[Caution, ...]:
             "the box.",
         ),
     ]
-    if any(load.fed_from == "elsewhere" and load.voltage_v > 50.0 for load in _coils(found)):
-        text = "A load fed with more than 50 V: its wires, contact and varistor need mains spacing and covers."
-        placed.append(Caution("everywhere", text))
+    placed += [Caution(socket, ABOVE_EXTRA_LOW) for socket in sockets[1:]]
     if found.winding.open_v > 30.0 or supply.rating_va > 100.0:
         text = "More than 30 V or 100 VA: a short makes heat and sparks. Cover all terminals."
         placed.append(Caution("T1", text))
     return tuple(placed)
-
-
-def _coils(found: Budget) -> list[Coil]:
-    feeder = found.design.feeder
-    return [load.coil for load in (feeder.gas_valve, feeder.wire_drive, feeder.contactor) if load is not None]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from timing.design.units import format_quantity
+from timing.supply import load_rules
 from timing.supply.budget import Budget
 from timing.supply.dial_wiring import dial_wirings
 from timing.supply.drives import TRIAC_HOLDING_A, Drive, drives
@@ -261,7 +262,9 @@ def dials(found: Budget) -> Iterator[Finding]:
             )
 
 
-RULES: tuple[Rule, ...] = (trigger, drive_suits_load, pin_current, snubbers, release, supply_divider, dials)
+RULES: tuple[Rule, ...] = (
+    trigger, drive_suits_load, pin_current, snubbers, release, supply_divider, dials, *load_rules.RULES,
+)  # fmt: skip
 
 
 def circuit_findings(found: Budget) -> tuple[Finding, ...]:

@@ -54,8 +54,8 @@ class Drive:
     """Through the open contact or triac; 0 without a snubber."""
     lets_go_a: float
     """Current under which the load is sure to let go."""
-    varistor_v: float | None
-    """RMS rating of the varistor across the contact or triac; None where none on sale is high enough."""
+    varistor_v: float
+    """RMS rating of the varistor across the contact or triac."""
 
     @property
     def holds_in(self) -> bool:
@@ -100,7 +100,7 @@ def drive(design: Design, board: Board, role: str) -> Drive:
         off_delay=off_delay_of(design, actuator),
         leakage_a=leak,
         lets_go_a=coil.hold_a * coil.drop_out_percent / 100.0,
-        varistor_v=rating_at_least(coil.voltage_v * VARISTOR_MARGIN, VARISTOR_RATINGS_V),
+        varistor_v=rating_at_least(coil.voltage_v * VARISTOR_MARGIN, VARISTOR_RATINGS_V) or VARISTOR_RATINGS_V[-1],
     )
 
 

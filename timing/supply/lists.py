@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from timing.supply.parts import Net, Netlist, Terminal
 from timing.supply.wires import THINNEST_POWER, THINNEST_SIGNAL, Gauge, gauge_for
 
+BYPASS_REFS = ("P0", "P00")
+"""Bypass plugs, in the order of the connectors."""
 POWER_FAMILIES = {"ac", "load", "screen"}
 
 
@@ -77,6 +79,8 @@ def parts_list(wiring: Netlist) -> tuple[PartRow, ...]:
         )
         for (description, value), found in rows.items()
     ]
-    free = wiring.part(wiring.mates[0].free)
     reason = "with the links of the bypass plug; puts the feeder back as found"
-    return (*listed, PartRow(1, ("P0",), f"{free.description}, as bypass plug", free.value, (reason,)))
+    for ref, mate in zip(BYPASS_REFS, wiring.mates, strict=False):
+        free = wiring.part(mate.free)
+        listed.append(PartRow(1, (ref,), f"{free.description}, as bypass plug", free.value, (reason,)))
+    return tuple(listed)

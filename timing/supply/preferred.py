@@ -21,7 +21,7 @@ CAPACITOR_RATINGS_V = (6.3, 10.0, 16.0, 25.0, 35.0, 50.0, 63.0, 80.0, 100.0, 160
 """Voltage ratings of electrolytic capacitors (IEC 60384-4 list, memory)."""
 REGULATOR_RATINGS_V = (24.0, 35.0, 40.0, 60.0, 75.0, 100.0)
 """Highest inputs of regulators on sale (practice)."""
-VARISTOR_RATINGS_V = (14.0, 17.0, 20.0, 25.0, 30.0, 35.0, 40.0, 50.0, 60.0, 75.0, 95.0, 130.0, 150.0, 275.0)
+VARISTOR_RATINGS_V = (14.0, 17.0, 20.0, 25.0, 30.0, 35.0, 40.0, 50.0, 60.0, 75.0, 95.0, 130.0, 150.0, 275.0, 320.0)
 """RMS voltage ratings of metal-oxide varistors (memory)."""
 
 

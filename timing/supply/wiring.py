@@ -12,6 +12,10 @@ from timing.supply.parts import Builder
 from timing.supply.preferred import resistor_rating_w
 
 TWISTED = "twisted pair with its return; 100 mm or more from welding cables, crossing them at right angles"
+MAINS = (
+    "above extra-low voltage, fitted and tested by a licensed electrician: a twisted pair in a sleeve of its own, "
+    "apart from every other wire"
+)
 SCREENED = "screened, or twisted with common; screen to common at the board only; away from coils and loads"
 
 
@@ -70,4 +74,9 @@ def short_name(one: Drive) -> str:
 
 def elsewhere(one: Drive) -> bool:
     """True for a load on another circuit than the control winding."""
-    return one.actuator.coil.fed_from == "elsewhere"
+    return one.actuator.coil.fed_from == "elsewhere" or one.actuator.coil.above_extra_low
+
+
+def load_treatment(one: Drive) -> str:
+    """Return how to run the wires of a load."""
+    return MAINS if one.actuator.coil.above_extra_low else TWISTED

@@ -9,7 +9,7 @@ from timing.supply.drives import LOW_GATE_V, Drive
 from timing.supply.loads import relay_coil_a
 from timing.supply.parts import Place
 from timing.supply.preferred import VARISTOR_RATINGS_V, nearest, rating_at_least
-from timing.supply.wiring import TWISTED, Wiring, short_name
+from timing.supply.wiring import Wiring, load_treatment, short_name
 
 TRIAC_GATE_OHM = 180.0
 COUPLER_GATE_OHM = 10e3
@@ -41,11 +41,11 @@ def across_coil(
 
 def _load_nets(wiring: Wiring, one: Drive, plug: str) -> tuple[str, str]:
     word, amps = short_name(one), one.actuator.coil.hold_a
-    feed = wiring.build.net(f"{word}-FEED", "load", amps, TWISTED)
-    coil = wiring.build.net(f"{word}-COIL", "load", amps, TWISTED)
+    feed = wiring.build.net(f"{word}-FEED", "load", amps, load_treatment(one))
+    coil = wiring.build.net(f"{word}-COIL", "load", amps, load_treatment(one))
     wiring.build.join(feed, f"{plug}.{word}-FEED")
     wiring.build.join(coil, f"{plug}.{word}-COIL")
-    if one.actuator.drive != "mosfet" and one.varistor_v is not None:
+    if one.actuator.drive != "mosfet":
         ref = wiring.build.add(
             "RV", "varistor", f"{one.varistor_v:g} VAC", f"varistor, {one.varistor_v:g} V RMS, 10 mm disc or larger",
             ("1", "2"), reason="takes the spike of the coil when it is switched off; leaks nothing to hold it in",
@@ -104,11 +104,10 @@ def _relay(wiring: Wiring, one: Drive, plug: str) -> None:
     build.join(drain, f"{switch}.D")
     build.join(wiring.common, f"{switch}.S")
     rail_v, load = wiring.found.regulator.output_v, one.actuator.coil
-    contact_a = max(load.inrush_a or load.hold_a, 2.0 * load.hold_a)
     coil_ma = 1000.0 * relay_coil_a(one.actuator, rail_v)
     relay = build.add(
         "K", "relay", f"{rail_v:g} V", f"relay, coil {rail_v:g} V dc, {coil_ma:.3g} mA or less, "
-        f"one normally open (NO) contact, 250 V, {max(5.0, 5.0 * -(-contact_a // 5)):g} A, 4 kV coil to contact",
+        f"one normally open (NO) contact, {_contact_rating(one)}, 4 kV coil to contact",
         ("A1", "A2", "11", "14"), reason=f"switches {load.hold_a:g} A, {load.inrush_a or load.hold_a:g} A at pull-in",
     )  # fmt: skip
     build.join(wiring.rail, f"{relay}.A1")
@@ -116,6 +115,15 @@ def _relay(wiring: Wiring, one: Drive, plug: str) -> None:
     build.join(feed, f"{relay}.11")
     build.join(coil, f"{relay}.14")
     across_coil(wiring, one, wiring.rail, drain, rail_v, f"{word}-CLAMP")
+
+
+def _contact_rating(one: Drive) -> str:
+    """What the contact must be rated for: the design's stated dc rating, or an ac rating in steps of 5 A."""
+    stated, load = one.actuator.contact_dc, one.actuator.coil
+    if load.kind == "dc" and stated is not None:
+        return f"stated for {stated.voltage_v:g} V dc, {stated.current_a:g} A, {stated.category} (an ac rating is none)"
+    contact_a = max(load.inrush_a or load.hold_a, 2.0 * load.hold_a)
+    return f"{'30 V dc' if load.kind == 'dc' else '250 V'}, {max(5.0, 5.0 * -(-contact_a // 5)):g} A"
 
 
 def _opto_triac(wiring: Wiring, one: Drive, plug: str) -> None:

@@ -7,7 +7,7 @@ from timing.design.units import format_quantity
 from timing.supply.drives import Drive
 from timing.supply.parts import BypassLink
 from timing.supply.preferred import VARISTOR_RATINGS_V, rating_at_least
-from timing.supply.wiring import TWISTED, Wiring, elsewhere, short_name
+from timing.supply.wiring import TWISTED, Wiring, elsewhere, load_treatment, short_name
 from timing.supply.wiring_drives import across_coil
 
 LOAD_LETTERS = {"gas_valve": "Y"}
@@ -73,8 +73,8 @@ def regulator(wiring: Wiring) -> None:
     build.two(ref, wiring.rail, wiring.common)
 
 
-def feeder_side(wiring: Wiring, socket: str, outputs: tuple[Drive, ...]) -> None:
-    """What is in the machine, up to the fixed connector."""
+def feeder_side(wiring: Wiring, socket: str) -> None:
+    """What is in the machine of the 24 VAC and the trigger, up to the fixed connector."""
     build = wiring.build
     fuse_a = wiring.found.fuse.rating_a
     transformer = build.add("T", "transformer", f"{wiring.design.supply.nominal_v:g} VAC", "", ("A", "B"), "feeder")
@@ -92,23 +92,27 @@ def feeder_side(wiring: Wiring, socket: str, outputs: tuple[Drive, ...]) -> None
     for way in ("LIVE", "RETURN"):
         name = build.net(f"FEEDER-TRIG-{way}", "trigger", 0.1, TWISTED)
         build.join(name, f"{gun}.{way}", f"{socket}.TRIG-{way}")
-    for one in outputs:
-        word, amps = short_name(one), one.actuator.coil.hold_a
-        terminals = ("FEED", "COIL", "RETURN") if one.actuator.drive == "mosfet" else ("FEED", "COIL")
-        coil = one.actuator.coil
-        what = f"{one.role.replace('_', ' ')}, {coil.voltage_v:g} V {coil.kind}"
-        load = build.add(LOAD_LETTERS.get(one.role, "K"), "feeder-load", what, "", terminals, "feeder")
-        for way in ("FEED", "COIL"):
-            name = build.net(f"FEEDER-{word}-{way}", "load", amps, TWISTED)
-            build.join(name, f"{load}.{way}", f"{socket}.{word}-{way}")
-        if one.actuator.drive == "mosfet":
-            _coil_suppression(wiring, one, f"FEEDER-{word}-COIL", load)
-        if elsewhere(one):
-            contact = build.add("K", "feeder-contact", f"contact that switched it as found ({word})", "",
-                                ("1", "2"), "feeder")  # fmt: skip
-            for way in ("1", "2"):
-                name = build.net(f"FEEDER-{word}-FOUND{way}", "load", amps, TWISTED)
-                build.join(name, f"{contact}.{way}", f"{socket}.{word}-FOUND{way}")
+
+
+def load_as_found(wiring: Wiring, socket: str, one: Drive) -> None:
+    """A load in the machine, and the contact that switched it, up to the fixed connector."""
+    build = wiring.build
+    word, amps = short_name(one), one.actuator.coil.hold_a
+    terminals = ("FEED", "COIL", "RETURN") if one.actuator.drive == "mosfet" else ("FEED", "COIL")
+    coil = one.actuator.coil
+    what = f"{one.role.replace('_', ' ')}, {coil.voltage_v:g} V {coil.kind}"
+    load = build.add(LOAD_LETTERS.get(one.role, "K"), "feeder-load", what, "", terminals, "feeder")
+    for way in ("FEED", "COIL"):
+        name = build.net(f"FEEDER-{word}-{way}", "load", amps, load_treatment(one))
+        build.join(name, f"{load}.{way}", f"{socket}.{word}-{way}")
+    if one.actuator.drive == "mosfet":
+        _coil_suppression(wiring, one, f"FEEDER-{word}-COIL", load)
+    if elsewhere(one):
+        contact = build.add("K", "feeder-contact", f"contact that switched it as found ({word})", "",
+                            ("1", "2"), "feeder")  # fmt: skip
+        for way in ("1", "2"):
+            name = build.net(f"FEEDER-{word}-FOUND{way}", "load", amps, load_treatment(one))
+            build.join(name, f"{contact}.{way}", f"{socket}.{word}-FOUND{way}")
 
 
 def _coil_suppression(wiring: Wiring, one: Drive, coil_net: str, load: str) -> None:

@@ -20,7 +20,7 @@ def subject_of(text: str) -> Subject:
 
 
 def _load(
-    role: str, drive: str, suppression: str, kind: str, fed_from: str, snubber: bool, level: str
+    role: str, drive: str, suppression: str, kind: str, fed_from: str, volts: str, snubber: bool, level: str
 ) -> tuple[str, str]:
     """The output's table and its level."""
     lines = [f'drive = "{drive}"', f'suppression = "{suppression}"']
@@ -30,7 +30,7 @@ def _load(
         f"[feeder.{role}]",
         'on_delay = { min = "15 ms", typical = "22 ms", max = "35 ms" }',
         'off_delay = { min = "15 ms", typical = "25 ms", max = "45 ms" }',
-        f'coil = {{ kind = "{kind}", fed_from = "{fed_from}", voltage = "24 V", hold = "0.4 A" }}',
+        f'coil = {{ kind = "{kind}", fed_from = "{fed_from}", voltage = "{volts}", hold = "0.4 A" }}',
         *(['coast = "50 ms"'] if role == "wire_drive" else []),
         *lines,
     ]
@@ -39,7 +39,8 @@ def _load(
 
 _OUTPUT = st.tuples(
     st.sampled_from(["relay", "opto-triac", "mosfet"]), st.sampled_from(["zener", "varistor", "diode"]),
-    st.sampled_from(["ac", "dc"]), st.sampled_from(["control", "elsewhere"]), st.booleans(),
+    st.sampled_from(["ac", "dc"]), st.sampled_from(["control", "elsewhere"]), st.sampled_from(["24 V", "115 V"]),
+    st.booleans(),
     st.sampled_from(["high", "low"]),
 )  # fmt: skip
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from hypothesis import given, settings
 
+from codegen.drawings.schematic import schematic
 from codegen.drawings.wiring import bypass_sheet, wiring_sheets
 from tests.codegen.drawings.designs import DESIGNS, subject_of
 from tests.codegen.drawings.reading import connected, overlaps, read
@@ -69,15 +70,30 @@ def test_the_bypass_plug_shows_every_way_once_and_every_link(example: Path) -> N
     subject = subject_of(example.read_text())
     wiring = netlist(subject.design, subject.board)
     texts = [text for text, _ in read(bypass_sheet(subject.design, subject.board, wiring)).texts]
-    for way in wiring.part(wiring.mates[0].fixed).terminals:
-        assert texts.count(way) == 1
+    for mate in wiring.mates:
+        for way in wiring.part(mate.fixed).terminals:
+            assert texts.count(way) == 1
     for number, link in enumerate(wiring.bypass, start=1):
         assert f"{number}  {link.from_way} to {link.to_way}" in texts
 
 
+def test_a_load_above_extra_low_voltage_has_plug_caution_and_bypass_of_its_own() -> None:
+    text = (ROOT / "examples/shop_two_step.toml").read_text()
+    coil = 'coil = { voltage = "115 V", fed_from = "elsewhere", hold = "0.2 A" }'
+    subject = subject_of(text.replace('coil = { hold = "0.6 A", inrush = "3.5 A" }', coil))
+    sheets = [*schematic(subject.design, subject.board)[1:2], wiring_sheets(subject.design, subject.board)[0]]
+    for words in (" ".join(text for text, _ in read(svg).texts) for svg in sheets):
+        assert "J2" in words
+        assert "P2" in words
+        assert "for a licensed electrician" in words
+    plug = " ".join(text for text, _ in read(bypass_sheet(subject.design, subject.board)).texts)
+    assert "plug P00, fits socket J2" in plug
+    assert "for a licensed electrician" in plug
+
+
 def test_a_link_that_must_be_traced_first_is_not_drawn_as_one() -> None:
     text = (ROOT / "examples/shop_two_step.toml").read_text()
-    far = text.replace('hold = "0.6 A", inrush = "3.5 A"', 'voltage = "115 V", hold = "0.6 A", inrush = "3.5 A"')
+    far = text.replace('hold = "0.6 A", inrush = "3.5 A"', 'voltage = "48 V", hold = "0.6 A", inrush = "3.5 A"')
     sure, doubtful = (subject_of(one) for one in (text, far))
     plain = read(bypass_sheet(sure.design, sure.board))
     broken = read(bypass_sheet(doubtful.design, doubtful.board))
@@ -86,7 +102,7 @@ def test_a_link_that_must_be_traced_first_is_not_drawn_as_one() -> None:
     number = 1 + next(place for place, link in enumerate(links) if not link.sure)
     assert f"{number}?" in [text for text, _ in broken.texts]
     assert "trace first how that coil was switched as found" in words
-    assert "NOT before you have traced it: the trigger carries ac 24 V, this coil takes ac 115 V" in words
+    assert "NOT before you have traced it: the trigger carries ac 24 V, this coil takes ac 48 V" in words
     assert "?" not in "".join(text for text, _ in plain.texts)
     assert list(overlaps(broken)) == []
 

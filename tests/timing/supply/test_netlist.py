@@ -127,7 +127,7 @@ def test_the_bypass_plug_serves_every_load_as_found(changed: Changed, board: Boa
 @pytest.mark.parametrize(
     ("old", "new"),
     [
-        ('coil = { hold = "0.6 A"', 'coil = { voltage = "115 V", hold = "0.6 A"'),
+        ('coil = { hold = "0.6 A"', 'coil = { voltage = "48 V", hold = "0.6 A"'),
         ('coil = { hold = "0.6 A"', 'coil = { kind = "dc", hold = "0.6 A"'),
     ],
 )
