@@ -51,13 +51,18 @@ def read(path: Path, at_most: int) -> bytes | None:
 
 
 def make_file(path: Path, content: bytes, mode: int | None = None) -> None:
-    """Write a file where none is, through to the disk. Raises FileExistsError."""
-    with os.fdopen(os.open(path, _MAKE, 0o666), "wb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
-    if mode is not None:
-        path.chmod(mode)
+    """Write a file where none is, whole and through to the disk. Raises FileExistsError."""
+    descriptor = os.open(path, _MAKE, 0o666)
+    try:
+        with os.fdopen(descriptor, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        if mode is not None:
+            path.chmod(mode)
+    except BaseException:
+        path.unlink()
+        raise
 
 
 def make_folder(path: Path) -> None:

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import click
 
-from wirecue.output import write_file
+from timing.design.errors import shown
+from wirecue.file_writing import OutputError, write_file
 
 
 def write_changed(path: Path, before: str, after: str) -> None:
@@ -19,8 +20,17 @@ def write_changed(path: Path, before: str, after: str) -> None:
         return
     parse_subject(after, str(path))
     click.echo("\n".join(_changed_lines(before, after)), err=True)
-    write_file(path.resolve(), after)
-    click.echo(f"written: {path}", err=True)
+    write_unless_changed(path, before, after)
+    click.echo(f"written: {shown(path)}", err=True)
+
+
+def write_unless_changed(path: Path, before: str, after: str) -> None:
+    """Write a design file that was read as `before`. Raises OutputError where somebody has changed it since."""
+    from timing.design.loading import read_design_text
+
+    if read_design_text(path) != before:
+        raise OutputError(path, "changed by somebody else since it was read", "the same command again")
+    write_file(path, after)
 
 
 def _changed_lines(before: str, after: str) -> Iterator[str]:

@@ -1,59 +1,12 @@
-"""Files and text out of the command line."""
+"""Data and text as the command line prints them."""
 
 from __future__ import annotations
 
 import json
-import os
 import re
-import tempfile
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
-from pathlib import Path
 from typing import Any
-
-import click
-
-
-class OutputError(Exception):
-    """A file cannot be written."""
-
-    exit_code = 2
-
-    def __init__(self, path: Path, why: str) -> None:
-        super().__init__(path, why)
-        self.path = path
-        self.why = why
-
-    def __str__(self) -> str:
-        return f"{self.path}\n  found    {self.why}\n  allowed  a place where a file can be written"
-
-
-def write_file(path: Path, content: str | bytes) -> None:
-    """Write `content` to `path` whole or not at all. Raises OutputError."""
-    data = content.encode() if isinstance(content, str) else content
-    try:
-        descriptor, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-        try:
-            with os.fdopen(descriptor, "wb") as file:
-                file.write(data)
-            umask = os.umask(0)
-            os.umask(umask)
-            Path(temporary).chmod(0o666 & ~umask)
-            Path(temporary).replace(path)
-        except BaseException:
-            Path(temporary).unlink(missing_ok=True)
-            raise
-    except OSError as error:
-        raise OutputError(path, (error.strerror or str(error)).lower()) from None
-
-
-def give(path: str, content: str | bytes, what: str) -> None:
-    """Print `content` where `path` is '-', otherwise write the file and say so on standard error."""
-    if path == "-":
-        click.echo(content, nl=content[-1:] not in ("\n", b"\n"))
-    else:
-        write_file(Path(path), content)
-        click.echo(f"{what}: {path}", err=True)
 
 
 def to_json(data: Mapping[str, Any] | Sequence[Any]) -> str:

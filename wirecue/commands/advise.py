@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.output import give, paragraph, rounded, to_json
+from wirecue.destination import Destination, Form, OutputOption, WritingCommand, printed
+from wirecue.output import paragraph, rounded, to_json
 from wirecue.progress import working
 
 if TYPE_CHECKING:
@@ -19,12 +20,12 @@ if TYPE_CHECKING:
 INDENT = " " * 10
 
 
-@click.command(name="advise", short_help="Say where to start with every time, and why.")
+@click.command(name="advise", cls=WritingCommand, short_help="Say where to start with every time, and why.")
 @click.argument("design", type=click.Path(path_type=Path))
-@click.option("--svg", help="Write the pictures to this file; - prints them.")
+@click.option("--svg", type=OutputOption("picture", Form.XML), help="Write the pictures to this file; - prints them.")
 @click.option("--write", is_flag=True, help="Write the settings and dials into the design; its comments stay.")
 @click.option("--json", "as_json", is_flag=True, help="Print the advice as JSON.")
-def command(design: Path, svg: str | None, write: bool, as_json: bool) -> None:
+def command(design: Path, svg: Destination | None, write: bool, as_json: bool) -> None:
     """Say where to start with every time, and why.
 
     Preflow from the gas path, burnback from wire, arc and the machine's delays, postflow from the crater, spot and
@@ -42,7 +43,7 @@ def command(design: Path, svg: str | None, write: bool, as_json: bool) -> None:
     from timing.process.advice import advise
     from wirecue.changed_design import write_changed
 
-    if as_json and svg == "-":
+    if as_json and printed(svg):
         raise click.UsageError("only one of --json and --svg can be printed")
     text = read_design_text(design)
     with working("calculating arc, wire and gas"):
@@ -54,10 +55,10 @@ def command(design: Path, svg: str | None, write: bool, as_json: bool) -> None:
     if svg is not None:
         from codegen.advice_svg import advice_svg
 
-        give(svg, advice_svg(plan, advice), "picture")
+        svg.give(advice_svg(plan, advice))
     if as_json:
         click.echo(to_json(rounded(report(plan, advice))), nl=False)
-    elif svg != "-":
+    elif not printed(svg):
         click.echo(text_of(plan, advice))
 
 

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.output import give, table, to_json
+from wirecue.destination import Destination, Form, OutputOption, WritingCommand, printed
+from wirecue.output import table, to_json
 
 if TYPE_CHECKING:
     from bench.cases import Case
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from wirecue.virtual_boards import Kind
 
 
-@click.command(name="bench", short_help="Test a board, real or virtual, over its serial link.")
+@click.command(name="bench", cls=WritingCommand, short_help="Test a board, real or virtual, over its serial link.")
 @click.argument("design", type=click.Path(path_type=Path))
 @click.option("--port", "-p", help="Serial port of the board, such as /dev/ttyACM0 or COM4.")
 @click.option(
@@ -36,11 +37,24 @@ if TYPE_CHECKING:
 @click.option("--case", "names", multiple=True, metavar="NAME", help="Run this case only; may be given several times.")
 @click.option("--list-cases", is_flag=True, help="List the cases of this design and stop.")
 @click.option("--long", "with_long", is_flag=True, help="Run cases of over half a minute, such as long limits, too.")
-@click.option("--json", "json_path", metavar="FILE", help="Write all that was expected and seen as JSON; - prints it.")
-@click.option("--junit", "junit_path", metavar="FILE", help="Write the verdicts as JUnit XML; - prints it.")
+@click.option(
+    "--json",
+    "json_path",
+    type=OutputOption("report", Form.JSON),
+    metavar="FILE",
+    help="Write all that was expected and seen as JSON; - prints it.",
+)
+@click.option(
+    "--junit",
+    "junit_path",
+    type=OutputOption("JUnit report", Form.XML),
+    metavar="FILE",
+    help="Write the verdicts as JUnit XML; - prints it.",
+)
 @click.option(
     "--paper",
     "paper_path",
+    type=OutputOption("report to print", Form.XML),
     metavar="FILE",
     help="Write a report to print and keep: PDF where FILE ends in .pdf, else HTML.",
 )
@@ -56,9 +70,9 @@ def command(
     names: tuple[str, ...],
     list_cases: bool,
     with_long: bool,
-    json_path: str | None,
-    junit_path: str | None,
-    paper_path: str | None,
+    json_path: Destination | None,
+    junit_path: Destination | None,
+    paper_path: Destination | None,
     yes: bool,
     no_press: bool,
     patience_s: float | None,
@@ -84,7 +98,7 @@ def command(
 
     if port is not None and virtual is not None:
         raise click.UsageError("--port and --virtual exclude each other")
-    if [json_path, junit_path, paper_path].count("-") > 1:
+    if printed(json_path, junit_path, paper_path) > 1:
         raise click.UsageError("only one of --json, --junit and --paper can be printed")
     subject = load_subject(design)
     target = target_of(subject.design, subject.board)
@@ -201,18 +215,20 @@ def _say(text: str) -> None:
     click.echo(text, err=True)
 
 
-def _give(report: Report, json_path: str | None, junit_path: str | None, paper_path: str | None) -> None:
+def _give(
+    report: Report, json_path: Destination | None, junit_path: Destination | None, paper_path: Destination | None
+) -> None:
     from bench.reports.junit import junit_text
     from bench.reports.plain import report_data
     from bench.reports.table import table_text
 
     if json_path is not None:
-        give(json_path, to_json(report_data(report)), "report")
+        json_path.give(to_json(report_data(report)))
     if junit_path is not None:
-        give(junit_path, junit_text(report), "JUnit report")
+        junit_path.give(junit_text(report))
     if paper_path is not None:
         from codegen.papers.paper_file import paper_file
         from wirecue.bench_paper import bench_paper
 
-        give(paper_path, paper_file(bench_paper(report), paper_path), "report to print")
-    click.echo(table_text(report), nl=False, err="-" in (json_path, junit_path, paper_path))
+        paper_path.give(paper_file(bench_paper(report), paper_path.path))
+    click.echo(table_text(report), nl=False, err=printed(json_path, junit_path, paper_path) > 0)

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.output import give, paragraph, rounded, table, to_json
+from wirecue.destination import Destination, Form, OutputOption, WritingCommand, printed
+from wirecue.output import paragraph, rounded, table, to_json
 from wirecue.progress import working
 from wirecue.quantity import SETTING, SPEED
 
@@ -20,13 +21,13 @@ ROWS = 12
 """Lines of the table, the settings to start with and of the design among them."""
 
 
-@click.command(name="burnback", short_help="Show what each burnback setting leaves of the wire.")
+@click.command(name="burnback", cls=WritingCommand, short_help="Show what each burnback setting leaves of the wire.")
 @click.argument("design", type=click.Path(path_type=Path))
 @click.option("--speed", callback=SPEED, metavar='"200 in/min"', help="Wire feed speed.  [default: the design's]")
 @click.option("--setting", callback=SETTING, metavar='"90 ms"', help="Setting to look at.  [default: the design's]")
-@click.option("--svg", help="Write the picture to this file; - prints it.")
+@click.option("--svg", type=OutputOption("picture", Form.XML), help="Write the picture to this file; - prints it.")
 @click.option("--json", "as_json", is_flag=True, help="Print the curve as JSON.")
-def command(design: Path, speed: float | None, setting: float | None, svg: str | None, as_json: bool) -> None:
+def command(design: Path, speed: float | None, setting: float | None, svg: Destination | None, as_json: bool) -> None:
     """Show what each burnback setting leaves of the wire.
 
     Too little burnback and the wire freezes in the puddle; too much and it burns short, in the end up to the contact
@@ -47,7 +48,7 @@ def command(design: Path, speed: float | None, setting: float | None, svg: str |
     from timing.process.burnback_curve import burnback_curve, curve_settings_s, sensitivity
     from timing.process.case import burnback_case
 
-    if as_json and svg == "-":
+    if as_json and printed(svg):
         raise click.UsageError("only one of --json and --svg can be printed")
     plan = load_design(design)
     time = plan.times.burnback
@@ -62,10 +63,10 @@ def command(design: Path, speed: float | None, setting: float | None, svg: str |
     if svg is not None:
         from codegen.burnback_svg import Asked, burnback_svg
 
-        give(svg, burnback_svg(plan.title or plan.name, curve, Asked(setting_s, asked)), "picture")
+        svg.give(burnback_svg(plan.title or plan.name, curve, Asked(setting_s, asked)))
     if as_json:
         click.echo(to_json(rounded(report(plan, curve, felt, setting_s))), nl=False)
-    elif svg != "-":
+    elif not printed(svg):
         click.echo(text_of(plan, curve, felt, setting_s, asked))
 
 

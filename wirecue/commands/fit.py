@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.output import paragraph, rounded, table, to_json, write_file
+from wirecue.changed_design import write_unless_changed
+from wirecue.output import paragraph, rounded, table, to_json
 from wirecue.progress import working
 from wirecue.quantity import EXTENSION, READING, SETTING, SPEED
 
@@ -118,7 +119,7 @@ def command(
         click.echo("Nothing is written while the welds contradict each other.", err=True)
         ctx.exit(1)
     if write and settings:
-        write_file(design.resolve(), changed)
+        write_unless_changed(design, text, changed)
         click.echo(f"design: {design}", err=True)
     elif settings and not as_json:
         click.echo("--write puts that into the file.")

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import click
 
 from wirecue.examples import example_names
-from wirecue.output import write_file
+from wirecue.file_writing import write_file
 
 
 @click.command(name="new", short_help="Write a design file to start from.")
@@ -36,7 +37,7 @@ def command(name: str, like: str, board: str | None, force: bool) -> None:
 
     path = Path(f"{Path(name).name.removesuffix('.toml')}.toml")
     path = Path(name).parent / path
-    if path.exists() and not force:
+    if os.path.lexists(path) and not force:
         raise click.UsageError(f"{path} is there already; --force replaces it, or take another name")
     text = starting_text(path.stem, like, board)
     parse_design(text, str(path))

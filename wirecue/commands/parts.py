@@ -8,18 +8,20 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.output import give
+from wirecue.destination import Destination, Form, OutputOption, WritingCommand, printed
 
 if TYPE_CHECKING:
     from timing.supply.proposals import Proposal
 
 
-@click.command(name="parts", short_help="Propose parts for the add-on's supply and circuits.")
+@click.command(name="parts", cls=WritingCommand, short_help="Propose parts for the add-on's supply and circuits.")
 @click.argument("design", type=click.Path(path_type=Path))
 @click.option("--write", is_flag=True, help="Write the proposals into the design; its comments and layout stay.")
-@click.option("--csv", help="Write the whole parts list to this file; - prints it.")
+@click.option(
+    "--csv", type=OutputOption("parts list", Form.CSV), help="Write the whole parts list to this file; - prints it."
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the proposals as JSON.")
-def command(design: Path, write: bool, csv: str | None, as_json: bool) -> None:
+def command(design: Path, write: bool, csv: Destination | None, as_json: bool) -> None:
     """Propose parts for the add-on's supply and circuits.
 
     Proposed is what the design leaves open, and what falls short of what the supply really does; each with its
@@ -33,7 +35,7 @@ def command(design: Path, write: bool, csv: str | None, as_json: bool) -> None:
     from wirecue.output import to_json
     from wirecue.subject import parse_subject
 
-    if as_json and csv == "-":
+    if as_json and printed(csv):
         raise click.UsageError("--json and --csv - both print; give the list a file")
     text = read_design_text(design)
     subject = parse_subject(text, str(design))
@@ -42,10 +44,10 @@ def command(design: Path, write: bool, csv: str | None, as_json: bool) -> None:
     if csv is not None:
         from codegen.lists_csv import parts_csv
 
-        give(csv, parts_csv(subject.design, subject.board), "parts list")
+        csv.give(parts_csv(subject.design, subject.board))
     if as_json:
         click.echo(to_json([_record(one) for one in offered]), nl=False)
-    elif csv != "-":
+    elif not printed(csv):
         click.echo(_shown(offered))
     if write and offered:
         click.echo(err=True)

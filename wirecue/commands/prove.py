@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.output import give, to_json
+from wirecue.destination import Destination, Form, OutputOption, WritingCommand, printed
+from wirecue.output import to_json
 
 if TYPE_CHECKING:
     from timing.proof.prove import Proof, Verdict
@@ -17,12 +18,23 @@ if TYPE_CHECKING:
 _WIDTH = 98
 
 
-@click.command(name="prove", short_help="Walk the phase table in every state; show what must always hold.")
+@click.command(
+    name="prove", cls=WritingCommand, short_help="Walk the phase table in every state; show what must always hold."
+)
 @click.argument("design", type=click.Path(path_type=Path))
-@click.option("--json", "json_path", help="Write the result as JSON to this file; - prints it.")
-@click.option("--svg", help="Draw the first broken rule's script to this file; - prints it.")
+@click.option(
+    "--json",
+    "json_path",
+    type=OutputOption("data", Form.JSON),
+    help="Write the result as JSON to this file; - prints it.",
+)
+@click.option(
+    "--svg",
+    type=OutputOption("picture", Form.XML),
+    help="Draw the first broken rule's script to this file; - prints it.",
+)
 @click.pass_context
-def command(ctx: click.Context, design: Path, json_path: str | None, svg: str | None) -> None:
+def command(ctx: click.Context, design: Path, json_path: Destination | None, svg: Destination | None) -> None:
     """Walk the phase table in every state; show what must always hold.
 
     Contactor only with gas, no weld without a fresh press, everything off at a fault, and so on: each rule is held
@@ -42,13 +54,13 @@ def command(ctx: click.Context, design: Path, json_path: str | None, svg: str | 
     subject = load_subject(design)
     proof = prove(subject.design)
     if json_path is not None:
-        give(json_path, to_json(as_data(subject.design, proof)), "data")
+        json_path.give(to_json(as_data(subject.design, proof)))
     drawn = next((verdict.witness for verdict in proof.broken if verdict.witness is not None), None)
     if svg is not None and drawn is not None:
-        give(svg, timeline_svg(subject.design, drawn.timeline), "picture")
+        svg.give(timeline_svg(subject.design, drawn.timeline))
     elif svg is not None:
         click.echo("no rule is broken by a script: nothing to draw", err=True)
-    if "-" not in (json_path, svg if drawn is not None else None):
+    if not printed(json_path, svg if drawn is not None else None):
         click.echo("\n".join(_lines(subject.design.name, proof)))
     ctx.exit(0 if proof.holds else 1)
 

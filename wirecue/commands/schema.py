@@ -4,12 +4,20 @@ from __future__ import annotations
 
 import click
 
-from wirecue.output import give, to_json
+from wirecue.destination import Destination, Form, OutputOption, WritingCommand
+from wirecue.output import to_json
 
 
-@click.command(name="schema", short_help="Print the JSON Schema of the design file, for editors.")
-@click.option("--output", "-o", default="-", show_default=True, help="File to write; - prints it.")
-def command(output: str) -> None:
+@click.command(name="schema", cls=WritingCommand, short_help="Print the JSON Schema of the design file, for editors.")
+@click.option(
+    "--output",
+    "-o",
+    type=OutputOption("schema", Form.JSON),
+    default="-",
+    show_default=True,
+    help="File to write; - prints it.",
+)
+def command(output: Destination) -> None:
     """Print the JSON Schema of the design file.
 
     Editors with TOML support complete keys and show what each means once they know the schema:
@@ -21,4 +29,4 @@ def command(output: str) -> None:
     from timing.design.design import Design
 
     schema = {"$schema": "https://json-schema.org/draft/2020-12/schema", **Design.model_json_schema()}
-    give(output, to_json(schema), "schema")
+    output.give(to_json(schema))

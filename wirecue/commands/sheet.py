@@ -7,19 +7,28 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.output import write_file
+from wirecue.destination import Destination, Form, OutputOption, WritingCommand
 
 if TYPE_CHECKING:
     from codegen.papers.bench_run import BenchRun
 
 
-@click.command(name="sheet", short_help="Write papers for the workshop: build sheet, commissioning sheet, dial plates.")
-@click.argument("design", type=click.Path(path_type=Path))
-@click.option("--build", type=click.Path(path_type=Path), metavar="FILE", help="Write the build sheet.")
-@click.option(
-    "--commissioning", type=click.Path(path_type=Path), metavar="FILE", help="Write the sheet to commission by."
+@click.command(
+    name="sheet",
+    cls=WritingCommand,
+    short_help="Write papers for the workshop: build sheet, commissioning sheet, dial plates.",
 )
-@click.option("--dials", type=click.Path(path_type=Path), metavar="FILE.pdf", help="Write the dial plates, full size.")
+@click.argument("design", type=click.Path(path_type=Path))
+@click.option("--build", type=OutputOption("build sheet", Form.XML), metavar="FILE", help="Write the build sheet.")
+@click.option(
+    "--commissioning",
+    type=OutputOption("commissioning sheet", Form.XML),
+    metavar="FILE",
+    help="Write the sheet to commission by.",
+)
+@click.option(
+    "--dials", type=OutputOption("dial plates", Form.PDF), metavar="FILE.pdf", help="Write the dial plates, full size."
+)
 @click.option(
     "--bench",
     type=click.Path(path_type=Path),
@@ -27,7 +36,11 @@ if TYPE_CHECKING:
     help="Bench run to show on the build sheet, as `wirecue bench --json` writes it.",
 )
 def command(
-    design: Path, build: Path | None, commissioning: Path | None, dials: Path | None, bench: Path | None
+    design: Path,
+    build: Destination | None,
+    commissioning: Destination | None,
+    dials: Destination | None,
+    bench: Path | None,
 ) -> None:
     """Write papers for the workshop.
 
@@ -56,16 +69,11 @@ def command(
     run = None if bench is None else _bench_run(bench)
     if build is not None or commissioning is not None:
         subject = sheet_subject(found.design, found.board, __version__, bench=run)
-        for path, make, what in (
-            (build, build_paper, "build sheet"),
-            (commissioning, commissioning_paper, "commissioning sheet"),
-        ):
-            if path is not None:
-                write_file(path, paper_file(make(subject), path.name))
-                click.echo(f"{what}: {path}")
+        for destination, make in ((build, build_paper), (commissioning, commissioning_paper)):
+            if destination is not None:
+                destination.give(paper_file(make(subject), destination.path))
     if dials is not None:
-        write_file(dials, dials_pdf(found.design, found.board, __version__))
-        click.echo(f"dial plates: {dials}, one page A4 and one Letter")
+        dials.give(dials_pdf(found.design, found.board, __version__))
 
 
 def _bench_run(path: Path) -> BenchRun:

@@ -9,31 +9,40 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.output import give
+from wirecue.destination import Destination, Form, OutputOption, WritingCommand, printed
 from wirecue.steps import read_steps
 
 if TYPE_CHECKING:
     from timing.design.design import Design
 
 
-@click.command(name="simulate", short_help="Show what happens, and when, at a pull of the trigger.")
+@click.command(name="simulate", cls=WritingCommand, short_help="Show what happens, and when, at a pull of the trigger.")
 @click.argument("design", type=click.Path(path_type=Path))
 @click.option("--script", "-s", help='Steps to play, such as "0 s press; 1.2 s release".')
 @click.option("--script-file", type=click.Path(path_type=Path), help="File with the steps to play; - reads them.")
 @click.option("--power-up", is_flag=True, help="Start at power-up, in hold-off, instead of in idle.")
-@click.option("--svg", help="Write the picture to this file; - prints it.")
-@click.option("--vcd", help="Write a value change dump (IEEE 1364) to this file, for logic-analyser software.")
-@click.option("--csv", help="Write all changes as CSV to this file; - prints it.")
-@click.option("--json", "json_path", help="Write the timeline as JSON to this file; - prints it.")
+@click.option("--svg", type=OutputOption("picture", Form.XML), help="Write the picture to this file; - prints it.")
+@click.option(
+    "--vcd",
+    type=OutputOption("dump", Form.VCD),
+    help="Write a value change dump (IEEE 1364) to this file, for logic-analyser software.",
+)
+@click.option("--csv", type=OutputOption("table", Form.CSV), help="Write all changes as CSV to this file; - prints it.")
+@click.option(
+    "--json",
+    "json_path",
+    type=OutputOption("data", Form.JSON),
+    help="Write the timeline as JSON to this file; - prints it.",
+)
 def command(
     design: Path,
     script: str | None,
     script_file: Path | None,
     power_up: bool,
-    svg: str | None,
-    vcd: str | None,
-    csv: str | None,
-    json_path: str | None,
+    svg: Destination | None,
+    vcd: Destination | None,
+    csv: Destination | None,
+    json_path: Destination | None,
 ) -> None:
     """Show what happens, and when, at a pull of the trigger.
 
@@ -64,16 +73,11 @@ def command(
     timeline = simulate(subject.design, steps, settled=not power_up)
     _say_without_arc(subject.design)
 
-    writers = (
-        (svg, timeline_svg, "picture"),
-        (vcd, vcd_text, "dump"),
-        (csv, csv_text, "table"),
-        (json_path, json_text, "data"),
-    )
-    for path, make, what in writers:
-        if path is not None:
-            give(path, make(subject.design, timeline), what)
-    if not any(path == "-" for path, _, _ in writers):
+    writers = ((svg, timeline_svg), (vcd, vcd_text), (csv, csv_text), (json_path, json_text))
+    for destination, make in writers:
+        if destination is not None:
+            destination.give(make(subject.design, timeline))
+    if not printed(svg, vcd, csv, json_path):
         width = min(shutil.get_terminal_size((100, 24)).columns, 140)
         plain = not (sys.stdout.encoding or "").lower().startswith("utf")
         click.echo(terminal_timeline(subject.design, timeline, width, ascii_only=plain))

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.output import give, to_json
+from wirecue.destination import Destination, Form, OutputOption, WritingCommand, printed
+from wirecue.output import to_json
 
 if TYPE_CHECKING:
     from timing.checks.subject import Subject
@@ -18,16 +19,18 @@ SHOW_PROGRESS_FROM = 20_000
 """Draws from which on it takes about a second."""
 
 
-@click.command(name="supply", short_help="Show whether the feeder's 24 VAC supply carries the add-on.")
+@click.command(
+    name="supply", cls=WritingCommand, short_help="Show whether the feeder's 24 VAC supply carries the add-on."
+)
 @click.argument("design", type=click.Path(path_type=Path))
 @click.option("--draws", type=click.IntRange(0, 1_000_000), default=0, help="Draw this many feeders within tolerances.")
 @click.option("--seed", type=click.IntRange(0, 2**32 - 1), default=24, show_default=True, help="Seed of the draws.")
-@click.option("--svg", help="Write the picture to this file; - prints it.")
+@click.option("--svg", type=OutputOption("picture", Form.XML), help="Write the picture to this file; - prints it.")
 @click.option("--write", is_flag=True, help="Write the first way out of what is wrong into the design; comments stay.")
 @click.option("--json", "as_json", is_flag=True, help="Print everything as JSON; every number's key ends in its unit.")
 @click.pass_context
 def command(
-    ctx: click.Context, design: Path, draws: int, seed: int, svg: str | None, write: bool, as_json: bool
+    ctx: click.Context, design: Path, draws: int, seed: int, svg: Destination | None, write: bool, as_json: bool
 ) -> None:
     """Show whether the feeder's 24 VAC supply carries the add-on.
 
@@ -47,7 +50,7 @@ def command(
     from wirecue.subject import parse_subject
     from wirecue.terminal_supply import terminal_supply
 
-    if svg == "-" and as_json:
+    if printed(svg) and as_json:
         raise click.UsageError("--svg - and --json both print; give one of them a file")
     text = read_design_text(design)
     subject = parse_subject(text, str(design))
@@ -58,11 +61,11 @@ def command(
     computed = report(subject.design, subject.board)
     drawn = _drawn(subject, draws, seed) if draws else None
     if svg is not None:
-        give(svg, supply_svg(computed), "picture")
+        svg.give(supply_svg(computed))
     if as_json:
         record = {"design": subject.design.name, "digest": subject.design.digest()}
         click.echo(to_json(record | report_record(computed, drawn)), nl=False)
-    elif svg != "-":
+    elif not printed(svg):
         plain = not (sys.stdout.encoding or "").lower().startswith("utf")
         click.echo(terminal_supply(computed, drawn, ascii_only=plain))
     ctx.exit(1 if computed.errors else 0)

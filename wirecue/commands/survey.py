@@ -2,30 +2,38 @@
 
 from __future__ import annotations
 
+import os
 import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.output import write_file
+from wirecue.destination import Destination, Form, OutputOption, WritingCommand
+from wirecue.file_writing import write_file
 
 if TYPE_CHECKING:
     from codegen.papers.question import AnswerError, Question
     from wirecue.surveying import Interview
 
 _WIDTH = 96
+_LARGEST_KEPT = 1_000_000
 
 
-@click.command(name="survey", short_help="Ask what to measure at the feeder, and write the design from it.")
+@click.command(
+    name="survey", cls=WritingCommand, short_help="Ask what to measure at the feeder, and write the design from it."
+)
 @click.argument("name", required=False)
 @click.option(
-    "--sheet", type=click.Path(path_type=Path), metavar="FILE", help="Write the blank sheet, HTML or PDF, and stop."
+    "--sheet",
+    type=OutputOption("survey sheet", Form.XML),
+    metavar="FILE",
+    help="Write the blank sheet, HTML or PDF, and stop.",
 )
 @click.option("--afresh", is_flag=True, help="Forget the answers of a survey that was stopped.")
 @click.option("--force", is_flag=True, help="Replace a design file that is there.")
 @click.pass_context
-def command(ctx: click.Context, name: str | None, sheet: Path | None, afresh: bool, force: bool) -> None:
+def command(ctx: click.Context, name: str | None, sheet: Destination | None, afresh: bool, force: bool) -> None:
     """Ask what to measure at the feeder, one question at a time, and write NAME.toml.
 
     The first questions are those that can rule the job out. Each says how to find the answer safely. Enter takes the
@@ -45,7 +53,7 @@ def command(ctx: click.Context, name: str | None, sheet: Path | None, afresh: bo
         raise click.UsageError("a NAME for the design, such as my_feeder; or --sheet FILE for the blank sheet")
     path = Path(name).with_name(Path(name).name.removesuffix(".toml") + ".toml")
     _check_name(path)
-    if path.exists() and not force:
+    if os.path.lexists(path) and not force:
         raise click.UsageError(f"{path} is there already; --force replaces it, or take another name")
     kept = path.with_suffix(".survey.json")
     interview = _begin(kept, afresh)
@@ -53,15 +61,15 @@ def command(ctx: click.Context, name: str | None, sheet: Path | None, afresh: bo
     _finish(path, interview, kept)
 
 
-def _write_sheet(path: Path) -> None:
+def _write_sheet(sheet: Destination) -> None:
     from codegen.papers.paper_file import paper_file
     from codegen.papers.survey_sheet import survey_paper
     from wirecue import __version__
     from wirecue.boards import board_names, load_board
 
     boards = tuple(load_board(name) for name in board_names())
-    write_file(path, paper_file(survey_paper(boards, __version__), path.name))
-    click.echo(f"{path}: print it, take it to the machine; then `wirecue survey NAME`")
+    sheet.give(paper_file(survey_paper(boards, __version__), sheet.path))
+    click.echo("Print it, take it to the machine; then `wirecue survey NAME`.", err=sheet.printed)
 
 
 def _check_name(path: Path) -> None:
@@ -87,12 +95,31 @@ def _begin(kept: Path, afresh: bool) -> Interview:
     from wirecue.surveying import Interview, resumed
 
     asked = topics(tuple(load_board(name) for name in board_names()))
+    _require_ours(kept, {question.key for topic in asked for question in topic.questions})
     interview = Interview(asked, {}) if afresh else resumed(asked, kept)
     for text in (BEFORE_OPENING, LIVE_MEASURING, WELDING_CIRCUIT, NOT_SAFETY):
         click.echo(_wrapped(text, "  - ", "    "))
     if interview.answers:
         click.echo(f"\nGoing on after {_counted(interview)} kept in {kept}; --afresh forgets them.")
     return interview
+
+
+def _require_ours(kept: Path, keys: set[str]) -> None:
+    """Refuse to keep answers over a file that holds something else. Raises OutputError."""
+    import json
+
+    from codegen import disk
+    from wirecue.file_writing import OutputError
+
+    if not disk.is_there(kept):
+        return
+    try:
+        answers = json.loads(disk.read(kept, _LARGEST_KEPT) or b"")
+    except (ValueError, RecursionError):
+        answers = None
+    if not isinstance(answers, dict) or (answers and not answers.keys() & keys):
+        allowed = "a name of its own for the answers of the survey: take another NAME, or move this file away"
+        raise OutputError(kept, "a file that is not the answers of a survey", allowed)
 
 
 def _ask_all(ctx: click.Context, interview: Interview, kept: Path) -> Interview:

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.output import give, to_json
+from wirecue.destination import Destination, Form, OutputOption, WritingCommand, printed
+from wirecue.output import to_json
 from wirecue.quantity import SAMPLE_RATE
 from wirecue.steps import read_steps
 
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from timing.protocol.target import Target
 
 
-@click.command(name="trace", short_help="Check a logic analyser's capture against a design.")
+@click.command(name="trace", cls=WritingCommand, short_help="Check a logic analyser's capture against a design.")
 @click.argument("capture", type=click.Path(path_type=Path), metavar="FILE")
 @click.argument("design", type=click.Path(path_type=Path))
 @click.option(
@@ -44,9 +45,23 @@ if TYPE_CHECKING:
     callback=SAMPLE_RATE,
     help='Samples a second, such as "1 MHz", where the file does not say.',
 )
-@click.option("--svg", help="Draw expected above measured to this file; - prints it.")
-@click.option("--json", "json_path", metavar="FILE", help="Write every edge as JSON; - prints it.")
-@click.option("--junit", "junit_path", metavar="FILE", help="Write the verdicts as JUnit XML; - prints it.")
+@click.option(
+    "--svg", type=OutputOption("picture", Form.XML), help="Draw expected above measured to this file; - prints it."
+)
+@click.option(
+    "--json",
+    "json_path",
+    type=OutputOption("report", Form.JSON),
+    metavar="FILE",
+    help="Write every edge as JSON; - prints it.",
+)
+@click.option(
+    "--junit",
+    "junit_path",
+    type=OutputOption("JUnit report", Form.XML),
+    metavar="FILE",
+    help="Write the verdicts as JUnit XML; - prints it.",
+)
 @click.pass_context
 def command(
     ctx: click.Context,
@@ -57,9 +72,9 @@ def command(
     script_file: Path | None,
     dials_as_found: bool,
     rate_hz: float | None,
-    svg: str | None,
-    json_path: str | None,
-    junit_path: str | None,
+    svg: Destination | None,
+    json_path: Destination | None,
+    junit_path: Destination | None,
 ) -> None:
     """Check a logic analyser's capture against a design.
 
@@ -98,7 +113,7 @@ def command(
     from timing.sequence.simulate import simulate
     from wirecue.subject import load_subject
 
-    if [svg, json_path, junit_path].count("-") > 1:
+    if printed(svg, json_path, junit_path) > 1:
         raise click.UsageError("only one of --svg, --json and --junit can be printed")
     subject = load_subject(design)
     told = read_steps(script, script_file) or Script(())
@@ -111,7 +126,7 @@ def command(
     assigned = assign(shown, parse_map(maps, "--map"), fitted, on_levels)
     check = check_capture(shown, target, assigned, told, as_found=dials_as_found)
     _give(check, subject, target, svg, json_path, junit_path)
-    click.echo(edges_text(check, target), nl=False, err="-" in (svg, json_path, junit_path))
+    click.echo(edges_text(check, target), nl=False, err=printed(svg, json_path, junit_path) > 0)
     ctx.exit(0 if check.passed else 1)
 
 
@@ -119,9 +134,9 @@ def _give(
     check: CaptureCheck,
     subject: Subject,
     target: Target,
-    svg: str | None,
-    json_path: str | None,
-    junit_path: str | None,
+    svg: Destination | None,
+    json_path: Destination | None,
+    junit_path: Destination | None,
 ) -> None:
     from bench.reports.edges import edges_data, edges_report
     from bench.reports.junit import junit_text
@@ -130,11 +145,11 @@ def _give(
         from codegen.capture_svg import capture_svg
 
         title = f"{subject.design.title or subject.design.name}: measured"
-        give(svg, capture_svg(title, check.predicted, check.seen, _marks(check)), "picture")
+        svg.give(capture_svg(title, check.predicted, check.seen, _marks(check)))
     if json_path is not None:
-        give(json_path, to_json(edges_data(check, target)), "report")
+        json_path.give(to_json(edges_data(check, target)))
     if junit_path is not None:
-        give(junit_path, junit_text(edges_report(check, target), "trace"), "JUnit report")
+        junit_path.give(junit_text(edges_report(check, target), "trace"))
 
 
 def _marks(check: CaptureCheck) -> list[Mark]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from timing.design.loading import read_design_text
-from wirecue.output import write_file
+from wirecue.file_writing import write_file
 
 LISTED_AT_MOST = 200
 DEEPEST = 3

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from timing.design.errors import DesignFileError
-from wirecue.output import OutputError
+from wirecue.file_writing import OutputError
 from wirecue.page.folder import ChangedOnDiskError, Folder, OutsideError
 
 

@@ -10,7 +10,7 @@ from nicegui import ui
 from codegen.compiled_core import CoreDiffersError
 from codegen.toolchain import ToolchainError
 from timing.design.errors import DesignFileError
-from wirecue.output import OutputError
+from wirecue.file_writing import OutputError
 from wirecue.page.download import BrokenRulesError, built_zip
 from wirecue.page.folder import ChangedOnDiskError, OutsideError
 from wirecue.page.look import in_page
