@@ -108,3 +108,13 @@ def test_gradient_used_lies_within_its_spread_of_the_published_one() -> None:
 def test_faster_wire_gets_more_voltage_as_a_welder_turns_it(case: BurnbackCase) -> None:
     assert case.at_speed(case.feed_mm_s * 1.5).open_v > case.open_v > case.at_speed(case.feed_mm_s * 0.7).open_v
     assert case.at_speed(case.feed_mm_s) == replace(case)
+
+
+def test_the_voltage_told_is_what_a_meter_at_the_terminals_reads() -> None:
+    """The source's: its open-circuit voltage less its slope's; the load's: arc and wire. They are one and the same."""
+    plant = plant_of()
+    point = operating_point(plant)
+    current, extension, volts = (float(value[0]) for value in (point.current_a, point.extension_mm, point.voltage_v))
+    assert volts == pytest.approx(26.0 - 0.025 * current, rel=1e-9)
+    load = 15.7 + 0.022 * current + 1.2 * (12.0 - extension) + float(plant.wire_ohm_per_mm[0]) * extension * current
+    assert volts == pytest.approx(load, abs=1e-6)

@@ -14,6 +14,7 @@ from timing.process.burnback import (
     SHORT,
     Release,
     WireEnd,
+    _relaxed,
     judge,
     run_burnback,
     wire_run_mm,
@@ -113,3 +114,18 @@ def test_outcomes_by_where_the_wire_end_rests() -> None:
     left = np.array([12.5, 11.3, 8.0, 3.2, 1.5])
     fused = np.array([False, False, False, False, True])
     assert list(judge(left, fused, distance, end)) == [FROZEN, FROZEN, GOOD, SHORT, FUSED]
+
+
+@pytest.mark.parametrize("step_s", [1e-4, 2e-3, 2e-2])
+def test_current_at_a_frozen_extension_is_exact_however_long_the_step(case: BurnbackCase, step_s: float) -> None:
+    """I falls exponentially to its settled value: end, mean and mean square against a sum over a thousand slices."""
+    plant, point = case.plant(), case.operating_point()
+    start = point.current_a + 60.0
+    after, mean, square = _relaxed(plant, point, point.extension_mm, start, np.full(1, step_s))
+    loop = plant.slope_ohm + plant.arc_ohm + plant.wire_ohm_per_mm * point.extension_mm
+    times = (np.arange(20_000) + 0.5) / 20_000 * step_s
+    currents = point.current_a + 60.0 * np.exp(-times * loop / plant.inductance_h)
+    left = 60.0 * np.exp(-step_s * loop / plant.inductance_h)
+    assert after == pytest.approx(point.current_a + left)
+    assert float(mean[0]) == pytest.approx(float(currents.mean()), rel=1e-6)
+    assert float(square[0]) == pytest.approx(float((currents**2).mean()), rel=1e-6)

@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from timing.process.burnback import FROZEN, FUSED, SHORT
-from timing.process.burnback_curve import TIE, burnback_curve, dial_cover, run_likely, sensitivity
+from timing.process.burnback_curve import TIE, burnback_curve, dial_cover, run_likely, run_scatter, sensitivity
 from timing.process.case import BurnbackCase
 from timing.process.errors import ProcessError
+from timing.process.scatter import scatter
 
 DRAWS = 2000
 
@@ -106,3 +107,11 @@ def test_too_few_draws_are_refused(case: BurnbackCase) -> None:
 def test_impossible_arc_is_refused_before_any_curve(case: BurnbackCase) -> None:
     with pytest.raises(ProcessError, match="no arc is possible"):
         burnback_curve(replace(case, open_v=15.0))
+
+
+def test_the_band_holds_nine_draws_of_ten(case: BurnbackCase) -> None:
+    curve = burnback_curve(case, draws=DRAWS)
+    ends_mm = run_scatter(case, scatter(case, DRAWS), curve.settings_s).extension_mm
+    within = (ends_mm >= curve.low_mm[:, None]) & (ends_mm <= curve.high_mm[:, None])
+    assert within.mean(axis=1) == pytest.approx(np.full(curve.settings_s.size, 0.9), abs=0.005)
+    assert (ends_mm < curve.low_mm[:, None]).mean(axis=1).max() < 0.055

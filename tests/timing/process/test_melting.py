@@ -52,3 +52,23 @@ def test_every_material_says_where_its_constants_come_from() -> None:
         assert material.source
         assert 0 < material.alpha_spread < 1
         assert 0 < material.metal_share <= 1
+
+
+@pytest.mark.parametrize("wire", sorted(MATERIALS))
+@given(density=st.floats(20, 400), extension=st.floats(1, 40))
+def test_at_one_current_density_every_diameter_melts_equally_fast(wire: str, density: float, extension: float) -> None:
+    """Arc and resistance heat a volume in proportion to its cross-section: only the current density is left."""
+    rates = []
+    for diameter in (0.6, 0.9, 1.2, 1.6):
+        found = wire_constants(wire, diameter)
+        current = density * found.area_mm2
+        rates.append(melting_rate_mm_s(current, extension, found.alpha_mm_per_a_s, found.beta_per_a2_s))
+    assert rates == pytest.approx([rates[0]] * len(rates), rel=1e-9)
+
+
+@pytest.mark.parametrize("wire", sorted(MATERIALS))
+def test_the_current_runs_in_the_metal_of_the_wire_only(wire: str) -> None:
+    """Resistance of a length is resistivity over the metal's area; the powder of a tubular wire has no part in it."""
+    found, material = wire_constants(wire, 1.2), MATERIALS[wire]
+    metal_mm2 = 3.14159265 / 4 * 1.2**2 * material.metal_share
+    assert found.resistance_ohm_per_mm * metal_mm2 == pytest.approx(material.resistivity_ohm_mm, rel=1e-6)

@@ -112,6 +112,8 @@ def test_pause_without_duty_cycle_waits_for_the_crater(design_of: Callable[..., 
 def test_duty_allowed_is_never_more_than_all_the_time() -> None:
     assert duty_allowed(0.6, 180, 50) == 1
     assert duty_allowed(0.6, 180, 180) == pytest.approx(0.6)
+    # The copper warms with the square of the current: at 1.25 times the rated one 1 / 1.5625 of the rated time.
+    assert duty_allowed(0.6, 180, 225) == pytest.approx(0.384)
 
 
 def test_arc_sensor_takes_the_start_out_of_the_spot(design_of: Callable[..., Design]) -> None:

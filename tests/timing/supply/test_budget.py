@@ -11,6 +11,7 @@ from timing.design.design import Design
 from timing.sequence.table import TABLE, Output, Phase
 from timing.supply.budget import aged, budget, hold_up_s
 from timing.supply.circuit import RectifierCircuit
+from timing.supply.fuse import FuseChoice, choose
 from timing.supply.loads import heaviest, phase_load, phase_loads, pull_ins
 from timing.supply.regulator import rail_v, regulator
 from timing.supply.transformer import usual_regulation_percent, winding
@@ -121,3 +122,25 @@ def test_a_linear_regulator_heats_by_the_excess_and_a_switching_one_by_its_losse
     switching = regulator(changed().supply, board)
     assert switching.input_load(0.2) == (0.004, pytest.approx(9.0 * 0.2 / 0.8))
     assert switching.loss_w(34.0, 0.2) == pytest.approx(9.0 * 0.2 * 0.25 + 34.0 * 0.004)
+
+
+def test_a_coil_pulls_in_on_its_inrush_and_then_draws_its_holding_current(changed: Changed) -> None:
+    change = pull_ins(changed())[0]
+    assert change.before_s == pytest.approx(0.33 / 24.0)
+    assert change.after_s == pytest.approx((0.33 + 0.6) / 24.0)
+
+
+def test_inrush_is_that_of_the_largest_capacitor_within_its_tolerance(changed: Changed, board: Board) -> None:
+    def squares(capacitor: str, tolerance: str) -> float:
+        stated = f'reservoir = "{capacitor}"\nreservoir_tolerance = "{tolerance}"\nreservoir_esr = "0.2 ohm"'
+        return budget(changed(('reservoir = "1000 uF"', stated)), board).inrush.a2s
+
+    assert squares("1000 uF", "20 %") == pytest.approx(squares("1200 uF", "0 %"), rel=1e-6)
+    assert squares("1000 uF", "20 %") > 1.1 * squares("1000 uF", "0 %")
+
+
+def test_a_fuse_is_loaded_to_a_share_of_its_rating_only() -> None:
+    """The rest of its rating is for a warm box: common practice, no source."""
+    assert choose(0.31, 0.0, 100.0).rating_a == 0.63
+    assert choose(0.29, 0.0, 100.0).rating_a == 0.5
+    assert not FuseChoice(0.5, 0.31, 0.0, 100.0).carries

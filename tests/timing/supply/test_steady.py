@@ -94,3 +94,13 @@ def test_an_array_of_circuits_is_solved_like_each_alone() -> None:
 def test_a_load_beyond_the_winding_is_told_and_not_made_up() -> None:
     starved = RectifierCircuit(17.0, 10.0, 50.0, False, 47e-6, 0.1, load_w=20.0)
     assert solve(starved).settled == 0.0
+
+
+@given(circuits)
+def test_the_capacitor_carries_what_pulses_and_load_leave_it(circuit: RectifierCircuit) -> None:
+    """Rectifier and load current differ by the capacitor's: with an even load their squares differ by the load's."""
+    state = solve(circuit)
+    assume(state.settled)
+    # The load is even here but for its small conductance.
+    expected = np.sqrt(np.maximum(state.rectifier_rms_a**2 - state.load_mean_a**2, 0.0))
+    assert state.capacitor_rms_a == pytest.approx(float(expected), rel=5e-3, abs=1e-4)
