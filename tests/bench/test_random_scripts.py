@@ -62,3 +62,17 @@ def test_a_release_as_preflow_ends_is_too_close_to_call(shop):
     assert too_close(rig, released(ends_us + SLACK_US // 2))
     assert not too_close(rig, released(ends_us - 2 * SLACK_US))
     assert not too_close(rig, released(ends_us + 2 * SLACK_US))
+
+
+def test_an_edge_just_after_and_just_before_what_decides_it_are_both_too_close(shop):
+    """A change that matters only if it came earlier, and one that matters only if it came later."""
+    rig = rig_as_forced(shop)
+    filter_us = rig.filters_us["trigger"][0]
+    ends_us = 100_000 + filter_us + rig.times_us["preflow"]
+    # Released half a slack after preflow ended: an earlier release would have prevented the weld.
+    late = Script((Change(100_000, "trigger", 1), Change(ends_us - filter_us + SLACK_US // 2, "trigger", 0)))
+    early = Script((Change(100_000, "trigger", 1), Change(ends_us - filter_us - SLACK_US // 2, "trigger", 0)))
+    welds = [any(phase.phase is Phase.WELD for phase in run_script(rig, script).phases) for script in (late, early)]
+    assert welds == [True, False]
+    assert too_close(rig, late)
+    assert too_close(rig, early)

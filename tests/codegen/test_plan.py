@@ -26,6 +26,8 @@ from codegen.plan import Plan, PlanError
         (["nul.txt"], "device"),
         (["bench/CON"], "device"),
         (["a.txt", "A.TXT"], "'a.txt' is there already"),
+        (["A.txt", "a.txt"], "'A.txt' is there already"),
+        (["A.txt", "b.txt", "a.TXT"], "'A.txt' is there already"),
         (["a", "a/b"], "also the folder of 'a/b'"),
     ],
 )

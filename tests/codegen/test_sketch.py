@@ -11,7 +11,9 @@ from hypothesis import strategies as st
 from codegen.rendering import in_comment, short_form
 from codegen.sketch import sketch_files
 from codegen.sketch_facts import UnplacedRoleError
+from tests.conftest import ROOT
 from timing.design.board import Board
+from timing.design.loading import parse_design
 from timing.protocol.commands import COMMANDS
 from wirecue.boards import load_board
 
@@ -141,3 +143,22 @@ def test_a_role_without_a_pin_is_named(design, board, version):
     usual = {role: pin for role, pin in board.usual_pins.items() if role != "wire_drive"}
     with pytest.raises(UnplacedRoleError, match=r"the wire drive has no pin: set board\.pins\.wire_drive"):
         sketch_files(design, Board(**(board.model_dump() | {"usual_pins": usual})), version)
+
+
+@pytest.mark.parametrize(("sense", "bridged"), [("ac", True), ("dc", False)])
+def test_gaps_are_bridged_where_the_trigger_is_seen_through_ac_and_only_there(sense, bridged, version):
+    """An ac sense goes dark twice a cycle; bridging a dc trigger would let bounces count towards a press."""
+    text = (ROOT / "examples" / "shop_two_step.toml").read_text().replace('sense = "ac"', f'sense = "{sense}"')
+    made = sketch_files(parse_design(text), load_board("uno"), version)["settings.h"]
+    (bridge_us,) = re.findall(r"#define TRIGGER_BRIDGE_US UINT32_C\((\d+)\)", made)
+    assert (int(bridge_us) > 0) == bridged
+
+
+@pytest.mark.parametrize("level", ["high", "low"])
+def test_each_output_switches_on_with_the_level_that_the_design_says(level, version):
+    text = (ROOT / "examples" / "shop_two_step.toml").read_text()
+    design = parse_design(re.sub(r"(?m)^\[board\]$", f'[board]\non_level = {{ contactor = "{level}" }}', text))
+    made = sketch_files(design, load_board("uno"), version)["settings.h"]
+    levels = dict(re.findall(r"#define (\w+)_ON_HIGH (\d)", made))
+    assert levels["CONTACTOR"] == {"high": "1", "low": "0"}[level]
+    assert levels["WIRE_DRIVE"] == levels["GAS_VALVE"] == "1"

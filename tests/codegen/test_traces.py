@@ -14,6 +14,7 @@ from vcd.reader import TokenKind, tokenize
 from codegen.traces import csv_text, json_text, vcd_text
 from timing.design.loading import load_design, parse_design
 from timing.process.wire_track import wire_track
+from timing.sequence.script import Change, Script
 from timing.sequence.simulate import simulate
 from timing.sequence.usual import usual_script
 
@@ -87,3 +88,25 @@ def test_where_no_arc_can_burn_there_are_no_tracks_of_the_wire(example):
 def test_the_tracks_never_go_back_in_time(run):
     track = wire_track(*run)
     assert (np.diff(track.time_us) >= 0).all()
+
+
+def test_the_dump_counts_in_microseconds_to_the_end_of_the_run(run):
+    tokens = list(tokenize(io.BytesIO(vcd_text(*run).encode())))
+    (scale,) = (token.timescale for token in tokens if token.kind is TokenKind.TIMESCALE)
+    assert str(scale) == "1 us"
+    last_us = max(token.time_change for token in tokens if token.kind is TokenKind.CHANGE_TIME)
+    assert last_us >= run[1].end_us
+    switched = [edge.at_us for edge in run[1].edges]
+    assert set(switched) <= {token.time_change for token in tokens if token.kind is TokenKind.CHANGE_TIME}
+
+
+def test_interlock_and_supply_begin_closed_and_good(example):
+    text = re.sub(r"(?m)^\[interlock\]\nfitted = .*\n", "", example.read_text())
+    design = parse_design(text + "\n[interlock]\nfitted = true\n")
+    moved = [(200_000, 0), (300_000, 1)]
+    changes = [Change(at_us, name, value) for at_us, value in moved for name in ("interlock", "supply")]
+    script = Script(tuple(changes), 2_000_000)
+    rows = list(csv.DictReader(io.StringIO(csv_text(design, simulate(design, script)))))
+    for name in ("interlock", "supply"):
+        found = [(int(row["time_us"]), int(row["value"])) for row in rows if row["trace"] == name]
+        assert found == [(0, 1), *moved]

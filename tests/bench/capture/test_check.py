@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bench.capture.capture import Capture, CaptureError
+from bench.capture.scaling import Pace, paced_rig
 from timing.sequence.script import Change, Script
 from timing.sequence.script_text import parse_script
 
@@ -170,3 +171,14 @@ def test_a_capture_that_can_tell_nothing_is_refused(shop_desk, kept, told, says)
 def test_a_button_press_too_short_for_any_edge_is_no_test(shop_desk):
     with pytest.raises(CaptureError, match="no edge, neither expected nor measured"):
         shop_desk.check(shop_desk.capture(Script((Change(1_000, "trigger", 1), Change(2_000, "trigger", 0)), 100_000)))
+
+
+@pytest.mark.parametrize("share", [0.99, 1.02])
+def test_a_slow_board_takes_everything_longer_limits_included(desk, share):
+    """Every time that the sequence counts on its own clock follows that clock; what is no time stays."""
+    rig, paced = desk.target.rig, paced_rig(desk.target, Pace(share, 0.0), {})
+    for name, value in vars(rig.settings).items():
+        expected = round(value * share) if name.endswith("_us") and name != "stall_us" and value is not None else value
+        assert getattr(paced.settings, name) == expected, name
+    assert paced.times_us == {name: round(time_us * share) for name, time_us in rig.times_us.items()}
+    assert paced.supply_filter_us == round(rig.supply_filter_us * share)
