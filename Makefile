@@ -39,6 +39,7 @@ speed: $(READY) packages
 
 soak: $(READY) packages
 	WIRECUE_SOAK=1 $(RUN)pytest -n $(JOBS)
+	$(RUN)python -m tools.mutations
 
 docs: $(READY)
 	PYTHONPATH=. $(RUN)python tools/write_docs.py
