@@ -167,8 +167,12 @@ class MemoryBoard:
         return bool(self._calls.bridge_hung())
 
 
-def compile_core(design: Design, board: Board, version: str, cache: Path) -> Core:
+def compile_core(
+    design: Design, board: Board, version: str, cache: Path, edited: Mapping[str, str] | None = None
+) -> Core:
     """Compile the portable files of `design`'s sketch for this machine, below `cache`; the same ones only once.
+
+    edited: texts in the place of the sketch's own, by file name.
 
     Raises ToolchainError where there is no C compiler, or with its words.
     """
@@ -176,6 +180,7 @@ def compile_core(design: Design, board: Board, version: str, cache: Path) -> Cor
     files = {name: text for name, text in sketch_files(design, board, version).items() if name.endswith((".c", ".h"))}
     fields = core_fields(facts.core)
     bridge = environment("common/laptop", "common/sketch")
+    files |= edited or {}
     files["bridge.c"] = render(bridge, "bridge.c.j2", facts.names() | fields.names())
     library = _compile(files, cache)
     return Core(library, fields.states, fields.inputs, _open(library))

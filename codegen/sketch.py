@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from codegen.owner_settings import owner_settings, settings_names
 from codegen.rendering import environment, render
 from codegen.sketch_facts import SketchFacts, sketch_facts
 from timing.design.board import Board
 from timing.design.design import Design
 
 _PORTABLE = "common/sketch"
+_SETTINGS = "settings.h"
+_SKETCH = "sketch.ino.j2"
 
 
 def sketch_files(design: Design, board: Board, version: str) -> dict[str, str]:
@@ -22,15 +27,29 @@ def sketch_files(design: Design, board: Board, version: str) -> dict[str, str]:
     made = environment(board.type, f"common/{board.family}", _PORTABLE)
     names = facts.names()
     templates = [name for name in made.list_templates() if not name.startswith("_") and _wanted(name, facts)]
-    return {_file_name(name, design): render(made, name, names).lstrip("\n") for name in templates}
+    settings_h = render(made, f"{_SETTINGS}.j2", names).lstrip("\n")
+    names |= settings_names(owner_settings(settings_h, design, board))
+    files = {_SETTINGS: settings_h}
+    for name in templates:
+        if name not in (f"{_SETTINGS}.j2", _SKETCH):
+            files[name.removesuffix(".j2")] = render(made, name, names).lstrip("\n")
+    files[f"{design.name}.ino"] = render(made, _SKETCH, names | _map_names(files)).lstrip("\n")
+    return dict(sorted(files.items()))
+
+
+def _map_names(files: Mapping[str, str]) -> dict[str, object]:
+    """Return what the map at the head of the sketch shows: files by what they are about, and what that is."""
+    about: dict[str, list[str]] = {}
+    for name in sorted(files, key=lambda name: (name.partition(".")[0], not name.endswith(".h"))):
+        about.setdefault(name.partition(".")[0], []).append(name)
+    return {
+        # The first line of its first file says it, behind the opening of the comment.
+        "map": {stem: files[names[0]].splitlines()[1].removeprefix(" * ") for stem, names in about.items()},
+        "files_of": {stem: ", ".join(names) for stem, names in about.items()},
+    }
 
 
 def _wanted(template: str, facts: SketchFacts) -> bool:
     subject = template.partition(".")[0]
     absent = {"dials": not facts.dials, "supply": facts.supply is None}
     return not absent.get(subject, False)
-
-
-def _file_name(template: str, design: Design) -> str:
-    name = template.removesuffix(".j2")
-    return f"{design.name}.ino" if name == "sketch.ino" else name

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from codegen.owner_settings import PORTS
 from codegen.sequence_c import SequenceCore, sequence_core, time_varies
 from timing.design.board import Board, Pin
 from timing.design.design import Design
@@ -15,8 +16,8 @@ from timing.design.units import format_duration, format_quantity
 from timing.protocol import commands, errors, levels
 from timing.sequence.dials import dial_scale
 from timing.sequence.of_design import filter_times_us, settings_of, time_settings
-from timing.sequence.scale import DialScale
-from timing.sequence.settings import Settings
+from timing.sequence.scale import TIME_FRACTION_BITS, DialScale
+from timing.sequence.settings import SHORTEST_OPEN_US, Settings
 from timing.sequence.supply_sense import supply_thresholds
 from timing.sequence.table import Fault, Output, Phase
 from timing.supply.drives import drives
@@ -180,6 +181,9 @@ class SketchFacts:
             "core": self.core,
             "settings": self.settings,
             "link": commands,
+            "fraction_bits": TIME_FRACTION_BITS,
+            "shortest_open_us": SHORTEST_OPEN_US,
+            "ports": PORTS if any(not use.place.isdigit() for use in self.pins) else "",
             "errors": errors.ERRORS,
             "no_error": errors.NO_ERROR_TEXT,
             "event_bit": errors.EventBit,

@@ -20,6 +20,11 @@ TIME_KEYS = {
 }
 """Where each of roles.TIME_NAMES stands in the design file."""
 LONGEST_US = 60_000_000
+LONGEST_BURNBACK_US = 2_000_000
+"""Longer than any wire takes to burn free; the contactor stays on all the while."""
+SHORTEST_SPOT_US = 1_000
+LONGEST_COMPLETED_SPOT_US = 10_000_000
+"""Longest spot that goes on when the trigger is let go."""
 Time = Annotated[int, Measure("us", 0, LONGEST_US, "250 ms")]
 
 
@@ -99,7 +104,7 @@ class Spot(Section):
 
     @model_validator(mode="after")
     def _lasts(self) -> Spot:
-        if self.time.low_us < 1_000:
+        if self.time.low_us < SHORTEST_SPOT_US:
             raise refuse("a spot time that reaches zero", "1 ms at least; use off_switch to take spot welding out")
         return self
 

@@ -27,6 +27,9 @@ Reading a line:
 - With the error queue full, its newest entry becomes "Queue overflow". The text of an error is answered in double
   quotes: `0,"No error"`.
 
+Identity: `*IDN?` answers maker, design, digest of the design and version of the tool. Where a number of the sketch's
+settings.h is not what the design made it, `-edited` follows the digest: the compiler has found out, by a checksum.
+
 Status: the event status register starts with its power-on bit set; every error sets its event bit. The status byte
 has no message-available bit on this link: it is always 0 there. `*SRE` ignores bit 6. `*TST?` answers interlock,
 supply or dial (the first of them that stands at this moment), or 0.
