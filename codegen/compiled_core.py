@@ -28,7 +28,7 @@ from timing.sequence.table import Fault, Output, Phase
 Rows = NDArray[np.uint32]
 Tell = Callable[[str], None]
 
-CORE_FILES = ("sequence.c", "sequence.h", "settings.h", "compiler.h")
+CORE_FILES = ("sequence.c", "sequence.h", "derived.h", "settings.h", "compiler.h")
 """The files of the sketch that the sequence consists of."""
 
 _CLOCK_MASK = 0xFFFFFFFF
