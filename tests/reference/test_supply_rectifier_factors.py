@@ -61,10 +61,10 @@ def test_the_direct_voltage_is_that_of_schades_curves(bridge: bool, source_share
     assert rectified(bridge, source_share, 100.0).dc_mean_v / CREST_V == pytest.approx(read, rel=0.05)
 
 
-# Transformer makers' design notes (seen: "Determination methods", a toroid maker's notes, petra-toroid.ro), with
-# capacitor: bridge VAC = 0.8 (VDC + 2), IAC = 1.8 IDC, VA = 1.4 (W + 2 IDC); half-wave VAC = 0.88 (VDC + 1),
-# IAC = 2.6 IDC, VA = 2.3 (W + IDC). They are flat: true for a middling transformer, a source of 2 to 5 % of the load.
-def test_the_published_flat_factors_hold_for_a_middling_transformer() -> None:
+# Factors by which transformers are picked (common practice, no source), with a capacitor: bridge VAC = 0.8 (VDC + 2),
+# IAC = 1.8 IDC, VA = 1.4 (W + 2 IDC); half-wave VAC = 0.88 (VDC + 1), IAC = 2.6 IDC, VA = 2.3 (W + IDC). They are flat:
+# true for a middling transformer, a source of 2 to 5 % of the load.
+def test_the_flat_factors_of_practice_hold_for_a_middling_transformer() -> None:
     for share in (0.03, 0.05):
         bridge = _real(True, share)
         assert _ratio(bridge) == pytest.approx(1.8, rel=0.15)

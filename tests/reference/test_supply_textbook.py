@@ -1,4 +1,4 @@
-"""Worked examples and tables from outside, each with its source."""
+"""Arithmetic, standards and textbook rules, each with its source; none is a maker's paper."""
 
 from __future__ import annotations
 
@@ -13,21 +13,20 @@ from timing.supply.trigger_sense import gap_us, led_needed_a, series_resistor_oh
 from timing.supply.wires import GAUGES, Gauge
 
 
-def test_junction_temperature_of_the_textbook_regulator() -> None:
-    """12 V to 5 V at 0.5 A: 3.5 W. TO-220 free-standing 65 K/W: 252 degC. With a heat sink, 5 + 1 + 10 K/W: 81 degC
-    (published example: an engineering newsletter on heat in power circuits, newsletter.onedfrk.com, seen)."""
+def test_junction_temperature_is_air_plus_loss_times_resistance() -> None:
+    """Arithmetic: (12 V - 5 V) x 0.5 A is 3.5 W; 65 K/W free-standing: 252 degC; 16 K/W with a heat sink: 81 degC."""
     loss_w = (12.0 - 5.0) * 0.5
     assert loss_w == pytest.approx(3.5)
     assert junction_deg_c(25.0, loss_w, 65.0) == pytest.approx(252.5)
     assert junction_deg_c(25.0, loss_w, 5.0, 1.0, 10.0) == pytest.approx(81.0)
-    # A second one, on choosing regulators (en.heromicro.com, seen): 2 W, 16 K/W, air at 50 degC gives 82 degC.
+    # 2 W through 16 K/W into air at 50 degC.
     assert junction_deg_c(50.0, 2.0, 5.0, 1.0, 10.0) == pytest.approx(82.0)
 
 
-def test_optocoupler_resistor_of_two_published_examples() -> None:
-    """(a) A question-and-answer page on a dual optocoupler (electronica.guru, seen): 3.3 mA to sink at CTR 15 %
-    needs 22 mA of LED current; from 12 V less 1.7 V the resistor must not exceed 468 ohm.
-    (b) A question on sensing 230 V (seen): 47.8 V at nine degrees, LED 1.65 V at 1 mA: 46.1 kohm at most, E12: 39 kohm.
+def test_optocoupler_resistor_is_ohms_law_and_the_transfer_ratio() -> None:
+    """Arithmetic: 3.3 mA to sink at a transfer ratio of 15 % needs 22 mA; from 12 V less 1.7 V that is 468 ohm at most.
+
+    47.8 V less 1.65 V at 1 mA: 46.1 kohm at most; the next below in E12 is 39 kohm.
     """
     needed = led_needed_a(3.3e-3, 0.15)
     assert needed == pytest.approx(22e-3)
@@ -36,8 +35,8 @@ def test_optocoupler_resistor_of_two_published_examples() -> None:
     assert series_resistor_ohm(47.8, 1.65, 1e-3) == 39e3
 
 
-def test_gap_of_the_published_ac_sense_example() -> None:
-    """The same example (b): a threshold of sin 9 degrees leaves the coupler on from 9 to 171 degrees, 9 ms of 10 ms."""
+def test_gap_of_an_ac_sense_is_the_time_under_its_threshold() -> None:
+    """Arithmetic: a threshold of sin 9 degrees leaves the coupler on from 9 to 171 degrees, 9 ms of 10 ms."""
     import math
 
     gap = gap_us(1.0, math.sin(math.radians(9.0)), 50.0, ac_input=True)
@@ -46,15 +45,13 @@ def test_gap_of_the_published_ac_sense_example() -> None:
     assert gap_us(1.0, 1.1, 50.0, ac_input=True) == 20_000.0
 
 
-# A data sheet of time-lag 5 x 20 mm fuses to IEC 60127-2 sheet 5 (dtsheet.com 945678, seen): rated current, melting
-# integral at 10 times the rated current or under 10 ms, whichever is smaller, in A^2 s.
-MELTING_A2S = {1.0: 1.7, 1.25: 3.0, 1.6: 5.4, 2.0: 9.7, 2.5: 17.4, 3.15: 31.0, 4.0: 56.0, 5.0: 101.0, 6.3: 181.0}
-
-
-def test_the_assumed_least_melting_integral_is_below_every_real_one() -> None:
-    for rating_a, melting_a2s in MELTING_A2S.items():
-        assert rating_a in RATINGS_A
-        assert 0.2 * melting_a2s < least_melting_a2s(rating_a) < melting_a2s
+@pytest.mark.parametrize(
+    ("rating_a", "least_a2s"), [(1.0, 1.0), (1.25, 1.5625), (3.15, 9.9225), (4.0, 32.0), (6.3, 79.38)]
+)
+def test_the_least_melting_integral_is_that_of_the_standards_gate(rating_a: float, least_a2s: float) -> None:
+    """IEC 60127-2, sheet 5: 10 times the rated current opens no such fuse before 10 ms, from 4 A on before 20 ms."""
+    assert rating_a in RATINGS_A
+    assert least_melting_a2s(rating_a) == pytest.approx(least_a2s)
 
 
 def test_fuse_choice_carries_survives_and_opens() -> None:
@@ -69,10 +66,9 @@ def test_fuse_choice_carries_survives_and_opens() -> None:
     assert FuseChoice(6.3, 0.19, 0.69, 23.5).opens_in_s is None
 
 
-def test_snubber_of_the_published_example() -> None:
-    """Rule of C. C. Bates, C = I^2 / 10 uF, R = V / (10 I (1 + 50 / V)); worked in an instrument's manual, appendix on
-    protecting relay contacts (manualshive.com, seen): 0.1 A at 110 V gives 0.001 uF and about 76 ohm, fitted with
-    100 ohm."""
+def test_snubber_by_the_rule_of_bates() -> None:
+    """Rule of C. C. Bates, C = I^2 / 10 uF, R = V / (10 I (1 + 50 / V)); arithmetic: 0.1 A at 110 V gives 0.001 uF and
+    76 ohm; the next above in E6 is 100 ohm."""
     assert capacitor_f(0.1) == pytest.approx(0.001e-6)
     assert resistor_ohm(110.0, 0.1) == pytest.approx(76.0, abs=0.5)
     assert at_least(resistor_ohm(110.0, 0.1), E6) == 100.0
@@ -86,8 +82,8 @@ def test_snubber_leakage_is_voltage_over_reactance() -> None:
 
 
 def test_a_plain_diode_lengthens_release_several_times() -> None:
-    """Relay makers' application notes: a plain diode lengthens release several times, a zener keeps it near the bare
-    figure (practice; up to five times on one page, roboternetz.de, seen). The electrical part alone:"""
+    """Common practice, no source: a plain diode lengthens release several times, a zener keeps it near the bare figure.
+    The electrical part alone:"""
     bare = let_go_s(0.006, 9.0, 9.0 * 20, 0.35)
     zener = let_go_s(0.006, 9.0, 9.8, 0.35)
     diode = let_go_s(0.006, 9.0, 0.8, 0.35)
@@ -95,9 +91,10 @@ def test_a_plain_diode_lengthens_release_several_times() -> None:
     assert 2.0 < diode / zener < 5.0
 
 
-def test_wire_gauges_are_those_of_the_published_tables() -> None:
-    """AWG 16: 0.0508 in and 3.7 A by 700 circular mils an ampere (reference.com, seen); AWG 18 0.0403 in, AWG 20 0.0320
-    in (wire size chart, seen)."""
+def test_wire_gauges_are_those_of_the_standard() -> None:
+    """ASTM B258 fixes AWG 36 at 0.0050 in and 0000 at 0.4600 in, with 39 equal ratios between them."""
+    assert Gauge(36, 0.01).diameter_in == pytest.approx(0.0050)
+    assert Gauge(-3, 100.0).diameter_in == pytest.approx(0.4600)
     sixteen = next(gauge for gauge in GAUGES if gauge.awg == 16)
     assert sixteen.diameter_in == pytest.approx(0.0508, abs=5e-5)
     assert sixteen.current_a == pytest.approx(3.7, abs=0.05)

@@ -27,7 +27,7 @@ L_MIN_PER_FT3_H = 28.316846592 / 60
 AIR_LEFT = 0.01
 """The purge ends when this share of air is left at the nozzle (practice)."""
 FLOWING_PRESSURE_BAR = 0.35
-"""Gauge pressure in the hose while gas flows: published measurements at feeders run from 0.2 to 0.55 bar."""
+"""Gauge pressure in the hose while gas flows; 0.2 to 0.55 bar are met (practice)."""
 SURGE_OVER = 1.25
 """The surge counts as over when the flow is within this factor of the set flow."""
 _MM3_PER_L = 1e6

@@ -38,10 +38,7 @@ SHOP_HOLES_MM = ((1.0, 6.0), (1.6, 8.0), (3.0, 10.0))
 MM_PER_A = 0.0254
 """About 1 A for each 0.001 in of sheet (practice)."""
 SPOT_CURRENT_FACTOR = 4.0
-"""Spots are run with some four times the current that a seam in their top sheet would take.
-
-A published table of arc spot conditions gives 95 A for 0.6 mm, 130 A for 0.8 mm and 155 A for 1 mm (seen).
-"""
+"""Spots are run with some four times the current that a seam in their top sheet would take (practice)."""
 
 
 def usual_hole_mm(sheet_mm: float) -> float:
