@@ -138,15 +138,17 @@ SUPPLY = Topic(
             when=MEASURED,
         ),
         Question(
-            "survey.grounded",
+            "supply.grounded",
             "Is either side of the 24 VAC tied to chassis, or shared with other circuits?",
-            COLD + "Ohmmeter from each side of the secondary to chassis: well above 1 Mohm means it floats.",
+            COLD + "Ohmmeter from each side of the secondary to bare metal of the chassis: above 1 Mohm on both it "
+            "floats, a few ohms on one it is grounded. Grounded is usual and no fault; the drawings and the "
+            "commissioning sheet depend on it.",
             "choice",
             "unknown",
             (
-                Option("no", "it floats"),
+                Option("no", "it floats, measured"),
                 Option("yes", "grounded or shared"),
-                Option("unknown", "not measured; the add-on is isolated in any case"),
+                Option("unknown", "not measured; it then counts as grounded, since the add-on is not isolated from it"),
             ),
         ),
     ),

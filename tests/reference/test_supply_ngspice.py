@@ -4,22 +4,33 @@ from __future__ import annotations
 
 import re
 import subprocess
+from dataclasses import replace
 from itertools import product
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from timing.design.loading import load_design
+from timing.supply.budget import Budget, budget
 from timing.supply.circuit import RectifierCircuit
+from timing.supply.common_potential import common_potential
 from timing.supply.spice import netlist
 from timing.supply.steady import solve
 from timing.supply.suppression import let_go_s
 from timing.supply.transient import Stage, sag, switch_on
+from wirecue.boards import load_board
 
 pytestmark = pytest.mark.debian("ngspice")
 
 CYCLES, WINDOW = 24, 6
 MEASURED = re.compile(r"^(\w+)\s*=\s*([-+0-9.eE]+)", re.MULTILINE)
+
+
+def budget_of(example: Path) -> Budget:
+    """The budget of an example on its board."""
+    design = load_design(example)
+    return budget(design, load_board(design.board.type))
 
 
 def simulated(text: str, names: set[str], folder: Path) -> dict[str, float]:
@@ -108,6 +119,43 @@ def test_switching_on_is_that_of_ngspice(angle: int, tmp_path: Path) -> None:
     found = simulated(text, {"peak", "squared"}, tmp_path)
     assert trace.peak_a[angle] == pytest.approx(found["peak"], rel=0.05)
     assert trace.let_through_a2s(0.05)[angle] == pytest.approx(found["squared"], rel=0.05)
+
+
+@pytest.mark.parametrize("key", ["high-bare", "high-on"])
+def test_common_swings_against_a_grounded_winding_as_in_ngspice(example: Path, key: str, tmp_path: Path) -> None:
+    """One side of the 24 VAC on chassis: COMMON a diode above it, and the reservoir's voltage below."""
+    found = budget_of(example)
+    at = common_potential(found)
+    circuit = replace(found.corner(key).circuit, ac_load_s=0.0)
+    state = solve(circuit)
+    ends = CYCLES / circuit.frequency_hz
+    span = f"from={ends - WINDOW / circuit.frequency_hz!r} to={ends!r}"
+    # Node 0 is COMMON and b the grounded side, so that b against COMMON is COMMON against chassis, upside down.
+    measures = [f"highest min v(b) {span}", f"lowest max v(b) {span}"]
+    text = netlist(circuit, [Stage(ends, 0.0)], measures, float(state.start_v), float(state.on_rad))
+    simulation = simulated(text, {"highest", "lowest"}, tmp_path)
+    assert -simulation["lowest"] < -30.0
+    if key == "high-bare":
+        assert at.lowest_v == pytest.approx(-simulation["lowest"], rel=0.01)
+    else:
+        assert at.highest_v == pytest.approx(-simulation["highest"], abs=0.1)
+
+
+def test_common_tied_to_chassis_shorts_a_grounded_winding_as_in_ngspice(example: Path, tmp_path: Path) -> None:
+    found = budget_of(example)
+    at = common_potential(found)
+    circuit = found.corner("high-bare").circuit
+    state = solve(circuit)
+    ends = CYCLES / circuit.frequency_hz
+    span = f"from={ends - WINDOW / circuit.frequency_hz!r} to={ends!r}"
+    measures = [f"peak min i(vw) {span}", f"current rms i(vw) {span}"]
+    text = netlist(circuit, [Stage(ends, 0.0)], measures, float(state.start_v), float(state.on_rad))
+    floating, chassis = "Rfloat b 0 1e6", "Rchassis b 0 1e-3"
+    assert floating in text
+    simulation = simulated(text.replace(floating, chassis), {"peak", "current"}, tmp_path)
+    assert at.tied_peak_a == pytest.approx(-simulation["peak"], rel=0.05)
+    assert at.tied_rms_a == pytest.approx(simulation["current"], rel=0.05)
+    assert at.tied_peak_a > 10.0
 
 
 @pytest.mark.parametrize(("zener_v", "share"), list(product((0.0, 9.0), (0.35, 0.10))))

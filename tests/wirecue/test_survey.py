@@ -41,6 +41,7 @@ GOOD = {
     "supply.measured_open": "27.4 V",
     "supply.measured_loaded": "25.2 V",
     "supply.measured_load": "2.1 A",
+    "supply.grounded": "no",
     "trigger.sense": "ac",
     "feeder.gas_valve.coil.hold": "330 mA",
     "feeder.wire_drive.coil.hold": "2.5 A",
@@ -136,6 +137,15 @@ def test_it_says_which_times_have_a_knob_and_which_have_none_for_want_of_pins():
     design = load_design(Path("few.toml"))
     assert f"Fixed in the program: preflow {design.times.preflow.setting_us // 1000} ms" in few
     assert "Fixed in the program" not in survey("many", lines=typed(**{"board.type": "mega"})).output
+
+
+@pytest.mark.parametrize("answer", ["no", "yes", "unknown", ""])
+def test_what_was_measured_of_the_winding_to_chassis_is_kept_in_the_design(answer):
+    text = design_text("mine", _answered(typed(**{"supply.grounded": answer})))
+    design = parse_design(text)
+    assert design.supply.grounded == (answer or "unknown")
+    told = [one for one in check(Subject(design, load_board("nano"))) if one.rule == "supply.common-to-chassis"]
+    assert [one.severity for one in told] == [Severity.INFO if answer == "no" else Severity.WARNING]
 
 
 @pytest.mark.parametrize(("question", "option"), ENDINGS, ids=[option.word for _, option in ENDINGS])

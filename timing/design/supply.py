@@ -42,6 +42,11 @@ class Supply(Section):
     nominal_v: Annotated[float, Measure("V", 12, 48, "24 V")] = Field(24.0, description="Rated secondary voltage.")
     rating_va: Annotated[float, Measure("V*A", 5, 1000, "75 VA")] = Field(description="Rating of the transformer.")
     line_frequency_hz: Annotated[float, Measure("Hz", 50, 60, "60 Hz")] = Field(description="Line frequency.")
+    grounded: Literal["no", "yes", "unknown"] = Field(
+        "unknown",
+        description="Whether either side of the 24 VAC is tied to chassis, or shared with other circuits, as measured "
+        "with the power off. unknown counts as yes.",
+    )
     measured_open_v: Annotated[float, Measure("V", 12, 60, "27.5 V")] | None = Field(
         None, description="Measured with nothing drawn."
     )

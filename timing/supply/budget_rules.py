@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from timing.design.supply import SupplySense
 from timing.supply import feed_rules
 from timing.supply.budget import Budget, hold_up_s
+from timing.supply.common_potential import common_to_chassis
 from timing.supply.finding import Change, Figure, Finding, Remedy
 from timing.supply.preferred import (
     CAPACITOR_RATINGS_V,
@@ -245,7 +246,8 @@ def hold_up(found: Budget) -> Iterator[Finding]:
 
 RULES: tuple[Rule, ...] = (
     readings, periodic, feed_rules.input_voltage, board_voltage, dropout, capacitor, feed_rules.volt_amperes,
-    feed_rules.pull_in, feed_rules.fuse, heat, thresholds, hold_up, feed_rules.half_wave, feed_rules.notes,
+    feed_rules.pull_in, feed_rules.fuse, heat, thresholds, hold_up, feed_rules.half_wave, common_to_chassis,
+    feed_rules.notes,
 )  # fmt: skip
 """Every rule, in the order in which a person would fix things."""
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from timing.design.feeder import EXTRA_LOW_AC_V, EXTRA_LOW_DC_V
 from timing.supply.budget import Budget
+from timing.supply.common_potential import common_potential
 from timing.supply.parts import Caution
 
 DISCHARGE_V = 5.0
@@ -22,13 +23,6 @@ def cautions(found: Budget, sockets: Sequence[str], board_ref: str) -> tuple[Cau
     A second socket is that of the circuits above extra-low voltage.
     """
     supply = found.supply
-    isolation = (
-        "COMMON is isolated from the winding, the chassis and the work. Keep it so: the feeder's 24 V may be grounded "
-        "or shared, and a second connection carries welding current."
-        if supply.rectifier == "bridge"
-        else "Half-wave: COMMON is one side of the winding, and whatever that is tied to. Measure to chassis and work "
-        "before connecting anything, and never connect USB in the machine."
-    )
     placed = [
         Caution(
             "everywhere",
@@ -46,19 +40,15 @@ def cautions(found: Budget, sockets: Sequence[str], board_ref: str) -> tuple[Cau
             "The welding circuit's open-circuit voltage can kill in damp. Closed box, strain relief on every cable, no "
             "wire of the add-on near wire, work or output terminals.",
         ),
-        Caution("T1", "Tap the secondary only. The primary side carries mains."),
+        Caution("T1", f"Tap the secondary only. The primary side carries mains.{_fused_side(found)}"),
         Caution("F1", f"Use T {found.fuse.rating_a:g} A and nothing larger; the wires are sized for it."),
         Caution(
             "RESERVOIR+",
             f"Can stand at {found.highest_v:.0f} V and holds its charge after switching off: wait, and measure under "
             f"{DISCHARGE_V:g} V before touching.",
         ),
-        Caution("COMMON", isolation),
-        Caution(
-            board_ref,
-            "USB only on the bench with the feeder plug (P1) pulled, or through an isolator. Opening the "
-            "port resets many boards.",
-        ),
+        Caution("COMMON", _common(found)),
+        Caution(board_ref, f"{_usb(found)} Opening the port resets many boards."),
         Caution(
             sockets[0],
             "Photograph and label every wire before cutting it. The bypass plug here puts the feeder back as found; "
@@ -80,3 +70,31 @@ def cautions(found: Budget, sockets: Sequence[str], board_ref: str) -> tuple[Cau
         text = "More than 30 V or 100 VA: a short makes heat and sparks. Cover all terminals."
         placed.append(Caution("T1", text))
     return tuple(placed)
+
+
+def _fused_side(found: Budget) -> str:
+    if found.supply.grounded == "no":
+        return ""
+    return " A side on chassis must be B, so that F1 is in the other: a short through COMMON passes no fuse in B."
+
+
+def _common(found: Budget) -> str:
+    """What COMMON is, for its place in the drawings."""
+    at, half_wave = common_potential(found), found.supply.rectifier == "half-wave"
+    joined = "is side B of the winding" if half_wave else "is joined to the winding by the rectifier"
+    known = {
+        "no": "The 24 VAC was measured to float; a second tie would end that",
+        "yes": f"With the 24 VAC grounded it stands at {at.swing} against chassis; a tie draws {at.short}",
+        "unknown": f"The 24 VAC may be grounded: then it stands at {at.swing} against chassis; a tie draws {at.short}",
+    }[found.supply.grounded]
+    return f"COMMON is not isolated: it {joined}. {known}. Never to chassis, work, or an oscilloscope's ground."
+
+
+def _usb(found: Budget) -> str:
+    """When USB may be plugged in, for the place of the board."""
+    if found.supply.grounded == "no":
+        return "USB only on the bench with the feeder plug (P1) pulled, or through a USB isolator."
+    return (
+        "No USB with the feeder plug (P1) in: a grounded computer would short the winding through COMMON. On the "
+        "bench P1 is pulled; in the machine only through a USB isolator."
+    )

@@ -164,7 +164,7 @@ def half_wave(found: Budget) -> Iterator[Finding]:
             "supply.rectifier",
             f"The half-wave rectifier draws {1000 * direct:.0f} mA of direct current through the winding.",
             "Direct current magnetises the core one way: more heat and hum. Half-wave pays only where board common "
-            "must join one side of the winding, and then isolation is lost.",
+            "must join one side of the winding.",
             (Figure("direct current", direct, "A"),),
             tuple(full_wave(found)),
         )

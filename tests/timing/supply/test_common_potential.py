@@ -1,0 +1,75 @@
+"""COMMON is not isolated from the winding: which finding and which caution for which answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from math import sqrt
+
+import pytest
+
+from timing.design.board import Board
+from timing.design.design import Design
+from timing.design.loading import parse_design
+from timing.supply.budget import budget
+from timing.supply.common_potential import common_potential, common_to_chassis
+from timing.supply.netlist import netlist
+
+Changed = Callable[..., Design]
+FLOATS = 'grounded = "no"'
+ANSWERS = {"no": FLOATS, "yes": 'grounded = "yes"', "unknown": 'grounded = "unknown"', "left out": ""}
+
+
+@pytest.mark.parametrize("answer", ANSWERS)
+def test_what_was_found_of_the_winding_changes_finding_and_cautions(
+    answer: str, changed: Changed, board: Board
+) -> None:
+    design = changed((FLOATS, ANSWERS[answer]))
+    found = budget(design, board)
+    (finding,) = common_to_chassis(found)
+    at = common_potential(found)
+    assert finding.severity == ("info" if answer == "no" else "warning")
+    assert at.swing in finding.text + finding.reason
+    told = " ".join(remedy.text for remedy in finding.remedies)
+    wiring = netlist(design, board, found)
+    placed = {caution.at: caution.text for caution in wiring.cautions}
+    port = placed[next(part.ref for part in wiring.parts if part.kind == "board")]
+    assert placed["COMMON"].startswith("COMMON is not isolated: it is joined to the winding by the rectifier.")
+    assert "Never to chassis, work, or an oscilloscope's ground" in placed["COMMON"]
+    if answer == "no":
+        assert "measured to float" in placed["COMMON"]
+        assert port.startswith("USB only on the bench with the feeder plug (P1) pulled")
+        assert "must be B" not in placed["T1"]
+        return
+    assert "counts as tied" in finding.text or answer == "yes"
+    assert ("Measure it cold" in told) == (answer != "yes")
+    assert "Never connect USB, an oscilloscope's ground or chassis" in told
+    assert "isolating transformer" in told
+    assert "isolated dc-dc module" in told
+    assert at.short in finding.reason
+    assert at.short in placed["COMMON"]
+    assert ("may be grounded" in placed["COMMON"]) == (answer != "yes")
+    assert port.startswith("No USB with the feeder plug (P1) in")
+    assert "A side on chassis must be B" in placed["T1"]
+
+
+def test_the_default_of_the_design_file_is_the_careful_one(shop_text: str) -> None:
+    assert parse_design(shop_text.replace(FLOATS, "")).supply.grounded == "unknown"
+
+
+def test_half_wave_is_one_side_of_the_winding_itself(changed: Changed, board: Board) -> None:
+    design = changed((FLOATS, 'grounded = "yes"\nrectifier = "half-wave"'))
+    found = budget(design, board)
+    at = common_potential(found)
+    peak_v = found.winding.open_v * 1.1 * sqrt(2.0)
+    assert (at.lowest_v, at.highest_v) == pytest.approx((-peak_v, peak_v))
+    assert at.tied_rms_a == pytest.approx(found.winding.prospective_a(1.1))
+    (finding,) = common_to_chassis(found)
+    assert "shorts the winding outright" in finding.reason
+    common = next(caution.text for caution in netlist(design, board, found).cautions if caution.at == "COMMON")
+    assert "it is side B of the winding" in common
+
+
+def test_nothing_says_any_more_that_common_is_isolated(changed: Changed, board: Board) -> None:
+    for answer in ANSWERS.values():
+        wiring = netlist(changed((FLOATS, answer)), board)
+        assert not any("is isolated" in caution.text for caution in wiring.cautions)
