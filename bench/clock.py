@@ -1,4 +1,4 @@
-"""The board's clock: unwrapped, and held against the host's while a bench runs."""
+"""The board's clock: unwrapped, and compared with the host's while a bench runs."""
 
 from __future__ import annotations
 

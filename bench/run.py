@@ -1,6 +1,6 @@
 """Runs cases on a board: forces its inputs, reads its trace, compares it with the model.
 
-All pacing is by the board's own clock, which is asked all the time and held against the host's: a simulated board may
+All pacing is by the board's own clock, which is asked all the time and compared with the host's: a simulated board may
 run as fast as it likes, and none makes the bench wait for ever. The model is given the inputs at the instants at which
 the board says they took effect.
 """

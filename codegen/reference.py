@@ -25,7 +25,7 @@ def sequence_page() -> str:
     lines = [
         _MADE + "# The sequence",
         "",
-        "What is on in each phase, and how the phase ends. G gas valve, W wire drive, C contactor. Exits are tried",
+        "What is on in each phase, and how the phase ends. G gas valve, W wire drive, C contactor. Exits are tested",
         "from top to bottom; the first whose conditions all hold is taken. A *fresh* press is a change from open to",
         "closed, after the filter; a trigger or button merely found closed is not one. A zero time passes straight",
         "through.",

@@ -365,7 +365,7 @@ def _pause_time(pause: PauseAdvice) -> TimeAdvice:
 def case_notes(curve: BurnbackCurve, case: BurnbackCase) -> tuple[str, ...]:
     """What holds for all of a case: what it was calculated for, what the model leaves out, what is not yet measured."""
     notes = [
-        f"Reckoned at {curve.current_a:.0f} A and {curve.load_voltage_v:.1f} V at the terminals, "
+        f"Calculated for {curve.current_a:.0f} A and {curve.load_voltage_v:.1f} V at the terminals, "
         f"{speed_text(case.feed_mm_s)} of wire."
     ]
     if not case.open_v_measured:

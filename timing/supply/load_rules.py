@@ -127,7 +127,7 @@ def dc_clamp(found: Budget) -> Iterator[Finding]:
 
 
 def above_extra_low(found: Budget) -> Iterator[Finding]:
-    """A load at mains level keeps to a connector of its own, and to licensed hands."""
+    """A load at mains level keeps to a connector of its own, and is left to a licensed electrician."""
     for one in drives(found.design, found.board):
         coil = one.actuator.coil
         if not coil.above_extra_low:

@@ -1,4 +1,4 @@
-"""The supply's findings among the checks: same severity and key, every remedy told with its lines."""
+"""The supply's findings among the checks: same severity and key, every remedy given with its lines."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Valves, motors and contactors follow late, and short commands not at all."""
+"""Valves, motors and contactors respond late, and to short commands not at all."""
 
 from __future__ import annotations
 
