@@ -12,6 +12,7 @@ from tests.texts.tree import ROOT, lines, tracked
 ALLOWED = {
     "www.w3.org": "World Wide Web Consortium: names of its formats",
     "json-schema.org": "the schema standard",
+    "std.iec.ch": "International Electrotechnical Commission",
     "socket.io": "a software project, by which the page talks to its server",
     "127.0.0.1": "this machine",
     "localhost": "this machine",
