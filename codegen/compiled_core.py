@@ -28,9 +28,6 @@ from timing.sequence.table import Fault, Output, Phase
 Rows = NDArray[np.uint32]
 Tell = Callable[[str], None]
 
-CORE_FILES = ("sequence.c", "sequence.h", "derived.h", "settings.h", "compiler.h")
-"""The files of the sketch that the sequence consists of."""
-
 _CLOCK_MASK = 0xFFFFFFFF
 _FAMILIES = {0: "another compiler", 1: "gcc", 2: "clang"}
 _NUMBERED: dict[str, type[Phase] | type[Fault]] = {"phase": Phase, "fault": Fault}
@@ -103,7 +100,7 @@ def core_fields(core: SequenceCore) -> CoreFields:
 def compare_core(design: Design, sketch: Mapping[str, str], walked: Walk, tell: Tell = lambda _: None) -> Comparison:
     """Run the core of `sketch` on every combination of `walked`, and on power-up.
 
-    sketch: texts by name; CORE_FILES of them are compiled as they are. tell: is told how far it is.
+    sketch: texts by name; sequence.c is compiled as it is. tell: is told how far it is.
 
     Where no compiler makes programs that run here, nothing is compared and the result says why. Raises
     CoreDiffersError; ToolchainError where a compiler that works turns the core down, or the core crashes or hangs.
@@ -158,7 +155,7 @@ class _Core:
         self._fields = core_fields(sequence_core(design))
         self._folder = folder
         names = self._fields.names() | {"now_us": NOW_US & _CLOCK_MASK}
-        files = {name: sketch[name] for name in CORE_FILES}
+        files = {name: text for name, text in sketch.items() if name == "sequence.c" or name.endswith(".h")}
         files["compare.c"] = render(environment("common/laptop"), "compare.c.j2", names)
         for name, text in files.items():
             (folder / name).write_text(text, encoding="utf-8")

@@ -21,6 +21,7 @@ import numpy.typing as npt
 
 from codegen.compiled_core import core_fields
 from codegen.rendering import environment, render
+from codegen.sequence_c import sequence_core
 from codegen.sketch import sketch_files
 from codegen.sketch_facts import sketch_facts
 from codegen.toolchain import STRICT, ToolchainError, built_once, digest_of, host_compiler, run_bounded
@@ -172,18 +173,19 @@ def compile_core(
 ) -> Core:
     """Compile the portable files of `design`'s sketch for this machine, below `cache`; the same ones only once.
 
-    edited: texts in the place of the sketch's own, by file name.
-
-    Raises ToolchainError where there is no C compiler, or with its words.
+    edited: texts in the place of the sketch's own, by file name. Raises ToolchainError where there is no C compiler, or with its words.
     """
+    fields = core_fields(sequence_core(design))
+    library = _compile(laptop_files(design, board, version) | (edited or {}), cache)
+    return Core(library, fields.states, fields.inputs, _open(library))
+
+
+def laptop_files(design: Design, board: Board, version: str) -> dict[str, str]:
+    """Return the portable files of `design`'s sketch, by name, and bridge.c: a board made of memory around them."""
     facts = sketch_facts(design, board, version)
     files = {name: text for name, text in sketch_files(design, board, version).items() if name.endswith((".c", ".h"))}
-    fields = core_fields(facts.core)
     bridge = environment("common/laptop", "common/sketch")
-    files |= edited or {}
-    files["bridge.c"] = render(bridge, "bridge.c.j2", facts.names() | fields.names())
-    library = _compile(files, cache)
-    return Core(library, fields.states, fields.inputs, _open(library))
+    return files | {"bridge.c": render(bridge, "bridge.c.j2", facts.names() | core_fields(facts.core).names())}
 
 
 def _compile(files: Mapping[str, str], cache: Path) -> Path:

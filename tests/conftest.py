@@ -15,9 +15,11 @@ EXAMPLES = sorted((ROOT / "examples").glob("*.toml"))
 CI = os.environ.get("CI") == "true"
 SOAK = bool(os.environ.get("WIRECUE_SOAK"))
 
-# What the marker `debian` may name, and the file or command that shows it is there.
+# What the marker `debian` may name, and the file (or pattern of files) or command that shows it is there.
 TOOLS = {
     "gcc": "gcc",
+    "clang": "clang",
+    "clang-runtime": "/usr/lib/llvm-*/lib/clang/*/lib/linux/libclang_rt.fuzzer-*.a",
     "avr-gcc": "avr-gcc",
     "arduino-core": "/usr/share/arduino/hardware/arduino/avr/cores/arduino/Arduino.h",
     "arduino-builder": "arduino-builder",
@@ -45,7 +47,7 @@ _skipped: list[str] = []
 
 def _present(tool: str) -> bool:
     probe = TOOLS[tool]
-    return Path(probe).exists() if probe.startswith("/") else shutil.which(probe) is not None
+    return any(Path("/").glob(probe[1:])) if probe.startswith("/") else shutil.which(probe) is not None
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:

@@ -1,0 +1,268 @@
+"""A coverage-guided fuzzer with address and undefined-behaviour sanitizers on the whole portable sketch, its serial
+parser above all. What must hold is in fuzz_link.c."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from codegen.laptop import laptop_files
+from codegen.sketch_facts import SketchFacts, sketch_facts
+from codegen.toolchain import STRICT, built_once, digest_of
+from tests.conftest import ROOT, SOAK
+from timing.design.loading import load_design
+from timing.protocol.commands import ERROR_QUEUE
+from timing.protocol.levels import RAW_ALL, RAW_BIT
+from wirecue.boards import load_board
+
+pytestmark = pytest.mark.debian("clang", "clang-runtime")
+
+HERE = Path(__file__).parent
+RUNS = 40_000
+SOAK_S = 1_200
+"""For each example, three of them: an hour."""
+LONGEST_INPUT = 400
+FULL_SCALE = 1023
+SANITIZED = ("-g", "-O1", "-fsanitize=fuzzer-no-link,address,undefined", "-fno-sanitize-recover=all")
+PORT = ("port_receive", "port_can_send", "port_send")
+"""Functions of the bridge that the target puts its own in front of."""
+REGRESSIONS = HERE / "regressions"
+"""Inputs that once broke something, one a file, named for what they show; each is run first."""
+
+
+def target(example: Path, cache: Path) -> tuple[Path, SketchFacts]:
+    """Compile the fuzz target of an example; the same files only once."""
+    design = load_design(example)
+    board = load_board(design.board.type)
+    facts = sketch_facts(design, board, "0.1.0")
+    return built_target(laptop_files(design, board, "0.1.0"), facts, cache), facts
+
+
+def built_target(files: dict[str, str], facts: SketchFacts, cache: Path) -> Path:
+    own = {name: (HERE / name).read_text() for name in ("fuzz_link.c", "own_sections.h")}
+    defines = {
+        "CONTACTS": RAW_ALL,
+        "FULL_SCALE": FULL_SCALE,
+        "READINGS": len(facts.readings),
+        "DIALS": len(facts.dials),
+        "DIAL_LOWS_US": braced(time.scale.low_us for time in facts.dials),
+        "DIAL_HIGHS_US": braced(time.scale.high_us for time in facts.dials),
+        "ERROR_QUEUE": ERROR_QUEUE,
+    }
+    options = [f"-D{name}={value}" for name, value in defines.items()]
+
+    def build(folder: Path) -> None:
+        for name, text in (files | own).items():
+            (folder / name).write_text(text)
+        sections = ["-include", folder / "own_sections.h"]
+        for name in sorted(files):
+            if name.endswith(".c"):
+                renamed = [f"-D{port}=bridge_{port}" for port in PORT] if name == "bridge.c" else []
+                clang(
+                    "-std=c99",
+                    *SANITIZED,
+                    *STRICT,
+                    *sections,
+                    *renamed,
+                    "-c",
+                    folder / name,
+                    "-o",
+                    folder / f"{name}.o",
+                )
+        objects = sorted(folder.glob("*.o"))
+        linked = SANITIZED[2].replace("fuzzer-no-link", "fuzzer")
+        clang(
+            "-std=c11",
+            "-g",
+            "-O1",
+            linked,
+            *SANITIZED[3:],
+            *STRICT[:3],
+            *options,
+            folder / "fuzz_link.c",
+            *objects,
+            "-lm",
+            "-o",
+            folder / "fuzz_link",
+        )
+
+    content = [part for item in sorted((files | own).items()) for part in item]
+    return built_once(cache, f"fuzz-{digest_of([*content, *options, *SANITIZED])}", build) / "fuzz_link"
+
+
+def clang(*arguments: str | Path) -> None:
+    done = subprocess.run(["clang", *arguments], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+
+
+def braced(values) -> str:
+    return f"{{{', '.join(f'{value}u' for value in values) or '0u'}}}"
+
+
+def fuzz(program: Path, *arguments: str | Path, timeout_s: float = 900.0) -> subprocess.CompletedProcess:
+    return subprocess.run(
+        [program, *arguments], capture_output=True, text=True, errors="replace", check=False, timeout=timeout_s
+    )
+
+
+# ---- What the fuzzer starts from: scripts as fuzz_link.c reads them ----
+
+BENCH_LINK, LATE_CLOCK = 1, 2
+LEAP_10_MS, LEAP_100_MS, LEAP_500_MS, LEAP_1_S, LAPSE = 0x99, 0x9B, 0x9C, 0x9D, 0xA0
+PASSES_128 = 0x87
+
+
+def contacts(*closed: str) -> bytes:
+    return b"\xa8" + sum(RAW_BIT[name] for name in closed).to_bytes(2, "little")
+
+
+def settled(facts: SketchFacts) -> bytes:
+    """Readings that are sound, the interlock closed, and hold-off waited for."""
+    readings = b"".join(bytes([0xB0 + place]) + (500).to_bytes(2, "little") for place in range(len(facts.readings)))
+    waited = bytes([LEAP_10_MS, LEAP_500_MS, LEAP_10_MS, LEAP_100_MS])
+    return contacts("interlock") + readings + waited
+
+
+def seeds(facts: SketchFacts) -> list[bytes]:
+    """One script for each command with sound parameters, some whole welds, and some lines that are wrong."""
+    closed = sum(RAW_BIT[name] for name in ("trigger", "interlock"))
+    given = {"channel": "1", "counts": "700", "contacts": str(closed), "bits": "36"}
+    lines = [
+        f"{command.header.rstrip()} {','.join(given[name] for name in command.takes)}" for command in facts.commands
+    ]
+    lines += [
+        "*ESE 256",
+        "*SRE 65.6",
+        "BENC:CONT 2048",
+        "BENC:CONT 65535",
+        "BENC:ANAL 1,1024",
+        "INP:TIME? 6",
+        "SYST:VERS?;:SYST:ERR?;*WAI",
+        "BENC:CONT 1,2",
+        "FOO;*IDN?",
+        "x" * 70,
+        "",
+    ]
+    begin = settled(facts)
+    scripts = [
+        bytes([start]) + begin + line.encode() + b"\n" + bytes([PASSES_128]) for line in lines for start in (0, 1)
+    ]
+    weld = bytes([LEAP_10_MS, LEAP_10_MS, LEAP_500_MS, LEAP_1_S])
+    for start in (0, BENCH_LINK, BENCH_LINK | LATE_CLOCK):
+        scripts.append(
+            bytes([start]) + begin + contacts("interlock", "trigger") + weld + b"*RST\n" + contacts("interlock") + weld
+        )
+    forced = f"BENC:CONT {closed}\n".encode() + bytes([PASSES_128, LEAP_10_MS]) + weld
+    scripts.append(bytes([BENCH_LINK]) + begin + forced + bytes([LAPSE, PASSES_128]) + weld)
+    scripts.append(
+        bytes([BENCH_LINK, 0xB8]) + begin + b"*IDN?\n" + bytes([PASSES_128, 0xBF]) + b"BENC:ANAL 1,\xc0700\n"
+    )
+    # Characters that are lost on the way, one by one and in a flood.
+    lost, at_once = b"\xc0", bytes([0x88])
+    scripts.append(bytes([BENCH_LINK]) + begin + b"BENC:CONT 1" + lost + b"2\n34\n" + bytes([PASSES_128]))
+    scripts.append(bytes([BENCH_LINK]) + begin + at_once + b"BENC:CONT 1;" * 6 + b"\n" + bytes([PASSES_128]))
+    return scripts
+
+
+def dictionary(facts: SketchFacts) -> str:
+    """Words of the link, for the fuzzer to put in."""
+    words = {part for command in facts.commands for part in re.findall(r"[*:A-Za-z]+\??", command.header)}
+    shorts = {re.sub("[a-z]", "", word) for word in words}
+    plain = sorted(
+        {*words, *shorts, "1,700", "2047", "255", "65535", "4294967296", "1E3", "-1", ";", "\\x0a", "\\x0d\\x0a"}
+    )
+    return "".join(f'"{word}"\n' for word in plain)
+
+
+@pytest.fixture
+def prepared(tmp_path):
+    """A folder with what the fuzzer starts from; returns its arguments."""
+
+    def prepare(facts: SketchFacts) -> list[str | Path]:
+        corpus = tmp_path / "corpus"
+        corpus.mkdir()
+        for place, script in enumerate(seeds(facts)):
+            (corpus / f"{place:03}").write_bytes(script)
+        (tmp_path / "words").write_text(dictionary(facts))
+        return [
+            f"-max_len={LONGEST_INPUT}",
+            "-len_control=0",
+            "-timeout=20",
+            f"-dict={tmp_path / 'words'}",
+            f"-artifact_prefix={tmp_path}/",
+            corpus,
+            *([REGRESSIONS] if REGRESSIONS.is_dir() else []),
+        ]
+
+    return prepare
+
+
+def what_broke(done: subprocess.CompletedProcess, folder: Path) -> str:
+    """The finding, and the input that shows it in hex: once it is understood it goes into REGRESSIONS."""
+    said = [line for line in done.stderr.splitlines() if re.search(r"BROKEN|ERROR|runtime error|SUMMARY| #\d ", line)]
+    inputs = [f"{path.name}: {path.read_bytes().hex()}" for path in folder.glob("*-*") if path.is_file()]
+    return "\n".join([*said[:20], *inputs])
+
+
+def test_nothing_that_comes_over_the_link_breaks_what_must_hold(example, cache, prepared, tmp_path):
+    program, facts = target(example, cache)
+    length = [f"-max_total_time={SOAK_S}"] if SOAK else [f"-runs={RUNS}", "-seed=1"]
+    done = fuzz(program, *length, *prepared(facts), timeout_s=2 * SOAK_S)
+    assert done.returncode == 0, what_broke(done, tmp_path)
+    runs = re.search(r"^Done (\d+) runs", done.stderr, re.MULTILINE)
+    assert runs is not None
+    assert SOAK or int(runs[1]) >= RUNS
+    print(example.stem, [line for line in done.stderr.splitlines() if "DONE" in line])
+
+
+PLANTED = {
+    # One fault a row: the file, what is in it, what is put in its place, and what the fuzzer says.
+    "the bench link is not asked for": (
+        "link.c",
+        "&& !bench_link",
+        "&& false",
+        "BROKEN: forced without the bench link",
+    ),
+    "*RST restarts without the bench link": ("link_actions.c", "if (bench_link) {", "if (true) {", "and no bench link"),
+    "a line is kept one character too long": (
+        "link.c",
+        "length < sizeof line)",
+        "length <= sizeof line)",
+        "out of bounds",
+    ),
+    "contacts out of range": (
+        "link_actions.c",
+        "parameters[0] > ALL_CONTACTS",
+        "parameters[0] > 60000u",
+        "which nobody sent",
+    ),
+    "forced states do not lapse": ("forced.c", ">= LAPSE_US", ">= 4294967295u", "us after the last line"),
+    "a lost character goes unnoticed": (
+        "received.c",
+        "if (!dropping && room() > 0) {",
+        "if (false) {",
+        "which nobody sent",
+    ),
+    "a full error queue": (
+        "link_status.c",
+        "if (queued < QUEUE_LENGTH)",
+        "if (queued <= QUEUE_LENGTH)",
+        "out of bounds",
+    ),
+}
+
+
+@pytest.mark.parametrize("planted", PLANTED)
+def test_the_fuzzer_finds_what_is_planted(planted, cache, prepared, tmp_path):
+    name, old, new, says = PLANTED[planted]
+    design = load_design(ROOT / "examples" / "shop_two_step.toml")
+    board = load_board(design.board.type)
+    files, facts = laptop_files(design, board, "0.1.0"), sketch_facts(design, board, "0.1.0")
+    assert old in files[name]
+    files[name] = files[name].replace(old, new)
+    done = fuzz(built_target(files, facts, cache), f"-runs={4 * RUNS}", "-seed=1", *prepared(facts))
+    assert done.returncode != 0
+    assert says in what_broke(done, tmp_path)
