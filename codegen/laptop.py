@@ -173,10 +173,11 @@ def compile_core(
 ) -> Core:
     """Compile the portable files of `design`'s sketch for this machine, below `cache`; the same ones only once.
 
-    edited: texts in the place of the sketch's own, by file name. Raises ToolchainError where there is no C compiler, or with its words.
+    edited: texts in the place of the sketch's own, by file name. Raises ToolchainError where there is no C compiler, or
+    with its words.
     """
     fields = core_fields(sequence_core(design))
-    library = _compile(laptop_files(design, board, version) | (edited or {}), cache)
+    library = _compile({**laptop_files(design, board, version), **(edited or {})}, cache)
     return Core(library, fields.states, fields.inputs, _open(library))
 
 
