@@ -8,7 +8,7 @@ from pathlib import Path
 from timing.checks.subject import Subject
 from timing.design.errors import Complaint, DesignFileError
 from timing.design.loading import parse_design, read_design_text
-from timing.design.positions import line_of
+from timing.design.toml_text import line_of, lines_of_keys
 from wirecue.boards import board_names, load_board
 
 
@@ -24,6 +24,6 @@ def parse_subject(text: str, source: str) -> Subject:
     if name not in known:
         near = difflib.get_close_matches(name, known, 1)
         hint = f"was {near[0]!r} meant?" if near else "`wirecue boards` shows them with their figures"
-        line = line_of(text, ("board", "type"))
+        line = line_of(lines_of_keys(text), ("board", "type"))
         raise DesignFileError(source, [Complaint("board.type", repr(name), ", ".join(known), hint, line)])
     return Subject(design, load_board(name))

@@ -5,10 +5,19 @@ from __future__ import annotations
 import os
 from dataclasses import dataclass
 
+_LONGEST = 240
+
 
 def shown(path: str | os.PathLike[str]) -> str:
     """Return a file's name as it may be printed: control characters, line ends and bytes of no text escaped."""
     return "".join(one if one.isprintable() else ascii(one)[1:-1] for one in os.fspath(path))
+
+
+def _shortened(text: str) -> str:
+    """Return what stood in a file as it may be printed: escaped, and no longer than a few lines."""
+    if len(text) > _LONGEST:
+        text = f"{text[: _LONGEST // 2]}... ({len(text)} characters)"
+    return shown(text)
 
 
 @dataclass(frozen=True)
@@ -31,7 +40,7 @@ class DesignFileError(Exception):
     """A design file cannot be used. Keeps every complaint, and shows them on one screen."""
 
     exit_code = 2
-    shown_at_most = 8
+    shown_at_most = 5
 
     def __init__(self, source: str, complaints: list[Complaint]) -> None:
         super().__init__(source, complaints)
@@ -46,10 +55,11 @@ class DesignFileError(Exception):
         return "\n".join(blocks)
 
     def _block(self, complaint: Complaint) -> str:
-        place = self.source if complaint.line is None else f"{self.source}, line {complaint.line}"
-        lines = [f"{place}: {complaint.key}" if complaint.key else place]
-        lines.append(f"  found    {complaint.found}")
+        source = shown(self.source)
+        place = source if complaint.line is None else f"{source}, line {complaint.line}"
+        lines = [f"{place}: {_shortened(complaint.key)}" if complaint.key else place]
+        lines.append(f"  found    {_shortened(complaint.found)}")
         lines.append(f"  allowed  {complaint.allowed}")
         if complaint.hint:
-            lines.append(f"  hint     {complaint.hint}")
+            lines.append(f"  hint     {_shortened(complaint.hint)}")
         return "\n".join(lines)

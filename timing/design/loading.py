@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import difflib
+import os
+import stat
 import tomllib
+from codecs import BOM_UTF16_BE, BOM_UTF16_LE
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -12,9 +15,10 @@ from pydantic import BaseModel, ValidationError
 
 from timing.design.design import Design
 from timing.design.errors import Complaint, DesignFileError
-from timing.design.positions import line_of
+from timing.design.toml_text import OutOfProportionError, line_of, lines_of_keys
 
 LARGEST_BYTES = 200_000
+_A_FILE = "a readable design file"
 
 
 def load_design(path: Path) -> Design:
@@ -23,17 +27,37 @@ def load_design(path: Path) -> Design:
 
 
 def read_design_text(path: Path) -> str:
-    """Return the text of the design file at `path`. Raises DesignFileError when it cannot be read as text."""
+    """Return the text of the design file at `path`, without the mark that some editors put before it.
+
+    Raises DesignFileError when it cannot be read as text. A pipe or a device is no design file: it might never end.
+    """
     try:
-        if path.is_file() and path.stat().st_size > LARGEST_BYTES:
-            raise _unreadable(path, f"a file of {path.stat().st_size} bytes", "a design file is a page or two")
-        with path.open("rb") as file:
-            return file.read(LARGEST_BYTES + 1).decode("utf-8")
-    except UnicodeDecodeError:
-        raise _unreadable(path, "bytes that are not UTF-8 text", "a TOML text file in UTF-8") from None
+        kind = path.stat().st_mode
+        if not stat.S_ISREG(kind):
+            raise _unreadable(path, "a folder" if stat.S_ISDIR(kind) else "a pipe or a device, not a file", _A_FILE)
+        # It may have become a pipe since; opening that must not wait.
+        with os.fdopen(os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0)), "rb") as file:
+            content = file.read(LARGEST_BYTES + 1)
     except OSError as error:
         hint = "`wirecue new` writes one to start from" if isinstance(error, FileNotFoundError) else ""
-        raise _unreadable(path, (error.strerror or str(error)).lower(), "a readable design file", hint) from None
+        raise _unreadable(path, (error.strerror or str(error)).lower(), _A_FILE, hint) from None
+    if len(content) > LARGEST_BYTES:
+        size = max(path.stat().st_size, len(content))
+        raise _unreadable(path, f"a file of {size} bytes", "a design file is a page or two")
+    return decoded(content, path)
+
+
+def decoded(content: bytes, path: Path) -> str:
+    """Return the text of a design file's content. Raises DesignFileError."""
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        hint = "it looks like UTF-16; save it as UTF-8" if content.startswith((BOM_UTF16_LE, BOM_UTF16_BE)) else ""
+        line = content.count(b"\n", 0, error.start) + 1
+        allowed = "a TOML text file in UTF-8"
+        raise DesignFileError(
+            str(path), [Complaint("", "bytes that are not UTF-8 text", allowed, hint, line)]
+        ) from None
 
 
 def _unreadable(path: Path, found: str, allowed: str, hint: str = "") -> DesignFileError:
@@ -43,19 +67,23 @@ def _unreadable(path: Path, found: str, allowed: str, hint: str = "") -> DesignF
 def parse_design(text: str, source: str = "design") -> Design:
     """Validate the text of a design file; `source` names it in messages. Raises DesignFileError."""
     try:
+        lines = lines_of_keys(text)
         data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except OutOfProportionError as error:
+        raise DesignFileError(source, [Complaint("", error.found, error.allowed, "", error.line)]) from None
+    except ValueError as error:
+        # Not always a TOMLDecodeError: some values that are none come as they are.
         raise DesignFileError(source, [_syntax_complaint(error)]) from None
-    except RecursionError:
-        raise DesignFileError(source, [Complaint("", "tables nested too deep", "a plain TOML file")]) from None
     try:
         return Design.model_validate(data)
     except ValidationError as error:
-        complaints = [_complaint(text, item) for item in error.errors(include_url=False)]
+        complaints = [_complaint(lines, item) for item in error.errors(include_url=False)]
+        # What stands in the file before what is missing from it.
+        complaints.sort(key=lambda complaint: (complaint.line is None, complaint.line or 0))
         raise DesignFileError(source, complaints) from None
 
 
-def _syntax_complaint(error: tomllib.TOMLDecodeError) -> Complaint:
+def _syntax_complaint(error: ValueError) -> Complaint:
     message = str(error)
     _, _, place = message.partition("(at line ")
     number = place.split(",", 1)[0]
@@ -64,12 +92,12 @@ def _syntax_complaint(error: tomllib.TOMLDecodeError) -> Complaint:
     return Complaint("", message.partition(" (at")[0].lower(), "TOML: [table], key = value", hint, line)
 
 
-def _complaint(text: str, item: Mapping[str, Any]) -> Complaint:
+def _complaint(lines: Mapping[tuple[str, ...], int], item: Mapping[str, Any]) -> Complaint:
     path: Sequence[str | int] = item["loc"]
     context = item.get("ctx", {})
     kind = item["type"]
     key = ".".join(str(step) for step in path)
-    line = line_of(text, path)
+    line = line_of(lines, path)
     if kind == "extra_forbidden":
         allowed = _keys_at(path[:-1])
         near = difflib.get_close_matches(str(path[-1]), allowed, 1)

@@ -100,7 +100,8 @@ class Folder:
 
 
 def _text_of(path: Path) -> str:
-    return path.read_bytes().decode("utf-8", errors="replace")
+    # As it is read: without the mark that some editors put before it.
+    return path.read_bytes().decode("utf-8-sig", errors="replace")
 
 
 def _digest(text: str) -> str:

@@ -163,7 +163,7 @@ def test_files_that_are_no_design(tmp_path, content):
 def test_a_file_that_is_not_there(tmp_path):
     with pytest.raises(DesignFileError, match="no such file or directory"):
         load_design(tmp_path / "gone.toml")
-    with pytest.raises(DesignFileError, match="is a directory"):
+    with pytest.raises(DesignFileError, match="found    a folder"):
         load_design(tmp_path)
 
 
