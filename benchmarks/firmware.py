@@ -61,7 +61,9 @@ def run() -> dict[str, Any]:
     design = example_design(DESIGN)
     board = load_board(design.board.type)
     scales = target_of(design, board).scales
-    ours = _figures(sketch_files(design, board, "0.1.0"), lambda name, counts: scales[name].time_us(counts))
+    ours = _figures(
+        sketch_files(design, board, "0.1.0"), lambda name, counts: scales[name].time_us(counts), Wiring.passes
+    )
     figures: dict[str, Any] = {"wirecue": ours}
     for name in ("plain_delay", "plain_millis"):
         figures[name] = _figures({f"{name}.ino": (SKETCHES / name / f"{name}.ino").read_text()}, _plain_us)
@@ -81,7 +83,16 @@ def _plain_us(name: str, counts: int) -> int:
     return (from_ms + counts * (to_ms - from_ms) // 1023) * 1_000
 
 
-def _figures(files: Mapping[str, str], dial_us: Callable[[str, int], int]) -> dict[str, Any]:
+def _kicks(wiring: Wiring, at_us: int) -> Cue:
+    """Time passes from one kick of the watchdog to the next, as the plain sketches give one a pass."""
+    return Cue(wiring.cycle(at_us), "passes")
+
+
+def _figures(
+    files: Mapping[str, str],
+    dial_us: Callable[[str, int], int],
+    passes: Callable[[Wiring, int], Cue] = _kicks,
+) -> dict[str, Any]:
     design = example_design(DESIGN)
     board = load_board(design.board.type)
     program = compile_sketch(files, board, CACHE)
@@ -91,7 +102,7 @@ def _figures(files: Mapping[str, str], dial_us: Callable[[str, int], int]) -> di
     assert target.supply is not None
     presses_us = _presses_us()
     events = Simulator(build_runner(CACHE), program, board).run(
-        _cues(wiring, counts | {"supply": target.supply.good}, presses_us)
+        _cues(wiring, counts | {"supply": target.supply.good}, presses_us, passes(wiring, BOOT_US))
     )
     welds = _welds(wiring.edges(events, 0), presses_us, {name: dial_us(name, counts[name]) for name in counts})
     count, longest, total = next(event.passes for event in events if event.kind == "passes")
@@ -124,9 +135,9 @@ def _presses_us() -> list[int]:
     return [BOOT_US + 20_000 + weld * WELD_US + rng.randrange(2_000) for weld in range(WELDS)]
 
 
-def _cues(wiring: Wiring, counts: Mapping[str, int], presses_us: Sequence[int]) -> list[Cue]:
+def _cues(wiring: Wiring, counts: Mapping[str, int], presses_us: Sequence[int], passes: Cue) -> list[Cue]:
     end_us = presses_us[-1] + WELD_US
-    cues = [*wiring.quiet(counts), Cue(wiring.cycle(BOOT_US), "passes")]
+    cues = [*wiring.quiet(counts), passes]
     for at_us in presses_us:
         cues += [wiring.contact("trigger", True, at_us), wiring.contact("trigger", False, at_us + HELD_US)]
     cues += [wiring.serial(LINES, at_us) for at_us in range(BOOT_US, end_us - LINES_US, LINES_US)]

@@ -14,6 +14,7 @@ from timing.design.pinning import pin_names
 from timing.design.roles import ROLES, SUPPLY_SENSE, TIME_NAMES, Kind, Role
 from timing.design.units import format_duration, format_quantity
 from timing.protocol import commands, errors, levels
+from timing.protocol.resets import Reset
 from timing.sequence.dials import dial_scale
 from timing.sequence.of_design import filter_times_us, settings_of, time_settings
 from timing.sequence.scale import TIME_FRACTION_BITS, DialScale
@@ -194,6 +195,7 @@ class SketchFacts:
             "Output": Output,
             "Phase": Phase,
             "Fault": Fault,
+            "Reset": Reset,
             "duration": format_duration,
             "longest_answers": max(len(command.answers) for command in commands.COMMANDS),
             "most_takes": max(len(command.takes) for command in commands.COMMANDS),

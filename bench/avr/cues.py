@@ -15,6 +15,8 @@ from timing.sequence.table import Output
 from timing.sequence.timeline import Edge
 
 US_PER_S = 1_000_000
+TIMER_0_CONTROL = 0x45
+"""Data-memory address of TCCR0B, the same in the whole family."""
 OUTPUT_ROLES = {"gas_valve": Output.GAS, "wire_drive": Output.WIRE, "contactor": Output.CONTACTOR}
 
 
@@ -71,6 +73,34 @@ class Wiring:
     def memory(self, address: int, content: bytes, at_us: int) -> Cue:
         """Return the cue that presets data memory."""
         return Cue(self.cycle(at_us), f"ram {address:x} {content.hex()}")
+
+    def flipped(self, address: int, mask: int, at_us: int) -> Cue:
+        """Return the cue that turns over bits of a register of the chip, as a disturbance might."""
+        return Cue(self.cycle(at_us), f"flip {address:x} {mask:x}")
+
+    def stuck(self, address: int, value: int, at_us: int) -> Cue:
+        """Return the cue that holds a register at a value, whatever the program writes, until it is freed."""
+        return Cue(self.cycle(at_us), f"stuck {address:x} {value:x}")
+
+    def freed(self, address: int, at_us: int) -> Cue:
+        """Return the cue that ends what `stuck` began."""
+        return Cue(self.cycle(at_us), f"free {address:x}")
+
+    def slowed(self, timer: int, halvings: int, at_us: int) -> Cue:
+        """Return the cue that halves a timer's clock that many times; negative: doubles it."""
+        return Cue(self.cycle(at_us), f"timer {timer} {halvings}")
+
+    def clock(self, clock_hz: int, at_us: int) -> Cue:
+        """Return the cue from which on the chip's own clock, whose cycles are counted here, runs at `clock_hz`."""
+        return Cue(self.cycle(at_us), f"clock {clock_hz}")
+
+    def reset(self, at_us: int, cause: str = "") -> Cue:
+        """Return the cue that resets the board: by its pin (''), by 'power' or by 'brown-out'."""
+        return Cue(self.cycle(at_us), f"reset {cause}".rstrip())
+
+    def passes(self, at_us: int) -> Cue:
+        """Return the cue from which on passes are timed; each writes the control register of timer 0 once."""
+        return Cue(self.cycle(at_us), f"passes {TIMER_0_CONTROL:x}")
 
     def quiet(self, counts: Mapping[str, int], at_us: int = 0, *, bench_link: bool = False) -> list[Cue]:
         """Return the cues of a panel at rest: contacts open, interlock closed, switches on, dials as given.

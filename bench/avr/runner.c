@@ -10,9 +10,15 @@
  *   CYCLE uart HEX                 bytes that come in, one after the other at the port's pace
  *   CYCLE mangled HEX              the same, each with a framing error
  *   CYCLE ram ADDRESS HEX          bytes put into data memory (address in hex)
- *   CYCLE reset                    the reset pin, as power-up and brown-out do
- *   CYCLE passes                   from here on, time the passes: from one kick of the watchdog to the next; and
- *                                  look how far down the stack goes
+ *   CYCLE flip ADDRESS MASK        bits of a register turn over, as if disturbed (both in hex, the address that of data
+ *                                  memory)
+ *   CYCLE stuck ADDRESS VALUE      a register takes a value and keeps it: what the program writes there is lost
+ *   CYCLE free ADDRESS             a stuck register takes what is written again
+ *   CYCLE timer NUMBER HALVINGS    a timer's clock is halved that many times, beyond what its registers say
+ *   CYCLE clock HZ                 the chip's own clock, whose cycles are counted here, runs at that frequency
+ *   CYCLE reset [power|brown-out]  a reset by the reset pin, or by the supply; without power the memory is lost
+ *   CYCLE passes [ADDRESS]         from here on, time the passes: from one kick of the watchdog, or one OUT to that
+ *                                  register (hex, as above), to the next; and look how far down the stack goes
  *   CYCLE fork                     what follows, up to `end`, runs in a copy of the machine as it stands
  *   CYCLE end                      run up to here; end the copy, or the run
  *
@@ -26,6 +32,7 @@
 #include <simavr/avr_adc.h>
 #include <simavr/avr_extint.h>
 #include <simavr/avr_ioport.h>
+#include <simavr/avr_timer.h>
 #include <simavr/avr_uart.h>
 #include <simavr/sim_avr.h>
 #include <simavr/sim_elf.h>
@@ -39,6 +46,10 @@
 #include <unistd.h>
 
 #define PORTS "ABCDEFGHJKL"
+#define MCUSR 0x54 /* in all of this family */
+#define MCUSR_POWER (1 << 0)
+#define MCUSR_PIN (1 << 1)
+#define MCUSR_BROWN_OUT (1 << 2)
 #define BITS_A_CHARACTER 10
 #define BAUD 115200
 #define SUPPLY_MV 5000
@@ -56,8 +67,14 @@ static struct pins {
 static uint16_t waiting[WAITING]; /* with what is wrong with them, as the simulator takes it */
 static unsigned waiting_head, waiting_tail;
 static avr_cycle_count_t next_character;
+static struct stuck {
+    avr_io_write_t write; /* what a write there would do */
+    void *param;
+    bool is;
+} stuck[MAX_IOs];
 static struct {
     bool timed;
+    unsigned mark; /* I/O address of the register that begins a pass; 0: the watchdog's kick does */
     unsigned long long count, longest, total;
     avr_cycle_count_t since;
     unsigned stack; /* bytes of it that were in use at the most */
@@ -195,11 +212,18 @@ static void queue_byte(uint16_t byte) {
     }
 }
 
-/* A pass begins where the program kicks the watchdog. */
+static bool begins_pass(void) {
+    const unsigned code = avr->flash[avr->pc] | (unsigned)avr->flash[avr->pc + 1] << 8;
+    if (passes.mark == 0) {
+        return code == 0x95A8u; /* WDR */
+    }
+    return (code & 0xF800u) == 0xB800u && ((code >> 5 & 0x30u) | (code & 0x0Fu)) == passes.mark; /* OUT */
+}
+
 static void time_pass(void) {
     const unsigned used = avr->ramend - (avr->data[R_SPL] | (unsigned)avr->data[R_SPH] << 8);
     passes.stack = used > passes.stack ? used : passes.stack;
-    if (avr->flash[avr->pc] != 0xA8 || avr->flash[avr->pc + 1] != 0x95) { /* WDR */
+    if (!begins_pass()) {
         return;
     }
     const avr_cycle_count_t took = avr->cycle - passes.since;
@@ -228,6 +252,77 @@ static void run_until(avr_cycle_count_t cycle) {
     }
 }
 
+/* ---- What disturbs a chip ---- */
+
+static void put_register(unsigned address, uint8_t value) {
+    if (address < 32 || address > avr->ioend) {
+        fail("no such register");
+    }
+    const avr_io_addr_t index = AVR_DATA_TO_IO(address);
+    if (avr->io[index].w.c != NULL) {
+        avr->io[index].w.c(avr, (avr_io_addr_t)address, value, avr->io[index].w.param);
+    } else {
+        avr->data[address] = value;
+    }
+}
+
+static void lose_write(struct avr_t *machine, avr_io_addr_t address, uint8_t value, void *unused) {
+    (void)machine, (void)address, (void)value, (void)unused;
+}
+
+static void stick_register(unsigned address, uint8_t value) {
+    const avr_io_addr_t index = AVR_DATA_TO_IO(address);
+    put_register(address, value);
+    if (!stuck[index].is) {
+        stuck[index] = (struct stuck){avr->io[index].w.c, avr->io[index].w.param, true};
+        avr->io[index].w.c = lose_write;
+    }
+}
+
+static void free_register(unsigned address) {
+    const avr_io_addr_t index = AVR_DATA_TO_IO(address);
+    if (stuck[index].is) {
+        avr->io[index].w.c = stuck[index].write;
+        avr->io[index].w.param = stuck[index].param;
+        stuck[index].is = false;
+    }
+}
+
+static void slow_timer(char name, int halvings) {
+    for (avr_io_t *io = avr->io_port; io != NULL; io = io->next) {
+        avr_timer_t *timer = (avr_timer_t *)io;
+        if (strcmp(io->kind, "timer") == 0 && timer->name == name) {
+            for (unsigned choice = 1; choice < sizeof timer->cs_div; choice++) {
+                timer->cs_div[choice] = (uint8_t)(timer->cs_div[choice] + halvings);
+            }
+            const unsigned control = timer->cs[0].reg;
+            const uint8_t chosen = avr->data[control];
+            put_register(control, (uint8_t)(chosen & ~7)); /* stopped, and started anew: it looks at its divider then */
+            put_register(control, chosen);
+            return;
+        }
+    }
+    fail("no such timer");
+}
+
+static void lose_memory(void) {
+    uint32_t anything = 1;
+    for (unsigned address = avr->ioend + 1u; address <= avr->ramend; address++) {
+        anything = anything * 1664525u + 1013904223u;
+        avr->data[address] = (uint8_t)(anything >> 24);
+    }
+}
+
+static void reset_for(const char *cause) {
+    if (strcmp(cause, "power") == 0) {
+        lose_memory();
+    }
+    avr_reset(avr);
+    avr->data[MCUSR] = strcmp(cause, "power") == 0       ? MCUSR_POWER
+                       : strcmp(cause, "brown-out") == 0 ? MCUSR_BROWN_OUT
+                                                         : MCUSR_PIN;
+}
+
 /* Carries out one cue; returns false at the end of the run. */
 static bool carry_out(const char *line) {
     unsigned long long cycle;
@@ -253,10 +348,21 @@ static bool carry_out(const char *line) {
             avr->data[address++] = (uint8_t)byte;
         }
     } else if (strcmp(what, "reset") == 0) {
-        avr_reset(avr);
+        reset_for(rest);
+    } else if (strcmp(what, "flip") == 0 && sscanf(rest, "%x %x", &address, &byte) == 2 && address <= avr->ioend) {
+        put_register(address, (uint8_t)(avr->data[address] ^ byte));
+    } else if (strcmp(what, "stuck") == 0 && sscanf(rest, "%x %x", &address, &byte) == 2) {
+        stick_register(address, (uint8_t)byte);
+    } else if (strcmp(what, "free") == 0 && sscanf(rest, "%x", &address) == 1) {
+        free_register(address);
+    } else if (strcmp(what, "clock") == 0 && sscanf(rest, "%u", &byte) == 1) {
+        avr->frequency = byte;
+    } else if (strcmp(what, "timer") == 0 && sscanf(rest, "%c %d", &port, &first) == 2) {
+        slow_timer(port, first);
     } else if (strcmp(what, "passes") == 0) {
         memset(&passes, 0, sizeof passes);
         passes.timed = true;
+        passes.mark = sscanf(rest, "%x", &address) == 1 ? AVR_DATA_TO_IO(address) : 0;
     } else if (strcmp(what, "end") == 0) {
         if (passes.timed) {
             printf("%llu passes %llu %llu %llu\n", (unsigned long long)avr->cycle, passes.count, passes.longest,
@@ -372,6 +478,8 @@ int main(int argc, char *argv[]) {
     avr->frequency = (uint32_t)strtoul(argv[3], NULL, 10);
     avr->vcc = avr->avcc = avr->aref = SUPPLY_MV;
     avr->log = LOG_ERROR;
+    lose_memory();
+    avr->data[MCUSR] = MCUSR_POWER;
     connect_machine();
     setvbuf(stdin, NULL, _IONBF, 0);
     static char buffer[1 << 16];

@@ -29,6 +29,8 @@ BOOT_US = 700_000
 # The simulated core runs a tenth as fast as a real one: three of its passes.
 TOLERANCE_US = 1_000
 WATCHDOG_US = 60_000
+# A window and a half, in which the clock is judged.
+WATCHED_US = 40_000
 
 compiler = pytest.mark.debian("arm-gcc")
 simulated = pytest.mark.debian("arm-gcc", "node", "npm")
@@ -224,6 +226,23 @@ def test_a_held_loop_is_ended_by_the_watchdog_and_nothing_starts_by_itself(desig
     assert any(on for at_us, _, on in rig.edges(events) if at_us < reset.at_us), "it was welding"
     assert not any(on for _, _, on in rig.edges(events, reset.at_us)), "the trigger is still held"
     assert said(events) == f"{Phase.HOLD_OFF},0\n"
+
+
+@simulated
+@pytest.mark.parametrize(
+    ("fault", "mended"),
+    [("timer 0", "timer 1"), ("timer 0.5", "timer 1"), ("timer 2", "timer 1"), ("converter 0", "converter 1")],
+)
+def test_a_clock_or_converter_that_stops_or_goes_wrong_ends_with_everything_off(fault, mended, design, board):
+    rig = Rig(design, board)
+    at_us = BOOT_US + 300_000
+    cues = [rig.contact("trigger", True, BOOT_US), (at_us, fault), (at_us + 100_000, mended)]
+    events = chip.simulate(rig.program, [*rig.rest(), *cues, (at_us + 800_000, "end")])
+    first = next(event for event in events if event.kind == "reset")
+    assert at_us < first.at_us < at_us + WATCHED_US
+    assert rig.edges(events)[-1][2] is False
+    assert any(on for at_us, _, on in rig.edges(events) if at_us < first.at_us), "it was welding"
+    assert not any(on for _, _, on in rig.edges(events, first.at_us)), "the trigger is still held"
 
 
 def test_its_memory_is_estimated(files, design, board, tmp_path):

@@ -10,7 +10,7 @@ from pathlib import Path
 from timing.sequence.table import Fault
 from tools.faults import trials
 from tools.faults.subject import ROOT, Subject, load_subject
-from tools.faults.trials import Course, Outcome
+from tools.faults.trials import Course, Flip, Outcome
 
 PAGE = ROOT / "docs" / "faults.md"
 GARBAGE_BYTES = 32_000
@@ -33,6 +33,18 @@ An add-on timer is not a safety function. These trials say that the timing is no
 no interlock, emergency stop or thermal cut-out.
 """
 
+WATCH = """\
+The clock that times the weld and the converter that reads dials and supply run from prescalers of their own: one is \
+held against the other, and the watchdog, which has an oscillator of its own, is served by that clock every 49 ms only. \
+A clock that goes at half its speed or less, or at twice its speed or more, and a converter that stops or goes at half \
+its speed, switch everything off within the watchdog's time; the watchdog then makes a new start of it. Each lasts 100 ms \
+here and then goes on: while it lasts the board starts over and over, with everything off.
+"""
+REFRESH = """\
+Registers of outputs and clock are written anew in every pass, those of contacts and converter with every reading. Here \
+their bits are turned over once, and the run is held against the same run undisturbed. (A clock register that is put \
+right costs up to 1 ms in the simulator only: it begins that count anew.)
+"""
 AFTERWARDS = "nothing on until trigger and buttons were open; then a fresh press welds"
 
 
@@ -44,6 +56,7 @@ class Results:
     power_up: Sequence[Outcome]
     cable: Outcome
     by_table: Sequence[Course]
+    flips: Sequence[Flip]
 
     @property
     def outcomes(self) -> list[Outcome]:
@@ -59,6 +72,7 @@ def run_all(subject: Subject, garbage_bytes: int = GARBAGE_BYTES) -> Results:
         trials.power_up(subject),
         trials.unplugged(subject),
         [*trials.run_stories(subject, stories), trials.clock_course(subject)],
+        trials.flipped(subject),
     )
 
 
@@ -105,6 +119,19 @@ def _course_row(group: Sequence[Course]) -> tuple[str, ...]:
         f"at most {_ms(worst_us)}" if same else "OTHER EDGES",
         _shown({course.shown for course in group}),
         _afterwards(all(course.welded for course in group)),
+    )
+
+
+def _flip_row(group: Sequence[Flip]) -> tuple[str, ...]:
+    first = group[0]
+    worst_us = [flip.worst_us for flip in group]
+    right_us = max(flip.right_after_us for flip in group)
+    return (
+        first.fault,
+        ", ".join(flip.where for flip in group) if len(group) < len(trials.WAYS) else "every phase",
+        f"two passes: {_ms(first.bound_us)}",
+        _ms(right_us) if right_us else "-",
+        f"at most {_ms(max(worst_us))}" if min(worst_us) >= 0 else "OTHER EDGES",
     )
 
 

@@ -6,7 +6,7 @@ import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from bench.avr.cues import Cue, Event, said
+from bench.avr.cues import TIMER_0_CONTROL, Cue, Event, said
 from timing.protocol.levels import RAW_BIT
 from timing.sequence.engine import run_script
 from timing.sequence.script import Change, Script
@@ -20,12 +20,20 @@ ROUND_US = 3_000
 WATCHDOG_US = 70_000
 """60 ms nominal; the command that hangs the loop takes some milliseconds to come in."""
 LAPSE_US = 1_000_000
+STARTED_US = 300_000
+"""A fault that is put right at CLEARED_US and resets the board has let it start by then."""
 ASKED_US = 90_000
 CLEARED_US = 100_000
 HELD_US = 700_000
 """Trigger and buttons stay as they were for this long after the fault: longer than hold-off."""
 PRESSED_US = HELD_US + 150_000
 WELDING_US = PRESSED_US + 220_000
+OVERFLOW_US = 1_100
+"""The simulator's timer begins a count of 1.024 ms anew when it is stopped and started."""
+# Registers by their addresses in data memory: the same in the whole family.
+CONVERTER_CONTROL = 0x7A
+CONVERTING = 0xC7
+CONVERSION_US = 300
 BROWN_OUT_US = (0, 3_000, 7_000, 8_000, 20_000)
 
 
@@ -40,6 +48,8 @@ class Kind:
     """Outputs must be off this long after."""
     bound: str
     fault: Fault
+    asked_us: int = ASKED_US
+    """When the board is asked how it stands."""
 
 
 @dataclass(frozen=True)
@@ -87,20 +97,46 @@ def kinds(subject: Subject) -> list[Kind]:
             Fault.INTERLOCK,
         ),
         Kind("supply sags", _sag, sense_us + ROUND_US, "supply filter", Fault.SUPPLY),
+        *(
+            Kind(name, happens, WATCHDOG_US, "watchdog time", Fault.NONE, STARTED_US)
+            for name, happens in (
+                ("clock stopped", _clock_stopped),
+                ("clock at half speed", lambda s, at: _clock_slowed(s, at, 1)),
+                ("clock at double speed", lambda s, at: _clock_slowed(s, at, -1)),
+                ("converter stopped", _converter_stopped),
+            )
+        ),
     ]
+
+
+def _clock_stopped(subject: Subject, at_us: int) -> list[Cue]:
+    wiring, from_us = subject.wiring, BOOT_US + at_us
+    return [wiring.stuck(TIMER_0_CONTROL, 0, from_us), wiring.freed(TIMER_0_CONTROL, from_us + CLEARED_US)]
+
+
+def _clock_slowed(subject: Subject, at_us: int, halvings: int) -> list[Cue]:
+    wiring, from_us = subject.wiring, BOOT_US + at_us
+    return [wiring.slowed(0, halvings, from_us), wiring.slowed(0, -halvings, from_us + CLEARED_US)]
+
+
+def _converter_stopped(subject: Subject, at_us: int) -> list[Cue]:
+    """It says that it converts and never ends; twice, for one conversion may be under way at first."""
+    wiring, from_us = subject.wiring, BOOT_US + at_us
+    never = [wiring.stuck(CONVERTER_CONTROL, CONVERTING, each_us) for each_us in (from_us, from_us + CONVERSION_US)]
+    return [*never, wiring.freed(CONVERTER_CONTROL, from_us + CLEARED_US)]
 
 
 def in_every_phase(subject: Subject) -> list[Outcome]:
     """Run each kind of fault in each phase."""
     cases = [(kind, way) for kind in kinds(subject) for way in WAYS]
-    scripts = [_script(subject, kind.happens(subject, way.there_us), way) for kind, way in cases]
+    scripts = [_script(subject, kind.happens(subject, way.there_us), way, kind.asked_us) for kind, way in cases]
     runs = subject.simulator.run_each(subject.boot(), scripts)
     return [_outcome(subject, kind, way, events) for (kind, way), events in zip(cases, runs, strict=True)]
 
 
-def _script(subject: Subject, happens: Sequence[Cue], way: Way) -> list[Cue]:
+def _script(subject: Subject, happens: Sequence[Cue], way: Way, asked_us: int = ASKED_US) -> list[Cue]:
     at_us = way.there_us
-    cues = [*subject.along(way), *happens, subject.say("\nSEQ:STAT?\n", at_us + ASKED_US)]
+    cues = [*subject.along(way), *happens, subject.say("\nSEQ:STAT?\n", at_us + asked_us)]
     cues += [*subject.open_all(at_us + HELD_US), subject.contact("trigger", True, at_us + PRESSED_US)]
     return [*in_order(cues), subject.end(at_us + WELDING_US)]
 
@@ -145,6 +181,77 @@ def came_on(edges: Sequence[Edge], from_us: int, to_us: int) -> bool:
 def welds(edges: Sequence[Edge], from_us: int) -> bool:
     """Tell whether wire and contactor came on after an instant."""
     return {Output.WIRE, Output.CONTACTOR} <= {edge.output for edge in edges if edge.on and edge.at_us >= from_us}
+
+
+# ---- Registers turned over once: put right while the program runs ----
+
+
+@dataclass(frozen=True)
+class Flip:
+    """What came of one disturbed register, against the same run undisturbed. Times in microseconds."""
+
+    fault: str
+    where: str
+    right_after_us: int
+    """When the last output was as it should be again."""
+    bound_us: int
+    tolerance_us: int
+    worst_us: int
+    """How far later edges are from those of the undisturbed run; -1 where they are others."""
+
+
+FLIPPED_IN = (Phase.IDLE, Phase.WELD, Phase.BURNBACK, Phase.PURGE)
+
+
+def _flips(subject: Subject) -> dict[str, tuple[tuple[int, int], ...]]:
+    """Return the registers to turn over together, (address, mask), by what that is."""
+    wiring = subject.wiring
+
+    def of_pins(roles: Sequence[str], register: int) -> tuple[tuple[int, int], ...]:
+        # PINx, DDRx and PORTx of port B lie at 0x23 to 0x25, the other ports' follow.
+        places = [wiring.port(role) for role in roles]
+        return tuple((0x23 + 3 * (ord(port) - ord("B")) + register, 1 << bit) for port, bit in places)
+
+    outputs, contacts = ("gas_valve", "wire_drive", "contactor"), ("trigger", "purge", "inch", "interlock", "arc")
+    return {
+        "output register flipped": of_pins(outputs, 2),
+        "output direction flipped": of_pins(outputs, 1),
+        "pull-up flipped": of_pins(contacts, 2),
+        "clock register flipped": ((TIMER_0_CONTROL, 3),),
+        "converter register flipped": ((CONVERTER_CONTROL, 0x80),),
+    }
+
+
+def flipped(subject: Subject) -> list[Flip]:
+    """Turn each kind of register over in some phases: nothing on, all on, some on."""
+    ways = [way for way in WAYS if way.phase in FLIPPED_IN]
+    cases = [(fault, flips, way) for fault, flips in _flips(subject).items() for way in ways]
+    scripts = [_script(subject, [], way) for way in ways]
+    for _, flips, way in cases:
+        at_us = BOOT_US + way.there_us
+        scripts.append(_script(subject, [subject.wiring.flipped(*flip, at_us) for flip in flips], way))
+    runs = [subject.wiring.edges(events, BOOT_US) for events in subject.simulator.run_each(subject.boot(), scripts)]
+    calm = dict(zip((way.phase for way in ways), runs, strict=False))
+    return [
+        _flip(fault, way, calm[way.phase], edges)
+        for (fault, _, way), edges in zip(cases, runs[len(ways) :], strict=True)
+    ]
+
+
+def _flip(fault: str, way: Way, calm: Sequence[Edge], edges: Sequence[Edge]) -> Flip:
+    bound_us = 2 * PASS_US
+
+    def apart(edge: Edge) -> bool:
+        return way.there_us <= edge.at_us <= way.there_us + bound_us
+
+    excursion = [edge.at_us for edge in edges if apart(edge)]
+    wanted = _ordered([edge for edge in calm if not apart(edge)])
+    got = _ordered([edge for edge in edges if not apart(edge)])
+    same = [(edge.output, edge.on) for edge in wanted] == [(edge.output, edge.on) for edge in got]
+    worst_us = max((abs(a.at_us - b.at_us) for a, b in zip(wanted, got, strict=False)), default=0)
+    right_us = max(excursion, default=way.there_us) - way.there_us
+    tolerance_us = OVERFLOW_US if fault.startswith("clock") else 250
+    return Flip(fault, way.phase.word, right_us, bound_us, tolerance_us, worst_us if same else -1)
 
 
 # ---- What ends by the table: compared with the model, edge by edge ----

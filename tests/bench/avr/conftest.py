@@ -49,7 +49,7 @@ class Rig:
         return Cue(self.wiring.cycle(at_us), "end")
 
     def passes(self, at_us: int) -> Cue:
-        return Cue(self.wiring.cycle(at_us), "passes")
+        return self.wiring.passes(at_us)
 
     def symbols(self) -> dict[str, int]:
         return dict(symbols(self.simulator.program))

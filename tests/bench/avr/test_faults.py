@@ -13,6 +13,7 @@ from timing.sequence.script import Change, Script
 from timing.sequence.table import Fault, Phase
 from tools.faults.page import GARBAGE_BYTES, PAGE, page, run_all
 from tools.faults.subject import DIALS_US, WAYS, load_subject
+from tools.faults.trials import FLIPPED_IN
 
 pytestmark = pytest.mark.debian("gcc", "avr-gcc", "arduino-core", "simavr")
 
@@ -23,6 +24,10 @@ SHOWN = {
     "loop held": Fault.NONE,
     "interlock open": Fault.INTERLOCK,
     "supply sags": Fault.SUPPLY,
+    "clock stopped": Fault.NONE,
+    "clock at half speed": Fault.NONE,
+    "clock at double speed": Fault.NONE,
+    "converter stopped": Fault.NONE,
     "cable unplugged": Fault.NONE,
     "trigger stuck": Fault.WELD_LIMIT,
     "arc never strikes": Fault.ARC_START,
@@ -36,6 +41,13 @@ SHOWN = {
     "trigger closed": Fault.NONE,
     "purge closed": Fault.NONE,
     "inch closed": Fault.NONE,
+}
+FLIPPED = {
+    "output register flipped",
+    "output direction flipped",
+    "pull-up flipped",
+    "clock register flipped",
+    "converter register flipped",
 }
 DRIVEN = {Phase.PREFLOW, Phase.WELD, Phase.BURNBACK, Phase.POSTFLOW, Phase.PAUSE, Phase.PURGE, Phase.INCH}
 
@@ -57,7 +69,7 @@ def test_every_fault_in_every_phase_ends_with_everything_off_in_time(results):
         # In a phase that switches something on, there must have been something to switch off.
         assert (outcome.off_after_us is not None) == (outcome.where in driven), outcome
         assert (outcome.off_after_us or 0) <= outcome.bound_us, outcome
-    assert len(results.phases) == 5 * len(WAYS)
+    assert len(results.phases) == 9 * len(WAYS)
     assert results.cable.off_after_us is not None
     assert results.cable.off_after_us <= results.cable.bound_us
 
@@ -81,6 +93,16 @@ def test_what_ends_by_the_table_ends_as_the_model_says(results):
     for course in results.by_table:
         assert course.same, course
         assert course.worst_us <= course.tolerance_us, course
+
+
+def test_a_register_turned_over_is_put_right_within_two_passes_and_changes_nothing_else(results):
+    assert {flip.fault for flip in results.flips} == FLIPPED
+    assert len(results.flips) == len(FLIPPED) * len(FLIPPED_IN)
+    for flip in results.flips:
+        assert flip.right_after_us <= flip.bound_us, flip
+        assert 0 <= flip.worst_us <= flip.tolerance_us, flip
+    moved = {flip.where for flip in results.flips if flip.fault == "output register flipped" and flip.right_after_us}
+    assert moved == {phase.word for phase in FLIPPED_IN}, "each must have moved an output"
 
 
 def test_ways_lead_into_the_middle_of_their_phases(subject):

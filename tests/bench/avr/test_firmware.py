@@ -15,6 +15,7 @@ pytestmark = pytest.mark.debian("gcc", "avr-gcc", "arduino-core", "simavr")
 BOOT_US = 700_000
 LONGEST_PASS_US = 80
 WATCHDOG_US = 60_000
+SERVED_US = 50_000
 # Milliseconds of the simulator's watchdog are the data sheet's nominal ones.
 WATCHDOG_SLACK_US = 10_000
 
@@ -91,6 +92,27 @@ def test_a_held_loop_is_ended_by_the_watchdog_with_everything_off_and_begins_in_
     after = rig.wiring.edges([event for event in events if event.cycle > bite.cycle], bitten_us)
     assert not any(edge.on for edge in after), "the trigger is still held: nothing starts"
     assert said(events).endswith(f"{Phase.HOLD_OFF},0\n")
+
+
+def test_a_chip_whose_own_clock_goes_at_half_speed_is_ended_by_the_watchdog(rig):
+    """Timer and converter fall back together: only the watchdog's oscillator can tell."""
+    slow_us, half = BOOT_US + 150_000, rig.board.clock_hz // 2
+    cues = [*rig.boot(), rig.wiring.contact("trigger", True, BOOT_US), rig.wiring.clock(half, slow_us)]
+    events = rig.simulator.run([*cues, rig.end(slow_us + 1_000_000)])
+    bitten_us = [(event.cycle // rig.wiring.cycles_per_us) for event in events if event.kind == "reset"]
+    # Cycles now last twice as long as they are counted; the simulated watchdog learns of it when it is served next.
+    assert slow_us < bitten_us[0] < slow_us + SERVED_US + (WATCHDOG_US + WATCHDOG_SLACK_US) // 2
+    edges = rig.wiring.edges(events, 0)
+    assert any(edge.on for edge in edges), "it was welding"
+    assert not any(edge.on for edge in edges if edge.at_us > bitten_us[0]), "for as long as the clock is slow"
+    assert len(bitten_us) > 10
+
+
+def test_a_chip_is_not_ended_by_a_watchdog_that_is_a_fifth_fast_or_a_quarter_slow(rig):
+    """The watchdog's oscillator is a rough one (data sheet: 128 kHz nominal; it moves with temperature and supply)."""
+    for clock_hz in (rig.board.clock_hz * 4 // 5, rig.board.clock_hz * 5 // 4):
+        cues = [*rig.boot(), rig.wiring.clock(clock_hz, BOOT_US)]
+        assert not [each for each in rig.simulator.run([*cues, rig.end(BOOT_US + 500_000)]) if each.kind == "reset"]
 
 
 def test_a_reset_lets_every_output_go_at_once(rig):

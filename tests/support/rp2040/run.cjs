@@ -7,6 +7,8 @@
  *   US pin GPIO LEVEL    an input pin, 0 or 1
  *   US adc CHANNEL COUNTS
  *   US uart HEX          bytes that come in, one after the other at the port's pace
+ *   US timer FACTOR      the timer runs at that many times its speed from here on: 0 stops it
+ *   US converter 0|1     the converter stops, or goes on
  *   US end
  *
  * Events, one a line: `US pin GPIO 0|1|z` when a pin is driven or let go, `US uart HEX`, `US reset`, `US end`.
@@ -41,8 +43,23 @@ function shown(state) {
     return { [GPIOPinState.High]: '1', [GPIOPinState.Low]: '0' }[state] ?? 'z';
 }
 
-function boot() {
+/* The timer's microseconds: those of the simulation, until its clock is disturbed. */
+let factor = 1;
+let factor_since_us = 0;
+let shift_us = 0;
+const timer_us = () => shift_us + (clock.nanos / 1000 - factor_since_us) * factor;
+let converter_runs = true;
+
+function disturb(machine) {
+    const timer = machine.peripherals[0x40054], reads_timer = timer.readUint32.bind(timer);
+    timer.readUint32 = (offset) => offset === 0x28 ? timer_us() >>> 0 : reads_timer(offset);
+    const adc = machine.peripherals[0x4004c], reads_adc = adc.readUint32.bind(adc);
+    adc.readUint32 = (offset) => reads_adc(offset) & (offset === 0 && !converter_runs ? ~0x100 : ~0);
+}
+
+function boot(watchdog_before) {
     machine = new RP2040(clock);
+    disturb(machine);
     machine.logger = new ConsoleLogger(LogLevel.Error, false);
     machine.flash.set(program);
     machine.core.VTOR = FLASH;
@@ -60,6 +77,10 @@ function boot() {
     });
     machine.uart[0].onByte = (byte) => say(`uart ${byte.toString(16).padStart(2, '0')}`);
     const watchdog = machine.peripherals[0x40058];
+    if (watchdog_before !== undefined) { // what outlives a reset by the watchdog
+        watchdog.scratchData.set(watchdog_before.scratchData);
+        watchdog.reason = watchdog_before.reason;
+    }
     watchdog.onWatchdogTrigger = () => {
         watchdog.alarm.enable = watchdog.timer.enable = false;
         bitten = true;
@@ -76,7 +97,7 @@ function run_until(ns) {
         if (bitten) {
             bitten = false;
             say('reset');
-            boot();
+            boot(machine.peripherals[0x40058]);
         }
     }
 }
@@ -89,6 +110,12 @@ function carry_out(what, rest) {
         counts[rest[0]] = Number(rest[1]);
     } else if (what === 'uart') {
         waiting = waiting.concat([...Buffer.from(rest[0], 'hex')]);
+    } else if (what === 'timer') {
+        shift_us = timer_us();
+        factor_since_us = clock.nanos / 1000;
+        factor = Number(rest[0]);
+    } else if (what === 'converter') {
+        converter_runs = rest[0] === '1';
     } else if (what !== 'end') {
         throw new Error(`an unknown cue: ${what}`);
     }

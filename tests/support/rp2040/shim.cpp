@@ -5,10 +5,13 @@
  */
 #include <Arduino.h>
 #include <hardware/adc.h>
+#include <hardware/clocks.h>
 #include <hardware/gpio.h>
 #include <hardware/timer.h>
 #include <hardware/uart.h>
 #include <hardware/watchdog.h>
+
+#define PERIPHERAL_HZ 125000000u
 
 /* ---- Pins: IO_BANK0 (2.19.6.1), PADS_BANK0 (2.19.6.3), SIO (2.3.1.7) ---- */
 
@@ -97,20 +100,35 @@ void busy_wait_us_32(uint32_t delay_us) {
 
 /* ---- Watchdog (4.7.6): the first chips count it down twice a microsecond ---- */
 
-#define WATCHDOG_CONTROL REGISTER(0x40058000u)
-#define WATCHDOG_LOAD REGISTER(0x40058004u)
 #define WATCHDOG_ENABLE (1u << 30)
+#define ENABLED_MAGIC 0x6ab73121u /* in scratch 4, as the software kit has it: enabled, not asked for a reboot */
 static uint32_t watchdog_load;
 
 void watchdog_enable(uint32_t delay_ms, bool pause_on_debug) {
     (void)pause_on_debug;
     watchdog_load = 2000u * delay_ms;
+    watchdog_hw->scratch[4] = ENABLED_MAGIC;
     watchdog_update();
-    WATCHDOG_CONTROL = WATCHDOG_ENABLE;
+    watchdog_hw->ctrl = WATCHDOG_ENABLE;
 }
 
 void watchdog_update(void) {
-    WATCHDOG_LOAD = watchdog_load;
+    watchdog_hw->load = watchdog_load;
+}
+
+bool watchdog_caused_reboot(void) {
+    return watchdog_hw->reason != 0;
+}
+
+bool watchdog_enable_caused_reboot(void) {
+    return watchdog_caused_reboot() && watchdog_hw->scratch[4] == ENABLED_MAGIC;
+}
+
+/* ---- The core's clock: a simulator starts with it running ---- */
+
+uint32_t clock_get_hz(enum clock_index clock) {
+    (void)clock;
+    return PERIPHERAL_HZ;
 }
 
 /* ---- Serial port (4.2.8) ---- */
@@ -125,7 +143,6 @@ void watchdog_update(void) {
 #define TRANSMIT_FULL (1u << 5)
 #define EIGHT_BITS_FIFO 0x70u
 #define ON_BOTH_WAYS 0x301u
-#define PERIPHERAL_HZ 125000000u
 
 uint uart_init(uart_inst_t *, uint baudrate) {
     const uint32_t divider = 8u * PERIPHERAL_HZ / baudrate; /* in 128ths */
