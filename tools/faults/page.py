@@ -35,15 +35,15 @@ no interlock, emergency stop or thermal cut-out.
 
 WATCH = """\
 The clock that times the weld and the converter that reads dials and supply run from prescalers of their own: one is \
-held against the other, and the watchdog, which has an oscillator of its own, is served by that clock every 49 ms only. \
-A clock that goes at half its speed or less, or at twice its speed or more, and a converter that stops or goes at half \
-its speed, switch everything off within the watchdog's time; the watchdog then makes a new start of it. Each lasts 100 ms \
+compared with the other, and the watchdog, which has an oscillator of its own, is served by that clock every 49 ms \
+only. A clock at half its speed or less, or at twice its speed or more, and a converter that stops or goes at half its \
+speed, switch everything off within the watchdog's time; the watchdog then makes a new start of it. Each lasts 100 ms \
 here and then goes on: while it lasts the board starts over and over, with everything off.
 """
 REFRESH = """\
-Registers of outputs and clock are written anew in every pass, those of contacts and converter with every reading. Here \
-their bits are turned over once, and the run is held against the same run undisturbed. (A clock register that is put \
-right costs up to 1 ms in the simulator only: it begins that count anew.)
+Registers of outputs and clock are written anew in every pass, those of contacts and converter with every reading. \
+Here their bits are turned over once, and the run is compared with the same run undisturbed. (A clock register that is \
+put right costs up to 1 ms in the simulator only: it begins that count anew.)
 """
 AFTERWARDS = "nothing on until trigger and buttons were open; then a fresh press welds"
 
@@ -86,8 +86,13 @@ def page(results: Results) -> str:
         ("fault", "in", "edges off the model's by", "shown", "afterwards"),
         (_course_row(list(group)) for _, group in groupby(results.by_table, lambda course: course.fault)),
     )
+    flips = _table(
+        ("fault", "in", "outputs right again after", "longest measured", "later edges off by"),
+        (_flip_row(list(group)) for _, group in groupby(results.flips, lambda flip: flip.fault)),
+    )
     return (
-        f"{HEAD}\n## All off, at once or within its bound\n\n{off}\n## Ends by the table\n\nA broken dial does not "
+        f"{HEAD}\n## All off, at once or within its bound\n\n{WATCH}\n{off}\n"
+        f"## Put right while it runs\n\n{REFRESH}\n{flips}\n## Ends by the table\n\nA broken dial does not "
         "freeze the wire in a weld that is under way: the weld ends by the table, with the last good reading, and "
         "then the board goes to hold-off. Limits end as a release does. Traffic and the wrap of the clocks change "
         f"nothing. Every edge is compared with the model's. Traffic: {GARBAGE_BYTES:,} bytes of each kind at the "
