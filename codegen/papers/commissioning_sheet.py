@@ -6,10 +6,15 @@ from collections.abc import Iterator, Sequence
 
 from codegen.papers.blocks import Block, Caution, Fill, Paper, Paragraph, Section, Steps, Table
 from codegen.papers.safety import (
+    ALTERED,
     BEFORE_OPENING,
+    GAS,
+    HIGH_FREQUENCY,
     LIVE_MEASURING,
     NOT_SAFETY,
+    ROLLS_AND_WIRE,
     STANDARDS,
+    TRIGGER_HELD,
     WELDING,
     WELDING_CIRCUIT,
 )
@@ -19,6 +24,7 @@ from timing.process.advice import TimeAdvice
 from timing.sequence.of_design import time_settings
 from timing.sequence.table import Phase
 from timing.supply.budget import PhaseState
+from timing.supply.common_potential import common_potential
 
 TEST_WELDS = 8
 
@@ -28,7 +34,7 @@ def commissioning_paper(subject: SheetSubject) -> Paper:
     design = subject.design
     sections = (
         Section("before", "Before the first power", _before(subject)),
-        Section("first-power", "First power, power source off", _first_power(subject)),
+        Section("first-power", "First power, welding voltage off", _first_power(subject)),
         Section("dry-runs", "Dry runs, no arc", _dry_runs(subject)),
         Section("test-welds", "Test welds: burnback", _test_welds(subject)),
         Section("times", "The other times", _times(subject)),
@@ -39,33 +45,76 @@ def commissioning_paper(subject: SheetSubject) -> Paper:
 
 
 def _before(subject: SheetSubject) -> Sequence[Block]:
-    fuse_a = subject.supply.budget.fuse.rating_a
+    steps = (
+        f"The bench test passed, and the board answered `{subject.design.digest()}`.",
+        f"The bench link is out, and nothing is plugged into USB. {_usb(subject)}",
+        "With the bypass plug in place of the add-on the feeder works as it did before.",
+        f"{_fuse(subject)}; strain relief on every cable; box closed.",
+        *_ohmmeter(subject),
+    )
     return [
         Caution(BEFORE_OPENING),
         Caution(NOT_SAFETY),
-        Steps(
-            (
-                f"The bench test passed, and the board answered `{subject.design.digest()}`.",
-                "The bench link is out, and nothing is plugged into USB.",
-                "With the bypass plug in place of the add-on the feeder works as it did before.",
-                f"Fuse T {fuse_a:g} A at the tap; strain relief on every cable; box closed.",
-                "Ohmmeter, plug pulled: board common to chassis and to work above 1 Mohm.",
-                "Ohmmeter, plug pulled: neither side of the 24 VAC shorted to the other.",
-            ),
-            "box",
-        ),
+        Caution(ALTERED),
+        Caution(HIGH_FREQUENCY),
+        Caution(next(one.text for one in subject.wiring.cautions if one.at == "COMMON")),
+        Steps(steps, "box"),
     ]
+
+
+def _usb(subject: SheetSubject) -> str:
+    if subject.design.supply.grounded == "no":
+        return "Where USB is wanted again with the feeder plug in: through a USB isolator."
+    return "It stays so while the feeder plug is in; where USB cannot be done without, through a USB isolator only."
+
+
+def _fuse(subject: SheetSubject) -> str:
+    text = f"Fuse T {subject.supply.budget.fuse.rating_a:g} A at the tap"
+    return text if subject.design.supply.grounded == "no" else f"{text}, in the side that is not tied to chassis"
+
+
+def _ohmmeter(subject: SheetSubject) -> Iterator[str]:
+    """Readings that a sound build passes whatever the 24 VAC is tied to: the feeder plug is out for them."""
+    usual, *apart = (mate.free for mate in subject.wiring.mates)
+    socket = subject.wiring.mates[0].fixed
+    out = f"Ohmmeter; mains plugs of feeder and power source pulled, reservoir empty, {usual} out of {socket}"
+    if_grounded = (
+        ""
+        if subject.design.supply.grounded == "no"
+        else f" Not with {usual} in: on a grounded 24 VAC a sound build reads a diode there."
+    )
+    yield f"{out}: from the board's GND to SCREEN of {usual} and to the box, above 1 Mohm.{if_grounded}"
+    yield (
+        f"The same, from 24VAC-A and from 24VAC-B of {usual} to its SCREEN: above 1 Mohm. From one to the other: above "
+        "1 kohm once the reading has settled, since the reservoir charges through the meter. The winding, about "
+        f"{subject.supply.budget.winding.source_ohm:.1f} ohm, is out of the way like this."
+    )
+    if apart:
+        yield f"Everything behind {apart[0]} was fitted, measured and signed for by a licensed electrician."
 
 
 def _first_power(subject: SheetSubject) -> Sequence[Block]:
     rows = tuple((what, expected, "") for what, expected in _readings(subject))
     return [
         Caution(LIVE_MEASURING),
+        Caution(TRIGGER_HELD),
+        Steps(
+            (
+                "The feeder has a mains transformer of its own: the power source stays off, at its own switch.",
+                "The 24 VAC comes from the power source, which must be on: first, cold, unplug the contactor's coil or "
+                "control pair at the contactor, so that no welding voltage comes on. Where that cannot be done, gun "
+                "and wire are live whenever the trigger is held.",
+                "In both cases: pressure arm up, work clamp off, gun clear of everything.",
+            ),
+            "bullet",
+        ),
         Table(("reading", "expected", "read"), rows, fill=frozenset({2})),
         Steps(
             (
                 "The status lamp lights steadily after half a second: hold-off is over, nothing is faulty.",
-                "Nothing clicks at switching on, at switching off, or when the mains is pulled and put back at once.",
+                "Nothing clicks at switching on, at switching off, or when the machine is switched off and on again at "
+                "once, all of it at its own switch.",
+                "Switched off, and what was unplugged is plugged in again.",
             ),
             "box",
         ),
@@ -75,11 +124,23 @@ def _first_power(subject: SheetSubject) -> Sequence[Block]:
 def _readings(subject: SheetSubject) -> Iterator[tuple[str, str]]:
     found, supply = subject.supply.budget, subject.design.supply
     yield "24 VAC at the tap, idle", f"about {found.winding.open_v:.0f} V"
+    yield "board's GND (COMMON) to chassis, VDC and VAC, meter on its battery", _common(subject)
     yield "reservoir, idle", _volts(found.phases, Phase.IDLE)
     yield "reservoir, trigger held, pressure arm up", _volts(found.phases, Phase.WELD)
     yield "regulator's output, at the board's supply input", f"{found.regulator.output_v:g} V"
     if supply.sense is not None:
         yield "lowest that the reservoir may go", f"above {supply.sense.low_v:g} V"
+
+
+def _common(subject: SheetSubject) -> str:
+    lowest_v = common_potential(subject.supply.budget).lowest_v
+    live = f"unsteady, down to {lowest_v:.0f} V dc: live, and to be tied to nothing"
+    floats = "under 5 V on both with 100 kohm across the meter: it floats"
+    return {
+        "no": f'{floats}; more: it is grounded, switch off and state supply.grounded = "yes"',
+        "yes": live,
+        "unknown": f"{floats}; {live}. Write down which, and state it as supply.grounded",
+    }[subject.design.supply.grounded]
 
 
 def _volts(phases: Sequence[PhaseState], phase: Phase) -> str:
@@ -89,7 +150,12 @@ def _volts(phases: Sequence[PhaseState], phase: Phase) -> str:
 
 def _dry_runs(subject: SheetSubject) -> Sequence[Block]:
     return [
-        Caution("The wire moves and may be live: gun away from people and work, work clamp off, safety glasses on."),
+        Caution(ROLLS_AND_WIRE),
+        *([Caution(GAS)] if subject.design.feeder.gas_valve is not None else []),
+        Caution(
+            "Pressure arm up where the wire need not run, work clamp off, gun clear of everything: while the contactor "
+            "is in, the wire is live. One hand on the gun's handle or on a button, the other off the machine."
+        ),
         Table(("do", "must happen", "seen"), tuple((do, must, "") for do, must in _runs(subject)), fill=frozenset({2})),
     ]
 
@@ -100,7 +166,10 @@ def _runs(subject: SheetSubject) -> Iterator[tuple[str, str]]:
     gas = design.feeder.gas_valve is not None
     if design.buttons.purge and gas:
         flow = design.process.gas_flow_l_min
-        yield "hold the purge button", f"gas alone, {flow:g} L/min at the nozzle; it stops with the button"
+        yield (
+            "flow meter on the nozzle, hold the purge button, never the trigger",
+            f"gas alone, {flow:g} L/min at the nozzle; it stops with the button",
+        )
     if design.buttons.inch:
         yield "hold the inch button", "wire alone, contactor still; it stops with the button"
     if gas and design.trigger.mode != "four-step":
@@ -121,11 +190,11 @@ def _runs(subject: SheetSubject) -> Iterator[tuple[str, str]]:
         yield "listen after that", f"gas goes on for {ms(times['postflow'].setting_us)}, then closes"
     if design.interlock.fitted:
         yield (
-            "open the interlock contact while holding the trigger",
+            "hold the trigger; a helper, or the other hand, opens the interlock contact at its own device",
             "everything off at once; nothing starts again by itself",
         )
     yield (
-        "pull the mains while holding the trigger, put it back still holding",
+        "hold the trigger, switch the machine off at its own switch, and on again still holding",
         "nothing comes on until let go and pressed afresh",
     )
 
@@ -150,6 +219,7 @@ def _test_welds(subject: SheetSubject) -> Sequence[Block]:
         long = "Hold the trigger until the spot has ended by itself; hold still until everything has stopped."
     return [
         Caution(WELDING),
+        *([Caution(GAS)] if design.feeder.gas_valve is not None else []),
         Caution(WELDING_CIRCUIT),
         Steps(
             (
@@ -196,7 +266,10 @@ def _hand_over() -> Sequence[Block]:
         Steps(
             (
                 "Emergency stop tested: it stops the machine by itself, whatever the add-on does.",
-                "Interlocks and thermal cut-out are wired as they were found.",
+                "Interlocks and thermal cut-out are wired as they were found. What the add-on listens to is dry "
+                "(potential-free) contacts of its own.",
+                "The machine is marked as altered; everybody who uses it knows what is new, and where the bypass plug "
+                "is.",
                 "Bypass plug, this sheet, the build sheet and the design file are kept with the machine.",
             ),
             "box",
@@ -204,4 +277,5 @@ def _hand_over() -> Sequence[Block]:
         Paragraph(STANDARDS),
         Fill("Machine, and where it stands"),
         Fill("Commissioned by, on"),
+        Fill("Inspected and tested again (IEC 60974-4) by, on"),
     ]

@@ -13,7 +13,11 @@ from codegen.papers.question import YES, Option, Question, Topic, When, yes_no
 from timing.design.board import Board
 
 COLD = "Cold (unplugged, locked, measured empty): "
-LIVE = "Live (clip on while it is off, read with hands behind your back): "
+LIVE = "Live (leads clipped on while it is off; switch on, touch nothing, read, switch off): "
+HELD = (
+    "Live, trigger held (leads clipped on while it is off; pressure arm up, work clamp off, gun clear of everything, "
+    "other hand off the machine): "
+)
 WITH_GAS = When("process.gas", ("M12", "M20", "M21", "M22", "C1", "I1", "I3"), "with shielding gas")
 MEASURED = When("survey.supply_measured", (YES,), "if measured")
 
@@ -126,14 +130,15 @@ SUPPLY = Topic(
         Question(
             "supply.measured_loaded",
             "24 VAC with its coils pulled in (trigger held, gas cylinder shut, pressure arm up)?",
-            LIVE + "No arc is needed. Keep the gun's wire clear of work and people.",
+            HELD + "No arc is needed.",
             "measure",
             when=MEASURED,
         ),
         Question(
             "supply.measured_load",
             "Current drawn in that loaded reading?",
-            LIVE + "Clamp meter round one secondary wire; or add up the coils' holding currents.",
+            HELD + "Clamp meter round one secondary wire, put there while it is off; or add up the coils' holding "
+            "currents.",
             "measure",
             when=MEASURED,
         ),
@@ -232,7 +237,10 @@ PROCESS = Topic(
         Question(
             "process.gas_flow",
             "Gas flow at the nozzle?",
-            "Flow meter pressed on the nozzle, pressure arm up, purge or trigger held.",
+            "Gas alone, with fresh air in the room: by the machine's own purge, flow meter on the nozzle. It has no "
+            "purge: read the gauge at the cylinder instead, or, cold, unplug the coils of wire drive and contactor "
+            "first, so that the trigger opens the valve and nothing else. Never the trigger with a hand at the nozzle "
+            "while the welding voltage can come on.",
             "measure",
             "14 L/min",
             when=WITH_GAS,
@@ -240,8 +248,9 @@ PROCESS = Topic(
         Question(
             "process.wire_feed_speed",
             "Wire feed speed you mostly use?",
-            "Gun pointing away from people and work, work clamp off: run wire for 6 s, cut and measure it; ten times "
-            "its length is the speed per minute.",
+            "Work clamp off, gun clear of everything and pointing away from people, glasses on, hands off the rolls: "
+            "run wire for 6 s, let go, switch off, then cut and measure it; ten times its length is the speed per "
+            "minute.",
             "measure",
             "200 in/min",
         ),
@@ -255,8 +264,8 @@ PROCESS = Topic(
         Question(
             "process.open_circuit_voltage",
             "Open-circuit voltage at the setting you mostly use?",
-            LIVE + "Meter on VDC between the output terminals, trigger held, pressure arm up. It can kill "
-            "in damp: dry gloves, dry ground.",
+            HELD + "Meter on VDC, clipped to the output terminals while it is off. This voltage can kill in damp: dry "
+            "gloves, dry ground; else leave it out.",
             "measure",
             optional=True,
         ),
@@ -270,25 +279,35 @@ def _circuit(key: str, what: str, on: str, off: str, when: When | None = None) -
     yield Question(
         f"{path}.coil.kind",
         f"What does the coil of the {what} run on?",
-        COLD + "Printed on the coil or its plate. Nothing there to read: leave it until the live readings, and put the "
-        "meter across it, on VDC and then on VAC, trigger held.",
+        COLD + "Printed on the coil or its plate. Nothing there to read: leave it until the live readings, clip the "
+        "meter across it while it is off, trigger held, on VDC and then on VAC. Above 50 V: a licensed electrician.",
         "choice",
         "ac",
-        (Option("ac", "alternating voltage"), Option("dc", "direct voltage")),
+        (
+            Option("ac", "alternating voltage"),
+            Option(
+                "dc",
+                "direct voltage",
+                to_do=f"The {what} runs on dc: above 30 V or 1 A, buy a relay or contactor whose data sheet states a "
+                f"dc rating for it (DC-13), and write that down as {path}.contact_dc. An ac rating says nothing of dc.",
+            ),
+        ),
         when=when,
     )
     yield Question(
         f"{path}.coil.hold",
         f"Holding current of the {what}'s coil?",
-        LIVE + "Clamp meter round one wire of the coil, trigger held. Small coils: three turns through the clamp, and "
-        "divide by three. No clamp meter: the VA on the coil's plate divided by its volts.",
+        HELD
+        + "Clamp meter round one wire of the coil, put there while it is off. Small coils: three turns through the "
+        "clamp, and divide by three. No clamp meter: the VA on the coil's plate divided by its volts.",
         "measure",
         when=when,
     )
     yield Question(
         f"{path}.coil.inrush",
         f"Current of the {what} while it pulls in?",
-        "Clamp meter with inrush or max hold, same place. AC coils take 2 to 6 times the holding current.",
+        "Clamp meter with inrush or max hold, same place and precautions. AC coils take 2 to 6 times the holding "
+        "current.",
         "measure",
         when=when,
         optional=True,
@@ -297,8 +316,9 @@ def _circuit(key: str, what: str, on: str, off: str, when: When | None = None) -
     yield Question(
         f"{path}.on_delay",
         f"How long from command to {on}: shortest, usual, longest?",
-        "With an oscilloscope, or a phone's slow motion (240 frames a second: 4 ms a frame). Not "
-        "measured: the usual figures.",
+        "A phone's slow motion (240 frames a second: 4 ms a frame), trigger and moving part in one picture. No "
+        "oscilloscope in a live machine: the clip of its probe is grounded and shorts what it touches, unless the "
+        "probe is an isolated differential one. Not measured: the usual figures.",
         "spread",
         _USUAL_LAG[key][0],
         when=when,
@@ -335,7 +355,8 @@ CIRCUITS = Topic(
         Question(
             "feeder.wire_drive.coil.voltage",
             "Voltage of that other circuit?",
-            LIVE + "Meter across the relay's coil or the motor, trigger held.",
+            HELD + "Meter clipped across the relay's coil or the motor while it is off. Above 50 V: a licensed "
+            "electrician.",
             "measure",
             "24 V",
             when=When("survey.wire_drive_place", ("elsewhere",), "with another circuit"),
@@ -344,9 +365,9 @@ CIRCUITS = Topic(
         Question(
             "feeder.wire_drive.coast",
             "How long does the wire coast (time constant of its slowing down)?",
-            "Gun pointing away from people, work clamp off: mark the wire at the contact tip, run and stop, measure "
-            "what ran out after the stop; divided by the wire feed speed it is the coast. Test welds tell it better, "
-            "later.",
+            "Work clamp off, gun clear of everything and pointing away from people, glasses on: run wire and stop, and "
+            "film the wire at the tip, beside a rule, in slow motion. What runs out after the stop, divided by the "
+            "wire feed speed, is the coast. Test welds tell it better, later.",
             "measure",
             "50 ms",
         ),
@@ -375,15 +396,23 @@ WISHES = Topic(
         yes_no(
             "buttons.purge",
             "A button for gas only?",
-            "Purges the gun after a cylinder change.",
+            "Purges the gun after a cylinder change. Shielding gas suffocates in a closed room: only with fresh air.",
             YES,
             when=WITH_GAS,
         ),
-        yes_no("buttons.inch", "A button for wire only?", "Feeds wire without current.", YES),
+        yes_no(
+            "buttons.inch",
+            "A button for wire only?",
+            "Feeds wire without current. It jumps out of the tip: gun away from face, hands and people; fingers off "
+            "the rolls.",
+            YES,
+        ),
         yes_no(
             "interlock.fitted",
             "Is there a contact that shall stop the timer at once, such as coolant flow?",
-            "Closed when all is well. It stops the timer's outputs; the machine's own safety circuit stays as it is.",
+            "It must be a dry (potential-free) contact of its own, closed when all is well: no other circuit on it, "
+            "and none of the machine's safety circuit, which stays as it is. It stops the timer's outputs, nothing "
+            "else.",
         ),
         Question(
             "limits.weld",

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from codegen.burnback_svg import Asked, burnback_svg
 from codegen.papers.blocks import Block, Caution, Paragraph, Picture, Steps, Table
-from codegen.papers.safety import BEFORE_OPENING, STANDARDS
+from codegen.papers.safety import ALTERED, BEFORE_OPENING, HIGH_FREQUENCY, STANDARDS
 from codegen.papers.sheet_subject import SheetSubject
 from codegen.timeline_svg import timeline_svg
 from timing.checks.finding import Finding, Severity
@@ -29,6 +29,8 @@ def cautions(subject: SheetSubject) -> Sequence[Block]:
         *notes,
         Caution(BEFORE_OPENING),
         *map(Caution, everywhere),
+        Caution(ALTERED),
+        Caution(HIGH_FREQUENCY),
         Paragraph(STANDARDS),
     ]
 

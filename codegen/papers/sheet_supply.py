@@ -8,7 +8,7 @@ from itertools import groupby
 from codegen.drawings.schematic import schematic
 from codegen.drawings.wiring import bypass_sheet, wiring_sheets
 from codegen.papers.blocks import Block, Caution, Paragraph, Picture, Table
-from codegen.papers.safety import CONTROL_CIRCUIT, IN_THE_BOX
+from codegen.papers.safety import CONTROL_CIRCUIT, DRY_CONTACTS, IN_THE_BOX
 from codegen.papers.sheet_subject import SheetSubject
 from codegen.supply_figures import corner_figures
 from codegen.supply_svg import supply_svg
@@ -71,7 +71,7 @@ def parts(subject: SheetSubject) -> Sequence[Block]:
 
 def wires(subject: SheetSubject) -> Sequence[Block]:
     """Every wire with a box to tick, with the cautions of its place."""
-    listed = wire_list(subject.wiring)
+    listed, design = wire_list(subject.wiring), subject.design
     placed = tuple((one.at, one.text) for one in subject.wiring.cautions if one.at != "everywhere")
     treatments = dict.fromkeys(wire.treatment for wire in listed if wire.treatment)
     keys = {text: f"({number})" for number, text in enumerate(treatments, start=1)}
@@ -87,6 +87,7 @@ def wires(subject: SheetSubject) -> Sequence[Block]:
     return [
         Caution(CONTROL_CIRCUIT),
         Caution(IN_THE_BOX),
+        *([Caution(DRY_CONTACTS)] if design.interlock.fitted or design.arc_sensor is not None else []),
         Table(("at", "mind"), placed, title="Where to take care"),
         Table(("", "how to run it"), tuple((key, text) for text, key in keys.items()), title="How to run the wires"),
         Table(

@@ -8,14 +8,31 @@ from codegen.papers.blocks import Block, Caution, Fill, Paper, Paragraph, Sectio
 from codegen.papers.question import NO, SPREAD_PARTS, YES, Question, Topic, measure_of
 from codegen.papers.questions import topics
 from codegen.papers.safety import (
+    ALTERED,
     BEFORE_OPENING,
     CONTROL_CIRCUIT,
+    GAS,
     LIVE_MEASURING,
     NOT_SAFETY,
+    ROLLS_AND_WIRE,
     STANDARDS,
+    TRIGGER_HELD,
     WELDING_CIRCUIT,
 )
 from timing.design.board import Board
+
+SURVEY_CAUTIONS = (
+    BEFORE_OPENING,
+    LIVE_MEASURING,
+    TRIGGER_HELD,
+    WELDING_CIRCUIT,
+    ROLLS_AND_WIRE,
+    GAS,
+    CONTROL_CIRCUIT,
+    ALTERED,
+    NOT_SAFETY,
+)
+"""In the order in which somebody at the machine needs them; the command says the same."""
 
 
 def survey_paper(boards: tuple[Board, ...], version: str) -> Paper:
@@ -27,7 +44,7 @@ def survey_paper(boards: tuple[Board, ...], version: str) -> Paper:
 
 
 def _cautions() -> Iterator[Block]:
-    for text in (BEFORE_OPENING, LIVE_MEASURING, WELDING_CIRCUIT, CONTROL_CIRCUIT, NOT_SAFETY):
+    for text in SURVEY_CAUTIONS:
         yield Caution(text)
     yield Paragraph(STANDARDS)
     yield Paragraph("Photograph the inside before you touch anything, and label every wire.")

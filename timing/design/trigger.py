@@ -38,18 +38,21 @@ class Trigger(Section):
 class Buttons(Section):
     """Panel buttons."""
 
-    purge: StrictBool = Field(False, description="A button for gas only.")
-    inch: StrictBool = Field(False, description="A button for wire only.")
+    purge: StrictBool = Field(False, description="A button for gas only. Shielding gas suffocates in a closed room.")
+    inch: StrictBool = Field(
+        False, description="A button for wire only. The wire jumps out of the tip: gun away from people."
+    )
     filter_us: Filter = Field(20_000, description="A press or release counts after this time.")
 
 
 class Interlock(Section):
-    """A normally closed contact that stops everything at once when it opens; no substitute for a safety circuit."""
+    """A normally closed contact that stops everything at once when it opens; no substitute for a safety circuit. It
+    must be a dry (potential-free) contact of its own, which carries no other circuit."""
 
     fitted: StrictBool = Field(False, description="True where the contact is wired to the board.")
 
 
 class ArcSensor(Section):
-    """A current sensor that closes when the arc is established."""
+    """A current sensor that closes a dry (potential-free) contact of its own when the arc is established."""
 
     filter_us: Filter = Field(5_000, description="The arc counts as established after this time.")

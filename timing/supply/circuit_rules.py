@@ -262,8 +262,26 @@ def dials(found: Budget) -> Iterator[Finding]:
             )
 
 
+def dry_contacts(found: Budget) -> Iterator[Finding]:
+    """What interlock and arc sensor bring to the board is a bare contact, and nothing else is on it."""
+    design = found.design
+    fitted = {"interlock": design.interlock.fitted, "arc_sensor": design.arc_sensor is not None}
+    for key, there in fitted.items():
+        if there:
+            yield Finding(
+                "circuits.dry-contact",
+                "info",
+                key,
+                f"The {key.replace('_', ' ')} must close a dry (potential-free) contact of its own, wired to nothing "
+                "but the board.",
+                "Its two wires join the board's pin and COMMON: a contact that carries another circuit brings that "
+                "circuit's voltage to the pin, and ties COMMON to it.",
+            )
+
+
 RULES: tuple[Rule, ...] = (
-    trigger, drive_suits_load, pin_current, snubbers, release, supply_divider, dials, *load_rules.RULES,
+    trigger, drive_suits_load, pin_current, snubbers, release, supply_divider, dials, dry_contacts,
+    *load_rules.RULES,
 )  # fmt: skip
 
 

@@ -15,8 +15,8 @@ LAMP_V, LAMP_A = 2.0, 0.005
 OTHER_INPUTS = {
     "purge": "push button, normally open",
     "inch": "push button, normally open",
-    "interlock": "contact, closed when all is well",
-    "arc": "contact of the current sensor, closed when the arc is established",
+    "interlock": "dry (potential-free) contact of its own, closed when all is well",
+    "arc": "dry (potential-free) contact of the current sensor, closed when the arc is established",
     "four_step": "toggle switch, closed for four-step",
 }
 

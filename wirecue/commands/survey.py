@@ -90,14 +90,14 @@ def _check_name(path: Path) -> None:
 
 def _begin(kept: Path, afresh: bool) -> Interview:
     from codegen.papers.questions import topics
-    from codegen.papers.safety import BEFORE_OPENING, LIVE_MEASURING, NOT_SAFETY, WELDING_CIRCUIT
+    from codegen.papers.survey_sheet import SURVEY_CAUTIONS
     from wirecue.boards import board_names, load_board
     from wirecue.surveying import Interview, resumed
 
     asked = topics(tuple(load_board(name) for name in board_names()))
     _require_ours(kept, {question.key for topic in asked for question in topic.questions})
     interview = Interview(asked, {}) if afresh else resumed(asked, kept)
-    for text in (BEFORE_OPENING, LIVE_MEASURING, WELDING_CIRCUIT, NOT_SAFETY):
+    for text in SURVEY_CAUTIONS:
         click.echo(_wrapped(text, "  - ", "    "))
     if interview.answers:
         click.echo(f"\nGoing on after {_counted(interview)} kept in {kept}; --afresh forgets them.")

@@ -91,6 +91,10 @@ def test_it_says_everything_the_workshop_needs(example):
         assert ms(reading.time_at_us(0.5 * reading.setting.rotation_deg)) in text
     assert subject.board.fqbn in text
     assert "not a safety function" in text
+    assert "This alters a machine" in text
+    assert "COMMON is not isolated" in text
+    listens = subject.design.interlock.fitted or subject.design.arc_sensor is not None
+    assert ("dry (potential-free) contacts of their own" in text) == listens
 
 
 def test_sections_without_data_are_left_out_and_appear_with_it():

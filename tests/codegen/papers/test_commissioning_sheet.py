@@ -38,6 +38,72 @@ def test_it_states_what_to_expect_of_this_design(example):
         assert kind not in html
 
 
+GROUNDED = {"no": 'grounded = "no"', "yes": 'grounded = "yes"', "unknown": ""}
+
+
+def shop(*changes):
+    text = (ROOT / "examples" / "shop_two_step.toml").read_text()
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new)
+    return " ".join(re.sub("<[^>]+>", " ", sheet_of(parse_design(text))).split())
+
+
+@pytest.mark.parametrize("answer", GROUNDED)
+def test_what_was_found_of_the_winding_changes_the_steps(answer):
+    told = shop((GROUNDED["no"], GROUNDED[answer]))
+    assert ("through a USB isolator only" in told) == (answer != "no")
+    assert ("in the side that is not tied to chassis" in told) == (answer != "no")
+    assert ("a sound build reads a diode there" in told) == (answer != "no")
+    assert ("under 5 V on both with 100 kohm across the meter: it floats" in told) == (answer != "yes")
+    assert ("unsteady, down to -42 V dc: live, and to be tied to nothing" in told) == (answer != "no")
+    assert ("Write down which, and state it as supply.grounded" in told) == (answer == "unknown")
+
+
+def test_every_ohmmeter_step_says_which_plug_is_out_and_leaves_the_winding_out():
+    told = shop()
+    assert "mains plugs of feeder and power source pulled, reservoir empty, P1 out of J1" in told
+    assert "from 24VAC-A and from 24VAC-B of P1 to its SCREEN" in told
+    assert "The winding, about 1.0 ohm, is out of the way like this" in told
+
+
+def test_no_step_pulls_a_plug_under_load_or_needs_a_third_hand():
+    told = shop()
+    for words in ("pull the mains while", "mains is pulled", "hands behind", "oscilloscope in"):
+        assert words not in told
+    assert "switch the machine off at its own switch, and on again still holding" in told
+    assert "hold the purge button, never the trigger" in told
+    assert "other off the machine" in told
+
+
+def test_first_power_has_a_way_for_a_feeder_with_a_transformer_and_for_one_fed_by_the_source():
+    told = shop()
+    assert "The feeder has a mains transformer of its own: the power source stays off" in told
+    assert "The 24 VAC comes from the power source, which must be on: first, cold, unplug the contactor" in told
+
+
+def test_every_caution_stands_before_the_work_that_it_is_about():
+    told = shop()
+    order = [
+        "This alters a machine",
+        "A high-frequency start",
+        "Drive rolls pinch",
+        "hold the inch button",
+        "Fire watch:",
+    ]
+    places = [told.index(words) for words in order]
+    assert places == sorted(places)
+    assert told.index("in a closed room") < told.index("hold the purge button")
+    assert "Inspected and tested again (IEC 60974-4) by" in told
+
+
+def test_a_load_above_extra_low_voltage_is_signed_for():
+    hot = 'coil = { voltage = "115 V", fed_from = "elsewhere", hold = "0.2 A" }'
+    told = shop(('coil = { hold = "0.6 A", inrush = "3.5 A" }', hot))
+    assert "Everything behind P2 was fitted, measured and signed for by a licensed electrician" in told
+    assert "signed for" not in shop()
+
+
 def test_a_fixed_spot_is_not_waited_for_with_the_dial_off():
     text = (ROOT / "examples" / "spot_stitch.toml").read_text()
     assert "Spot switched off." in sheet_of(parse_design(text))
