@@ -13,6 +13,19 @@ class BenchError(Exception):
     exit_code = 2
 
 
+class NotHeededError(BenchError):
+    """Nobody has said that the cautions are heeded, so that no port was opened."""
+
+    def __init__(self, *, asked: bool) -> None:
+        super().__init__(asked)
+        self.asked = asked
+
+    def __str__(self) -> str:
+        if self.asked:
+            return "No test: the cautions are not heeded. Nothing was opened or switched."
+        return "No test: nobody is there to say that the cautions are heeded; --yes says so."
+
+
 class PortMissingError(BenchError):
     """There is no such port. Keeps its name and the ports that there are."""
 

@@ -9,6 +9,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pexpect
 import pytest
 
 from bench.virtual.board import VirtualBoard
@@ -59,15 +60,23 @@ def folder(tmp_path_factory):
     return root
 
 
-def run(folder, *arguments):
+def environment_of(folder):
     environment = {name: value for name, value in os.environ.items() if not name.startswith(("PYTEST", "COV"))}
     # Only what the folder asks for: whatever else is installed here is no part of the test.
     environment |= {"PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1", "PYTHONDONTWRITEBYTECODE": "1"}
     environment["PYTHONPATH"] = str(folder / "guard")
-    command = [sys.executable, "-m", "pytest", "-p", "no_project", "-p", "no:cacheprovider", "-q", *arguments]
+    return environment
+
+
+PYTEST = ("-m", "pytest", "-p", "no_project", "-p", "no:cacheprovider", "-q")
+
+
+def run(folder, *arguments, heeded=True):
+    command = [sys.executable, *PYTEST, *(["--yes"] if heeded else []), *arguments]
     done = subprocess.run(
-        command, cwd=folder / "bench", env=environment, capture_output=True, text=True, timeout=120, check=False
-    )
+        command, cwd=folder / "bench", env=environment_of(folder), capture_output=True, text=True, timeout=120,
+        check=False, stdin=subprocess.DEVNULL,
+    )  # fmt: skip
     return done.returncode, done.stdout + done.stderr
 
 
@@ -119,6 +128,33 @@ def test_the_wrong_board_ends_the_run_with_a_sentence(folder, board, says):
     assert code == 2, said
     assert says in " ".join(said.split())
     assert "Traceback" not in said
+
+
+def test_with_nobody_there_nothing_is_opened(folder, tmp_path):
+    port = tmp_path / "port"
+    port.write_text("untouched")
+    code, said = run(folder, f"--port={port}", heeded=False)
+    assert code == 2, said
+    assert "nobody is there to say that the cautions are heeded; --yes says so" in said
+    assert "Traceback" not in said
+    assert port.read_text() == "untouched"
+
+
+@pytest.mark.parametrize(("answer", "code"), [("y", 0), ("yes", 0), ("n", 2), ("", 2)])
+def test_it_asks_before_it_moves_an_output(folder, answer, code):
+    board = virtual()
+    with behind_pty(board) as name:
+        terminal = pexpect.spawn(
+            sys.executable, [*PYTEST, f"--port={name}", "--no-press", "--no-host-clock", "-k", "test_case and tap"],
+            cwd=str(folder / "bench"), env=environment_of(folder), encoding="utf-8", timeout=60, dimensions=(60, 200),
+        )  # fmt: skip
+        terminal.expect_exact("feeder plug of the add-on (P1) is pulled")
+        terminal.expect_exact("Is all of this so? [y/N] ")
+        terminal.sendline(answer)
+        terminal.expect(pexpect.EOF)
+        terminal.close()
+    assert terminal.exitstatus == code, terminal.before
+    assert ("the cautions are not heeded" in terminal.before) == (code == 2)
 
 
 def test_without_a_port_it_lists_what_is_plugged_in(folder):

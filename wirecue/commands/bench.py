@@ -163,6 +163,7 @@ def _no_port() -> str:
 def _caution(yes: bool) -> None:
     import textwrap
 
+    from bench.errors import NotHeededError
     from timing.protocol.cautions import CAUTIONS
 
     _say("Before a board is tested:")
@@ -171,8 +172,9 @@ def _caution(yes: bool) -> None:
     if yes:
         return
     if not sys.stdin.isatty():
-        raise click.UsageError("nobody is there to say that the cautions are heeded; --yes says so")
-    click.confirm("Is all of this so?", abort=True, err=True)
+        raise NotHeededError(asked=False)
+    if not click.confirm("Is all of this so?", err=True):
+        raise NotHeededError(asked=True)
 
 
 @contextlib.contextmanager

@@ -68,7 +68,7 @@ def runs(tmp_path_factory):
 
 ARGUMENTS = {
     "wirecue": lambda port, case: ("bench", str(SHOP), f"--port={port}", "--yes", "--no-press", f"--case={case}", SOON),
-    "harness": lambda port, case: (f"test_board.py::test_case[{case}]", f"--port={port}", "--no-press", SOON),
+    "harness": lambda port, case: (f"test_board.py::test_case[{case}]", f"--port={port}", "--yes", "--no-press", SOON),
 }
 SOON = "--patience=0.4"
 QUICK = "tap"
