@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from timing.design.errors import shown
+
 if TYPE_CHECKING:
     from timing.sequence.script import Script
 
@@ -32,6 +34,6 @@ def _read(path: Path) -> str:
     try:
         return path.read_text(encoding="utf-8")
     except UnicodeDecodeError:
-        raise click.UsageError(f"{path} cannot be read as text: it is not UTF-8") from None
+        raise click.UsageError(f"{shown(path)} cannot be read as text: it is not UTF-8") from None
     except OSError as error:
-        raise click.UsageError(f"{path} cannot be read: {(error.strerror or str(error)).lower()}") from None
+        raise click.UsageError(f"{shown(path)} cannot be read: {(error.strerror or str(error)).lower()}") from None

@@ -224,7 +224,7 @@ class Sheet:
             found[key] = found.get(key, 0) + ends
 
         corners = [(net, point) for net, points in self._wires for point in points]
-        places = {(net, round(at[0], 2), round(at[1], 2)) for net, at in corners + self._ends}
+        places = sorted({(net, round(at[0], 2), round(at[1], 2)) for net, at in corners + self._ends})
         for net, x, y in places:
             for wire_net, points in self._wires:
                 if wire_net != net:

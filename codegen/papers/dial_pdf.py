@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 from collections.abc import Sequence
 from functools import cache
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
 POINTS_PER_MM = 72 / 25.4
 """A PDF's unit is 1/72 in (ISO 32000, exact)."""
 DASHES_MM = (0.8, 0.6)
+_NO_DATE = "D:20000101000000+00'00'"
+"""The date in each document, so that the same plates are the same bytes."""
 # The typeface that comes with the library: its metrics are those that the SVG's first choice has.
 _PLAIN, _BOLD = "Vera", "VeraBd"
 
@@ -28,6 +31,9 @@ def pages_pdf(pages: Sequence[Page], title: str) -> bytes:
     file = io.BytesIO()
     # Left uncompressed, so that the drawing can be read and measured in the file itself.
     canvas = Canvas(file, invariant=1, pageCompression=0)
+    # Else a variable of the environment, SOURCE_DATE_EPOCH, would decide on date and identity of the document.
+    canvas.setDateFormatter(lambda *_: _NO_DATE)
+    canvas._doc.signature = hashlib.md5(usedforsecurity=False)  # type: ignore[attr-defined]
     canvas.setTitle(title)
     for page in pages:
         canvas.setPageSize((page.paper.width_mm * POINTS_PER_MM, page.paper.height_mm * POINTS_PER_MM))

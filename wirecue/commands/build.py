@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from timing.design.errors import shown
 from wirecue.output import to_json
 
 if TYPE_CHECKING:
@@ -98,7 +99,7 @@ def _refuse_breach(ctx: click.Context, design: Path, proof: Proof) -> None:
     for verdict in proof.broken:
         click.echo(f"error    {verdict.rule.name}: {verdict.rule.sentence}", err=True)
     if not proof.holds:
-        click.echo(f"the sequence can break this; `wirecue prove {design}` shows how", err=True)
+        click.echo(f"the sequence can break this; `wirecue prove {shown(design)}` shows how", err=True)
         ctx.exit(1)
 
 
@@ -106,9 +107,9 @@ def _tell(folder: Path, subject: Subject, written: Written) -> None:
     for label, names in (("new", written.new), ("changed", written.changed), ("removed", written.removed)):
         for place, count in Counter(name.partition("/")[0] for name in names).items():
             files = "" if place in names else f"/  {count} file{'' if count == 1 else 's'}"
-            click.echo(f"{label:<8} {folder / place}{files}")
+            click.echo(f"{label:<8} {shown(folder / place)}{files}")
     for file in written.kept:
-        click.echo(f"kept     {folder / file}: your edited copy")
+        click.echo(f"kept     {shown(folder / file)}: your edited copy")
     if written.unchanged:
         click.echo(f"{len(written.unchanged)} files unchanged")
     memory = subject.footprint
@@ -130,8 +131,8 @@ def _tell_proof(proof: Proof, compared: Comparison) -> None:
 def _tell_next(folder: Path, subject: Subject) -> None:
     name = subject.design.name
     click.echo(f"digest   {subject.design.digest()}")
-    click.echo(f"open     {folder / name / name}.ino in the board maker's own IDE, board: {subject.board.title}")
-    click.echo(f"test     wirecue bench {name}.toml --port PORT, or see {folder / 'bench' / 'README.md'}")
+    click.echo(f"open     {shown(folder / name / name)}.ino in the board maker's own IDE, board: {subject.board.title}")
+    click.echo(f"test     wirecue bench {name}.toml --port PORT, or see {shown(folder / 'bench' / 'README.md')}")
 
 
 def _report(folder: Path, subject: Subject, compared: Comparison, written: Written) -> dict[str, Any]:

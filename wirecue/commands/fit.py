@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from timing.design.errors import shown
 from wirecue.changed_design import write_unless_changed
 from wirecue.output import paragraph, rounded, table, to_json
 from wirecue.progress import working
@@ -120,7 +121,7 @@ def command(
         ctx.exit(1)
     if write and settings:
         write_unless_changed(design, text, changed)
-        click.echo(f"design: {design}", err=True)
+        click.echo(f"design: {shown(design)}", err=True)
     elif settings and not as_json:
         click.echo("--write puts that into the file.")
 
@@ -175,9 +176,9 @@ def _ms(seconds: float) -> str:
 
 def _what_changes(design: Path, settings: tuple[Setting, ...]) -> str:
     if not settings:
-        return f"Nothing to change in {design}."
+        return f"Nothing to change in {shown(design)}."
     rows = [(f"  {change.key}", _toml(change.old), "->", _toml(change.new)) for change in settings]
-    return f"In {design}:\n{table(rows)}"
+    return f"In {shown(design)}:\n{table(rows)}"
 
 
 def _toml(value: str | bool | None) -> str:

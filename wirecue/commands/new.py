@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from timing.design.errors import shown
 from wirecue.examples import example_names
 from wirecue.file_writing import write_file
 
@@ -38,8 +39,8 @@ def command(name: str, like: str, board: str | None, force: bool) -> None:
     path = Path(f"{Path(name).name.removesuffix('.toml')}.toml")
     path = Path(name).parent / path
     if os.path.lexists(path) and not force:
-        raise click.UsageError(f"{path} is there already; --force replaces it, or take another name")
+        raise click.UsageError(f"{shown(path)} is there already; --force replaces it, or take another name")
     text = starting_text(path.stem, like, board)
     parse_design(text, str(path))
     write_file(path, text)
-    click.echo(f"{path}: your figures go in there; then `wirecue check {path}`")
+    click.echo(f"{shown(path)}: your figures go in there; then `wirecue check {shown(path)}`")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from timing.design.errors import shown
 from wirecue.destination import Destination, Form, OutputOption, WritingCommand
 
 if TYPE_CHECKING:
@@ -87,6 +88,6 @@ def _bench_run(path: Path) -> BenchRun:
         json.dumps(data, ensure_ascii=False).encode()
         return bench_run(data)
     except NoBenchRunError as error:
-        raise click.UsageError(f"{path}: {error}") from None
+        raise click.UsageError(f"{shown(path)}: {error}") from None
     except (OSError, ValueError, RecursionError) as error:
-        raise click.UsageError(f"{path} cannot be read as JSON: {error}") from None
+        raise click.UsageError(f"{shown(path)} cannot be read as JSON: {error}") from None

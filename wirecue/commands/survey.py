@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from timing.design.errors import shown
 from wirecue.destination import Destination, Form, OutputOption, WritingCommand
 from wirecue.file_writing import write_file
 
@@ -54,7 +55,7 @@ def command(ctx: click.Context, name: str | None, sheet: Destination | None, afr
     path = Path(name).with_name(Path(name).name.removesuffix(".toml") + ".toml")
     _check_name(path)
     if os.path.lexists(path) and not force:
-        raise click.UsageError(f"{path} is there already; --force replaces it, or take another name")
+        raise click.UsageError(f"{shown(path)} is there already; --force replaces it, or take another name")
     kept = path.with_suffix(".survey.json")
     interview = _begin(kept, afresh)
     interview = _ask_all(ctx, interview, kept)
@@ -100,7 +101,7 @@ def _begin(kept: Path, afresh: bool) -> Interview:
     for text in SURVEY_CAUTIONS:
         click.echo(_wrapped(text, "  - ", "    "))
     if interview.answers:
-        click.echo(f"\nGoing on after {_counted(interview)} kept in {kept}; --afresh forgets them.")
+        click.echo(f"\nGoing on after {_counted(interview)} kept in {shown(kept)}; --afresh forgets them.")
     return interview
 
 
@@ -145,7 +146,7 @@ def _ask_all(ctx: click.Context, interview: Interview, kept: Path) -> Interview:
                 ctx.exit(1)
             _keep(interview, kept)
     except click.Abort:
-        where = f"kept in {kept}; the same command goes on from there" if interview.answers else "to keep"
+        where = f"kept in {shown(kept)}; the same command goes on from there" if interview.answers else "to keep"
         click.echo(f"\nStopped, no design written. {_counted(interview)} {where}.", err=True)
         ctx.exit(1)
     return interview
@@ -191,12 +192,12 @@ def _finish(path: Path, interview: Interview, kept: Path) -> None:
     text = design_text(path.stem, interview)
     write_file(path, text)
     kept.unlink(missing_ok=True)
-    click.echo(f"\n{path}: written from your answers. Usual and computed values are marked; try them on scrap.")
+    click.echo(f"\n{shown(path)}: written from your answers. Usual and computed values are marked; try them on scrap.")
     for told in dials_told(text):
         click.echo(_wrapped(told, "", "  "))
     for what in interview.to_do:
         click.echo(_wrapped(f"To do first: {what}", "", "  "))
-    click.echo(f"Next: `wirecue check {path}`")
+    click.echo(f"Next: `wirecue check {shown(path)}`")
 
 
 def _wrapped(text: str, first: str, other: str) -> str:

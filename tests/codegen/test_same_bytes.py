@@ -1,0 +1,74 @@
+"""The same design gives the same bytes: whatever order sets have, and wherever it is built."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+
+import pytest
+
+from tests.conftest import EXAMPLES, ROOT
+
+# Each process has another order of sets, another place to be in and another time zone; two of them another locale.
+SURROUNDINGS = (
+    {"PYTHONHASHSEED": "0", "LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0", "TZ": "UTC"},
+    {"PYTHONHASHSEED": "1", "LC_ALL": "C.UTF-8", "TZ": "Asia/Kathmandu"},
+    {"PYTHONHASHSEED": "2", "LC_ALL": "C.UTF-8", "TZ": "America/St_Johns", "SOURCE_DATE_EPOCH": "1"},
+    {"PYTHONHASHSEED": "3", "LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0", "NO_COLOR": "1"},
+    {"PYTHONHASHSEED": "4", "LC_ALL": "C.UTF-8", "HOME": "/nowhere", "USER": "somebody"},
+)
+BUILD = """
+import json, sys
+from pathlib import Path
+from codegen.build import build_plan
+from codegen.plan import content_hash
+from codegen.writing import manifest
+from timing.design.loading import parse_design, read_design_text
+from timing.proof.prove import prove
+from timing.proof.report import as_data
+from wirecue.boards import load_board
+made = {}
+for path in map(Path, sys.argv[1:]):
+    text = read_design_text(path)
+    design = parse_design(text)
+    board = load_board(design.board.type)
+    plan = build_plan(design, board, "0.1.0", text)
+    made |= {f"{path.stem}/{name}": digest for name, digest in plan.hashes().items()}
+# The manifest holds these hashes and what was proved, which takes a while: the proof of one design will do.
+made["manifest"] = content_hash(manifest(plan, as_data(design, prove(design))))
+json.dump(made, sys.stdout)
+"""
+
+
+def made_in(surrounding: dict[str, str], folder: str) -> dict[str, str]:
+    """Return the hash of every file of every example, made in a process of its own."""
+    child = subprocess.run(
+        [sys.executable, "-c", BUILD, *map(str, EXAMPLES)],
+        env={**os.environ, "PYTHONPATH": str(ROOT), **surrounding},
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert child.returncode == 0, child.stderr
+    return json.loads(child.stdout)
+
+
+@pytest.fixture(scope="module")
+def builds(tmp_path_factory):
+    """Every example made in each of the surroundings."""
+    return [made_in(one, str(tmp_path_factory.mktemp("somewhere"))) for one in SURROUNDINGS]
+
+
+def test_five_hash_seeds_and_two_locales_give_the_same_bytes(builds):
+    first, *others = builds
+    for other in others:
+        assert {name for name in first.keys() | other.keys() if first.get(name) != other.get(name)} == set()
+
+
+def test_everything_was_compared(builds):
+    kinds = {name.rpartition(".")[2] for name in builds[0]}
+    assert {"c", "h", "ino", "py", "svg", "html", "pdf", "csv", "toml", "manifest"} <= kinds
+    assert {name.partition("/")[0] for name in builds[0]} == {*(path.stem for path in EXAMPLES), "manifest"}
