@@ -96,8 +96,8 @@ def command(
          contactor, at the board's side of the optocouplers and relays, 5 V or 3.3 V as the board has it. Never to
          24 V, to a coil, or to the welding circuit: that burns analyser, computer and perhaps you.
       3. In the machine only through isolation: a USB isolator, or a laptop on its battery with nothing else plugged
-         in and no hand on it. The feeder's 24 V may be grounded, and the welding circuit's open-circuit voltage can
-         kill in damp.
+         in and no hand on it. Board common is not isolated from the feeder's 24 V, which may be grounded, and the
+         welding circuit's open-circuit voltage can kill in damp.
       4. 1 MHz is plenty, 100 kHz will do. Begin with everything at rest and past hold-off (one second after
          power-up), pull the trigger, release it, and wait until the gas is off.
       5. Save as VCD, or as CSV with its sample rate.
