@@ -67,6 +67,22 @@ class PortBusyError(BenchError):
         return f"{self.port} is in use by {self.holder}. Close it (a serial monitor?) and try again."
 
 
+class LockFailedError(BenchError):
+    """The lock that keeps two benches from one board cannot be taken."""
+
+    def __init__(self, port: str, path: str, why: str) -> None:
+        super().__init__(port, path, why)
+        self.port = port
+        self.path = path
+        self.why = why
+
+    def __str__(self) -> str:
+        return (
+            f"{self.port} cannot be locked against a second bench: {self.path} {self.why}. Remove it, or name another "
+            "folder for temporary files in TMPDIR."
+        )
+
+
 class PortDeniedError(BenchError):
     """The operating system does not let this user open the port."""
 

@@ -91,7 +91,7 @@ def _reason(port: str, error: Exception) -> Exception:
 
 @contextmanager
 def locked(port: str) -> Iterator[None]:
-    """Hold the lock of a port. Raises PortBusyError where another bench holds it."""
+    """Hold the lock of a port. Raises PortBusyError where another bench holds it, LockFailedError."""
     lock = PortLock(port)
     if not lock.acquire():
         raise PortBusyError(port, "another bench")

@@ -8,16 +8,18 @@ from typing import TYPE_CHECKING
 
 import click
 
-from timing.design.errors import shown
-
 if TYPE_CHECKING:
     from timing.sequence.script import Script
+
+LARGEST_BYTES = 200_000
+"""Of a file of steps: some thousand of them."""
 
 
 def read_steps(script: str | None, script_file: Path | None) -> Script | None:
     """Return the steps of --script or of the file ('-': standard input); None where neither is given.
 
-    Raises click.UsageError for both at once and for a file that is no text, DesignFileError for steps that are none.
+    Raises click.UsageError for both at once, UnreadableFileError for a file that is no text, DesignFileError for steps
+    that are none.
     """
     from timing.sequence.script_text import parse_script
 
@@ -29,11 +31,11 @@ def read_steps(script: str | None, script_file: Path | None) -> Script | None:
 
 
 def _read(path: Path) -> str:
-    if str(path) == "-":
-        return sys.stdin.read()
-    try:
-        return path.read_text(encoding="utf-8")
-    except UnicodeDecodeError:
-        raise click.UsageError(f"{shown(path)} cannot be read as text: it is not UTF-8") from None
-    except OSError as error:
-        raise click.UsageError(f"{shown(path)} cannot be read: {(error.strerror or str(error)).lower()}") from None
+    from timing.design.text_file import UnreadableFileError, decoded_text, read_text_file
+
+    if str(path) != "-":
+        return read_text_file(path, LARGEST_BYTES)
+    content = sys.stdin.buffer.read(LARGEST_BYTES + 1)
+    if len(content) > LARGEST_BYTES:
+        raise UnreadableFileError(path, "more and more on standard input", f"{LARGEST_BYTES:,} bytes at most")
+    return decoded_text(path, content)

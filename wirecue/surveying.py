@@ -13,11 +13,14 @@ import tomlkit
 from codegen.papers.question import SPREAD_PARTS, YES, AnswerError, Option, Question, Topic, check_against, read_answer
 from timing.design.design import Design
 from timing.design.loading import parse_design
+from timing.design.text_file import UnreadableFileError, read_text_file
 from timing.design.units import format_duration
 from timing.sequence.of_design import time_settings
 from wirecue.boards import load_board
 from wirecue.first_design import Value, computed_times, supply_parts, usual_parts, usual_times
 
+LARGEST_KEPT_BYTES = 200_000
+"""Of the file that keeps a survey's answers: far more than there are questions."""
 OWN = "from the survey"
 USUAL = "a usual value: measure it, unless you did"
 FITTED = "a usual value for the add-on"
@@ -110,12 +113,17 @@ def kept_text(interview: Interview) -> str:
 def resumed(topics: tuple[Topic, ...], path: Path) -> Interview:
     """Return the interview that a file of answers goes on with, up to the first answer that does not do.
 
-    An empty one where there is no such file, or something else in it.
+    An empty one where there is no such file, or something else in it. Raises UnreadableFileError for what is no text
+    file of a survey's size.
     """
     interview = Interview(topics, {})
     try:
-        kept = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError):
+        kept = json.loads(read_text_file(path, LARGEST_KEPT_BYTES))
+    except UnreadableFileError as error:
+        if error.missing:
+            return interview
+        raise
+    except (ValueError, RecursionError):
         return interview
     if not isinstance(kept, dict):
         return interview

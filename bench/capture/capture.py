@@ -8,6 +8,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 NS_PER_S = 1_000_000_000
+MOST_CHANNELS = 1_000
+MOST_CHANGES = 1_000_000
+"""Of one channel. A weld makes a few; a trigger that chops at 120 Hz makes 15,000 a minute."""
 LONGEST_GUESSED_STEP_NS = 100_000
 """A coarser step than this is not guessed: 10,000 samples a second is less than anybody sets."""
 
@@ -27,6 +30,17 @@ class CaptureError(ValueError):
     def __str__(self) -> str:
         where = self.source if self.line is None else f"{self.source}, line {self.line}"
         return f"{where}: {self.found}; allowed: {self.allowed}."
+
+
+class TooManyChangesError(ValueError):
+    """A channel changes more often than anything that is looked at here. Keeps its name."""
+
+    def __init__(self, name: str) -> None:
+        super().__init__(name)
+        self.name = name
+
+    def __str__(self) -> str:
+        return f"more than {MOST_CHANGES:,} changes on {self.name}: an input that is connected to nothing?"
 
 
 @dataclass(frozen=True)
@@ -81,6 +95,8 @@ class Building:
         if at_ns == 0:
             self._begins = level
         elif level != standing:
+            if len(self._changes) == MOST_CHANGES:
+                raise TooManyChangesError(self.name)
             self._changes.append((at_ns, level))
 
     def done(self) -> Channel | None:

@@ -24,6 +24,7 @@ _KINDS = {"logic"}
 """Headings that tell a column's kind, not its name."""
 _ALLOWED = "rows of 0 and 1, a column a channel"
 _LONGEST_QUOTE = 60
+_LONGEST_LINE = 100_000
 
 
 @dataclass
@@ -135,7 +136,9 @@ def read_csv(file: TextIO, source: str, given_hz: float | None = None) -> Captur
     table = _Table(source, given_hz)
     delimiter, before = "", ""
     try:
-        for number, line in enumerate(file, 1):
+        for number, line in enumerate(iter(lambda: file.readline(_LONGEST_LINE), ""), 1):
+            if len(line) == _LONGEST_LINE:
+                raise CaptureError(source, f"a line of {_LONGEST_LINE} characters or more", _ALLOWED, number)
             # Most samples are as the one before: a second of them is a million rows.
             if line == before and table.repeat():
                 continue

@@ -6,22 +6,31 @@ import io
 import re
 from pathlib import Path
 
-from bench.capture.capture import Capture, CaptureError
+from bench.capture.capture import Capture, CaptureError, TooManyChangesError
 from bench.capture.csv_file import read_csv
 from bench.capture.vcd import read_vcd
+from timing.design.errors import shown
+from timing.design.text_file import UnreadableFileError, open_file
+
+LARGEST_BYTES = 500_000_000
+"""Half a minute of samples at 1 MHz, written out as a table."""
 
 _HEAD_BYTES = 4096
 _KEYWORD = re.compile(rb"^\s*\$(date|version|comment|timescale|scope|var|enddefinitions|dumpvars)\b", re.MULTILINE)
-_ALLOWED = "a value change dump (VCD) or a CSV of samples, as analysers' software exports them"
+_ALLOWED = "a value change dump (VCD) or a CSV of samples, as analysers' software exports them, 500 MB at most"
 
 
 def read_capture(path: Path, given_hz: float | None = None) -> Capture:
     """Return the capture in a file; `given_hz` is the sample rate where the user tells it. Raises CaptureError."""
     try:
-        with path.open("rb") as file:
-            return _read(file, str(path), given_hz)
+        with open_file(path, LARGEST_BYTES) as file:
+            return _read(file, shown(path), given_hz)
+    except UnreadableFileError as error:
+        raise CaptureError(shown(path), error.found, _ALLOWED) from None
+    except TooManyChangesError as error:
+        raise CaptureError(shown(path), str(error), "channels that are wired to the board") from None
     except OSError as error:
-        raise CaptureError(str(path), (error.strerror or str(error)).lower(), _ALLOWED) from None
+        raise CaptureError(shown(path), (error.strerror or str(error)).lower(), _ALLOWED) from None
 
 
 def _read(file: io.BufferedReader, source: str, given_hz: float | None) -> Capture:

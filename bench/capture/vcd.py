@@ -12,11 +12,20 @@ from io import BufferedIOBase
 
 from vcd.reader import Token, TokenKind, VarDecl, VCDParseError, tokenize
 
-from bench.capture.capture import Building, Capture, CaptureError, sample_step, stated_rate_hz
+from bench.capture.capture import (
+    MOST_CHANNELS,
+    Building,
+    Capture,
+    CaptureError,
+    TooManyChangesError,
+    sample_step,
+    stated_rate_hz,
+)
 
 _UNIT_NS = {"s": 1e9, "ms": 1e6, "us": 1e3, "ns": 1.0, "ps": 1e-3, "fs": 1e-6}
 _NO_LEVELS = {"real", "realtime", "string", "event", "parameter"}
 _WIDEST_BUS = 64
+_LONGEST_LINE = 10_000
 _ALLOWED = "a value change dump with wires of one bit"
 
 
@@ -49,6 +58,8 @@ class _Dump:
             name = ".".join([*self.scopes, name])
         if name in self.names:
             return
+        if len(self.names) == MOST_CHANNELS:
+            raise CaptureError(self.source, f"more than {MOST_CHANNELS} wires", _ALLOWED)
         self.names.add(name)
         names = [name] if variable.size == 1 else [f"{name}[{bit}]" for bit in range(variable.size)]
         self.bits.setdefault(variable.id_code, []).append([Building(each) for each in names])
@@ -89,7 +100,7 @@ def read_vcd(file: BufferedIOBase, source: str, given_hz: float | None = None) -
     except VCDParseError as error:
         raise CaptureError(source, str(error), _ALLOWED) from None
     except (ValueError, IndexError, KeyError, OverflowError, StopIteration, RuntimeError) as error:
-        if isinstance(error, CaptureError):
+        if isinstance(error, CaptureError | TooManyChangesError):
             raise
         raise CaptureError(source, "something that is no dump", _ALLOWED, line) from None
     if dump.first is None:
@@ -113,7 +124,7 @@ def _skip_preface(file: BufferedIOBase) -> float | None:
     """Go to the first line that begins with a keyword; return the sample rate if what is skipped states it."""
     rate_hz = None
     at = file.tell()
-    while line := file.readline():
+    while line := file.readline(_LONGEST_LINE):
         if line.lstrip().startswith(b"$"):
             break
         rate_hz = stated_rate_hz(line.decode("latin-1")) or rate_hz

@@ -25,7 +25,6 @@ from bench.errors import (
     WrongDesignError,
 )
 from bench.link import Link, connected, require_design
-from bench.lock import PortLock
 from bench.message import AnswerError, line_of, message, read_answer
 from bench.port import locked, open_port
 from bench.virtual.board import VirtualBoard
@@ -138,17 +137,6 @@ def test_two_benches_do_not_share_a_board(shop):
         connected(name),
     ):
         pass
-
-
-def test_a_lock_is_free_again_after_its_release(tmp_path):
-    port = str(tmp_path / "port")
-    first, second = PortLock(port), PortLock(port)
-    assert first.acquire()
-    assert not second.acquire()
-    first.release()
-    assert second.acquire()
-    second.release()
-    first.path.unlink()
 
 
 def test_a_lock_is_given_back_when_the_board_does_not_answer(shop, monkeypatch):

@@ -123,8 +123,8 @@ def test_what_was_found_and_where_is_told(checked):
     assert "... and 395 more of the kind" in said["400 unknown keys at the top"]
     assert said["a key that moves the cursor"].splitlines()[0].endswith(r"line 1: \x1b[2J\x07\n")
     assert "(100005 characters)" in said["a quantity of 100,000 digits"]
-    assert "a pipe or a device, not a file" in said["pipe"]
-    assert "a pipe or a device, not a file" in said["device"]
+    assert "found    a pipe" in said["pipe"]
+    assert "found    a device" in said["device"]
     assert "a folder" in said["folder"]
     assert "a file of 50000000000 bytes" in said["huge"]
 

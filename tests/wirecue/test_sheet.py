@@ -47,7 +47,7 @@ def test_a_name_that_ends_in_pdf_makes_pdf():
         ((SPOT,), "nothing to write"),
         (("nowhere.toml", "--dials", "d.pdf"), "no such file"),
         ((SPOT, "--dials", "nowhere/d.pdf"), "no such file or directory"),
-        ((SPOT, "--build", "b.html", "--bench", "nowhere.json"), "cannot be read as JSON"),
+        ((SPOT, "--build", "b.html", "--bench", "nowhere.json"), "no such file or directory"),
         ((SPOT, "--build", "b.html", "--bench", SPOT), "cannot be read as JSON"),
     ],
 )

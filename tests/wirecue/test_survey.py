@@ -23,6 +23,7 @@ from timing.checks.run import check
 from timing.checks.subject import Subject
 from timing.design.loading import load_design, parse_design
 from timing.design.pinning import pin_names
+from timing.design.text_file import UnreadableFileError
 from wirecue.boards import board_names, load_board
 from wirecue.cli import main
 from wirecue.first_design import computed_times
@@ -251,9 +252,18 @@ def test_kept_answers_that_no_longer_do_are_asked_again():
     kept = Path("mine.survey.json")
     kept.write_text(json.dumps({"survey.feeder_power": "24vac", "survey.drive_and_contactor": "nonsense"}))
     assert dict(resumed(TOPICS, kept).answers) == {"survey.feeder_power": "24vac"}
-    for text in ("", "[]", '"x"', "{", '{"survey.feeder_power": 3}', '{"survey.feeder_power": "arc"}'):
+    for text in ("", "[]", "[" * 50_000, '{"survey.feeder_power": 3}', '{"survey.feeder_power": "arc"}'):
         kept.write_text(text)
         assert resumed(TOPICS, kept).answers == {}
+
+
+def test_a_pipe_in_the_place_of_kept_answers_is_told():
+    os.mkfifo("mine.survey.json")
+    result = survey("mine", lines=typed())
+    assert result.exit_code == 2
+    assert "mine.survey.json\n  found    a file that is not the answers of a survey\n" in result.output
+    with pytest.raises(UnreadableFileError, match="a pipe"):
+        resumed(TOPICS, Path("mine.survey.json"))
 
 
 def test_a_design_that_is_there_stays_as_it_is():

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import os
-import stat
 import tomllib
 from codecs import BOM_UTF16_BE, BOM_UTF16_LE
 from collections.abc import Mapping, Sequence
@@ -15,10 +13,10 @@ from pydantic import BaseModel, ValidationError
 
 from timing.design.design import Design
 from timing.design.errors import Complaint, DesignFileError
+from timing.design.text_file import UnreadableFileError, read_file
 from timing.design.toml_text import OutOfProportionError, line_of, lines_of_keys
 
 LARGEST_BYTES = 200_000
-_A_FILE = "a readable design file"
 
 
 def load_design(path: Path) -> Design:
@@ -32,18 +30,10 @@ def read_design_text(path: Path) -> str:
     Raises DesignFileError when it cannot be read as text. A pipe or a device is no design file: it might never end.
     """
     try:
-        kind = path.stat().st_mode
-        if not stat.S_ISREG(kind):
-            raise _unreadable(path, "a folder" if stat.S_ISDIR(kind) else "a pipe or a device, not a file", _A_FILE)
-        # It may have become a pipe since; opening that must not wait.
-        with os.fdopen(os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0)), "rb") as file:
-            content = file.read(LARGEST_BYTES + 1)
-    except OSError as error:
-        hint = "`wirecue new` writes one to start from" if isinstance(error, FileNotFoundError) else ""
-        raise _unreadable(path, (error.strerror or str(error)).lower(), _A_FILE, hint) from None
-    if len(content) > LARGEST_BYTES:
-        size = max(path.stat().st_size, len(content))
-        raise _unreadable(path, f"a file of {size} bytes", "a design file is a page or two")
+        content = read_file(path, LARGEST_BYTES)
+    except UnreadableFileError as error:
+        hint = "`wirecue new` writes one to start from" if error.missing else "a design file is a page or two of TOML"
+        raise DesignFileError(str(path), [Complaint("", error.found, error.allowed, hint)]) from None
     return decoded(content, path)
 
 
@@ -58,10 +48,6 @@ def decoded(content: bytes, path: Path) -> str:
         raise DesignFileError(
             str(path), [Complaint("", "bytes that are not UTF-8 text", allowed, hint, line)]
         ) from None
-
-
-def _unreadable(path: Path, found: str, allowed: str, hint: str = "") -> DesignFileError:
-    return DesignFileError(str(path), [Complaint("", found, allowed, hint)])
 
 
 def parse_design(text: str, source: str = "design") -> Design:

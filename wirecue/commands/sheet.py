@@ -10,6 +10,9 @@ import click
 from timing.design.errors import shown
 from wirecue.destination import Destination, Form, OutputOption, WritingCommand
 
+LARGEST_RUN_BYTES = 20_000_000
+"""Of the file of a bench run: some thousand cases."""
+
 if TYPE_CHECKING:
     from codegen.papers.bench_run import BenchRun
 
@@ -81,13 +84,14 @@ def _bench_run(path: Path) -> BenchRun:
     import json
 
     from codegen.papers.bench_run import NoBenchRunError, bench_run
+    from timing.design.text_file import read_text_file
 
     try:
-        data = json.loads(path.read_text(encoding="utf-8"))
+        data = json.loads(read_text_file(path, LARGEST_RUN_BYTES))
         # Half a surrogate pair is JSON, but no text.
         json.dumps(data, ensure_ascii=False).encode()
         return bench_run(data)
     except NoBenchRunError as error:
         raise click.UsageError(f"{shown(path)}: {error}") from None
-    except (OSError, ValueError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:
         raise click.UsageError(f"{shown(path)} cannot be read as JSON: {error}") from None
