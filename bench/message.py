@@ -30,8 +30,23 @@ class Message:
     @property
     def text(self) -> str:
         """As it goes over the link, in the short form."""
-        header = _LOWER.sub("", self.command.header)
+        return self._with(_LOWER.sub("", self.command.headers[0]))
+
+    def text_under(self, path: str) -> str:
+        """As it follows another command on its line, whose header stands under `path`: 'BENC:', or '' for the root."""
+        header = _LOWER.sub("", self.command.headers[0])
+        if header.startswith("*") or not path:
+            return self._with(header)
+        return self._with(header.removeprefix(path) if path == path_of(header) else f":{header}")
+
+    def _with(self, header: str) -> str:
         return f"{header} {','.join(map(str, self.parameters))}" if self.parameters else header
+
+
+def path_of(header: str) -> str:
+    """Return the words of a header before its last, with their colons: those that the next one need not repeat."""
+    words = header.partition(" ")[0]
+    return words[: words.rfind(":") + 1]
 
 
 @lru_cache(maxsize=1024)
@@ -45,7 +60,12 @@ def message(name: str, *parameters: int) -> Message:
 
 def line_of(*messages: Message) -> str:
     """Return the line that carries `messages`. Raises ValueError when the board would not keep it whole."""
-    line = ";".join(item.text for item in messages)
+    path, texts = "", []
+    for item in messages:
+        texts.append(item.text_under(path))
+        if not item.command.header.startswith("*"):
+            path = path_of(item.text)
+    line = ";".join(texts)
     if len(line) > LONGEST_LINE:
         raise ValueError(f"{line!r} is longer than the {LONGEST_LINE} characters that a board keeps")
     return line

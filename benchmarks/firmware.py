@@ -37,7 +37,7 @@ FILTER_US = 25_000
 WANTED_US = {"preflow": 100_000, "burnback": 60_000, "postflow": 300_000}
 PLAIN_MS = {"preflow": (0, 1_500), "burnback": (20, 300), "postflow": (200, 4_000)}
 """What the plain sketches' dials cover."""
-LINES = b"*IDN?;SEQUENCE:CLOCK?;TRACE:DATA?\nBENCH:CONTACTS?;SYSTEM:ERROR?;INPUT:ANALOG? 0\nFOO;*ESE 300,1\n"
+LINES = b"*IDN?;:SEQUENCE:CLOCK?;:TRACE:DATA?\nBENCH:CONTACTS?;:SYSTEM:ERROR?;:INPUT:ANALOG? 0\nFOO;*ESE 300,1\n"
 LINES_US = len(LINES) * 10 * 1_000_000 // 115_200 + 1
 
 FLASH_WANTED, RAM_WANTED = 8_192, 512

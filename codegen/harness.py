@@ -33,6 +33,7 @@ MODULES = {
     "timing.sequence.scale": "scale",
     "timing.protocol.commands": "commands",
     "timing.protocol.errors": "link_errors",
+    "timing.protocol.registers": "registers",
     "timing.protocol.levels": "levels",
     "timing.protocol.cautions": "cautions",
     "timing.protocol.target": "target",

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from codegen.link_tree import link_tree
 from codegen.owner_settings import PORTS
 from codegen.sequence_c import SequenceCore, sequence_core, time_varies
 from timing.design.board import Board, Pin
@@ -13,7 +14,7 @@ from timing.design.design import Design
 from timing.design.pinning import pin_names
 from timing.design.roles import ROLES, SUPPLY_SENSE, TIME_NAMES, Kind, Role
 from timing.design.units import format_duration, format_quantity
-from timing.protocol import commands, errors, levels
+from timing.protocol import commands, errors, levels, numbers, registers
 from timing.protocol.resets import Reset
 from timing.sequence.dials import dial_scale
 from timing.sequence.of_design import filter_times_us, settings_of, time_settings
@@ -182,6 +183,11 @@ class SketchFacts:
             "core": self.core,
             "settings": self.settings,
             "link": commands,
+            "tree": link_tree(self.commands),
+            "number_parts": numbers.NEXT_PARTS,
+            "conditions": registers.CONDITIONS,
+            "registers": registers.Register,
+            "register_mask": registers.REGISTER_MASK,
             "fraction_bits": TIME_FRACTION_BITS,
             "shortest_open_us": SHORTEST_OPEN_US,
             "ports": PORTS if any(not use.place.isdigit() for use in self.pins) else "",

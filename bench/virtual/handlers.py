@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from timing.protocol.commands import MAKER, SCPI_VERSION
+from timing.protocol.commands import LARGEST_PARAMETER, MAKER, SCPI_VERSION
 from timing.protocol.errors import EventBit
 from timing.protocol.levels import ANALOG_CHANNELS, RAW_ALL
+from timing.protocol.registers import Register, shown
 
 if TYPE_CHECKING:
     from bench.virtual.board import VirtualBoard
@@ -82,8 +83,24 @@ def _force_analog(board: VirtualBoard, channel: int, counts: int) -> Answer:
     return None
 
 
+def _clear_status(board: VirtualBoard) -> Answer:
+    board.status.clear()
+    board.machine.begun = 0
+    return None
+
+
+def _register_handlers(register: Register) -> dict[str, Handler]:
+    name = register.name.lower()
+    return {
+        f"{name}_event": lambda board: (board.machine.take_begun(register),),
+        f"{name}_condition": lambda board: (shown(board.machine.conditions(), register),),
+        f"set_{name}_enable": lambda board, bits: board.status.set_enable(register, _within(bits, LARGEST_PARAMETER)),
+        f"{name}_enable": lambda board: (board.status.enables[register],),
+    }
+
+
 HANDLERS: dict[str, Handler] = {
-    "clear_status": lambda board: board.status.clear(),
+    "clear_status": _clear_status,
     "set_event_enable": _set_event_enable,
     "event_enable": lambda board: (board.status.event_enable,),
     "event_status": lambda board: (board.status.take_events(),),
@@ -93,7 +110,7 @@ HANDLERS: dict[str, Handler] = {
     "reset": _reset,
     "set_service_enable": lambda board, bits: board.status.set_service_enable(_within(bits, BITS)),
     "service_enable": lambda board: (board.status.service_enable,),
-    "status_byte": lambda board: (board.status.byte(),),
+    "status_byte": lambda board: (board.status.byte(board.machine.begun),),
     "self_test": lambda board: (int(board.machine.standing_fault()),),
     "wait": lambda _: None,
     "next_error": lambda board: board.status.next_error(),
@@ -113,5 +130,8 @@ HANDLERS: dict[str, Handler] = {
     "force_analog": _force_analog,
     "release": lambda board: board.machine.release(),
     "hang": lambda board: board.machine.hang(),
+    "preset": lambda board: board.status.preset(),
+    **_register_handlers(Register.OPERATION),
+    **_register_handlers(Register.QUESTIONABLE),
 }
 """By the names of the command table; a test holds the two together."""

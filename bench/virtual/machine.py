@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from bench.virtual.faults import NO_FAULTS, Faults
 from timing.protocol.commands import LAPSE_US, TRACE_RECORDS
 from timing.protocol.levels import ANALOG_CHANNELS, LEVEL_BIT, OUTPUT_BIT, RAW_BIT, SEEN
+from timing.protocol.registers import CONDITIONS, Register, shown
 from timing.protocol.target import Target
 from timing.sequence.engine import due_instants_us
 from timing.sequence.filters import ContactFilter
@@ -54,6 +55,10 @@ class Machine:
     """Instant of the latest pass."""
     last_line_us: int = 0
     hung_until_us: int | None = None
+    begun: int = 0
+    """Conditions that began and were not asked for yet, as kept bits of the status registers."""
+    _levels: int = 0
+    _conditions: int = 0
     _recorded: tuple[int, int, int] = (0, Phase.HOLD_OFF, Fault.NONE)
     _filters: dict[str, ContactFilter] = field(init=False)
     _times_us: dict[str, int] = field(init=False)
@@ -106,11 +111,13 @@ class Machine:
     def force_contacts(self, contacts: int) -> None:
         """Put contacts in the place of the pins."""
         self.forced_contacts, self.forced_since_us, self._moved = contacts, self.now_us, True
+        self.watch()
 
     def force_analog(self, channel: int, counts: int) -> None:
         """Put a reading in the place of a channel's."""
         self.forced_counts[channel] = counts
         self._moved = True
+        self.watch()
 
     def release(self) -> None:
         """End all forced states."""
@@ -197,7 +204,7 @@ class Machine:
         inputs = self._inputs()
         outputs = step(self.target.rig.table, self.target.rig.settings, self.state, inputs, self.now_us)
         self.pins = self.faults.on_pins(outputs) & self._wired_outputs
-        levels = self.pins | sum(LEVEL_BIT[name] for name in SEEN if getattr(inputs, name))
+        levels = self._levels = self.pins | sum(LEVEL_BIT[name] for name in SEEN if getattr(inputs, name))
         latest = (levels, int(self.state.phase), int(self.state.fault))
         if latest != self._recorded:
             self._recorded = latest
@@ -205,6 +212,31 @@ class Machine:
                 self.trace.append(TraceRecord(self.now_us, *latest))
             else:
                 self.lost += 1
+        self.watch()
+
+    def conditions(self) -> int:
+        """Return what stands at this moment, as kept bits of the status registers."""
+        standing = {name for name in SEEN if self._levels & LEVEL_BIT[name]}
+        standing = {name.upper() for name in standing}
+        if self.forced_contacts is not None or self.forced_counts:
+            standing.add("FORCED")
+        if self.state.phase is Phase.HOLD_OFF:
+            standing.add("HOLD_OFF")
+        elif self.state.phase is not Phase.IDLE:
+            standing.add("SEQUENCE")
+        return sum(one.kept_bit for one in CONDITIONS if one.name in standing)
+
+    def watch(self) -> None:
+        """Make an event of every condition that began."""
+        standing = self.conditions()
+        self.begun |= standing & ~self._conditions
+        self._conditions = standing
+
+    def take_begun(self, register: Register) -> int:
+        """Return the events of a register, and forget them."""
+        taken = shown(self.begun, register)
+        self.begun &= ~sum(one.kept_bit for one in CONDITIONS if one.register is register)
+        return taken
 
     def _inputs(self) -> Inputs:
         rig, contacts, fitted = self.target.rig, self.contacts(), self.target.fitted

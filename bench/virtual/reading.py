@@ -5,13 +5,23 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
 
-from timing.protocol.commands import COMMANDS, Command
+from timing.protocol.commands import COMMANDS, LARGEST_EXPONENT, LARGEST_PARAMETER, Command
 
-_WHOLE_NUMBER = re.compile(r"[+-]?[0-9]+")
+WHITE_SPACE = "".join(chr(code) for code in range(33) if chr(code) != "\n")
+"""IEEE 488.2, 7.4.1.2."""
+_BLANKS = re.compile(f"[{re.escape(WHITE_SPACE)}]+")
+_DECIMAL = re.compile(
+    rf"([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))(?:[{re.escape(WHITE_SPACE)}]*E[{re.escape(WHITE_SPACE)}]*([+-]?[0-9]+))?",
+    re.IGNORECASE,
+)
+_RADIX = re.compile(r"#(?:H(?P<H>[0-9A-F]+)|Q(?P<Q>[0-7]+)|B(?P<B>[01]+))", re.IGNORECASE)
+_BASE = {"H": 16, "Q": 8, "B": 2}
 _START = re.compile(r"[A-Za-z*:]")
-LARGEST = (1 << 32) - 1
+BEYOND = LARGEST_PARAMETER + 1
+"""Stands for a number that is negative, or larger than any command takes."""
 
 
 @dataclass(frozen=True)
@@ -25,31 +35,56 @@ class Order:
 
 @lru_cache(maxsize=1024)
 def read_line(line: str) -> tuple[Order, ...]:
-    """Return what a line asks for, in order."""
-    texts = (text.strip(" \t") for text in line.split(";"))
-    return tuple(_read(text) for text in texts if text)
+    """Return what a line asks for, in order; after a command error there is nothing more."""
+    orders: list[Order] = []
+    path = ""
+    for text in (part.strip(WHITE_SPACE) for part in line.split(";")):
+        if text:
+            order, path = _read(text, path)
+            orders.append(order)
+            if order.error:
+                break
+    return tuple(orders)
 
 
-def _read(text: str) -> Order:
+def _read(text: str, path: str) -> tuple[Order, str]:
+    """Return the order, and the path from which the next header begins (SCPI-99, volume 1, 6.2.4)."""
     if _START.match(text) is None:
-        return Order(None, error="SYNTAX")
-    header, *rest = re.split(r"[ \t]+", text, maxsplit=1)
-    command = _HEADERS.get(header.upper())
-    if command is None:
-        return Order(None, error="UNDEFINED_HEADER")
-    texts = [item.strip(" \t") for item in rest[0].split(",")] if rest else []
+        return Order(None, error="SYNTAX"), path
+    header, *rest = _BLANKS.split(text, maxsplit=1)
+    header = header.upper()
+    whole = header if header.startswith("*") else header[1:] if header.startswith(":") else path + header
+    command = _HEADERS.get(whole)
+    if command is None or header.startswith(":*"):
+        return Order(None, error="UNDEFINED_HEADER"), path
+    if not header.startswith("*"):
+        path = whole[: whole.rfind(":") + 1]
+    texts = [item.strip(WHITE_SPACE) for item in rest[0].split(",")] if rest else []
     if len(texts) != len(command.takes):
         error = "MISSING_PARAMETER" if len(texts) < len(command.takes) else "PARAMETER_NOT_ALLOWED"
-        return Order(command, error=error)
-    if any(_WHOLE_NUMBER.fullmatch(item) is None for item in texts):
-        return Order(command, error="DATA_TYPE")
-    # The length is looked at first: a number of a thousand digits is no reason to compute it.
-    numbers = [LARGEST + 1 if len(item.lstrip("+-0")) > len(str(LARGEST)) else int(item) for item in texts]
-    return Order(command, tuple(numbers))
+        return Order(command, error=error), path
+    numbers = [_number(item) for item in texts]
+    if None in numbers:
+        return Order(command, error="DATA_TYPE"), path
+    return Order(command, tuple(number for number in numbers if number is not None)), path
+
+
+def _number(text: str) -> int | None:
+    """Return the whole number that a text rounds to, half away from zero, or BEYOND; None where it is no number."""
+    if (radix := _RADIX.fullmatch(text)) is not None:
+        found = next(letter for letter in _BASE if radix[letter])
+        return min(int(radix[found], _BASE[found]), BEYOND)
+    decimal = _DECIMAL.fullmatch(text)
+    if decimal is None:
+        return None
+    # A number of a thousand digits in the exponent is no reason to compute it.
+    exponent = max(-LARGEST_EXPONENT, min(int((decimal[2] or "0")[:6]), LARGEST_EXPONENT))
+    number = Decimal(decimal[1]).scaleb(exponent).to_integral_value(ROUND_HALF_UP)
+    return int(number) if 0 <= number <= LARGEST_PARAMETER else BEYOND
 
 
 def _spellings(header: str) -> Iterator[str]:
-    """Yield each way to write a header: short or long in every part, with or without leading colon."""
+    """Yield each way to write a header: short or long in every part."""
     spellings = [""]
     for index, part in enumerate(header.removesuffix("?").split(":")):
         ways = {re.sub("[a-z]", "", part), part.upper()}
@@ -57,8 +92,6 @@ def _spellings(header: str) -> Iterator[str]:
     mark = "?" if header.endswith("?") else ""
     for spelling in spellings:
         yield spelling + mark
-        if not spelling.startswith("*"):
-            yield f":{spelling}{mark}"
 
 
-_HEADERS = {spelling: command for command in COMMANDS for spelling in _spellings(command.header)}
+_HEADERS = {spelling: command for command in COMMANDS for header in command.headers for spelling in _spellings(header)}

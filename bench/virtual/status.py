@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from timing.protocol.commands import ERROR_QUEUE
 from timing.protocol.errors import NO_ERROR_TEXT, EventBit, LinkError, StatusBit, error_named
+from timing.protocol.registers import REGISTER_MASK, Register, shown
 
 
 @dataclass
@@ -16,6 +17,8 @@ class Status:
     event_enable: int = 0
     service_enable: int = 0
     errors: list[LinkError] = field(default_factory=list)
+    enables: dict[Register, int] = field(default_factory=lambda: dict.fromkeys(Register, 0))
+    """Enable registers of STATus."""
 
     def report(self, name: str) -> None:
         """Put an error in the queue and set its event."""
@@ -48,8 +51,18 @@ class Status:
         """Set the service request enable register; the master summary itself is not in it."""
         self.service_enable = bits & ~StatusBit.MASTER_SUMMARY
 
-    def byte(self) -> int:
-        """Return the status byte."""
+    def set_enable(self, register: Register, bits: int) -> None:
+        """Set an enable register of STATus."""
+        self.enables[register] = bits & REGISTER_MASK
+
+    def preset(self) -> None:
+        """Empty both enable registers of STATus."""
+        self.enables = dict.fromkeys(Register, 0)
+
+    def byte(self, begun: int) -> int:
+        """Return the status byte. begun: conditions that are events of STATus, as kept bits."""
         bits = StatusBit.ERROR_QUEUE * bool(self.errors)
+        for register, enabled in self.enables.items():
+            bits |= register.value * bool(shown(begun, register) & enabled)
         bits |= StatusBit.EVENT_SUMMARY * bool(self.events & self.event_enable)
         return int(bits | StatusBit.MASTER_SUMMARY * bool(bits & self.service_enable))

@@ -29,6 +29,7 @@ from bench.message import AnswerError, line_of, message, read_answer
 from bench.port import locked, open_port
 from bench.virtual.board import VirtualBoard
 from bench.virtual.faults import Faults
+from bench.virtual.reading import read_line
 from bench.virtual.serving import Loopback, behind_pty, behind_socket
 from timing.protocol.commands import COMMANDS, LONGEST_LINE, command_named
 
@@ -238,9 +239,20 @@ def test_every_command_fits_on_a_line(command):
     assert text.upper().replace(" ", "").startswith(text.split(" ")[0].upper())
 
 
+@given(st.lists(st.sampled_from(COMMANDS), min_size=1, max_size=4))
+def test_commands_on_one_line_are_read_as_those_that_were_meant(commands):
+    messages = [message(command.name, *(0 for _ in command.takes)) for command in commands]
+    try:
+        line = line_of(*messages)
+    except ValueError:
+        return
+    assert [order.command for order in read_line(line)] == commands
+    assert not any(order.error for order in read_line(line))
+
+
 def test_what_does_not_fit_is_refused_before_it_is_sent():
-    with pytest.raises(ValueError, match="longer than the 47 characters"):
-        line_of(*[message("force_contacts", 2047)] * 4)
+    with pytest.raises(ValueError, match=f"longer than the {LONGEST_LINE} characters"):
+        line_of(*[message("force_contacts", 2047)] * 6)
     with pytest.raises(ValueError, match="takes 1 parameters"):
         message("force_contacts")
 

@@ -116,7 +116,7 @@ def ask_as_a_stranger(name, shop):
         assert instrument.query("SYST:ERR?") == '-113,"Undefined header"'
         while instrument.query("SEQ:STAT?") != "1,0":
             pass
-        instrument.write("TRAC:CLE;BENC:CONT 10")
+        instrument.write("TRAC:CLE;:BENC:CONT 10")
         while not (record := instrument.query_ascii_values("TRAC:DATA?"))[0]:
             pass
         # Purge: first the button is seen and the gas goes on, in phase 8.

@@ -71,6 +71,83 @@ def test_answers_of_one_line_are_parted_by_semicolons_and_silent_commands_say_no
     assert idle.ask("*OPC?;*CLS; ;*ese 5;*ESE?;;*WAI\n*CLS\n\n;\n*OPC?\n") == "1;5\n1\n"
 
 
+@pytest.mark.parametrize(
+    ("line", "answer"),
+    [
+        # SCPI-99, volume 1, 6.2.4: a header begins where the one before it did; a colon leads back to the root; common
+        # commands change nothing. An optional word that was sent is part of the path.
+        ("SYST:ERR?;VERS?", '0,"No error";1999.0'),
+        ("SYST:ERR?;*ESE?;VERS?", '0,"No error";0;1999.0'),
+        ("SYST:ERR:NEXT?;NEXT?", '0,"No error";0,"No error"'),
+        ("SYST:ERR?;:SEQ:STAT?;CLOC?", None),
+        ("STAT:OPER:ENAB 3;ENAB?;:STAT:QUES:ENAB 9;ENAB?", "3;9"),
+        ("STAT:OPER?;QUES?;QUES:ENAB?;COND?", "256;0;0;0"),
+        ("*CLS;SYST:VERS?;VERS?", "1999.0;1999.0"),
+    ],
+)
+def test_a_header_begins_where_the_one_before_it_did(core, line, answer):
+    board = core.board(bench_link=False)
+    settle(board)
+    found = board.ask(f"{line}\n", now_us=SETTLED_US)
+    assert answer is None or found == f"{answer}\n"
+    assert board.ask("SYST:ERR?\n", now_us=SETTLED_US) == '0,"No error"\n'
+
+
+@pytest.mark.parametrize("line", ["SYST:ERR?;SYST:VERS?", "SYST:ERR:NEXT?;VERS?", "STAT:OPER?;ENAB?", "*CLS;VERS?"])
+def test_a_header_that_is_not_under_the_path_is_undefined(core, line):
+    board = core.board(bench_link=False)
+    board.ask(f"{line}\n")
+    assert board.ask("SYST:ERR?\n") == '-113,"Undefined header"\n'
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [
+        ("32.0", 32), ("3.2e1", 32), ("3.2 E +1", 32), ("0.32E2", 32), ("3200e-2", 32), (".5", 1), ("0.5", 1),
+        ("0.49999999999999999999999", 0), ("-0.4", 0), ("+7.", 7), ("254.5", 255), ("254.49", 254), ("5e-1", 1),
+        ("05e-2", 0), ("1e-9999999", 0), ("0e9999999", 0), ("0.00000000000000001e18", 10), ("#HfF", 255),
+        ("#Q17", 15), ("#b101 ", 5), ("000000000000000000012", 12),
+    ],
+)  # fmt: skip
+def test_numbers_are_read_and_rounded_as_ieee_488_2_has_it(core, text, value):
+    board = core.board(bench_link=False)
+    assert board.ask(f"*ESE {text};*ESE?;:SYST:ERR?\n") == f'{value};0,"No error"\n'
+
+
+@pytest.mark.parametrize("text", ["255.5", "256", "2.56e2", "-1", "-0.5", "1e99999", "65536", "#H100", "9" * 30])
+def test_numbers_out_of_range_are_an_execution_error_and_the_line_goes_on(core, text):
+    board = core.board(bench_link=False)
+    assert board.ask(f"*ESE 5;*ESE {text};*ESE?\nSYST:ERR?\n") == '5\n-222,"Data out of range"\n'
+
+
+def test_nothing_is_carried_out_after_a_command_error(core):
+    board = core.board(bench_link=False)
+    assert board.ask("*ESE 1;*OPC?;*ESE x;*ESE 2;*OPC?\n*ESE?\nSYST:ERR?;NEXT?\n").splitlines() == [
+        "1",
+        "1",
+        '-104,"Data type error"',
+    ], "optional words of one command are no path of another"
+    assert board.ask("SYST:ERR?\n") == '-113,"Undefined header"\n'
+
+
+def test_conditions_that_begin_are_events_and_sum_up_in_the_status_byte(core):
+    board = core.board(bench_link=True)
+    settle(board)
+    clock = itertools.count(SETTLED_US, 100_000)
+
+    def ask(text: str) -> str:
+        return board.ask(text, now_us=next(clock))
+
+    assert ask("STAT:OPER:COND?;EVEN?;EVEN?\n") == "0;256;0\n", "hold-off was there at power-up, and is over"
+    assert ask("STAT:OPER:ENAB 1024;:STAT:QUES:ENAB 4;:*STB?\n") == "", "a star stands for itself"
+    assert ask("*CLS;*STB?;:BENC:CONT 0;*STB?\n") == "0;128\n", "forced is bit 10 of OPERation"
+    assert ask("STAT:OPER?;:*CLS;:BENC:ANAL 0,0\n") == "1024\n"
+    assert ask("*CLS;:BENC:ANAL 0,0;ANAL 0,0;ANAL 0,0\n") == ""
+    assert ask("STAT:QUES:COND?;*STB?;:STAT:QUES?;*STB?\n") == "4;8;4;0\n", "a dial at the rail: TIME"
+    assert ask("STAT:QUES:ENAB 65535;ENAB?;:STAT:PRES;QUES:ENAB?\n") == "32767;0\n"
+    assert ask("STAT:OPER:ENAB?\n") == "0\n"
+
+
 def test_each_error_has_its_number_text_and_event(core):
     board = core.board(bench_link=False)
     provoke = {
@@ -106,7 +183,7 @@ def test_a_line_of_the_greatest_length_is_read_and_one_more_is_dropped_whole(idl
 def test_the_status_byte_sums_up_after_ieee_488_2(idle):
     # IEEE 488.2 section 11.2: bit 2 error queue (SCPI-99), bit 5 event summary, bit 6 master summary.
     assert idle.ask("*CLS;*ESE 32;*SRE 32;*STB?\n") == "0\n"
-    assert idle.ask("FOO;*STB?;*SRE 255;*SRE?;*STB?\n") == "100;191;100\n"
+    assert idle.ask("FOO\n*STB?;*SRE 255;*SRE?;*STB?\n") == "100;191;100\n"
     assert idle.ask("*ESR?;*STB?\n") == "32;68\n"
 
 
@@ -154,12 +231,12 @@ def test_the_trace_keeps_the_oldest_and_counts_what_it_loses(idle):
 
 def test_a_reset_over_the_link_starts_in_hold_off_and_ends_forced_states(idle):
     now_us = SETTLED_US
-    answer = idle.ask("BENC:CONT 1;BENC:ANAL 0,100\n*RST;SEQ:STAT?;BENC:CONT?\n", now_us=now_us)
+    answer = idle.ask("BENC:CONT 1;:BENC:ANAL 0,100\n*RST;:SEQ:STAT?;:BENC:CONT?\n", now_us=now_us)
     assert answer == f"{Phase.HOLD_OFF},{Fault.NONE};0,0,0\n"
 
 
 def test_forced_readings_stand_in_the_place_of_the_converters(idle):
-    assert idle.ask("BENC:ANAL 0,600;:INP:ANAL? 0;TIME? 0\n", now_us=SETTLED_US) == "600\n"
+    assert idle.ask("BENC:ANAL 0,600;:INP:ANAL? 0\n", now_us=SETTLED_US) == "600\n"
     idle.reading(0, 100, SETTLED_US + 200_000)
     assert idle.ask("INP:ANAL? 0;:INP:ANAL? 1;:INP:ANAL? 9\n", now_us=SETTLED_US + 200_000) == "600\n"
     idle.ask("BENC:REL\n", now_us=SETTLED_US + 200_000)
@@ -192,19 +269,42 @@ def test_the_lamp_blinks_the_number_of_the_fault(core, fault):
     assert [len(re.findall("#+", group)) for group in rests[1:-1]].count(fault) >= 1
 
 
-headers = st.sampled_from([command.header for command in COMMANDS])
 # What answers the time of day differs between any two boards; what hangs or restarts one is tested above.
-TIMED = {"clock", "trace", "trace_lost", "trace_clear", "state", "hang", "reset", "time", "outputs", "self_test"}
+TIMED = {
+    "operation_event",
+    "operation_condition",
+    "questionable_event",
+    "questionable_condition",
+    "clock",
+    "trace",
+    "trace_lost",
+    "trace_clear",
+    "state",
+    "hang",
+    "reset",
+    "time",
+    "outputs",
+    "self_test",
+}
 calm = st.sampled_from([command for command in COMMANDS if command.name not in TIMED])
-numbers = st.sampled_from(["0", "1", "5", "-1", "+3", "-0", "255", "256", "1023", "1024", "2047", "2048", "4294967296"])
-odd = st.sampled_from(["", " ", "x", "1 2", "1.5", "--1", "0x1", "9" * 15, "+", "é", "'"])
+WHOLE = "0 1 5 -1 +3 -0 255 256 1023 1024 2047 2048 65535 65536 4294967296 00000000000000000012"
+DECIMAL = "32.0 3.2e1 2.55E+2 2549e-1 254.5 255.5 -0.4 .5 7. 0.0000000000000001e16 1e400 0e400"
+RADIX = "#HFF #hfFfF #H10000 #Q377 #q17 #B101"
+NO_NUMBER = "x 1.5. --1 0x1 + é ' . e1 1e 1e+ 1e1.5 # #H #HG #H: #Q8 #B2 #D1 -#H1 1#"
+numbers = st.sampled_from([*f"{WHOLE} {DECIMAL} {RADIX}".split(), "0.049e 2", "1 e2"])
+odd = st.sampled_from([*NO_NUMBER.split(), "", " ", "1 2", "+ 5", "#H1 2", "1e5 5", "9" * 15])
 
 
 @st.composite
 def orders(draw):
     command = draw(calm)
-    header = draw(st.sampled_from([command.header, re.sub("[a-z]", "", command.header), command.header.lower()]))
-    header = draw(st.sampled_from(["", "", "", ":", " "])) + header
+    header = draw(st.sampled_from(command.headers))
+    header = draw(st.sampled_from([header, re.sub("[a-z]", "", header), header.lower()]))
+    # Whole, or as it may follow another of the same path.
+    header = draw(
+        st.sampled_from([f":{header}", header, header.rpartition(":")[2], header.partition(":")[2] or header])
+    )
+    header = draw(st.sampled_from(["", "", "", " "])) + header
     count = draw(st.sampled_from([len(command.takes)] * 4 + [0, 1, 2, 3]))
     parameters = [draw(st.one_of(numbers, numbers, odd)) for _ in range(count)]
     text = header + (draw(st.sampled_from([" ", "\t ", "  "])) + ",".join(parameters) if parameters else "")

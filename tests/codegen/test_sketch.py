@@ -149,9 +149,9 @@ def test_a_role_without_a_pin_is_named(design, board, version):
 def test_gaps_are_bridged_where_the_trigger_is_seen_through_ac_and_only_there(sense, bridged, version):
     """An ac sense goes dark twice a cycle; bridging a dc trigger would let bounces count towards a press."""
     text = (ROOT / "examples" / "shop_two_step.toml").read_text().replace('sense = "ac"', f'sense = "{sense}"')
-    made = sketch_files(parse_design(text), load_board("uno"), version)["settings.h"]
-    (bridge_us,) = re.findall(r"#define TRIGGER_BRIDGE_US UINT32_C\((\d+)\)", made)
-    assert (int(bridge_us) > 0) == bridged
+    made = sketch_files(parse_design(text), load_board("uno"), version)["derived.h"]
+    (bridge,) = re.findall(r"#define TRIGGER_BRIDGE_US (\w+)", made)
+    assert bridge == ("TRIGGER_FILTER_US" if bridged else "0u")
 
 
 @pytest.mark.parametrize("level", ["high", "low"])

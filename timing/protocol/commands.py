@@ -1,15 +1,20 @@
 """The commands of the serial link: ONE table, from which the C parser, the bench and the reference are made.
 
-Lines end with a line feed; a carriage return before it is ignored. Commands on one line are parted by semicolons;
-each starts from the root, with or without a leading colon. Headers are those of IEEE 488.2 (with the star) and of
-SCPI style: the capital letters are the short form, the whole word the long one, and nothing in between will do.
-Parameters are whole decimal numbers parted by commas. Answers are whole decimal numbers, or text, parted by
-commas; the answers to one line are parted by semicolons and end with a line feed.
+Lines end with a line feed; a carriage return before it is ignored. Commands on one line are parted by semicolons.
+Headers are those of IEEE 488.2 (with the star) and of SCPI: the capital letters are the short form, the whole word the
+long one, and nothing in between will do; a word in brackets may be left out. A header begins where the one before it on
+the line did: after `SEQuence:STATe?` comes `CLOCk?`, and `:INPut:STATe?` with a colon for another branch. What has a
+star stands anywhere and changes nothing (SCPI-99, volume 1, 6.2.4).
+
+Parameters are numbers parted by commas: decimal ones with or without point and exponent (`32`, `32.0`, `3.2e1`),
+rounded to whole numbers, halves away from zero; or `#H20`, `#Q40`, `#B100000` (IEEE 488.2, 7.7.2 and 7.7.4). Answers
+are whole decimal numbers, or text, parted by commas; the answers to one line are parted by semicolons and end with a
+line feed.
 
 Reading a line:
 
-- Small and capital letters are the same. One or more blanks (space, tab) part the header from its parameters;
-  blanks around commands and parameters do not count. An empty command is passed over.
+- Small and capital letters are the same. White space (every code up to the blank, but for the line feed) parts the
+  header from its parameters; around commands and parameters it does not count. An empty command is passed over.
 - The whole line is dropped, with one "Too much data", when it has more than `LONGEST_LINE` characters, line end not
   counted.
 - A hardware port keeps `RECEIVE_ROOM` characters that the board has not come to yet. One more is lost, and the line
@@ -18,21 +23,23 @@ Reading a line:
   and after it are. Over USB nothing is lost: the host waits.
 - The first character of a command is a letter, a star or a colon; anything else is a syntax error. A header that is
   in no entry of the table is an undefined header.
-- Parameters are counted by their commas first (too few, too many). Then each must be an optional sign and decimal
-  digits (else data type error; an empty one, too). Then comes the bench link (command protected), last the range:
-  bits 0 to 255, contacts 0 to all bits of `levels.RAW_CONTACTS`, counts 0 to the full scale of the converter, a
-  channel that the design has. A number too long for 32 bits is out of range.
-- A command that is wrong does nothing, answers nothing and leaves its error in the queue; the others of its line are
-  carried out all the same, in order. A line without an answer sends nothing back.
+- Parameters are counted by their commas first (too few, too many). Then each must be a number (else data type error;
+  an empty one, too). Then comes the bench link (command protected), last the range: bits 0 to 255, those of STATus 0
+  to 65535, contacts 0 to all bits of `levels.RAW_CONTACTS`, counts 0 to the full scale of the converter, a channel
+  that the design has.
+- A command that is wrong does nothing, answers nothing and leaves its error in the queue. After a command error (-1xx)
+  nothing more of its line is carried out; after another the rest of it is, in order. What was answered before stands.
+  A line without an answer sends nothing back.
 - With the error queue full, its newest entry becomes "Queue overflow". The text of an error is answered in double
   quotes: `0,"No error"`.
 
 Identity: `*IDN?` answers maker, design, digest of the design and version of the tool. Where a number of the sketch's
 settings.h is not what the design made it, `-edited` follows the digest: the compiler has found out, by a checksum.
 
-Status: the event status register starts with its power-on bit set; every error sets its event bit. The status byte
-has no message-available bit on this link: it is always 0 there. `*SRE` ignores bit 6. `*TST?` answers interlock,
-supply or dial (the first of them that stands at this moment), or 0.
+Status: the event status register starts with its power-on bit set; every error sets its event bit. The registers of
+STATus show what stands (condition) and what has begun since they were last asked (event); the status byte sums up
+those events whose bits are enabled. It has no message-available bit on this link: it is always 0 there. `*SRE` ignores
+bit 6. `*TST?` answers the number of a fault that stands at this moment, or 0.
 
 Forced states: `BENCh:CONTacts` is in force from the next pass on; `BENCh:CONTacts?` answers the `now` of the pass in
 which it was carried out (`0,0,0` while nothing is forced). Forced counts stand in the place of a channel's finished
@@ -49,6 +56,7 @@ the pass has written them.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 SCPI_VERSION = "1999.0"
@@ -57,18 +65,24 @@ MAKER = "wirecue"
 EDITED_MARK = "-edited"
 """Follows the digest in `*IDN?` where a number of the sketch's settings.h is not what the design made it."""
 BAUD = 115_200
-LONGEST_LINE = 47
+LONGEST_LINE = 50
 """Characters that the board keeps of one command; a longer one is an error and does nothing."""
 RECEIVE_BUFFER = 64
 """Size of the board's receive buffer on a hardware port; a power of two."""
 RECEIVE_ROOM = RECEIVE_BUFFER - 2
 """Characters that may come in at once: one place tells full from empty, one is kept for the mark of an overrun."""
+LARGEST_EXPONENT = 63
+"""Exponents beyond are taken as this: no line has the digits to make up for it."""
+LARGEST_PARAMETER = 0xFFFF
 TRACE_RECORDS = 24
 """Records that the edge trace keeps; more are counted as lost."""
 ERROR_QUEUE = 4
 """Errors that the board keeps."""
 LAPSE_US = 1_000_000
 """Forced states lapse when no complete command came for this long."""
+
+
+_OPTIONAL = re.compile(r"\[(:\w+)\]")
 
 
 @dataclass(frozen=True)
@@ -78,7 +92,8 @@ class Command:
     name: str
     """Name of its handler, in C and in the virtual board."""
     header: str
-    """As SCPI writes it: capitals for the short form; a question mark for a query."""
+    """As SCPI writes it: capitals for the short form; brackets around a word that may be left out, with its colon; a
+    question mark for a query."""
     takes: tuple[str, ...]
     """Its parameters, in order, by name."""
     answers: tuple[str, ...]
@@ -86,6 +101,12 @@ class Command:
     does: str
     """One sentence for people."""
     needs_bench_link: bool = False
+
+    @property
+    def headers(self) -> tuple[str, ...]:
+        """The header without the word that may be left out and, where there is one, with it."""
+        short = _OPTIONAL.sub("", self.header)
+        return (short,) if short == self.header else (short, _OPTIONAL.sub(r"\1", self.header))
 
     @property
     def query(self) -> bool:
@@ -98,7 +119,7 @@ def _command(name: str, header: str, takes: str, answers: str, does: str, bench:
 
 
 COMMANDS = (
-    _command("clear_status", "*CLS", "", "", "Empties the error queue and the event status register."),
+    _command("clear_status", "*CLS", "", "", "Empties the error queue and every event register."),
     _command("set_event_enable", "*ESE", "bits", "", "Sets which events show in the status byte."),
     _command("event_enable", "*ESE?", "", "bits", "Answers which events show in the status byte."),
     _command("event_status", "*ESR?", "", "bits", "Answers the event status register and empties it."),
@@ -111,8 +132,45 @@ COMMANDS = (
     _command("status_byte", "*STB?", "", "bits", "Answers the status byte."),
     _command("self_test", "*TST?", "", "fault", "Answers 0, or the number of the fault that stands now."),
     _command("wait", "*WAI", "", "", "Does nothing: nothing is queued."),
-    _command("next_error", "SYSTem:ERRor?", "", "number text", "Answers the oldest error and takes it out."),
+    _command("next_error", "SYSTem:ERRor[:NEXT]?", "", "number text", "Answers the oldest error and takes it out."),
     _command("version", "SYSTem:VERSion?", "", "version", "Answers the year of the SCPI standard followed."),
+    _command(
+        "operation_event",
+        "STATus:OPERation[:EVENt]?",
+        "",
+        "bits",
+        "Answers what has begun since it was last asked, and forgets it.",
+    ),
+    _command("operation_condition", "STATus:OPERation:CONDition?", "", "bits", "Answers what goes on now."),
+    _command(
+        "set_operation_enable", "STATus:OPERation:ENABle", "bits", "", "Sets which of it the status byte sums up."
+    ),
+    _command(
+        "operation_enable", "STATus:OPERation:ENABle?", "", "bits", "Answers which of it the status byte sums up."
+    ),
+    _command(
+        "questionable_event",
+        "STATus:QUEStionable[:EVENt]?",
+        "",
+        "bits",
+        "Answers what has become doubtful since it was last asked, and forgets it.",
+    ),
+    _command("questionable_condition", "STATus:QUEStionable:CONDition?", "", "bits", "Answers what is doubtful now."),
+    _command(
+        "set_questionable_enable",
+        "STATus:QUEStionable:ENABle",
+        "bits",
+        "",
+        "Sets which of it the status byte sums up.",
+    ),
+    _command(
+        "questionable_enable",
+        "STATus:QUEStionable:ENABle?",
+        "",
+        "bits",
+        "Answers which of it the status byte sums up.",
+    ),
+    _command("preset", "STATus:PRESet", "", "", "Empties both enable registers of STATus."),
     _command("clock", "SEQuence:CLOCk?", "", "time_us", "Answers the board's clock; it wraps at 2^32."),
     _command("state", "SEQuence:STATe?", "", "phase fault", "Answers the phase and the fault shown, as numbers."),
     _command("contacts", "INPut:STATe?", "", "contacts", "Answers the contacts as the pins show them now."),

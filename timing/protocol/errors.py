@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import IntEnum
 
+from timing.protocol.registers import Register
+
 
 class EventBit(IntEnum):
     """Bits of the standard event status register, IEEE 488.2 section 11.5.1."""
@@ -21,8 +23,10 @@ class StatusBit(IntEnum):
     """Bits of the status byte, IEEE 488.2 section 11.2 and SCPI-99 (error queue)."""
 
     ERROR_QUEUE = 4
+    QUESTIONABLE = Register.QUESTIONABLE.value
     EVENT_SUMMARY = 32
     MASTER_SUMMARY = 64
+    OPERATION = Register.OPERATION.value
 
 
 @dataclass(frozen=True)
@@ -49,7 +53,7 @@ NO_ERROR_TEXT = "No error"
 
 ERRORS = (
     LinkError("SYNTAX", -102, "Syntax error", "a line that is no command"),
-    LinkError("DATA_TYPE", -104, "Data type error", "a parameter that is not a whole number"),
+    LinkError("DATA_TYPE", -104, "Data type error", "a parameter that is no number"),
     LinkError("PARAMETER_NOT_ALLOWED", -108, "Parameter not allowed", "a parameter too many"),
     LinkError("MISSING_PARAMETER", -109, "Missing parameter", "a parameter too few"),
     LinkError("UNDEFINED_HEADER", -113, "Undefined header", "a command that is not known"),

@@ -8,6 +8,8 @@ from timing.protocol import commands
 from timing.protocol.cautions import CAUTIONS
 from timing.protocol.errors import ERRORS, EventBit, StatusBit
 from timing.protocol.levels import ANALOG_CHANNELS, LEVEL_BIT, RAW_ALL, RAW_BIT
+from timing.protocol.registers import CONDITIONS, Condition, Register
+from timing.protocol.required import DEVIATIONS, REQUIRED
 from timing.sequence.table import Fault, Phase
 
 _MADE = "<!-- Made by `make docs` from the code; changes here are lost. -->\n\n"
@@ -15,7 +17,7 @@ _MADE = "<!-- Made by `make docs` from the code; changes here are lost. -->\n\n"
 _EXAMPLES = (
     ("*IDN?", "wirecue,shop_two_step,0123456789abcdef,0.1.0"),
     ("SEQ:STAT?", "1,0"),
-    ("SEQ:CLOC?;BENC:CONT 9;BENC:CONT?", "48120936;1,9,48121380"),
+    ("SEQ:CLOC?;:BENC:CONT 9;CONT?", "48120936;1,9,48121380"),
     ("TRAC:DATA?", "4,48146412,9,2,0"),
     ("NO:SUCH", ""),
     ("SYST:ERR?", '-113,"Undefined header"'),
@@ -51,6 +53,15 @@ def serial_page() -> str:
                 "Capitals are the short form. A star marks what needs the bench link.",
                 "",
                 *_table(("command", "takes", "answers", "does"), map(_command_row, commands.COMMANDS)),
+                f"## What SCPI {commands.SCPI_VERSION} demands",
+                "",
+                "Every instrument that answers this version has these commands, and so has this board:",
+                "",
+                *_table(("command", "demanded by"), ((f"`{one.header}`", one.where) for one in REQUIRED)),
+                "In its own way:",
+                "",
+                *(f"- {deviation}" for deviation in DEVIATIONS),
+                "",
                 "## Errors",
                 "",
                 f"The queue keeps {commands.ERROR_QUEUE}; numbers and texts: SCPI-99, volume 2, chapter 21.",
@@ -75,7 +86,13 @@ def serial_page() -> str:
                 "Status byte and event status register (IEEE 488.2, sections 11.2 and 11.5):",
                 "",
                 *_table(("status bit", "meaning"), _bits({bit.name: bit.value for bit in StatusBit})),
-                *_table(("event bit", "meaning"), _bits({bit.name: bit.value for bit in EventBit}))[:-1],
+                *_table(("event bit", "meaning"), _bits({bit.name: bit.value for bit in EventBit})),
+                "Registers of STATus (SCPI-99, volume 2, chapter 20); an event is a condition that begins:",
+                "",
+                *_table(
+                    ("register", "bit", "shows"),
+                    ((f"STATus:{_register(one.register)}", str(one.bit), one.says) for one in _by_register()),
+                )[:-1],
             ]
         )
         + "\n"
@@ -94,6 +111,14 @@ def _rules() -> list[str]:
     for name, value in values.items():
         text = text.replace(name, value)
     return ["## Rules", "", *text.splitlines(), ""]
+
+
+def _by_register() -> list[Condition]:
+    return sorted(CONDITIONS, key=lambda one: (one.register.name, one.bit))
+
+
+def _register(register: Register) -> str:
+    return {Register.OPERATION: "OPERation", Register.QUESTIONABLE: "QUEStionable"}[register]
 
 
 def _command_row(command: commands.Command) -> tuple[str, ...]:

@@ -133,6 +133,6 @@ def test_the_board_answers_after_all_that_traffic_with_the_newest_error_an_overf
 
 def test_a_line_without_end_is_one_error(subject):
 
-    lines = [subject.say("X" * 2_000, 0), subject.say("\nSYST:ERR?;SYST:ERR?\n", 400_000)]
+    lines = [subject.say("X" * 2_000, 0), subject.say("\nSYST:ERR?;:SYST:ERR?\n", 400_000)]
     answers = said(subject.simulator.run([*subject.boot(), *lines, subject.end(500_000)]))
     assert answers == '-223,"Too much data";0,"No error"\n'

@@ -49,7 +49,7 @@ def test_it_answers_over_the_serial_port(rig):
 
 def traffic(rig, from_us, until_us):
     """Lines that keep the link busy without a break: long headers, long answers, errors."""
-    lines = b"*IDN?;SEQUENCE:CLOCK?;TRACE:DATA?\nBENCH:CONTACTS?;SYSTEM:ERROR?;INPUT:ANALOG? 0\nFOO;*ESE 300,1\n"
+    lines = b"*IDN?;:SEQUENCE:CLOCK?;:TRACE:DATA?\nBENCH:CONTACTS?;:SYSTEM:ERROR?;:INPUT:ANALOG? 0\nFOO;*ESE 300,1\n"
     return [rig.wiring.serial(lines, at_us) for at_us in range(from_us, until_us, 12_000)]
 
 

@@ -38,7 +38,9 @@ def test_every_command_has_its_handler_and_no_other():
 @pytest.mark.parametrize("command", COMMANDS, ids=lambda command: command.name)
 def test_every_command_answers_as_its_row_says(command, board):
     parameters = " " + ",".join("0" for _ in command.takes) if command.takes else ""
-    answer = ask(board, command.header + parameters)
+    for header in command.headers[1:]:
+        assert bool(ask(board, header + parameters)) == command.query
+    answer = ask(board, command.headers[0] + parameters)
     assert bool(answer) == command.query
     if command.query:
         assert len(answer.split(",")) == len(command.answers)
@@ -68,7 +70,10 @@ def test_headers_are_read_in_both_forms_and_any_case(line, board):
         ("*ESE", "MISSING_PARAMETER"),
         ("*ESE 1,2", "PARAMETER_NOT_ALLOWED"),
         ("*ESE x", "DATA_TYPE"),
-        ("*ESE 1.5", "DATA_TYPE"),
+        ("*ESE 1.5.", "DATA_TYPE"),
+        ("*ESE 1e", "DATA_TYPE"),
+        ("*ESE #HG", "DATA_TYPE"),
+        ("*ESE 255.5", "OUT_OF_RANGE"),
         ("*ESE 1 2", "DATA_TYPE"),
         ("*ESE -1", "OUT_OF_RANGE"),
         ("*ESE 256", "OUT_OF_RANGE"),
@@ -87,7 +92,7 @@ def test_headers_are_read_in_both_forms_and_any_case(line, board):
 def test_a_wrong_line_leaves_its_error_and_nothing_else(line, error, board):
     expected = next(item for item in ERRORS if item.name == error)
     assert ask(board, line) == ""
-    assert ask(board, "SYST:ERR?;SYST:ERR?") == f'{expected.number},"{expected.text}";0,"No error"'
+    assert ask(board, "SYST:ERR?;ERR?") == f'{expected.number},"{expected.text}";0,"No error"'
     assert int(ask(board, "*ESR?")) & ~128 == expected.event
 
 
@@ -95,8 +100,25 @@ def test_the_longest_line_is_still_taken(board):
     assert ask(board, "*OPC?" + " " * (LONGEST_LINE - 5) + "\r") == "1"
 
 
-def test_the_rest_of_a_line_is_carried_out_after_an_error(board):
-    assert ask(board, "NO:SUCH;*OPC?;*ESE x;*OPC?") == "1;1"
+def test_nothing_is_carried_out_after_a_command_error(board):
+    assert ask(board, "*OPC?;*ESE x;*OPC?") == "1"
+    assert ask(board, "NO:SUCH;*OPC?") == ""
+
+
+def test_an_execution_error_leaves_the_rest_of_its_line_alone(board):
+    assert ask(board, "*OPC?;*ESE 300;*OPC?") == "1;1"
+
+
+def test_conditions_that_begin_are_events_and_sum_up_in_the_status_byte(board):
+    idle(board)
+    assert ask(board, "STAT:OPER:COND?;EVEN?;EVEN?") == "0;256;0"
+    ask(board, "*CLS;:STAT:OPER:ENAB 1536;:STAT:QUES:ENAB 5")
+    assert ask(board, "*STB?;:BENC:CONT 9;*STB?;:STAT:OPER?;*STB?") == "0;128;1024;0"
+    board.clock.time_us += 500_000
+    assert ask(board, "STAT:OPER?;OPER:COND?") == "512;1536"
+    ask(board, "BENC:ANAL 2,0")
+    assert ask(board, "STAT:QUES:COND?;*STB?;:STAT:QUES?;QUES?") == "4;8;4;0"
+    assert ask(board, "STAT:QUES:ENAB 65535;ENAB?;:STAT:PRES;OPER:ENAB?") == "32767;0"
 
 
 @pytest.mark.parametrize("command", [item for item in COMMANDS if item.needs_bench_link], ids=lambda item: item.name)
@@ -113,7 +135,7 @@ def test_without_bench_link_reset_leaves_a_purge_alone(shop):
     board.move_contact("purge", True)
     board.clock.time_us += 100_000
     ask(board, "*RST")
-    assert ask(board, "SEQ:STAT?;SYST:ERR?") == '8,0;0,"No error"'
+    assert ask(board, "SEQ:STAT?;:SYST:ERR?") == '8,0;0,"No error"'
 
 
 def test_the_queue_overflows_as_the_standard_says(board):
@@ -129,27 +151,29 @@ def test_events_and_status_byte_follow_ieee_488(board):
     assert ask(board, "*ESR?") == "128"
     assert ask(board, "*ESR?") == "0"
     assert ask(board, "*ESE 32;*SRE 255;*ESE?;*SRE?;*STB?") == "32;191;0"
-    assert ask(board, "NO:SUCH;*STB?") == str(4 + 32 + 64)
+    ask(board, "NO:SUCH")
+    assert ask(board, "*STB?") == str(4 + 32 + 64)
     assert ask(board, "SYST:ERR?;*STB?").endswith(";96")
     assert ask(board, "*ESR?;*STB?") == "32;0"
     assert ask(board, "*OPC;*ESR?") == "1"
-    assert ask(board, "NO:SUCH;*CLS;*STB?;*ESR?;SYST:ERR?") == '0;0;0,"No error"'
+    ask(board, "NO:SUCH")
+    assert ask(board, "*CLS;*STB?;*ESR?;:SYST:ERR?") == '0;0;0,"No error"'
 
 
 def test_forced_contacts_make_a_weld_and_lapse(board, shop):
     idle(board)
     ask(board, "BENC:CONT 9")
     board.clock.time_us += 500_000
-    assert ask(board, "SEQ:STAT?;OUTP:STAT?") == "3,0;7"
+    assert ask(board, "SEQ:STAT?;:OUTP:STAT?") == "3,0;7"
     board.clock.time_us += LAPSE_US
-    assert ask(board, "BENC:CONT?;INP:STAT?") == "0,0,0;0"
+    assert ask(board, "BENC:CONT?;:INP:STAT?") == "0,0,0;0"
     assert ask(board, "SEQ:STAT?").split(",")[0] != "3"
     del shop
 
 
 def test_a_reading_that_is_forced_gives_its_time(board, shop):
     scale = shop.scales["burnback"]
-    assert ask(board, f"BENC:ANAL 2,{scale.high_counts};INP:ANAL? 2;INP:TIME? 2") == f"{scale.high_counts};300000"
+    assert ask(board, f"BENC:ANAL 2,{scale.high_counts};:INP:ANAL? 2;:INP:TIME? 2") == f"{scale.high_counts};300000"
 
 
 def test_a_broken_dial_is_told_by_the_self_test(board):
@@ -185,7 +209,7 @@ def test_reset_clears_the_fault_and_starts_in_hold_off(board):
     ask(board, "BENC:ANAL 2,0")
     assert ask(board, "SEQ:STAT?") == "0,4"
     ask(board, "*RST")
-    assert ask(board, "SEQ:STAT?;BENC:CONT?") == "0,0;0,0,0"
+    assert ask(board, "SEQ:STAT?;:BENC:CONT?") == "0,0;0,0,0"
 
 
 def test_the_trace_keeps_the_oldest_records_and_counts_the_rest(board):
@@ -195,23 +219,23 @@ def test_the_trace_keeps_the_oldest_records_and_counts_the_rest(board):
             ask(board, f"BENC:CONT {contacts}")
             board.clock.time_us += 100_000
     ask(board, "*WAI")
-    first = ask(board, "TRAC:DATA?;TRAC:LOST?")
+    first = ask(board, "TRAC:DATA?;:TRAC:LOST?")
     match = re.fullmatch(r"(\d+),\d+,17,8,0;(\d+)", first)
     assert match is not None
     assert int(match[1]) == TRACE_RECORDS
     assert int(match[2]) == TRACE_RECORDS
     ask(board, "TRAC:CLE")
-    assert ask(board, "TRAC:DATA?;TRAC:LOST?") == "0,0,0,0,0;0"
+    assert ask(board, "TRAC:DATA?;:TRAC:LOST?") == "0,0,0,0,0;0"
 
 
 def test_a_hang_ends_with_the_watchdog_in_hold_off(board):
     idle(board)
     ask(board, "BENC:CONT 10")
     ask(board, "*WAI")
-    assert ask(board, "OUTP:STAT?;BENC:HANG") == "0"
+    assert ask(board, "OUTP:STAT?;:BENC:HANG") == "0"
     assert ask(board, "*IDN?") == ""
     board.clock.time_us += WATCHDOG_US
-    assert ask(board, "SEQ:STAT?;OUTP:STAT?;BENC:CONT?") == "0,0;0;0,0,0"
+    assert ask(board, "SEQ:STAT?;:OUTP:STAT?;:BENC:CONT?") == "0,0;0;0,0,0"
 
 
 def test_the_boards_clock_wraps_on_the_link(board):
@@ -228,7 +252,7 @@ def test_garbage_neither_breaks_the_board_nor_starts_anything(shop, garbage):
         board.receive(piece)
     board.receive(b"\n")
     ask(board, "*CLS")
-    assert ask(board, "*OPC?;OUTP:STAT?") == "1;0"
+    assert ask(board, "*OPC?;:OUTP:STAT?") == "1;0"
 
 
 @given(st.text("*:?;, 0189abcdefIDNSYTERQUCLOCBNHA\t", max_size=47))

@@ -162,8 +162,35 @@ static size_t blanks(const char *text, size_t at, size_t end) {
     return at;
 }
 
+/* Reads a hexadecimal, octal or binary number at `at`, if there is one; returns where it ends. */
+static size_t radix_number(const char *text, size_t at, size_t end, double *value) {
+    static const char letters[] = "HhQqBb";
+    static const double bases[] = {16.0, 16.0, 8.0, 8.0, 2.0, 2.0};
+    const char *letter = at + 2u < end && text[at] == '#' && text[at + 1u] != '\0' ? strchr(letters, text[at + 1u]) : NULL;
+    if (letter == NULL) {
+        return at;
+    }
+    const double base = bases[letter - letters];
+    size_t stop = at + 2u;
+    *value = 0.0;
+    for (; stop < end; stop++) {
+        static const char all[] = "0123456789ABCDEFabcdef";
+        const char *found = text[stop] != '\0' ? strchr(all, text[stop]) : NULL;
+        const long place = found == NULL ? 99 : found - all;
+        const double units = (double)(place > 15 ? place - 6 : place);
+        if (units >= base) {
+            break;
+        }
+        *value = *value * base + units;
+    }
+    return stop > at + 2u ? stop : at;
+}
+
 /* Reads a number at `at`, if there is one; returns where it ends. */
 static size_t number(const char *text, size_t at, size_t end, double *value) {
+    if (at < end && text[at] == '#') {
+        return radix_number(text, at, end, value);
+    }
     char plain[64];
     size_t stop = at;
     if (stop < end && (text[stop] == '+' || text[stop] == '-')) {

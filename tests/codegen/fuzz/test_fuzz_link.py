@@ -131,11 +131,15 @@ def seeds(facts: SketchFacts) -> list[bytes]:
     closed = sum(RAW_BIT[name] for name in ("trigger", "interlock"))
     given = {"channel": "1", "counts": "700", "contacts": str(closed), "bits": "36"}
     lines = [
-        f"{command.header.rstrip()} {','.join(given[name] for name in command.takes)}" for command in facts.commands
+        f"{header} {','.join(given[name] for name in command.takes)}"
+        for command in facts.commands
+        for header in command.headers
     ]
     lines += [
         "*ESE 256",
         "*SRE 65.6",
+        "*ESE #H1F;*SRE #B101;*ESE 3.2E1",
+        "STAT:OPER:ENAB #Q77777;ENAB?;:STAT:PRES;QUES?",
         "BENC:CONT 2048",
         "BENC:CONT 65535",
         "BENC:ANAL 1,1024",
@@ -172,7 +176,22 @@ def dictionary(facts: SketchFacts) -> str:
     words = {part for command in facts.commands for part in re.findall(r"[*:A-Za-z]+\??", command.header)}
     shorts = {re.sub("[a-z]", "", word) for word in words}
     plain = sorted(
-        {*words, *shorts, "1,700", "2047", "255", "65535", "4294967296", "1E3", "-1", ";", "\\x0a", "\\x0d\\x0a"}
+        {
+            *words,
+            *shorts,
+            "1,700",
+            "2047",
+            "255",
+            "65535",
+            "4294967296",
+            "1E3",
+            "#H",
+            "#B1",
+            "-1",
+            ";",
+            "\\x0a",
+            "\\x0d\\x0a",
+        }
     )
     return "".join(f'"{word}"\n' for word in plain)
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from timing.protocol.commands import COMMANDS
+from timing.protocol.commands import COMMANDS, LONGEST_LINE, SCPI_VERSION
 from timing.protocol.errors import ERRORS
 from timing.protocol.reference import serial_page
+from timing.protocol.registers import CONDITIONS, REGISTER_MASK, Register
+from timing.protocol.required import REQUIRED
 
 
 def test_every_command_and_error_is_in_it():
@@ -15,7 +17,21 @@ def test_every_command_and_error_is_in_it():
 
 def test_names_of_the_code_are_put_as_values():
     page = serial_page()
-    assert "more than 47 characters" in page
+    assert f"more than {LONGEST_LINE} characters" in page
     assert "no complete line came for 1 s" in page
     assert "LONGEST_LINE" not in page
     assert "levels." not in page
+
+
+def test_the_version_is_claimed_with_every_command_that_it_demands():
+    assert SCPI_VERSION == "1999.0"
+    assert {one.header for one in REQUIRED} <= {command.header for command in COMMANDS}
+    assert all(f"| `{one.header}` | {one.where} |" in serial_page() for one in REQUIRED)
+
+
+def test_each_condition_has_a_bit_of_its_own_that_a_register_can_show():
+    assert len(CONDITIONS) <= 8, "the board keeps them in one byte"
+    for register in Register:
+        bits = [one.bit for one in CONDITIONS if one.register is register]
+        assert len(set(bits)) == len(bits)
+        assert all(bit & REGISTER_MASK and bit.bit_count() == 1 for bit in bits)
