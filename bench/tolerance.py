@@ -9,18 +9,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 LONGEST_PASS_US = 80
-"""Longest pass of the firmware's loop with the serial link busy: what the firmware promises."""
+"""Longest pass of the firmware's loop with the serial link busy: what the firmware promises (measured: by the tests in
+the simulator)."""
 CLOCK_STEP_US = 4
-"""The clock of the boards' core steps 4 us at 16 MHz (exact); finer elsewhere."""
+"""The clock of the boards' core steps 4 us at 16 MHz; finer elsewhere (exact)."""
 READING_US = 200
-"""One analog channel is read in this time: a conversion of 104 us on an 8-bit board (13 clocks at 125 kHz, published)
-and the pass that fetches it."""
+"""One analog channel is read in this time: a conversion of 104 us on an 8-bit board, 13 clocks at 125 kHz, and the
+pass that fetches it (published: ATmega328P data sheet, ADC prescaler, seen quoted)."""
 DIAL_FAULT_READINGS = 3
-"""Bad readings of a dial, one after the other, that the firmware takes for a broken wire."""
+"""Bad readings of a dial, one after the other, that the firmware takes for a broken wire (choice)."""
 HOST_LATENCY_S = 0.05
-"""How long an answer may lie in drivers and hubs before the host sees it (practice: 16 ms, doubled and more)."""
+"""How long an answer may lie in drivers and hubs before the host sees it: 16 ms, doubled and more (practice)."""
 SHORTEST_HOST_SPAN_S = 5.0
-"""A shorter run says too little of the board's clock."""
+"""A shorter run says too little of the board's clock (choice)."""
 
 
 @dataclass(frozen=True)
@@ -46,6 +47,7 @@ EDGE_TOLERANCE = Tolerance(
     # Passes do not add up beyond that: a phase counts from the instant that its forerunner was due.
     late_us=3 * LONGEST_PASS_US + 2 * CLOCK_STEP_US,
 )
+"""How far an edge may be from the prediction (derived)."""
 
 
 def reading_window_us(channels: int, readings: int = 1) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from codegen.reference import PAGES
-from tools import walk_through
+from tools import sources, walk_through
 from tools.pictures import PICTURES, ROOT
 
 
@@ -11,6 +11,7 @@ def main() -> None:
     """Write everything."""
     for name, make in {**PAGES, **PICTURES}.items():
         (ROOT / "docs" / name).write_text(make(), encoding="utf-8")
+    (ROOT / "docs" / "sources.md").write_text(sources.page(), encoding="utf-8")
     walk_through.main()
 
 

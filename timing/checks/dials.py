@@ -12,9 +12,12 @@ from timing.sequence.of_design import time_settings
 
 # Common practice, no source: an audio taper has passed this share of its resistance at half its rotation.
 AUDIO_SHARE_AT_HALF = 0.15
+"""Share of the track at half travel of an audio taper (practice)."""
 # Own judgement: a knob on a 300 degree dial is set to about two degrees, and a time should come out within a fifth.
 HAND_DEG = 2.0
+"""A hand sets a knob on a 300 degree dial to about this (choice)."""
 COARSE_SHARE = 0.2
+"""A time should come out within this share (choice)."""
 
 
 def dial_step(subject: Subject) -> Iterator[Finding]:

@@ -13,11 +13,15 @@ from timing.process.spot import duty_allowed_of
 
 # Common practice, no source: what small contactors are usually good for.
 OPERATIONS_PER_H = 1200
+"""What small contactors are good for (practice)."""
 ELECTRICAL_LIFE_OPERATIONS = 100_000
+"""Operations under load that a small contactor lasts (practice)."""
 # Own judgement: less stitching than this in an hour is no use.
 SHORTEST_MIN_PER_H = 5
-# IEC 60974-1 gives the duty cycle of a welding power source over a period of ten minutes (from memory).
+"""Minutes of stitching an hour that the rule counts with (choice)."""
+# IEC 60974-1 gives the duty cycle of a welding power source over a period of ten minutes .
 DUTY_PERIOD_US = 600_000_000
+"""Period over which a power source's duty cycle is stated, 10 min (published: IEC 60974-1)."""
 
 
 def relay_operations(subject: Subject) -> Iterator[Finding]:

@@ -9,6 +9,7 @@ from timing.checks.subject import Subject
 
 # Measured: deepest stack of the generated sketch with all interrupts, with a margin of two.
 STACK_BYTES = 256
+"""Room left for the stack (choice: several times what the simulator sees)."""
 
 
 def memory_fit(subject: Subject) -> Iterator[Finding]:

@@ -31,17 +31,23 @@ from timing.process.spot import spot_scatter, spot_timing
 from timing.process.words import percent_text, speed_text
 
 DRAWS = 1000
+"""Draws for the rules (choice)."""
 QUICK_STEP_S = 5e-3
-"""Step for the rules: a wire end is within 0.1 mm of the one at the usual step (measured)."""
+"""Step for the rules: a wire end is within 0.1 mm of the one at the usual step (measured: by a test)."""
 ENOUGH = LIKELY - 0.02
-"""Share of good ends from which a setting passes: two standard errors of 1000 draws below what is likely good."""
+"""Share of good ends from which a setting passes: two standard errors of 1000 draws below what is likely good
+(derived)."""
 DIAL_POINTS = 9
+"""Points of a dial that the rules look at (choice)."""
 # Own judgement: a setting this close to the best there is cannot be called wrong, however unsure all of them are.
 AS_GOOD = 0.05
+"""Shares of good ends that count as alike (choice)."""
 # Own judgement: where not one weld in twenty keeps a free wire end, the function does not work at all.
 HOPELESS = 0.05
+"""Share of good ends below which a setting is hopeless (choice)."""
 # Common practice, no source: a spot that varies by more than this from one to the next shows.
 SPOT_SCATTER_PERCENT = 8.0
+"""Scatter of spots from which the rule speaks (choice)."""
 
 
 def arc_can_burn(subject: Subject) -> Iterator[Finding]:

@@ -10,6 +10,7 @@ from timing.supply.suppression import off_delay_of
 
 # Common practice, no source: what spot dials of wire feeders usually cover.
 USUAL_SPOT_US = (250_000, 2_500_000)
+"""What spot dials of wire feeders cover (practice)."""
 
 
 def spot_dial_range(subject: Subject) -> Iterator[Finding]:

@@ -9,10 +9,14 @@ from timing.checks.subject import Subject, ms
 
 # Common practice, no source: gun triggers bounce for a few milliseconds; a delay over this is felt.
 BOUNCE_US = 5_000
+"""Bounce of a switch (practice)."""
 SLUGGISH_US = 60_000
+"""A filter this long is felt in the hand (practice)."""
 OTHER_FREQUENCY_HZ = {50.0: 60.0, 60.0: 50.0}
+"""The line frequencies there are (exact)."""
 # Timing of the filter against the line is never exact: half-waves wander with load and threshold.
 GAP_MARGIN = 1.1
+"""Filter over the longest gap of a held trigger (choice)."""
 
 
 def longest_gap_us(optocoupler: str, line_frequency_hz: float, missing: int = 0) -> float:

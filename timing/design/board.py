@@ -12,7 +12,7 @@ from timing.design.section import Name, Section, refuse
 Level = Literal["high", "low"]
 
 FIVE_VOLT_LOGIC_V = 4.5
-"""Boards of less logic voltage than this need parts that open at 3.3 V, and allow no 5 V at their pins."""
+"""Boards of less logic voltage than this need parts that open at 3.3 V, and allow no 5 V at their pins (choice)."""
 
 
 class OutputLevels(Section):
@@ -118,6 +118,8 @@ class Board(_Facts):
     pins: tuple[Pin, ...]
     usual_pins: dict[str, str]
     """Role to pin name, where a design says nothing else."""
+    sources: dict[str, str] = {}
+    """What each figure rests on: a mark of timing.marks, and after a colon where it stands."""
 
     def pin(self, name: str) -> Pin | None:
         """Return the pin of that name, or None."""

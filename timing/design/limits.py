@@ -11,6 +11,7 @@ from timing.design.section import Section
 
 # Well under half the range of a 32-bit count of microseconds (35 min), so that comparisons survive its wrap.
 LONGEST_LIMIT_US = 1_800_000_000
+"""Longest limit that a design may set (choice)."""
 
 
 class Limits(Section):

@@ -10,7 +10,7 @@ from timing.design.quantities import Measure
 from timing.design.section import Section, refuse
 
 Wire = Literal["mild-steel", "stainless-steel", "aluminium", "flux-cored", "self-shielded"]
-# ISO 14175 group letters: I inert, M1-M3 mixtures with oxidising parts, C carbon dioxide (memory).
+# ISO 14175 group letters: I inert, M1-M3 mixtures with oxidising parts, C carbon dioxide (seen quoted).
 Gas = Literal["M12", "M20", "M21", "M22", "C1", "I1", "I3", "none"]
 
 

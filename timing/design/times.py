@@ -20,11 +20,13 @@ TIME_KEYS = {
 }
 """Where each of roles.TIME_NAMES stands in the design file."""
 LONGEST_US = 60_000_000
+"""Longest time that a design may set (choice)."""
 LONGEST_BURNBACK_US = 2_000_000
-"""Longer than any wire takes to burn free; the contactor stays on all the while."""
+"""Longer than any wire takes to burn free; the contactor stays on all the while (choice)."""
 SHORTEST_SPOT_US = 1_000
+"""Shortest spot that a design may set (choice)."""
 LONGEST_COMPLETED_SPOT_US = 10_000_000
-"""Longest spot that goes on when the trigger is let go."""
+"""Longest spot that goes on when the trigger is let go (choice)."""
 Time = Annotated[int, Measure("us", 0, LONGEST_US, "250 ms")]
 
 

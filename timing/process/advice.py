@@ -49,7 +49,7 @@ from timing.supply.suppression import off_delay_of
 
 STARTING_POINT = "Starting point: prove it on scrap of the same thickness, and change one dial at a time."
 DIAL_MARKS = 10
-"""A dial step is a tenth of the dial's travel, the distance of its marks."""
+"""A dial step is a tenth of the dial's travel, the distance of its marks (choice)."""
 HEAT_SPREAD = 0.2
 """Half width of the range of the heat in a weld: voltage, current and speed as they are in a shop (practice)."""
 LEAST_POSTFLOW_S = 0.5

@@ -14,9 +14,10 @@ from typing import Literal
 
 import numpy as np
 
+from timing.marks import Mark
 from timing.process.arrays import Floats
 from timing.process.errors import ProcessError
-from timing.process.melting import Mark, balance_current_a
+from timing.process.melting import balance_current_a
 
 Regime = Literal["open arc", "short-circuit"]
 
@@ -31,17 +32,17 @@ class ArcConstants:
     fall_spread_v: float
     """Standard deviation of the fall for a machine not yet measured."""
     gradient_spread: float
-    """Relative standard deviation of the gradient: published values run from 0.7 V/mm to 1.5 V/mm."""
+    """Relative standard deviation of the gradient."""
     mark: Mark
     source: str
 
 
-_NAIDU = "Naidu, Ozcelik, Moore, Modeling, Sensing and Control of GMAW, 2003, from memory"
+_NAIDU = "Naidu, Ozcelik, Moore, Modeling, Sensing and Control of GMAW, 2003"
 _SHIFT = f"{_NAIDU}; shifted by what shops add or take off for this gas"
-PUBLISHED_ARC = ArcConstants(15.7, 0.022, 1.5, 1.0, 0.3, "memory", _NAIDU)
+PUBLISHED_ARC = ArcConstants(15.7, 0.022, 1.5, 1.0, 0.3, "remembered", _NAIDU)
 """The set used in control studies, for wire of 1.2 mm in argon mixtures at some 200 A."""
-# Its gradient is the highest of those published; a longer arc at small current is better served by the middle.
-_MIXED = replace(PUBLISHED_ARC, gradient_v_per_mm=1.2)
+# Its gradient is a high one; a longer arc at small current is better served by less.
+_MIXED = replace(PUBLISHED_ARC, gradient_v_per_mm=1.2, mark="derived", source=f"{_NAIDU}; gradient lowered")
 
 ARCS: dict[str, ArcConstants] = {
     "M12": replace(_MIXED, fall_v=15.2, source=_SHIFT, mark="practice"),
@@ -56,10 +57,12 @@ ARCS: dict[str, ArcConstants] = {
 """By the gas groups of timing.design.process.Gas (ISO 14175); none is self-shielded wire."""
 
 ARC_OUT_A = 15.0
-"""Current below which the arc of a thin wire goes out (from memory: 10 A to 20 A)."""
+"""Current below which the model calls the arc of a thin wire out (choice: from 8 A to 25 A the advice is the same, by
+a test)."""
 ARC_OUT_SPREAD_A = 3.0
+"""Standard deviation of that (choice)."""
 SHORTEST_EXTENSION_MM = 1.0
-"""Nearer to the contact tip than this there is no steady arc to speak of."""
+"""Nearer to the contact tip than this there is no steady arc to speak of (choice)."""
 MOST_DIP_V = 6.0
 """Where the shorts must take more than this from the mean voltage, the wire stubs and no arc holds (practice)."""
 
@@ -206,6 +209,7 @@ REGIME_NOTES: dict[Regime, str] = {
 def usual_load_voltage_v(current_a: float) -> float:
     """Voltage that a MIG machine is usually set to for a current: 14 V + 0.05 V/A.
 
-    The conventional load voltage of IEC 60974-1 for gas-shielded metal arc welding (from memory).
+    The conventional load voltage of IEC 60974-1 for gas-shielded metal arc welding (published; seen quoted in open
+    software).
     """
     return 14.0 + 0.05 * current_a

@@ -29,12 +29,15 @@ from timing.process.arrays import Codes, Flags, Floats
 from timing.process.melting import melting_rate_mm_s
 
 LONGEST_STEP_S = 2e-3
+"""Longest step of the integration (choice: errors stay below 0.05 mm, measured in the tests)."""
 DECAY_STEPS = 2
+"""Steps for each time constant of the current's decay (choice: as above)."""
 _SHORTEST_S = 1e-9
 
 FROZEN, GOOD, SHORT, FUSED = 0, 1, 2, 3
+"""Codes of what becomes of the wire's end (choice)."""
 OUTCOMES = ("frozen in the puddle", "good", "too short", "fused to the tip")
-"""What becomes of the wire's end, by code."""
+"""The same in words, by code."""
 
 
 @dataclass(frozen=True)

@@ -15,12 +15,13 @@ from timing.process.errors import ProcessError
 from timing.process.scatter import DRAWS, SEED, Scatter, scatter
 
 SETTINGS = 60
+"""Settings of a curve (choice)."""
 BAND_PERCENT = (5.0, 95.0)
-"""The band holds nine welds of ten: from this percentile to that."""
+"""The band holds nine welds of ten: from this percentile to that (choice)."""
 LIKELY = 0.9
-"""A setting is likely good when at least this share of the draws ends good."""
+"""A setting is likely good when at least this share of the draws ends good (choice)."""
 TIE = 0.01
-"""Shares closer than this are alike: 10,000 draws tell no more."""
+"""Shares closer than this are alike: 10,000 draws tell no more (exact: standard error of a share)."""
 _STEPS_S = (0.002, 0.005, 0.010, 0.020)
 
 

@@ -13,7 +13,7 @@ from timing.process.case import BurnbackCase
 from timing.process.errors import require_positive
 
 AT_REST_MM = 0.01
-"""The wire counts as at rest when less than this is still to come."""
+"""The wire counts as at rest when less than this is still to come (choice)."""
 
 
 @dataclass(frozen=True)

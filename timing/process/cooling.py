@@ -5,22 +5,24 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from timing.marks import Mark
 from timing.process.errors import require_positive
 
 AMBIENT_C = 25.0
+"""Air and work before the weld, in degrees Celsius (choice)."""
 ARC_EFFICIENCY = 0.8
-"""Share of the arc's power that reaches the work in gas-shielded metal arc welding (published: 0.84 measured by
-DuPont and Marder, Welding Journal 1995; 0.8 in EN 1011-1, from memory)."""
+"""Share of the arc's power that reaches the work in gas-shielded metal arc welding (published: EN 1011-1:2009, table
+1, k = 0.8, seen quoted; DuPont and Marder, Welding Journal 74 (1995) 406-s, 0.84 measured, abstract seen)."""
 THIN_BELOW, THICK_ABOVE = 0.6, 0.9
-"""Relative plate thickness h sqrt(rho C (T - T0) / H) that parts thin from thick plate (AWS Welding Handbook,
-volume 1, heat flow; from memory)."""
+"""Relative plate thickness h sqrt(rho C (T - T0) / H) below which plate counts as thin, above which as thick; the two
+formulas meet at 1 and are blended between these (choice)."""
 STEFAN_BOLTZMANN = 5.670374419e-14
-"""W/(mm^2 K^4) (exact to the digits given)."""
+"""Stefan-Boltzmann constant in W/(mm^2 K^4) (exact: CODATA 2018, to the digits given)."""
 
 
 @dataclass(frozen=True)
 class Metal:
-    """What heat does in a metal; from memory, means over the hot range."""
+    """What heat does in a metal: means over the hot range."""
 
     conductivity_w_per_mm_k: float
     heat_capacity_j_per_mm3_k: float
@@ -29,15 +31,21 @@ class Metal:
     emissivity: float
     dull_c: float
     """Below this the wire's end no longer takes up oxide that spoils the next start (practice)."""
+    mark: Mark
+    source: str
 
 
-_STEEL = Metal(0.028, 0.0044, 1510.0, 2.0, 0.7, 700.0)
+_STEEL = Metal(
+    0.028, 0.0044, 1510.0, 2.0, 0.7, 700.0, "remembered",
+    "AWS Welding Handbook, volume 1, heat flow; EN 1993-1-2, 3.4.1.3, has 0.0273 W/(mm K) above 800 degC (seen quoted)",
+)  # fmt: skip
+_DERIVED = "EN 1993-1-2, annex C: 0.0241 W/(mm K) at 750 degC (seen quoted); the rest after steel"
 METALS: dict[str, Metal] = {
     "mild-steel": _STEEL,
     "flux-cored": _STEEL,
     "self-shielded": _STEEL,
-    "stainless-steel": Metal(0.024, 0.0045, 1430.0, 2.0, 0.6, 450.0),
-    "aluminium": Metal(0.20, 0.0029, 650.0, 1.05, 0.2, 400.0),
+    "stainless-steel": Metal(0.024, 0.0045, 1430.0, 2.0, 0.6, 450.0, "derived", _DERIVED),
+    "aluminium": Metal(0.20, 0.0029, 650.0, 1.05, 0.2, 400.0, "derived", "data of the element, hot"),
 }
 """By wire. Steel is the set of the handbook's worked example."""
 
@@ -69,8 +77,8 @@ def seam_solidification(
 ) -> Solidification:
     """Return the solidification time at the end of a seam.
 
-    Thick plate: L H / (2 pi k rho C (Tm - T0)^2) (AWS Welding Handbook, volume 1; from memory). That is the latent
-    heat over rho C times the cooling rate at the melting point, which for thin plate gives
+    Thick plate: L H / (2 pi k rho C (Tm - T0)^2) (as in the AWS Welding Handbook, volume 1). It is the latent heat
+    over rho C times the cooling rate at the melting point, which for thin plate gives
     L H^2 / (2 pi k (rho C)^2 h^2 (Tm - T0)^3). Raises ProcessError for a plate or heat of nothing.
     """
     require_positive("the plate thickness", plate_mm, "mm", "measure the plate")
@@ -88,8 +96,9 @@ def spot_solidification_s(
 ) -> float:
     """Time after the arc until a spot has fallen to the melting point: a line of heat through a sheet, in s.
 
-    A line source that burns for b leaves T - T0 = P / (4 pi k h) ln(t / (t - b)) at t after it began (Carslaw and
-    Jaeger, Conduction of Heat in Solids; from memory); solved for t - b. Raises ProcessError for a spot of nothing.
+    A line source that burns for b leaves T - T0 = P / (4 pi k h) ln(t / (t - b)) at t after it began: the integral
+    over b of the instantaneous line of heat P / (4 pi k h t); solved for t - b. Raises ProcessError for
+    a spot of nothing.
     """
     require_positive("the thickness of the stack", stack_mm, "mm", "add up the sheets")
     require_positive("the power of the spot", power_w, "W", "check voltage and current")

@@ -25,19 +25,24 @@ RULE_MM = 0.5
 BRACED_MM = 0.3
 """Standard deviation of the distance with the gun rested on a block, as test welds should be made (practice)."""
 COAST_RANGE_S = (0.0, 0.4)
+"""Coasts that a fit looks among (choice)."""
 CONTACTOR_RANGE_S = (0.0, 0.12)
+"""Contactor drop-outs that a fit looks among (choice)."""
 GRID = 61
+"""Points for each unknown of two (choice)."""
 HELD_GRID = 401
+"""Points where one unknown is held (choice)."""
 LIMIT_CHI2 = 3.841
-"""Change of chi^2 that bounds 95 % limits of one parameter (chi^2 distribution, 1 degree of freedom; exact)."""
+"""Change of chi^2 that bounds 95 % limits of one parameter (exact: chi^2 distribution, 1 degree of freedom)."""
 Z_95 = 1.96
-"""95 % limits of a normal distribution, in standard deviations (exact to the digits given)."""
+"""95 % limits of a normal distribution, in standard deviations (exact: to the digits given)."""
 MEASURED_SHARE, MEASURED_LEAST_S = 0.15, 0.003
-"""The coast counts as measured when its standard deviation is within this share of it, or within 3 ms (own judgement:
-what the narrow band of a measured coast can carry)."""
+"""The coast counts as measured when its standard deviation is within this share of it, or within 3 ms (choice: what
+the narrow band of a measured coast can carry)."""
 APART_CORRELATION = 0.9
-"""Above this correlation of the two, the welds do not tell them apart."""
+"""Above this correlation of the two, the welds do not tell them apart (choice)."""
 MISFIT_CHI2_PER_WELD = 4.0
+"""A fit worse than this for each weld is reported as a misfit (choice: two standard deviations)."""
 
 
 @dataclass(frozen=True)

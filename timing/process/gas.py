@@ -29,7 +29,7 @@ AIR_LEFT = 0.01
 FLOWING_PRESSURE_BAR = 0.35
 """Gauge pressure in the hose while gas flows; 0.2 to 0.55 bar are met (practice)."""
 SURGE_OVER = 1.25
-"""The surge counts as over when the flow is within this factor of the set flow."""
+"""The surge counts as over when the flow is within this factor of the set flow (choice)."""
 _MM3_PER_L = 1e6
 
 

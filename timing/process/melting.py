@@ -10,17 +10,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal, TypeVar
+from typing import TypeVar
 
+from timing.marks import Mark
 from timing.process.arrays import Floats
 from timing.process.errors import ProcessError, require_positive
 
 Number = TypeVar("Number", float, Floats)
 
 REFERENCE_DIAMETER_MM = 1.2
-"""Wire diameter for which the published constants are stated."""
-
-Mark = Literal["exact", "published", "practice", "memory", "derived"]
+"""Wire diameter for which the constants are stated (exact: by definition)."""
 
 
 @dataclass(frozen=True)
@@ -44,15 +43,15 @@ class WireMaterial:
     source: str
 
 
-_NORRISH = "Norrish, Advanced Welding Processes, from memory"
+_NORRISH = "Norrish, Advanced Welding Processes"
 
 MATERIALS: dict[str, WireMaterial] = {
-    "mild-steel": WireMaterial(0.30, 5.0e-5, 1.0e-3, 7.85, 1.0, 0.08, 0.15, "memory", _NORRISH),
+    "mild-steel": WireMaterial(0.30, 5.0e-5, 1.0e-3, 7.85, 1.0, 0.08, 0.15, "remembered", _NORRISH),
     # Nickel-chromium steel begins with five times the resistivity of plain steel and ends alike: over the whole
     # extension about a third more, hence the resistive term.
     "stainless-steel": WireMaterial(0.29, 6.7e-5, 1.15e-3, 7.9, 1.0, 0.12, 0.25, "derived", _NORRISH),
     # The resistive term of aluminium is small enough to be left out in the books; kept here for its resistivity.
-    "aluminium": WireMaterial(0.75, 4.0e-6, 8.0e-5, 2.7, 1.0, 0.15, 0.50, "memory", _NORRISH),
+    "aluminium": WireMaterial(0.75, 4.0e-6, 8.0e-5, 2.7, 1.0, 0.15, 0.50, "remembered", _NORRISH),
     # Tubular wire: the current runs in the sheath, so it melts faster for the same current.
     "flux-cored": WireMaterial(0.33, 8.0e-5, 1.5e-3, 7.85, 0.80, 0.15, 0.30, "derived", "steel, sheath of 0.8 of A"),
     "self-shielded": WireMaterial(0.30, 8.0e-5, 1.5e-3, 7.85, 0.80, 0.20, 0.30, "derived", "steel, sheath of 0.8 of A"),
@@ -60,7 +59,7 @@ MATERIALS: dict[str, WireMaterial] = {
 """By the names of timing.design.process.Wire."""
 
 DIAMETER_RANGE_MM = (0.5, 1.7)
-"""Where scaling with the cross-section was compared with shop practice; beyond it the constants are a guess."""
+"""Where scaling with the cross-section was compared with shop practice; beyond it they are a guess (choice)."""
 
 
 @dataclass(frozen=True)

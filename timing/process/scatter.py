@@ -17,19 +17,29 @@ from timing.process.burnback import Release
 from timing.process.case import BurnbackCase, SpreadS
 
 DRAWS = 10_000
+"""Draws of a burnback (choice)."""
 SEED = 20_260_101
+"""Makes draws repeatable (choice)."""
 _WIDEST = 3.0
 """Normal draws are cut off at this many standard deviations: nature has tails, a workshop repairs them."""
 
 # Standard deviations from common practice, no source, unless they stand beside the constants themselves.
 FEED_SPREAD = 0.03
+"""Relative standard deviation of the wire feed speed as read (practice)."""
 OPEN_V_SPREAD_MEASURED = 0.02
+"""The same of the open-circuit voltage, measured (practice)."""
 OPEN_V_SPREAD_ASSUMED = 0.05
+"""The same, assumed from the current (practice)."""
 SLOPE_SPREAD = 0.20
+"""The same of the power source's slope (practice)."""
 INDUCTANCE_SPREAD = 0.30
+"""The same of the inductance (practice)."""
 COAST_SPREAD_MEASURED = 0.10
+"""The same of a coast that test welds found (practice)."""
 COAST_SPREAD_ASSUMED = 0.30
+"""The same of a coast from the survey (practice)."""
 HAND_SPREAD_MM = 1.0
+"""Standard deviation of the distance with a gun held by hand, in mm (practice)."""
 
 
 @dataclass(frozen=True)

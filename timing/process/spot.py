@@ -16,17 +16,17 @@ from timing.process.scatter import SEED
 from timing.supply.suppression import off_delay_of
 
 EFFICIENCY = {"open arc": 0.95, "short-circuit": 0.92}
-"""Share of the wire that stays in the weld: published 90 % to 93 % in short-circuit transfer, 98 % in spray."""
+"""Share of the wire that stays in the weld: 90 % to 93 % in short-circuit transfer, 98 % in spray (practice)."""
 TUBULAR_EFFICIENCY = 0.85
-"""The same for tubular wire, slag and fume taken off (published: 0.85 for flux-cored wire)."""
+"""The same for tubular wire, slag and fume taken off (practice)."""
 CROWN = 1.2
 """A plug is filled and crowned: a fifth more than the hole (practice)."""
 DIG = 0.5
 """Depth that a plug melts into the back sheet, in mm, filled as well (practice)."""
 ARC_START_S = 0.03
-"""From wire touching the work to a steady arc (practice: a few tens of milliseconds)."""
+"""From wire touching the work to a steady arc: a few tens of milliseconds (practice)."""
 HAND_SPREAD = 0.12
-"""Relative standard deviation of a time kept by hand and eye (practice; people repeat intervals to about a tenth)."""
+"""Relative standard deviation of a time kept by hand and eye; people repeat intervals to about a tenth (practice)."""
 MOTOR_SPREAD = 0.02
 """Relative standard deviation of the wire feed speed from spot to spot (practice)."""
 RUN_ON_SPREAD = 0.05
@@ -34,7 +34,7 @@ RUN_ON_SPREAD = 0.05
 HAND_LEAST_S = 0.05
 """Standard deviation of a trigger pull below which no hand comes (practice)."""
 SHOP_HOLES_MM = ((1.0, 6.0), (1.6, 8.0), (3.0, 10.0))
-"""Usual plug holes in sheet up to a thickness, in mm (practice); thicker plate by the rule below."""
+"""Usual plug holes in sheet up to a thickness, in mm; thicker plate by the rule below (practice)."""
 MM_PER_A = 0.0254
 """About 1 A for each 0.001 in of sheet (practice)."""
 SPOT_CURRENT_FACTOR = 4.0

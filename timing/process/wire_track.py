@@ -24,9 +24,11 @@ from timing.sequence.table import Output
 from timing.sequence.timeline import Timeline, on_spans_us
 
 STEP_S = 0.008
-"""Spacing of the points within a burnback: fine enough for a picture."""
+"""Spacing of the points within a burnback: fine enough for a picture (choice)."""
 COAST_CONSTANTS = (0.25, 0.5, 1.0, 1.5, 2.0, 3.0, 5.0)
+"""Points along a coast, in time constants (choice)."""
 ARC_START_US = ARC_START_S * 1e6
+"""From contactor on to the arc where no sensor tells (derived)."""
 
 
 @dataclass(frozen=True)

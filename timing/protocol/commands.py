@@ -65,21 +65,24 @@ MAKER = "wirecue"
 EDITED_MARK = "-edited"
 """Follows the digest in `*IDN?` where a number of the sketch's settings.h is not what the design made it."""
 BAUD = 115_200
+"""Speed of the serial link, 8 data bits, no parity, 1 stop bit (choice)."""
 LONGEST_LINE = 50
-"""Characters that the board keeps of one command; a longer one is an error and does nothing."""
+"""Characters that the board keeps of one command; a longer one is an error and does nothing (choice)."""
 RECEIVE_BUFFER = 64
-"""Size of the board's receive buffer on a hardware port; a power of two."""
+"""Size of the board's receive buffer on a hardware port; a power of two (choice)."""
 RECEIVE_ROOM = RECEIVE_BUFFER - 2
-"""Characters that may come in at once: one place tells full from empty, one is kept for the mark of an overrun."""
+"""Characters that may come in at once: one place tells full from empty, one is kept for the mark of an overrun
+(derived)."""
 LARGEST_EXPONENT = 63
-"""Exponents beyond are taken as this: no line has the digits to make up for it."""
+"""Exponents beyond are taken as this: no line has the digits to make up for it (choice)."""
 LARGEST_PARAMETER = 0xFFFF
+"""Largest number that a command takes: 16 bits (choice)."""
 TRACE_RECORDS = 24
-"""Records that the edge trace keeps; more are counted as lost."""
+"""Records that the edge trace keeps; more are counted as lost (choice)."""
 ERROR_QUEUE = 4
-"""Errors that the board keeps."""
+"""Errors that the board keeps (choice)."""
 LAPSE_US = 1_000_000
-"""Forced states lapse when no complete command came for this long."""
+"""Forced states lapse when no complete command came for this long (choice)."""
 
 
 _OPTIONAL = re.compile(r"\[(:\w+)\]")

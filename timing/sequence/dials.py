@@ -14,9 +14,9 @@ from timing.sequence.scale import TIME_FRACTION_BITS, DialScale
 __all__ = ["TIME_FRACTION_BITS", "DialScale", "dial_scale"]
 
 END_RESISTOR_SHARE = 0.047
-"""Resistance of each end resistor over that of the potentiometer: 470 ohm at 10 kohm."""
+"""Resistance of each end resistor over that of the potentiometer: 470 ohm at 10 kohm (choice)."""
 POT_TOLERANCE = 0.20
-"""Common practice, no source: panel potentiometers are sold at plus or minus 20 %."""
+"""Panel potentiometers are sold at plus or minus 20 % (practice)."""
 
 
 def _end_share(pot_ratio: float) -> float:

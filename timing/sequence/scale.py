@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 TIME_FRACTION_BITS = 4
-"""The step per count is kept in sixteenths of a microsecond, so that 60 s over 900 counts fit 32 bits."""
+"""The step per count is kept in sixteenths of a microsecond, so that 60 s over 900 counts fit 32 bits (choice)."""
 
 
 @dataclass(frozen=True)

@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 from timing.sequence.table import Condition, Exit, Is, Note, Phase, Row, Table
 
 SETTLE_US = 500_000
-"""How long the supply must be good before anything else counts."""
+"""How long the supply must be good before anything else counts (choice)."""
 SHORTEST_OPEN_US = 50_000
-"""How long trigger and buttons must be open after that, at the least."""
+"""How long trigger and buttons must be open after that, at the least (choice)."""
 STALL_US = 1_000
-"""A pass later than this is a stall. Below it, the next phase counts from the instant its forerunner was due, so
-that passes do not add up; beyond it, from the pass itself, so that no phase is cut short."""
+"""A pass later than this is a stall. Below it, the next phase counts from the instant its forerunner was due, so that
+passes do not add up; beyond it, from the pass itself, so that no phase is cut short (choice)."""
 
 
 @dataclass(frozen=True)

@@ -19,12 +19,13 @@ from timing.supply.transformer import Winding, winding
 from timing.supply.transient import Trace, sag, switch_on
 
 LOSS_FACTOR = 0.15
-"""tan delta of an electrolytic capacitor at 120 Hz (data sheets, 0.10 to 0.20; memory)."""
+"""tan delta of the reservoir at 120 Hz; the parts list asks for no more (choice)."""
 LOSS_FACTOR_HZ = 120.0
+"""Frequency at which data sheets state it (practice)."""
 ASLEEP_A = 0.001
-"""What is drawn with the board in reset: next to nothing, the unkindest case for the voltage."""
+"""What is drawn with the board in reset: next to nothing, the unkindest case for the voltage (choice)."""
 INRUSH_S = 0.05
-"""A fuse's wire gives off heat after that; later pulses count as continuous current."""
+"""A fuse's wire gives off heat after that; later pulses count as continuous current (choice)."""
 
 
 @dataclass(frozen=True)

@@ -30,7 +30,9 @@ from timing.supply.remedies import (
 )
 
 JUNCTION_MARGIN_K = 15.0
+"""Room wanted between the regulator's junction and its limit (choice)."""
 USUAL_SWITCHING_V = 40.0
+"""Highest input of the usual switching module (practice)."""
 LEAST_SINK_K_PER_W = 4.0
 """Better than this, junction included, a small heat sink in a closed box does not get (practice)."""
 

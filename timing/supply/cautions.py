@@ -10,6 +10,7 @@ from timing.supply.common_potential import common_potential
 from timing.supply.parts import Caution
 
 DISCHARGE_V = 5.0
+"""Voltage under which a capacitor counts as empty (choice)."""
 ABOVE_EXTRA_LOW = (
     f"Above {EXTRA_LOW_AC_V:g} V ac or {EXTRA_LOW_DC_V:g} V dc: touching it can kill. This connector, its wires, "
     "contacts and varistors are for a licensed electrician: mains spacing, covers, a protective conductor on all "

@@ -11,7 +11,8 @@ from timing.supply.finding import Change, Finding
 from timing.supply.report import Report, report
 
 MOST_ROUNDS = 5
-"""One change can call for another, such as a larger reservoir for a slower fuse; more than a few rounds never do."""
+"""One change can call for another, such as a larger reservoir for a slower fuse; more than a few rounds never do
+(choice)."""
 
 
 def first_changes(findings: Iterable[Finding]) -> tuple[Change, ...]:

@@ -20,14 +20,15 @@ Array = NDArray[np.floating[Any]]
 Values = float | Array
 
 THERMAL_V = 0.02585
-"""kT/q at 300 K (exact constants, rounded)."""
+"""kT/q at 300 K (exact: rounded)."""
 
 
 @dataclass(frozen=True)
 class Diode:
     """One rectifier diode: v = emission_v ln(1 + i / saturation_a) + i ohm.
 
-    The defaults give 0.75 V at 0.1 A and 0.93 V at 1 A, a 1 A silicon diode of the common kind (memory).
+    The defaults give 0.75 V at 0.1 A and 0.93 V at 1 A: within 35 mV of the model card of a 1 A silicon diode that open
+    simulators carry (seen; a test compares).
     """
 
     saturation_a: Values = 5e-9

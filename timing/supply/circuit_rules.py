@@ -18,11 +18,15 @@ from timing.supply.trigger_sense import LED_MAX_A, STEADY_MARGIN, trigger_sense
 Rule = Callable[[Budget], Iterator[Finding]]
 
 NOTICEABLE_US = 2_000
-"""A release this much later is worth telling (own judgement: under a tenth of a usual burnback time)."""
+"""A release this much later is reported: under a tenth of a usual burnback time (choice)."""
 DIAL_SAG_SHARE = 0.05
+"""Share by which a wiper's pull may bend a dial's scale (choice)."""
 LEAST_STEPS = 4
+"""Converter steps wanted between low and good (choice)."""
 SAFE_LEAK_SHARE = 0.5
+"""Share of the holding current that a leak may reach (choice)."""
 SMALL_BOTTOM_OHM = 4700.0
+"""Divider bottom that a remedy proposes (choice)."""
 
 
 def trigger(found: Budget) -> Iterator[Finding]:

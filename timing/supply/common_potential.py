@@ -18,7 +18,7 @@ from timing.supply.finding import Figure, Finding, Remedy
 from timing.supply.steady import solve
 
 SHORTED_A = 10.0
-"""Current for which a shorted diode's drop is taken: from 3 A to 30 A the logarithm differs by 0.1 V."""
+"""Current for which a shorted diode's drop is taken: from 3 A to 30 A the logarithm differs by 0.1 V (choice)."""
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from timing.sequence.dials import END_RESISTOR_SHARE, dial_scale
 from timing.supply.preferred import at_most, nearest
 
 PIN_LEAKAGE_A = 1e-6
-"""Most that an analog pin may leak (data sheets, memory)."""
+"""Most that an analog pin may leak (published: ATmega328P data sheet, DC characteristics, input leakage 1 uA, seen)."""
 WIPER_CAPACITOR_F = 100e-9
 """From wiper to common at the board, against noise from the arc (practice)."""
 

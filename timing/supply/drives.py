@@ -18,17 +18,20 @@ GATE_OHM = 220.0
 COUPLER_LED_A = {"relay": 0.006, "mosfet": 0.006, "opto-triac": 0.012}
 """LED current of the coupler in each drive; an opto-triac needs 5 to 10 mA to fire and ages (practice)."""
 COUPLER_LED_V = 1.3
+"""Forward voltage of a coupler's LED (practice)."""
 LOW_GATE_V = 2.5
 """Gate voltage at which a MOSFET for a 3.3 V pin must be specified: the next step below on data sheets (practice)."""
 QUIET_V = 0.8
-"""A gate held below this is off: logic-level MOSFETs start from 1 V (data sheets, memory)."""
+"""A gate held below this is off; the parts list asks for such a MOSFET (choice)."""
 BOOT_PULL_UP_OHM = 20e3
-"""An internal pull-up that a bootloader may switch on; the external resistor must win against it."""
+"""An internal pull-up that a bootloader may switch on; the external resistor must win against it (published:
+ATmega328P data sheet, DC characteristics, pull-up 20 kohm to 50 kohm, seen)."""
 COUPLER_PULL_OHM = 10e3
+"""Holds a coupler's LED off while the board boots (choice)."""
 TRIAC_HOLDING_A = 0.050
-"""Current under which a small triac may fail to stay on (data sheets, 25 to 50 mA; memory)."""
+"""Current under which the triac may fail to stay on; the parts list asks for no more (choice)."""
 VARISTOR_MARGIN = 1.1 * 1.15
-"""High line and light load."""
+"""High line and light load (choice: 10 % and 15 %)."""
 
 
 @dataclass(frozen=True)

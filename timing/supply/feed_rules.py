@@ -11,9 +11,9 @@ from timing.supply.preferred import REGULATOR_RATINGS_V, VOLTAGE_MARGIN, rating_
 from timing.supply.remedies import full_wave, set_supply, smaller_reservoir
 
 PULL_IN_SHARE = 0.85
-"""A coil is made to pull in from 85 % of its rated voltage on (IEC 60947-4-1, memory)."""
+"""A coil is made to pull in from 85 % of its rated voltage on, the lower limit in the IEC 60947 series (practice)."""
 CLASS_2_VA, CLASS_2_V = 100.0, 30.0
-"""Limits of a class 2 source, 30 V and 100 VA (national codes, memory)."""
+"""Limits of a class 2 source, 30 V and 100 VA (published: NFPA 70, chapter 9, table 11(A), seen quoted)."""
 DIRECT_SHARE = 0.05
 """Direct current that a small transformer takes without complaint, as a share of its rated current (practice)."""
 

@@ -5,15 +5,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 RATINGS_A = (0.1, 0.125, 0.16, 0.2, 0.25, 0.315, 0.4, 0.5, 0.63, 0.8, 1.0, 1.25, 1.6, 2.0, 2.5, 3.15, 4.0, 5.0, 6.3)
-"""Rated currents of IEC 60127-2 (R10 and R20 numbers; from 1 A seen on a data sheet, below from memory)."""
+"""Rated currents of miniature fuses: R10 and R20 numbers (published: IEC 60127-2, seen quoted from 32 mA up)."""
 
-# IEC 60127-2, standard sheet 5 (time-lag, high breaking capacity), as a data sheet reprints it (published):
+# IEC 60127-2, standard sheet 5 (time-lag, high breaking capacity):
 # 2.1 In opens within 30 min; 2.75 In in 1 s to 80 s; 4 In in 95 ms (150 ms from 4 A) to 5 s;
 # 10 In in 10 ms (20 ms from 4 A) to 100 ms.
 QUICK_MULTIPLE = 10.0
+"""Multiple of the rated current at which the standard bounds a quick opening (published: IEC 60127-2, standard sheet
+5, seen reprinted)."""
 QUICK_S = 0.1
+"""Longest time to open at that (published: IEC 60127-2, standard sheet 5, seen reprinted)."""
 FAIR_MULTIPLE = 4.0
+"""Multiple of the rated current at which it opens within seconds (published: IEC 60127-2, standard sheet 5, seen
+reprinted)."""
 FAIR_S = 5.0
+"""Longest time to open at that (published: IEC 60127-2, standard sheet 5, seen reprinted)."""
 
 CONTINUOUS_SHARE = 0.6
 """Share of its rating that a fuse is loaded with continuously in a warm box (practice)."""

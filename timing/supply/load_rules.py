@@ -11,12 +11,12 @@ from timing.supply.finding import Change, Figure, Finding, Remedy
 
 UNRATED_DC_V, UNRATED_DC_A = 30.0, 1.0
 """Up to both, a small relay's contact is taken to break dc without a word on it: 30 V is where the dc ratings of such
-relays end, and a coil of 1 A is well inside them (common practice, no source)."""
+relays end, and a coil of 1 A is well inside them (practice)."""
 COIL_SHARE = {"DC-13": 1.0, "resistive": 0.3}
 """Share of a stated dc current that a coil or motor may use. DC-13 is the category of IEC 60947-5-1 for dc
-electromagnets; from a resistive rating three tenths are left (common practice, no source)."""
+electromagnets; from a resistive rating three tenths are left (practice)."""
 CLAMPED_V, CLAMPED_A = 60.0, 1.0
-"""What the clamp at a dc load that a MOSFET switches is made for: a diode of 100 V and 1 A, a zener of 1.3 W."""
+"""What the clamp at a dc load that a MOSFET switches is made for: a diode of 100 V, 1 A, a zener of 1.3 W (choice)."""
 
 
 def wants_dc_rating(one: Drive) -> bool:

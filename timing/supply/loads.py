@@ -16,11 +16,11 @@ OUTPUT_ROLE = {Output.GAS: "gas_valve", Output.WIRE: "wire_drive", Output.CONTAC
 LAMP_A = 0.008
 """Status lamp, a common LED (practice)."""
 SENSE_A = 0.001
-"""Pull-ups of the inputs, all closed (5 V over 22 kohm and 20 kohm a contact, two of them closed at once)."""
+"""Pull-ups of the inputs, all closed: 5 V over 22 kohm and 20 kohm a contact, two of them closed at once (derived)."""
 RELAY_COIL_W = 0.36
-"""Coil power of a small relay with 4 kV isolation (data sheets, memory)."""
+"""Coil power of a small relay with 4 kV isolation; the parts list asks for no more current (choice)."""
 DRIVER_A = {"relay": 0.0, "opto-triac": 0.012, "mosfet": 0.006}
-"""What the board itself spends to hold an output on: LED of the coupler (practice); relay coils are separate."""
+"""What the board itself spends to hold an output on: LED of the coupler; relay coils are separate (choice)."""
 
 
 @dataclass(frozen=True)

@@ -18,18 +18,27 @@ from timing.supply.steady import SteadyState, solve
 from timing.supply.transformer import winding
 
 DRAWS = 10_000
+"""Draws of a supply (choice)."""
 SEED = 24
+"""Makes draws repeatable (choice)."""
 BLOCK = 10_000
-"""Circuits solved at once."""
+"""Circuits solved at once (choice)."""
 CENTILES = (0.5, 50.0, 99.5)
+"""What is reported of the draws, in percent (choice)."""
 
 # Spreads (practice): what a multimeter and one measurement leave open, the copper's warming, the parts' classes.
 OPEN_VOLTAGE_SPREAD = 0.02
+"""Half width of the winding's open voltage about what was measured or rated (practice)."""
 SOURCE_SPREAD = (0.85, 1.30)
+"""Range of the winding's resistance about what was found (practice)."""
 LOAD_SPREAD = 0.15
+"""Half width of the loads (practice)."""
 DIODE_OHM_SPREAD = (0.02, 0.10)
+"""Range of a diode's series resistance, in ohm (practice)."""
 ESR_SPREAD = (0.5, 2.0)
+"""Range of the reservoir's series resistance, as a multiple (practice)."""
 BOX_BELOW_HOTTEST_K = 30.0
+"""The air in the box runs from this much below its hottest up to it (choice)."""
 
 
 @dataclass(frozen=True)

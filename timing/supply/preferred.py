@@ -7,9 +7,13 @@ from collections.abc import Sequence
 
 # IEC 60063:2015, E24 and its subsets; a test compares them with a reference library.
 E24 = (10, 11, 12, 13, 15, 16, 18, 20, 22, 24, 27, 30, 33, 36, 39, 43, 47, 51, 56, 62, 68, 75, 82, 91)
+"""Preferred values, E24 (published: IEC 60063:2015, compared with a reference library in the tests)."""
 E12 = E24[::2]
+"""Every other one (published: IEC 60063:2015, compared with a reference library in the tests)."""
 E6 = E12[::2]
+"""Every fourth (published: IEC 60063:2015, compared with a reference library in the tests)."""
 E3 = E6[::2]
+"""Every eighth (published: IEC 60063:2015, compared with a reference library in the tests)."""
 
 VOLTAGE_MARGIN = 1.05
 """What a voltage rating should stand above the highest voltage met (practice)."""
@@ -18,11 +22,11 @@ RESISTOR_RATINGS_W = (0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 10.0)
 RESISTOR_DERATING = 0.5
 """Share of its rating that a resistor is loaded with in a warm box (practice)."""
 CAPACITOR_RATINGS_V = (6.3, 10.0, 16.0, 25.0, 35.0, 50.0, 63.0, 80.0, 100.0, 160.0, 250.0, 400.0, 450.0)
-"""Voltage ratings of electrolytic capacitors (IEC 60384-4 list, memory)."""
+"""Voltage ratings of electrolytic capacitors (practice: lists in open design software agree, seen)."""
 REGULATOR_RATINGS_V = (24.0, 35.0, 40.0, 60.0, 75.0, 100.0)
 """Highest inputs of regulators on sale (practice)."""
 VARISTOR_RATINGS_V = (14.0, 17.0, 20.0, 25.0, 30.0, 35.0, 40.0, 50.0, 60.0, 75.0, 95.0, 130.0, 150.0, 275.0, 320.0)
-"""RMS voltage ratings of metal-oxide varistors (memory)."""
+"""RMS voltage ratings of metal-oxide varistors (practice: a table of types agrees within 3 V, seen)."""
 
 
 def at_most(value: float, series: Sequence[int] = E12) -> float:

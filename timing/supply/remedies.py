@@ -16,11 +16,15 @@ from timing.supply.preferred import E6, at_least, nearest
 from timing.supply.supply_sense import divider_top_ohm
 
 DROPOUT_MARGIN_V = 0.5
+"""Room that a remedy leaves above the regulator's dropout (choice)."""
 LOW_SHARES = (0.3, 0.4, 0.5, 0.6)
 """Where low may be set between the regulator's dropout and the lowest voltage of a bad day (practice)."""
 HOLD_UP_MARGIN = 1.2
+"""Room that a remedy leaves above the hold-up that is needed (choice)."""
 LARGEST_RESERVOIR_F = 0.022
+"""Largest reservoir that a remedy proposes (choice)."""
 SMALLEST_RESERVOIR_F = 47e-6
+"""Smallest reservoir that a remedy proposes (choice)."""
 SENSE_BOTTOM_OHM = 4.7e3
 """Draws about a milliampere, and is low enough for the converter (practice)."""
 

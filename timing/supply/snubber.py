@@ -7,8 +7,9 @@ import math
 from timing.supply.preferred import E6, at_least
 
 LEAST_F = 1e-9
+"""Smallest capacitor worth fitting (choice)."""
 OHM_PER_V = 0.5
-"""Lower bound of a second published rule, 0.5 to 1 ohm for each volt across the open contact."""
+"""Lower bound of a second rule, 0.5 to 1 ohm for each volt across the open contact (practice)."""
 
 
 def capacitor_f(load_a: float) -> float:

@@ -10,9 +10,12 @@ from timing.sequence.supply_sense import SupplyThresholds, supply_thresholds
 from timing.supply.preferred import E24, at_least
 
 SOURCE_OHM_MAX = 10e3
-"""Source resistance up to which the converter reads true (data sheets, memory)."""
+"""Source resistance up to which the converter reads true (published: ATmega328P data sheet, analog input circuitry:
+approximately 10 kohm or less, seen quoted)."""
 HEADROOM = 1.1
+"""Full scale over the highest voltage met (choice)."""
 CAPACITOR_F = 100e-9
+"""From the sense pin to common (choice)."""
 
 
 @dataclass(frozen=True)

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 from timing.design.supply import Supply
 
-# Regulation by rating, small laminated transformers: (up to VA, percent). Makers' catalogues agree on the trend,
-# these figures are from memory; measuring replaces them.
 _USUAL_REGULATION = ((10.0, 25.0), (30.0, 18.0), (60.0, 13.0), (120.0, 10.0), (300.0, 7.0), (float("inf"), 5.0))
+"""Regulation of small laminated transformers: up to VA, percent (remembered: measuring replaces it, and a rule asks
+for that)."""
 
 
 @dataclass(frozen=True)
@@ -27,7 +27,7 @@ class Winding:
 
 
 def usual_regulation_percent(rating_va: float) -> float:
-    """Return the usual regulation of a transformer of that rating, in percent of its loaded voltage (memory)."""
+    """Return the usual regulation of a transformer of that rating, in percent of its loaded voltage."""
     return next(percent for limit, percent in _USUAL_REGULATION if rating_va <= limit)
 
 

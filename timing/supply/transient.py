@@ -17,6 +17,7 @@ from timing.supply.steady import solve
 
 _NEWTON_STEPS = 6
 STEP_S = 100e-6
+"""Step of the inrush (choice)."""
 
 
 @dataclass(frozen=True)

@@ -14,23 +14,28 @@ from timing.design.design import Design
 from timing.supply.preferred import at_most, resistor_rating_w
 
 LED_V = 1.3
+"""Forward voltage of a coupler's LED (practice)."""
 LED_MAX_A = 0.020
-"""Continuous, at the peak; half of what common couplers are rated for (memory)."""
+"""Continuous, at the peak; the parts list asks for a coupler rated for twice that (choice)."""
 CTR_NEW = 0.50
-"""Least current transfer ratio of the coupler to buy, at 5 mA (common bin, memory)."""
+"""Least current transfer ratio at 5 mA that the parts list asks for (choice)."""
 CTR_LEFT_AT_END = 0.5
 """What an LED driven for years leaves of it (practice)."""
 CTR_LEFT_WARM = 0.8
 """What a warm box leaves of it (practice)."""
 PULL_UP_OHM = 22e3
+"""Pulls the trigger pin up (choice)."""
 INTERNAL_PULL_UP_OHM = 20e3
-"""The strongest that microcontrollers have (data sheets 20 to 50 kohm, memory); it counts against the coupler."""
+"""The strongest that the boards' microcontrollers have; it counts against the coupler (published: ATmega328P data
+sheet, DC characteristics, 20 kohm to 50 kohm, seen)."""
 CREST_MARGIN = 3.0
-"""AC: peak current over what is needed, so that the coupler conducts for most of the half-wave."""
+"""AC: peak current over what is needed, so that the coupler conducts for most of the half-wave (choice)."""
 STEADY_MARGIN = 1.5
+"""DC: current over what is needed (choice)."""
 LIGHT_LOAD_RISE = 1.15
 """A trigger circuit may stand this much above its name with nothing else drawn (practice)."""
 FILTER_CAPACITOR_F = 10e-9
+"""From the trigger pin to common (choice)."""
 
 
 @dataclass(frozen=True)

@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from timing.design.board import FIVE_VOLT_LOGIC_V
-from timing.supply.drives import LOW_GATE_V, Drive
+from timing.supply.drives import LOW_GATE_V, QUIET_V, TRIAC_HOLDING_A, Drive
 from timing.supply.loads import relay_coil_a
 from timing.supply.parts import Place
 from timing.supply.preferred import VARISTOR_RATINGS_V, nearest, rating_at_least
 from timing.supply.wiring import Wiring, load_treatment, short_name
 
 TRIAC_GATE_OHM = 180.0
+"""Limits the firing current of the triac (choice)."""
 COUPLER_GATE_OHM = 10e3
+"""Discharges a gate that a coupler drives (choice)."""
 
 
 def across_coil(
@@ -99,7 +101,13 @@ def _relay(wiring: Wiring, one: Drive, plug: str) -> None:
         wiring.resistor(one.series_ohm, pin, gate, "limits the gate current")
     from_rail = one.coupled or wiring.board.logic_v >= FIVE_VOLT_LOGIC_V
     opens = "logic level" if from_rail else f"specified at {LOW_GATE_V:g} V on the gate"
-    switch = build.add("Q", "mosfet", "60 V", f"MOSFET, N-channel, {opens}, 60 V, 0.2 A or more", ("G", "D", "S"))
+    switch = build.add(
+        "Q",
+        "mosfet",
+        "60 V",
+        f"MOSFET, N-channel, {opens}, off below {QUIET_V:g} V, 60 V, 0.2 A or more",
+        ("G", "D", "S"),
+    )
     build.join(gate, f"{switch}.G")
     build.join(drain, f"{switch}.D")
     build.join(wiring.common, f"{switch}.S")
@@ -136,7 +144,13 @@ def _opto_triac(wiring: Wiring, one: Drive, plug: str) -> None:
     wiring.resistor(TRIAC_GATE_OHM, feed, feeding, "limits the firing current", 0.25)
     build.join(feeding, f"{opto}.1")
     build.join(gate, f"{opto}.2")
-    triac = build.add("Q", "triac", "400 V 8 A", "triac, 400 V, 8 A, snubberless, isolated tab", ("MT2", "MT1", "G"))
+    triac = build.add(
+        "Q",
+        "triac",
+        "400 V 8 A",
+        f"triac, 400 V, 8 A, snubberless, holds from {1000 * TRIAC_HOLDING_A:g} mA, isolated tab",
+        ("MT2", "MT1", "G"),
+    )
     build.join(feed, f"{triac}.MT2")
     build.join(coil, f"{triac}.MT1")
     build.join(gate, f"{triac}.G")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from timing.design.design import Design
 from timing.design.units import format_quantity
+from timing.supply.budget import LOSS_FACTOR
 from timing.supply.drives import Drive
 from timing.supply.parts import BypassLink
 from timing.supply.preferred import VARISTOR_RATINGS_V, rating_at_least
@@ -13,7 +14,7 @@ from timing.supply.wiring_drives import across_coil
 LOAD_LETTERS = {"gas_valve": "Y"}
 """Letter of a load in the feeder: Y for a valve, K for the coil of a relay or contactor (practice)."""
 SAME_CIRCUIT = 0.25
-"""Share by which two readings of one circuit may differ (practice: line, load and meter)."""
+"""Share by which two readings of one circuit may differ: line, load and meter (practice)."""
 
 
 def feed(wiring: Wiring) -> None:
@@ -46,7 +47,8 @@ def feed(wiring: Wiring) -> None:
     ripple = supply.reservoir_ripple_a or wiring.found.capacitor_ripple_a
     ref = build.add(
         "C", "electrolytic", value,
-        f"electrolytic capacitor {value}, {supply.reservoir_rating_v:g} V, 105 degC, ripple {ripple:.2g} A or more",
+        f"electrolytic capacitor {value}, {supply.reservoir_rating_v:g} V, 105 degC, "
+        f"tan delta {LOSS_FACTOR:g} or less, ripple {ripple:.2g} A or more",
         ("+", "-"), reason=f"reservoir; can stand at {highest:.1f} V",
     )  # fmt: skip
     build.two(ref, wiring.plus, wiring.common)

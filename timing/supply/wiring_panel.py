@@ -8,10 +8,11 @@ from timing.design.units import format_quantity
 from timing.supply.dial_wiring import WIPER_CAPACITOR_F, dial_wirings
 from timing.supply.preferred import nearest
 from timing.supply.supply_sense import CAPACITOR_F
-from timing.supply.trigger_sense import FILTER_CAPACITOR_F, PULL_UP_OHM, trigger_sense
+from timing.supply.trigger_sense import CTR_NEW, FILTER_CAPACITOR_F, LED_MAX_A, PULL_UP_OHM, trigger_sense
 from timing.supply.wiring import SCREENED, TWISTED, Wiring
 
 LAMP_V, LAMP_A = 2.0, 0.005
+"""Forward voltage and current of the status LED (practice)."""
 OTHER_INPUTS = {
     "purge": "push button, normally open",
     "inch": "push button, normally open",
@@ -35,7 +36,8 @@ def trigger(wiring: Wiring, plug: str) -> None:
     kind = "ac-input-coupler" if ac_input else "coupler"
     text = "optocoupler, ac input" if ac_input else "optocoupler"
     ref = build.add(
-        "U", kind, "CTR 50 %", f"{text}, transistor output, CTR 50 % or more at 5 mA, 5 kV isolation",
+        "U", kind, "CTR 50 %", f"{text}, transistor output, CTR {100 * CTR_NEW:g} % or more at 5 mA, "
+        f"LED {2000 * LED_MAX_A:g} mA, 5 kV isolation",
         ("A", "K", "C", "E"), reason="keeps the trigger's circuit apart from the board",
     )  # fmt: skip
     build.join(led, f"{ref}.A")

@@ -59,10 +59,12 @@ def test_gates_at_3v3_are_told_and_the_parts_list_agrees():
     assert [finding.key for finding in findings] == [f"feeder.{one.role}.drive" for one in drives(*pair(subject))]
     assert "gets 3.3 V" in findings[0].says
     assert "specified at 2.5 V" in findings[0].remedy
-    assert mosfets(subject) == {"MOSFET, N-channel, specified at 2.5 V on the gate, 60 V, 0.2 A or more"}
+    assert mosfets(subject) == {
+        "MOSFET, N-channel, specified at 2.5 V on the gate, off below 0.8 V, 60 V, 0.2 A or more"
+    }
     five = subject_of(base=())
     assert found(five, "gates-open-at-logic-level") == []
-    assert mosfets(five) == {"MOSFET, N-channel, logic level, 60 V, 0.2 A or more"}
+    assert mosfets(five) == {"MOSFET, N-channel, logic level, off below 0.8 V, 60 V, 0.2 A or more"}
 
 
 def test_a_gate_that_a_coupler_drives_from_the_rail_is_left_alone():

@@ -41,7 +41,7 @@ def test_more_heat_and_thinner_sheet_freeze_later() -> None:
 
 
 def test_short_spot_freezes_like_all_its_heat_at_once() -> None:
-    """T - T0 = Q / (4 pi k h t), the instantaneous line of heat (Carslaw and Jaeger; from memory)."""
+    """T - T0 = Q / (4 pi k h t), the instantaneous line of heat (textbook)."""
     heat_j, stack_mm = 1000.0, 2.0
     at_once_s = heat_j / (4 * math.pi * 0.028 * stack_mm * (1510 - 25))
     assert spot_solidification_s(heat_j / 0.001, 0.001, stack_mm) == pytest.approx(at_once_s, rel=0.001)
