@@ -28,6 +28,7 @@ MECHANICS = (
     "timing/design/unit_table.py",
     "timing/protocol/errors.py",
     "timing/protocol/levels.py",
+    "timing/protocol/registers.py",
     "timing/sequence/batch.py",
     "timing/sequence/core",
     "timing/sequence/engine.py",

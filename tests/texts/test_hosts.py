@@ -13,6 +13,8 @@ ALLOWED = {
     "www.w3.org": "World Wide Web Consortium: names of its formats",
     "json-schema.org": "the schema standard",
     "std.iec.ch": "International Electrotechnical Commission",
+    "docs.rs": "documentation of open-source libraries",
+    "github.com": "open-source libraries",
     "socket.io": "a software project, by which the page talks to its server",
     "127.0.0.1": "this machine",
     "localhost": "this machine",
