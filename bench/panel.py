@@ -9,6 +9,7 @@ from bench.message import Message, message
 from timing.protocol.levels import ANALOG_CHANNELS, RAW_BIT
 from timing.protocol.target import Target
 from timing.sequence.engine import Rig
+from timing.sequence.filters import SupplyLevel
 from timing.sequence.script import Change
 
 SUPPLY_CHANNEL = ANALOG_CHANNELS.index("supply")
@@ -45,7 +46,7 @@ class Panel:
     def _analog(self, change: Change) -> tuple[int, int]:
         kind, _, name = change.what.partition(" ")
         if kind == "supply" and self.target.supply is not None:
-            return SUPPLY_CHANNEL, self.target.supply.good if change.value else self.target.supply.low
+            return SUPPLY_CHANNEL, self.target.supply.at(SupplyLevel(change.value))
         if kind == "dial" and name in self.target.scales:
             return ANALOG_CHANNELS.index(name), self.target.scales[name].counts_for(change.value)
         if kind == "dial_fault" and self.target.scales:

@@ -93,8 +93,13 @@ class CoreFields:
 def core_fields(core: SequenceCore) -> CoreFields:
     """Return the columns for `core`."""
     flags = (*core.flags, *(f"{button}_was" for button in core.buttons))
-    counted = ("phase", "fault", "since_us", "duration_us", *(("weld_since_us",) if core.keeps_weld_start else ()))
-    return CoreFields((*counted, *flags), flags, (*core.inputs, *(f"{name}_us" for name in core.times)))
+    weld = ("weld_since_us",) if core.keeps_weld_start else ()
+    arc = ("contactor_on_us",) if core.contactor_phases else ()
+    return CoreFields(
+        ("phase", "fault", "since_us", "duration_us", *weld, *arc, *flags),
+        flags,
+        (*core.inputs, *(f"{name}_us" for name in core.times)),
+    )
 
 
 def compare_core(design: Design, sketch: Mapping[str, str], walked: Walk, tell: Tell = lambda _: None) -> Comparison:

@@ -94,11 +94,11 @@ class Core:
         self.calls.bridge_dial(dial, len(counts), counts, time_us, fault)
         return time_us, fault
 
-    def supply(self, counts: npt.NDArray[np.uint16], now_us: Words) -> Bytes:
-        """Read a fresh supply sense row by row; return whether the supply counts as low."""
-        low = np.empty(len(counts), np.uint8)
-        self.calls.bridge_supply(len(counts), counts, now_us, low)
-        return low
+    def supply(self, counts: npt.NDArray[np.uint16], now_us: Words) -> tuple[Bytes, Bytes]:
+        """Read a fresh supply sense row by row; return whether the supply counts as low, and as good."""
+        low, good = np.empty(len(counts), np.uint8), np.empty(len(counts), np.uint8)
+        self.calls.bridge_supply(len(counts), counts, now_us, low, good)
+        return low, good
 
     def board(self, *, bench_link: bool, now_us: int = 0) -> MemoryBoard:
         """Return a board that has just been powered up, with memory of its own."""
@@ -215,7 +215,7 @@ def _open(library: Path) -> ctypes.CDLL:
         "bridge_run": ([size, _U32, _U32, _U32, _U8], None),
         "bridge_filter": ([size, _U8, _U32, ctypes.c_uint32, ctypes.c_uint32, _U8], None),
         "bridge_dial": ([ctypes.c_uint8, size, _U16, _U32, _U8], None),
-        "bridge_supply": ([size, _U16, _U32, _U8], None),
+        "bridge_supply": ([size, _U16, _U32, _U8, _U8], None),
         "bridge_power_up": ([ctypes.c_bool, ctypes.c_uint32], None),
         "bridge_serial": ([ctypes.c_char_p, ctypes.c_void_p, size], None),
         "bridge_flood": ([ctypes.c_char_p, size], None),

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from timing.design.board import Board
 from timing.design.design import Design
+from timing.design.feeder import Spread
 from timing.design.limits import LONGEST_LIMIT_US, Limits
 from timing.design.quantities import Measure
 from timing.design.section import Section
@@ -129,6 +130,9 @@ def _bounds(name: str, design: Design, board: Board) -> tuple[int | None, int | 
 
 
 def _time_bounds(name: str, design: Design) -> tuple[int, int]:
+    if name == "CONTACTOR_OFF_DELAY_US":
+        # As the design file has it; a diode across its coil comes on top.
+        return 0, 2 * round(_measure(Spread, "max_us").high)
     of = name.removesuffix("_US").removesuffix("_LOW").removesuffix("_HIGH").lower()
     if of == "burnback":
         return 0, LONGEST_BURNBACK_US

@@ -8,12 +8,14 @@ from dataclasses import dataclass
 from timing.design.design import Design
 from timing.design.times import TimeSetting
 from timing.sequence.of_design import settings_of, table_of
+from timing.sequence.passes import KEPT, SETS
 from timing.sequence.settings import Settings
 from timing.sequence.table import Action, Condition, Exit, Fault, Is, Note, Output, Phase, Row, Table, Time
 
 QUESTIONS: dict[Condition, str] = {
     Condition.INTERLOCK_OPEN: "inputs->interlock_open",
     Condition.SUPPLY_LOW: "inputs->supply_low",
+    Condition.SUPPLY_POOR: "supply_poor(inputs)",
     Condition.DIAL_FAULT: "inputs->dial_fault",
     Condition.TRIGGER_CLOSED: "inputs->trigger",
     Condition.PRESS: "fresh.press",
@@ -22,33 +24,13 @@ QUESTIONS: dict[Condition, str] = {
     Condition.INCH_CLOSED: "inputs->inch",
     Condition.INCH_PRESS: "fresh.inch_press",
     Condition.ARC_SEEN: "inputs->arc",
-    Condition.FOUR_STEP: "state->four_step",
-    Condition.SPOT: "state->spot",
-    Condition.STITCH: "state->stitch",
-    Condition.ARC_ESTABLISHED: "state->arc_established",
-    Condition.PRESSED_AGAIN: "state->pressed_again",
-    Condition.LIMITED: "state->limited",
-    Condition.ALL_WELL: "state->all_well",
-    Condition.SETTLED: "state->settled",
-    Condition.SEEN_OPEN: "state->seen_open",
+    Condition.ARC_STAYS: "stays",
     Condition.TIME_OVER: "time_over(state, now_us)",
     Condition.WELD_LIMIT_OVER: "over(state->weld_since_us, WELD_LIMIT_US, now_us)",
     Condition.ARC_LIMIT_OVER: "over(state->since_us, ARC_START_LIMIT_US, now_us)",
+    **{condition: f"state->{flag}" for condition, flag in KEPT.items()},
 }
 """Each condition as the C core asks it. Conditions that no design can leave open are not here."""
-
-KEPT = {
-    Condition.FOUR_STEP: "four_step",
-    Condition.SPOT: "spot",
-    Condition.STITCH: "stitch",
-    Condition.ARC_ESTABLISHED: "arc_established",
-    Condition.PRESSED_AGAIN: "pressed_again",
-    Condition.LIMITED: "limited",
-    Condition.ALL_WELL: "all_well",
-    Condition.SETTLED: "settled",
-    Condition.SEEN_OPEN: "seen_open",
-}
-"""Conditions that the state keeps, and the flag that keeps each."""
 
 SEEN = {
     Condition.TRIGGER_CLOSED: "trigger",
@@ -57,24 +39,14 @@ SEEN = {
     Condition.ARC_SEEN: "arc",
     Condition.INTERLOCK_OPEN: "interlock_open",
     Condition.SUPPLY_LOW: "supply_low",
+    Condition.SUPPLY_POOR: "supply_poor",
     Condition.DIAL_FAULT: "dial_fault",
 }
 """Conditions that are seen as they are, and the input that shows each."""
 
-_FLAG_OF = {
-    Action.LIMIT: (Condition.LIMITED, "true"),
-    Action.UNLIMIT: (Condition.LIMITED, "false"),
-    Action.AWAIT_ARC: (Condition.ARC_ESTABLISHED, "false"),
-    Action.ESTABLISH_ARC: (Condition.ARC_ESTABLISHED, "true"),
-    Action.SET_AGAIN: (Condition.PRESSED_AGAIN, "true"),
-    Action.CLEAR_AGAIN: (Condition.PRESSED_AGAIN, "false"),
-    Action.SEE_WELL: (Condition.ALL_WELL, "true"),
-    Action.SEE_ILL: (Condition.ALL_WELL, "false"),
-    Action.SETTLE: (Condition.SETTLED, "true"),
-    Action.UNSETTLE: (Condition.SETTLED, "false"),
-    Action.SEE_OPEN: (Condition.SEEN_OPEN, "true"),
-    Action.SEE_CLOSED: (Condition.SEEN_OPEN, "false"),
-}
+# In the core only where the flag is kept, which is where a sensor is fitted.
+_SETS = SETS | {Action.AWAIT_ARC: (KEPT[Condition.ARC_ESTABLISHED], False)}
+_CONDITION_OF = {flag: condition for condition, flag in KEPT.items()}
 
 _TIME_NAMES = {
     Time.PREFLOW: "preflow",
@@ -126,6 +98,8 @@ class SequenceCore:
     times: tuple[str, ...]
     """Names of the times that are inputs; the others are constants."""
     keeps_weld_start: bool
+    contactor_phases: tuple[Phase, ...]
+    """Phases in which the contactor is on, where an arc sensor is watched in the others; else empty."""
     latch: tuple[str, ...]
     """Statements that take over trigger mode, spot and stitch; empty where nothing can differ."""
 
@@ -157,15 +131,21 @@ class _Writer:
             inputs=(*(SEEN[c] for c in free if c in SEEN), *self._switch_inputs()),
             times=self._varying(),
             keeps_weld_start=self._settings.weld_limit_us is not None,
+            contactor_phases=self._contactor_phases(),
             latch=self._latch(),
         )
+
+    def _contactor_phases(self) -> tuple[Phase, ...]:
+        if not self._settings.arc_sensor:
+            return ()
+        return tuple(phase for phase, row in self._table.items() if Output.CONTACTOR in row.outputs)
 
     def _varying(self) -> tuple[str, ...]:
         return tuple(name for name, setting in self._times() if time_varies(name, setting))
 
-    def _passed(self) -> str:
-        """Arguments of every function that looks up a time: the inputs only where a time is among them."""
-        return "state, inputs, " if self._varying() else "state, "
+    def _passed(self, inputs: bool) -> str:
+        """First arguments of a function that gets the inputs only where it needs them."""
+        return "state, inputs, " if inputs else "state, "
 
     def _times(self) -> Iterator[tuple[str, TimeSetting]]:
         for name in _TIME_NAMES.values():
@@ -215,7 +195,8 @@ class _Writer:
         if on_time and any("at_us" in action for action in actions):
             statements.append(f"const uint32_t at_us = {at_us};")
             at_us = "at_us"
-        statements += [*actions, *_fault(way.fault), f"enter({self._passed()}PHASE_{way.to.name}, {at_us});"]
+        passed = self._passed(bool(self._varying() or self._latch()))
+        statements += [*actions, *_fault(way.fault), f"enter({passed}PHASE_{way.to.name}, {at_us});"]
         return Branch(_sentence(way.when, way.do, way.fault, way.to.word), _question(way.when), tuple(statements))
 
     def _used_up(self, when: tuple[Is, ...]) -> Iterator[str]:
@@ -229,10 +210,12 @@ class _Writer:
             elif action is Action.BEGIN_WELD and self._settings.weld_limit_us is not None:
                 yield f"state->weld_since_us = {at_us};"
             elif action is Action.RESTART:
-                yield f"restart({self._passed()}{at_us});"
-            elif action in _FLAG_OF and _FLAG_OF[action][0] not in self._settings.fixed:
-                condition, value = _FLAG_OF[action]
-                yield f"state->{KEPT[condition]} = {value};"
+                yield f"restart({self._passed(bool(self._varying()))}{at_us});"
+            elif action is Action.COUNT:
+                yield f"state->since_us = {at_us};"
+            elif action in _SETS and _CONDITION_OF[_SETS[action][0]] not in self._settings.fixed:
+                flag, value = _SETS[action]
+                yield f"state->{flag} = {str(value).lower()};"
 
     def _latch(self) -> tuple[str, ...]:
         """Take over what can differ from weld to weld. Spot and stitch are two-step work."""

@@ -15,7 +15,7 @@ from timing.protocol.levels import ANALOG_CHANNELS, LEVEL_BIT, OUTPUT_BIT, RAW_B
 from timing.protocol.registers import CONDITIONS, Register, shown
 from timing.protocol.target import Target
 from timing.sequence.engine import due_instants_us
-from timing.sequence.filters import ContactFilter
+from timing.sequence.filters import ContactFilter, SupplyFilter, SupplyLevel
 from timing.sequence.passes import Inputs, State, start, step
 from timing.sequence.table import Fault, Phase
 
@@ -62,8 +62,7 @@ class Machine:
     _recorded: tuple[int, int, int] = (0, Phase.HOLD_OFF, Fault.NONE)
     _filters: dict[str, ContactFilter] = field(init=False)
     _times_us: dict[str, int] = field(init=False)
-    _supply_low_since_us: int | None = None
-    _supply_is_low: bool = False
+    _supply_filter: SupplyFilter = field(init=False)
     _moved: bool = True
     _pin_moves: list[tuple[int, str, bool]] = field(default_factory=list)
     _wired_outputs: int = field(init=False)
@@ -106,7 +105,7 @@ class Machine:
         self.state = start(self.target.rig.settings, self.now_us)
         self._filters = {role: ContactFilter(*times_us) for role, times_us in self.target.rig.filters_us.items()}
         self._filters["trigger"].filter_us += self.faults.slow_filter_us
-        self._supply_low_since_us, self._supply_is_low = None, False
+        self._supply_filter = SupplyFilter(self.target.rig.supply_filter_us)
 
     def force_contacts(self, contacts: int) -> None:
         """Put contacts in the place of the pins."""
@@ -153,8 +152,11 @@ class Machine:
         inputs = self._inputs()
         if inputs.interlock_open:
             return Fault.INTERLOCK
-        if inputs.supply_low:
+        held_off = self.state.phase == Phase.HOLD_OFF
+        if inputs.supply_low or (held_off and inputs.supply_poor):
             return Fault.SUPPLY
+        if held_off and self.state.fault == Fault.ARC_STAYS and inputs.arc:
+            return Fault.ARC_STAYS
         return Fault.DIAL if inputs.dial_fault else Fault.NONE
 
     def _next_due_us(self) -> int | None:
@@ -168,13 +170,13 @@ class Machine:
         if self.hung_until_us is not None:
             yield self.hung_until_us
             return
-        yield from due_instants_us(self.state, self.target.rig.settings)
+        yield from due_instants_us(self.state, self.target.rig.table, self.target.rig.settings)
         contacts = self.contacts()
         for role, contact in self._filters.items():
             if (deadline_us := contact.deadline_us(bool(contacts & RAW_BIT[role]))) is not None:
                 yield deadline_us
-        if self._supply_low_since_us is not None:
-            yield self._supply_low_since_us + self.target.rig.supply_filter_us
+        if (low_us := self._supply_filter.deadline_us()) is not None:
+            yield low_us
         if self.forced_contacts is not None or self.forced_counts:
             yield self.last_line_us + LAPSE_US
         if self._pin_moves:
@@ -251,10 +253,12 @@ class Machine:
             switch = f"{name}_switch"
             return bool(contacts & RAW_BIT[switch]) if switch in fitted else rig.switches.get(name, False)
 
+        self._supply_filter.read(self._supply_level(), self.now_us)
         return Inputs(
             **seen,
             interlock_open="interlock" in fitted and not contacts & RAW_BIT["interlock"],
-            supply_low=self._supply_low(),
+            supply_low=self._supply_filter.low,
+            supply_poor=self._supply_filter.poor,
             dial_fault=any(
                 scale.is_fault(self.counts(self.channel(name))) for name, scale in self.target.scales.items()
             ),
@@ -268,16 +272,11 @@ class Machine:
             pause_us=times_us.get("pause", 0),
         )
 
-    def _supply_low(self) -> bool:
+    def _supply_level(self) -> SupplyLevel:
         limits = self.target.supply
         if limits is None:
-            return False
+            return SupplyLevel.GOOD
         counts = self.counts(SUPPLY_CHANNEL)
-        # The higher threshold counts only once the supply is low: a dip shorter than the filter leaves nothing behind.
-        if counts >= limits.good if self._supply_is_low else counts > limits.low:
-            self._supply_low_since_us, self._supply_is_low = None, False
-            return False
-        if self._supply_low_since_us is None:
-            self._supply_low_since_us = self.now_us
-        self._supply_is_low = self.now_us - self._supply_low_since_us >= self.target.rig.supply_filter_us
-        return self._supply_is_low
+        if counts >= limits.good:
+            return SupplyLevel.GOOD
+        return SupplyLevel.BETWEEN if counts > limits.low else SupplyLevel.LOW

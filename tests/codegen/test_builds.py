@@ -22,7 +22,7 @@ from codegen.toolchain import (
 from wirecue.boards import load_board
 
 compiler = pytest.mark.debian("avr-gcc", "arduino-core")
-MOST_FLASH_BYTES = 8_192
+MOST_FLASH_BYTES = 10_240
 MOST_RAM_BYTES = 512
 
 

@@ -10,11 +10,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from codegen.laptop import compile_core
+from tests.conftest import ROOT
 from timing.design.loading import load_design
 from timing.design.units import format_duration
+from timing.protocol.of_design import target_of
 from timing.sequence.dials import dial_scale
-from timing.sequence.filters import ContactFilter
+from timing.sequence.filters import ContactFilter, SupplyFilter, SupplyLevel
 from timing.sequence.of_design import time_settings
+from timing.sequence.supply_sense import supply_thresholds
 from wirecue.boards import load_board
 
 pytestmark = pytest.mark.debian("gcc")
@@ -24,7 +27,7 @@ WRAP = 1 << 32
 
 @pytest.fixture(scope="module")
 def core(cache):
-    design = load_design(cache.parents[1] / "examples" / "shop_two_step.toml")
+    design = load_design(ROOT / "examples" / "shop_two_step.toml")
     return compile_core(design, load_board("uno"), "0.1.0", cache)
 
 
@@ -75,7 +78,7 @@ def test_a_dial_is_at_fault_after_three_bad_readings_on_end_and_sound_after_one(
     assert fault.tolist() == [0, 0, 0, 0, 0, 1, 1, 0, 0]
 
 
-def test_the_supply_is_low_after_its_filter_and_good_again_above_the_higher_threshold(design, board, cache):
+def test_the_supply_is_low_after_its_filter_and_good_from_the_higher_threshold_on(design, board, cache):
     core, sense = compile_core(design, board, "0.1.0", cache), design.supply.sense
     # The divider, by Ohm's law, on a 5 V converter of 1023 counts.
     low, good = (
@@ -88,13 +91,44 @@ def test_the_supply_is_low_after_its_filter_and_good_again_above_the_higher_thre
     steps += [(low, 90_000), (good - 1, 91_000), (good, 92_000), (low, 93_000), (low - 1, 94_000)]
     counts = np.array([counts for counts, _ in steps], np.uint16)
     instants = np.array([(WRAP - 30_000 + at_us) % WRAP for _, at_us in steps], np.uint32)
-    assert core.supply(counts, instants).tolist() == [0, 0, 0, 0, 0, 0, 1, 1, 1, 0, 0, 0]
+    is_low, is_good = core.supply(counts, instants)
+    assert is_low.tolist() == [0, 0, 0, 0, 0, 0, 1, 0, 0, 0, 0, 0]
+    assert is_good.tolist() == [1, 0, 0, 0, 0, 0, 0, 0, 0, 1, 0, 0]
+
+
+@pytest.mark.parametrize(("below_good", "good"), [(0, 1), (1, 0)])
+def test_at_power_up_the_first_reading_of_the_supply_decides(core, below_good, good):
+    sense = load_design(ROOT / "examples" / "shop_two_step.toml").supply.sense
+    good_counts = supply_thresholds(sense, load_board("uno")).good_counts
+    counts = np.array([good_counts - below_good], np.uint16)
+    assert [int(one[0]) for one in core.supply(counts, np.array([7], np.uint32))] == [0, good]
 
 
 def test_a_supply_that_stays_low_for_longer_than_the_clock_goes_round_stays_low(core):
     instants = np.arange(0, 3 * WRAP, 1_000_000, np.uint64)
-    low = core.supply(np.full(len(instants), 100, np.uint16), (instants % WRAP).astype(np.uint32))
+    low, good = core.supply(np.full(len(instants), 100, np.uint16), (instants % WRAP).astype(np.uint32))
     assert low[1:].all()
+    assert not good.any()
+
+
+supply_readings = st.lists(
+    st.tuples(st.sampled_from(list(SupplyLevel)), st.sampled_from([1, 600, 5_000, 20_000])), min_size=1, max_size=60
+)
+
+
+@given(supply_readings, st.sampled_from([0, WRAP - 30_000]))
+def test_the_supply_counts_as_in_the_model(core, readings, start_us):
+    design = load_design(ROOT / "examples" / "shop_two_step.toml")
+    supply = target_of(design, load_board("uno")).supply
+    model, now_us, instants, wanted = SupplyFilter(design.supply.sense.filter_us), start_us, [], []
+    for level, ahead_us in readings:
+        now_us += ahead_us
+        instants.append(now_us % WRAP)
+        model.read(level, now_us)
+        wanted.append((model.low, not model.poor))
+    counts = np.array([supply.at(level) for level, _ in readings], np.uint16)
+    low, good = core.supply(counts, np.array(instants, np.uint32))
+    assert [(bool(one), bool(other)) for one, other in zip(low, good, strict=True)] == wanted
 
 
 def test_ac_pulses_with_single_missing_half_waves_count_as_closed(core):

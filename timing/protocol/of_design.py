@@ -33,5 +33,7 @@ def _supply_counts(design: Design, board: Board) -> SupplyCounts | None:
         return None
     thresholds = supply_thresholds(sense, board)
     return SupplyCounts(
-        low=max(thresholds.low_counts - 1, 0), good=min(thresholds.good_counts + 1, board.adc_full_scale)
+        low=max(thresholds.low_counts - 1, 0),
+        good=min(thresholds.good_counts + 1, board.adc_full_scale),
+        between=(thresholds.low_counts + thresholds.good_counts) // 2,
     )

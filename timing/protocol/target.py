@@ -10,6 +10,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from timing.sequence.engine import Rig
+from timing.sequence.filters import SupplyLevel
 from timing.sequence.scale import DialScale
 from timing.sequence.settings import Settings, specialise
 from timing.sequence.table import TABLE, Condition
@@ -17,10 +18,15 @@ from timing.sequence.table import TABLE, Condition
 
 @dataclass(frozen=True)
 class SupplyCounts:
-    """Readings to put in the place of the supply's: one that is surely low, one that is surely good."""
+    """Readings to put in the place of the supply's: surely low, surely good, and between the two thresholds."""
 
     low: int
     good: int
+    between: int
+
+    def at(self, level: SupplyLevel) -> int:
+        """Return the reading for a level."""
+        return {SupplyLevel.LOW: self.low, SupplyLevel.GOOD: self.good, SupplyLevel.BETWEEN: self.between}[level]
 
 
 @dataclass(frozen=True)

@@ -26,11 +26,11 @@ CHUNK = 8192
 
 # Bits of a combination, above the phase number.
 _PHASE_BITS = 4
-_CLOSED, _PRESS, _TIME_OVER, _LIMIT_OVER, _AGAIN, _LIMITED = (1 << (_PHASE_BITS + bit) for bit in range(6))
-_COMBINATIONS = 1 << (_PHASE_BITS + 6)
+_CLOSED, _PRESS, _TIME_OVER, _LIMIT_OVER, _AGAIN, _LIMITED, _LET_GO = (1 << (_PHASE_BITS + bit) for bit in range(7))
+_COMBINATIONS = 1 << (_PHASE_BITS + 7)
 # Bits of an outcome, above the next phase's number.
 _RESTART, _BEGIN = 1 << _PHASE_BITS, 1 << (_PHASE_BITS + 1)
-_KEPT = _AGAIN | _LIMITED
+_KEPT = _AGAIN | _LIMITED | _LET_GO
 
 _TIMED = {
     Time.PREFLOW: "preflow",
@@ -191,6 +191,8 @@ def _outcomes(rig: Rig) -> NDArray[np.uint16]:
         (
             Condition.INTERLOCK_OPEN,
             Condition.SUPPLY_LOW,
+            Condition.SUPPLY_POOR,
+            Condition.ARC_STAYS,
             Condition.DIAL_FAULT,
             Condition.PURGE_PRESS,
             Condition.INCH_PRESS,
@@ -222,6 +224,7 @@ def _outcome(rig: Rig, table: Table, combination: int, phase: int) -> int:
         four_step=rig.four_step and not spot,
         arc_established=True,
         pressed_again=bool(combination & _AGAIN),
+        let_go=bool(combination & _LET_GO),
         limited=bool(combination & _LIMITED),
     )
     inputs = Inputs(trigger=bool(combination & _CLOSED), spot=spot, stitch=stitch, four_step=rig.four_step)
@@ -241,5 +244,6 @@ def _outcome(rig: Rig, table: Table, combination: int, phase: int) -> int:
         | (_RESTART if moved else 0)
         | (_BEGIN if weld_since_us == _NOW_US else 0)
         | (_AGAIN if state.pressed_again else 0)
+        | (_LET_GO if state.let_go else 0)
         | (_LIMITED if state.limited else 0)
     )

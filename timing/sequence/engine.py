@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from timing.sequence.filters import ContactFilter
-from timing.sequence.passes import Inputs, State, start, step
+from timing.sequence.filters import ContactFilter, SupplyFilter, SupplyLevel
+from timing.sequence.passes import Inputs, State, contactor_on, start, step
 from timing.sequence.script import Change, Script
 from timing.sequence.settings import Settings
 from timing.sequence.table import Fault, Output, Phase, Table
@@ -38,9 +38,11 @@ class Rig:
     supply_filter_us: int
 
 
-def due_instants_us(state: State, settings: Settings) -> list[int]:
-    """Return the instants at which the present phase may end by itself; some may be past."""
+def due_instants_us(state: State, table: Table, settings: Settings) -> list[int]:
+    """Return the instants at which a pass may differ from the one before by itself; some may be past."""
     due = [state.since_us + state.duration_us]
+    if settings.arc_end_us is not None and not contactor_on(table, state.phase):
+        due.append(state.contactor_on_us + settings.arc_end_us)
     if settings.weld_limit_us is not None:
         due.append(state.weld_since_us + settings.weld_limit_us)
     if settings.arc_limit_us is not None:
@@ -61,7 +63,8 @@ class Engine:
     _filters: dict[str, ContactFilter] = field(init=False)
     _times_us: dict[str, int] = field(init=False)
     _switches: dict[str, bool] = field(init=False)
-    _supply_low_since_us: int | None = None
+    _supply: SupplyLevel = SupplyLevel.GOOD
+    _supply_filter: SupplyFilter = field(init=False)
     _outputs: int = 0
 
     def __post_init__(self) -> None:
@@ -79,6 +82,8 @@ class Engine:
         self.state = State(
             phase=Phase.IDLE,
             since_us=self.now_us,
+            contactor_on_us=self.now_us - (self.rig.settings.arc_end_us or 0),
+            arc_seen_open=self.rig.settings.arc_sensor,
             trigger_was=False,
             purge_was=False,
             inch_was=False,
@@ -97,7 +102,7 @@ class Engine:
         if change.what == "reset":
             self._restart()
         elif change.what == "supply":
-            self._supply_low_since_us = None if change.value else self.now_us
+            self._supply = SupplyLevel(change.value)
         elif change.what.startswith("dial "):
             self._times_us[change.what[5:]] = change.value
         elif change.what.startswith("switch "):
@@ -117,9 +122,9 @@ class Engine:
 
     def next_due_us(self) -> int | None:
         """Return the next instant after now at which something may change by itself, or None."""
-        due = due_instants_us(self.state, self.rig.settings)
-        if self._supply_low_since_us is not None:
-            due.append(self._supply_low_since_us + self.rig.supply_filter_us)
+        due = due_instants_us(self.state, self.rig.table, self.rig.settings)
+        if (low_us := self._supply_filter.deadline_us()) is not None:
+            due.append(low_us)
         due += [
             deadline_us
             for role, contact in self._filters.items()
@@ -130,14 +135,14 @@ class Engine:
     def _restart(self) -> None:
         self.state = start(self.rig.settings, self.now_us)
         self._filters = {role: ContactFilter(*times_us) for role, times_us in self.rig.filters_us.items()}
-        self._supply_low_since_us = None if self._supply_low_since_us is None else self.now_us
+        self._supply_filter = SupplyFilter(self.rig.supply_filter_us)
 
     def _read_filters(self) -> dict[str, bool]:
         return {role: contact.read(self._raw[role], self.now_us) for role, contact in self._filters.items()}
 
     def _inputs(self) -> Inputs:
         seen = self._read_filters()
-        low_since_us = self._supply_low_since_us
+        self._supply_filter.read(self._supply, self.now_us)
         on, times_us = self._switches, self._times_us
         return Inputs(
             trigger=seen.get("trigger", False),
@@ -145,7 +150,8 @@ class Engine:
             inch=seen.get("inch", False),
             arc=seen.get("arc", False),
             interlock_open=not self._raw["interlock"],
-            supply_low=low_since_us is not None and self.now_us - low_since_us >= self.rig.supply_filter_us,
+            supply_low=self._supply_filter.low,
+            supply_poor=self._supply_filter.poor,
             dial_fault=self._raw["dial_fault"],
             four_step=self._raw["four_step"],
             spot="spot" in times_us and on["spot"],

@@ -1,13 +1,15 @@
-"""The filter between a contact and the sequence. The C core has the same one.
+"""The filters between contacts or supply and the sequence. The C core has the same ones.
 
 A contact counts as closed once it was closed for the filter time, and as open once it was open for the filter
 time. A dc contact must be closed without a break; through an ac sense the contact appears as pulses, and a gap
-shorter than the filter time does not count as a break.
+shorter than the filter time does not count as a break. The supply counts as low once it was below its lower threshold
+for the filter time, and as good whenever it is at or above its upper one.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import IntEnum
 
 
 @dataclass(slots=True)
@@ -46,3 +48,40 @@ class ContactFilter:
 
     def _patience_us(self) -> int:
         return self.filter_us if self.closed else self.bridge_us
+
+
+class SupplyLevel(IntEnum):
+    """Where the supply stands against its two thresholds; trigger scripts use the numbers."""
+
+    LOW = 0
+    """Below the lower one."""
+    GOOD = 1
+    """At or above the upper one."""
+    BETWEEN = 2
+    """Good enough to go on, not to begin."""
+
+
+@dataclass(slots=True)
+class SupplyFilter:
+    """The supply sense's filter, from power-up on. Times in microseconds."""
+
+    filter_us: int
+    low: bool = False
+    """Below the lower threshold for the filter time; a weld ends at once."""
+    poor: bool = True
+    """Not good, as the latest reading has it; hold-off waits. So it is until the first reading."""
+    below_since_us: int | None = None
+
+    def read(self, level: SupplyLevel, now_us: int) -> None:
+        """Take one reading of the supply."""
+        self.poor = level is not SupplyLevel.GOOD
+        if level is not SupplyLevel.LOW:
+            self.low, self.below_since_us = False, None
+            return
+        if self.below_since_us is None:
+            self.below_since_us = now_us
+        self.low = now_us - self.below_since_us >= self.filter_us
+
+    def deadline_us(self) -> int | None:
+        """Return when the supply will count as low if it stays as it is, or None where it stays what it is."""
+        return None if self.low or self.below_since_us is None else self.below_since_us + self.filter_us

@@ -7,6 +7,7 @@ from timing.design.roles import TIME_NAMES
 from timing.design.times import TimeSetting
 from timing.sequence.settings import SHORTEST_OPEN_US, Settings, specialise
 from timing.sequence.table import TABLE, Condition, Table
+from timing.supply.suppression import off_delay_of
 
 
 def table_of(design: Design) -> Table:
@@ -23,9 +24,18 @@ def settings_of(design: Design) -> Settings:
         inch_limit_us=design.limits.inch_us,
         weld_limit_us=design.limits.weld_us,
         arc_limit_us=design.limits.arc_start_us,
+        arc_end_us=arc_end_us(design),
         completes=design.spot is not None and design.spot.on_release == "complete",
         fixed=_fixed_conditions(design),
+        longest_us={name: setting.high_us for name, setting in time_settings(design).items()},
     )
+
+
+def arc_end_us(design: Design) -> int | None:
+    """Return how long an arc may still be sensed once the contactor is off; None without an arc sensor."""
+    if design.arc_sensor is None:
+        return None
+    return off_delay_of(design, design.feeder.contactor).max_us + design.arc_sensor.filter_us
 
 
 def filter_times_us(design: Design) -> dict[str, int]:
@@ -54,11 +64,12 @@ def _fixed_conditions(design: Design) -> dict[Condition, bool]:
             always.update(dict.fromkeys(conditions, False))
 
     absent(design.interlock.fitted, Condition.INTERLOCK_OPEN)
-    absent(design.supply.sense is not None, Condition.SUPPLY_LOW)
+    absent(design.supply.sense is not None, Condition.SUPPLY_LOW, Condition.SUPPLY_POOR)
     absent(any(setting.dial for setting in time_settings(design).values()), Condition.DIAL_FAULT)
     absent(design.buttons.purge, Condition.PURGE_CLOSED, Condition.PURGE_PRESS)
     absent(design.buttons.inch, Condition.INCH_CLOSED, Condition.INCH_PRESS)
-    absent(design.arc_sensor is not None, Condition.ARC_SEEN, Condition.ARC_LIMIT_OVER)
+    sensed = (Condition.ARC_SEEN, Condition.ARC_STAYS, Condition.ARC_SEEN_OPEN, Condition.ARC_LIMIT_OVER)
+    absent(design.arc_sensor is not None, *sensed)
     absent(design.limits.weld_us is not None, Condition.WELD_LIMIT_OVER)
     absent(design.limits.weld_us is not None or design.arc_sensor is not None, Condition.LIMITED)
     if design.arc_sensor is None:
@@ -70,6 +81,7 @@ def _fixed_conditions(design: Design) -> dict[Condition, bool]:
     if stitch is None or not (stitch.pause.off_switch or (spot is not None and spot.time.off_switch)):
         always[Condition.STITCH] = stitch is not None
     always[Condition.COMPLETES] = spot is not None and spot.on_release == "complete"
+    absent(always[Condition.COMPLETES] and stitch is not None, Condition.LET_GO)
     if design.trigger.mode == "two-step" or always.get(Condition.SPOT) is True:
         always[Condition.FOUR_STEP] = False
     elif design.trigger.mode == "four-step" and always.get(Condition.SPOT) is False:

@@ -7,9 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
+from typing import cast
 
 from timing.sequence.settings import Settings
-from timing.sequence.table import Action, Condition, Exit, Fault, Is, Note, Phase, Table, Time
+from timing.sequence.table import Action, Condition, Exit, Fault, Is, Note, Output, Phase, Table, Time
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +27,9 @@ class Inputs:
     arc: bool = False
     interlock_open: bool = False
     supply_low: bool = False
+    """Below the lower threshold, after its filter."""
+    supply_poor: bool = False
+    """Below the higher threshold: not good."""
     dial_fault: bool = False
     four_step: bool = False
     spot: bool = False
@@ -45,12 +49,16 @@ class State:
     since_us: int = 0
     duration_us: int = 0
     weld_since_us: int = 0
+    contactor_on_us: int = 0
+    """Latest pass that found the contactor on; where that is long ago, just as long ago as an arc can last."""
     fault: int = Fault.NONE
     four_step: bool = False
     spot: bool = False
     stitch: bool = False
     arc_established: bool = False
+    arc_seen_open: bool = False
     pressed_again: bool = False
+    let_go: bool = False
     limited: bool = False
     all_well: bool = False
     settled: bool = False
@@ -71,7 +79,13 @@ class State:
 
 def start(settings: Settings, now_us: int = 0) -> State:
     """Return the state of a board that starts at `now_us`."""
-    return State(since_us=now_us, duration_us=settings.settle_us)
+    return State(since_us=now_us, duration_us=settings.settle_us, contactor_on_us=now_us)
+
+
+def contactor_on(table: Table, phase: int) -> bool:
+    """Tell whether the contactor is on in `phase`; in one that the table does not have it is off."""
+    row = table.get(cast(Phase, phase))
+    return row is not None and Output.CONTACTOR in row.outputs
 
 
 @dataclass(slots=True)
@@ -86,6 +100,8 @@ class Pass:
     press: bool = field(init=False)
     purge_press: bool = field(init=False)
     inch_press: bool = field(init=False)
+    arc_overdue: bool = field(init=False)
+    """The contactor has been off for longer than an arc can last."""
 
     def __post_init__(self) -> None:
         state, inputs = self.state, self.inputs
@@ -93,6 +109,22 @@ class Pass:
         self.purge_press = inputs.purge and not state.purge_was
         self.inch_press = inputs.inch and not state.inch_was
         state.trigger_was, state.purge_was, state.inch_was = inputs.trigger, inputs.purge, inputs.inch
+        arc_end_us = self.settings.arc_end_us
+        self.arc_overdue = arc_end_us is not None and self._watch_arc(arc_end_us)
+
+    def _watch_arc(self, arc_end_us: int) -> bool:
+        """Remember an open arc sensor; return whether an arc could no longer last, the contactor being off."""
+        state = self.state
+        if not state.arc_seen_open and not self.inputs.arc:
+            state.arc_seen_open = True
+        if contactor_on(self.table, state.phase):
+            state.contactor_on_us = self.now_us
+            return False
+        if not self.over(state.contactor_on_us, arc_end_us):
+            return False
+        # Kept just over, so that it stays so when the board's clock goes round.
+        state.contactor_on_us = self.now_us - arc_end_us
+        return True
 
     def run(self) -> int:
         """Advance the state as far as this pass takes it; return the outputs byte that then stands."""
@@ -169,9 +201,48 @@ class Pass:
         return limit_us is not None and self.now_us - since_us >= limit_us
 
 
+KEPT: dict[Condition, str] = {
+    Condition.FOUR_STEP: "four_step",
+    Condition.SPOT: "spot",
+    Condition.STITCH: "stitch",
+    Condition.ARC_ESTABLISHED: "arc_established",
+    Condition.ARC_SEEN_OPEN: "arc_seen_open",
+    Condition.PRESSED_AGAIN: "pressed_again",
+    Condition.LET_GO: "let_go",
+    Condition.LIMITED: "limited",
+    Condition.ALL_WELL: "all_well",
+    Condition.SETTLED: "settled",
+    Condition.SEEN_OPEN: "seen_open",
+}
+"""Conditions that the state keeps, and the flag that keeps each."""
+
+SETS: dict[Action, tuple[str, bool]] = {
+    Action.LIMIT: ("limited", True),
+    Action.UNLIMIT: ("limited", False),
+    Action.ESTABLISH_ARC: ("arc_established", True),
+    Action.FORGET_ARC: ("arc_seen_open", False),
+    Action.SET_AGAIN: ("pressed_again", True),
+    Action.CLEAR_AGAIN: ("pressed_again", False),
+    Action.SET_LET_GO: ("let_go", True),
+    Action.CLEAR_LET_GO: ("let_go", False),
+    Action.SEE_WELL: ("all_well", True),
+    Action.SETTLE: ("settled", True),
+    Action.SEE_ILL: ("all_well", False),
+    Action.UNSETTLE: ("settled", False),
+    Action.SEE_OPEN: ("seen_open", True),
+    Action.SEE_CLOSED: ("seen_open", False),
+}
+"""Actions that set a flag of the state, and to what."""
+
+
+def _keeps(flag: str) -> Callable[[Pass], bool]:
+    return lambda p: getattr(p.state, flag)
+
+
 CONDITIONS: dict[Condition, Callable[[Pass], bool]] = {
     Condition.INTERLOCK_OPEN: lambda p: p.inputs.interlock_open,
     Condition.SUPPLY_LOW: lambda p: p.inputs.supply_low,
+    Condition.SUPPLY_POOR: lambda p: p.inputs.supply_low or p.inputs.supply_poor,
     Condition.DIAL_FAULT: lambda p: p.inputs.dial_fault,
     Condition.TRIGGER_CLOSED: lambda p: p.inputs.trigger,
     Condition.PRESS: lambda p: p.press,
@@ -180,19 +251,12 @@ CONDITIONS: dict[Condition, Callable[[Pass], bool]] = {
     Condition.INCH_CLOSED: lambda p: p.inputs.inch,
     Condition.INCH_PRESS: lambda p: p.inch_press,
     Condition.ARC_SEEN: lambda p: p.inputs.arc,
-    Condition.FOUR_STEP: lambda p: p.state.four_step,
-    Condition.SPOT: lambda p: p.state.spot,
-    Condition.STITCH: lambda p: p.state.stitch,
+    Condition.ARC_STAYS: lambda p: p.arc_overdue and p.inputs.arc,
     Condition.COMPLETES: lambda p: p.settings.completes,
-    Condition.ARC_ESTABLISHED: lambda p: p.state.arc_established,
-    Condition.PRESSED_AGAIN: lambda p: p.state.pressed_again,
-    Condition.LIMITED: lambda p: p.state.limited,
-    Condition.ALL_WELL: lambda p: p.state.all_well,
-    Condition.SETTLED: lambda p: p.state.settled,
-    Condition.SEEN_OPEN: lambda p: p.state.seen_open,
     Condition.TIME_OVER: lambda p: p.over(p.state.since_us, p.state.duration_us),
     Condition.WELD_LIMIT_OVER: lambda p: p.over(p.state.weld_since_us, p.settings.weld_limit_us),
     Condition.ARC_LIMIT_OVER: lambda p: p.over(p.state.since_us, p.settings.arc_limit_us),
+    **{condition: _keeps(flag) for condition, flag in KEPT.items()},
 }
 
 TIMES: dict[Time, Callable[[Pass], int]] = {
@@ -215,19 +279,10 @@ def _set(name: str, value: bool) -> Callable[[Pass, int], None]:
 ACTIONS: dict[Action, Callable[[Pass, int], None]] = {
     Action.LATCH: lambda p, _: p.latch(),
     Action.BEGIN_WELD: lambda p, at_us: setattr(p.state, "weld_since_us", at_us),
-    Action.LIMIT: _set("limited", True),
-    Action.UNLIMIT: _set("limited", False),
     Action.AWAIT_ARC: lambda p, _: setattr(p.state, "arc_established", not p.settings.arc_sensor),
-    Action.ESTABLISH_ARC: _set("arc_established", True),
-    Action.SET_AGAIN: _set("pressed_again", True),
-    Action.CLEAR_AGAIN: _set("pressed_again", False),
-    Action.SEE_WELL: _set("all_well", True),
-    Action.SETTLE: _set("settled", True),
-    Action.SEE_ILL: _set("all_well", False),
-    Action.UNSETTLE: _set("settled", False),
-    Action.SEE_OPEN: _set("seen_open", True),
-    Action.SEE_CLOSED: _set("seen_open", False),
     Action.RESTART: lambda p, at_us: p.restart(at_us),
+    Action.COUNT: lambda p, at_us: setattr(p.state, "since_us", at_us),
+    **{action: _set(flag, value) for action, (flag, value) in SETS.items()},
 }
 
 

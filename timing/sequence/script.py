@@ -14,8 +14,8 @@ class Change:
     """One of trigger, purge, inch, arc, interlock, supply, four_step, dial_fault; `dial NAME`; `switch NAME`; or
     `reset`."""
     value: int
-    """Contacts and switches: 1 closed, on, good; 0 open, off, low. A dial's fault: 1 while its wire is broken or
-    shorted. Dials: microseconds."""
+    """Contacts and switches: 1 closed, on; 0 open, off. Supply: a filters.SupplyLevel. A dial's fault: 1 while its wire
+    is broken or shorted. Dials: microseconds."""
 
 
 @dataclass(frozen=True)

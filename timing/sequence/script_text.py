@@ -19,6 +19,7 @@ from collections.abc import Iterable, Mapping
 from timing.design.errors import Complaint, DesignFileError
 from timing.design.roles import TIME_NAMES
 from timing.design.units import QuantityError, format_duration, parse_quantity
+from timing.sequence.filters import SupplyLevel
 from timing.sequence.script import Change, Script
 
 LONGEST_US = 3_600_000_000
@@ -38,8 +39,9 @@ _WORDS: Mapping[str, tuple[str, int]] = {
     "arc off": ("arc", 0),
     "interlock open": ("interlock", 0),
     "interlock close": ("interlock", 1),
-    "supply low": ("supply", 0),
-    "supply good": ("supply", 1),
+    "supply low": ("supply", SupplyLevel.LOW),
+    "supply between": ("supply", SupplyLevel.BETWEEN),
+    "supply good": ("supply", SupplyLevel.GOOD),
     "mode four-step": ("four_step", 1),
     "mode two-step": ("four_step", 0),
     "dials broken": ("dial_fault", 1),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from timing.sequence.table import Condition, Exit, Is, Note, Phase, Row, Table
 
@@ -25,12 +25,16 @@ class Settings:
     inch_limit_us: int
     weld_limit_us: int | None
     arc_limit_us: int | None
+    arc_end_us: int | None
+    """How long an arc may still be sensed once the contactor is off: its longest off-delay and the sensor's filter."""
     completes: bool
     """Spots complete when the trigger is released."""
     fixed: Mapping[Condition, bool]
     """Conditions that this design can only ever see one way."""
     settle_us: int = SETTLE_US
     stall_us: int = STALL_US
+    longest_us: Mapping[str, int] = field(default_factory=dict)
+    """Time by name: the longest that its dial, or the design, can give."""
 
     @property
     def arc_sensor(self) -> bool:

@@ -8,6 +8,10 @@ hold; entering a phase, the pass goes on there, so that a zero time passes strai
 order fault, release, time over, press. The second press of four-step is that mode's release and takes its place
 in the order, so that a press to stop is never lost to a time that runs out in the same pass. A press serves
 once: the exit or note that asks for it uses it up.
+
+Before that, where an arc sensor is fitted, the pass looks at it: an open sensor is remembered as seen open, and an
+arc stays when it is sensed although the contactor, as the pass before left it, has been off for longer than an arc
+can last (see Settings.arc_end_us).
 """
 
 from __future__ import annotations
@@ -56,6 +60,7 @@ class Fault(IntEnum):
     ARC_START = 6
     PURGE_LIMIT = 7
     INCH_LIMIT = 8
+    ARC_STAYS = 9
 
     @property
     def word(self) -> str:
@@ -68,6 +73,7 @@ class Condition(Enum):
 
     INTERLOCK_OPEN = "interlock open"
     SUPPLY_LOW = "supply low"
+    SUPPLY_POOR = "supply not good"
     DIAL_FAULT = "a dial broken or shorted"
     TRIGGER_CLOSED = "trigger closed"
     PRESS = "fresh press"
@@ -76,12 +82,15 @@ class Condition(Enum):
     INCH_CLOSED = "inch button closed"
     INCH_PRESS = "fresh inch"
     ARC_SEEN = "arc sensed"
+    ARC_STAYS = "an arc stays with the contactor off"
+    ARC_SEEN_OPEN = "arc seen open since the contactor was last off"
     FOUR_STEP = "four-step"
     SPOT = "spot on"
     STITCH = "stitch on"
     COMPLETES = "spots complete when released"
     ARC_ESTABLISHED = "arc established"
     PRESSED_AGAIN = "pressed again and still held"
+    LET_GO = "let go during the spot"
     LIMITED = "a limit ended the weld"
     ALL_WELL = "supply good and no fault"
     SETTLED = "supply settled"
@@ -107,7 +116,8 @@ class Is:
 
 OTHERWISE = {
     Condition.INTERLOCK_OPEN: "interlock closed",
-    Condition.SUPPLY_LOW: "supply good",
+    Condition.SUPPLY_LOW: "supply not low",
+    Condition.SUPPLY_POOR: "supply good",
     Condition.DIAL_FAULT: "dials sound",
     Condition.TRIGGER_CLOSED: "trigger open",
     Condition.PRESS: "no fresh press",
@@ -116,12 +126,15 @@ OTHERWISE = {
     Condition.INCH_CLOSED: "inch button open",
     Condition.INCH_PRESS: "no fresh inch",
     Condition.ARC_SEEN: "no arc sensed",
+    Condition.ARC_STAYS: "no arc stays",
+    Condition.ARC_SEEN_OPEN: "arc not seen open since the contactor was last off",
     Condition.FOUR_STEP: "two-step",
     Condition.SPOT: "spot off",
     Condition.STITCH: "stitch off",
     Condition.COMPLETES: "spots end when released",
     Condition.ARC_ESTABLISHED: "arc not yet established",
     Condition.PRESSED_AGAIN: "not pressed again",
+    Condition.LET_GO: "not let go during the spot",
     Condition.LIMITED: "no limit ended the weld",
     Condition.ALL_WELL: "not yet seen well",
     Condition.SETTLED: "supply not yet settled",
@@ -140,8 +153,11 @@ class Action(Enum):
     BEGIN_WELD = "the weld limit counts from here"
     LIMIT = "nothing starts before the trigger was seen open"
     ESTABLISH_ARC = "the arc is established"
+    FORGET_ARC = "the arc is to be seen open anew"
     SET_AGAIN = "remember the press"
     CLEAR_AGAIN = "forget the press"
+    SET_LET_GO = "remember that the trigger was let go"
+    CLEAR_LET_GO = "not let go yet"
     SEE_WELL = "all is well from here"
     SEE_ILL = "not all is well"
     SETTLE = "the supply is settled"
@@ -151,6 +167,7 @@ class Action(Enum):
     AWAIT_ARC = "the arc is still to be established"
     UNLIMIT = "a limit no longer stands"
     RESTART = "the time counts from here"
+    COUNT = "the time, as it stands, counts from here"
 
 
 class Time(Enum):
@@ -211,9 +228,10 @@ INTERLOCK_OPEN, SUPPLY_LOW, DIAL_FAULT = Is(C.INTERLOCK_OPEN), Is(C.SUPPLY_LOW),
 CLOSED, PRESS = Is(C.TRIGGER_CLOSED), Is(C.PRESS)
 PURGE_CLOSED, PURGE_PRESS = Is(C.PURGE_CLOSED), Is(C.PURGE_PRESS)
 INCH_CLOSED, INCH_PRESS = Is(C.INCH_CLOSED), Is(C.INCH_PRESS)
-ARC_SEEN, ARC_ESTABLISHED = Is(C.ARC_SEEN), Is(C.ARC_ESTABLISHED)
+SUPPLY_POOR, ARC_STAYS = Is(C.SUPPLY_POOR), Is(C.ARC_STAYS)
+ARC_SEEN, ARC_SEEN_OPEN, ARC_ESTABLISHED = Is(C.ARC_SEEN), Is(C.ARC_SEEN_OPEN), Is(C.ARC_ESTABLISHED)
 FOUR_STEP, SPOT, STITCH, COMPLETES = Is(C.FOUR_STEP), Is(C.SPOT), Is(C.STITCH), Is(C.COMPLETES)
-AGAIN, LIMITED = Is(C.PRESSED_AGAIN), Is(C.LIMITED)
+AGAIN, LET_GO, LIMITED = Is(C.PRESSED_AGAIN), Is(C.LET_GO), Is(C.LIMITED)
 ALL_WELL, SETTLED, SEEN_OPEN = Is(C.ALL_WELL), Is(C.SETTLED), Is(C.SEEN_OPEN)
 TIME_OVER, WELD_LIMIT_OVER, ARC_LIMIT_OVER = Is(C.TIME_OVER), Is(C.WELD_LIMIT_OVER), Is(C.ARC_LIMIT_OVER)
 
@@ -223,6 +241,8 @@ _FAULTS = (
     Exit((INTERLOCK_OPEN,), Phase.HOLD_OFF, (), Fault.INTERLOCK),
     Exit((SUPPLY_LOW,), Phase.HOLD_OFF, (), Fault.SUPPLY),
 )
+# Only where the contactor is off: an arc is then one that nobody commands, from a welded contactor or a stuck sensor.
+_ARC_STAYS = Exit((ARC_STAYS,), Phase.HOLD_OFF, (), Fault.ARC_STAYS)
 # Hold-off begins from its beginning.
 _BEGIN_AGAIN = (Action.SEE_ILL, Action.UNSETTLE, Action.SEE_CLOSED)
 # A broken dial does not freeze the wire in a weld that is under way: that weld ends by the table with the last
@@ -236,8 +256,10 @@ def _row(
     *exits: Exit,
     notes: tuple[Note, ...] = (),
     enter: tuple[Action, ...] = (),
-    faults: tuple[Exit, ...] = _FAULTS,
+    faults: tuple[Exit, ...] | None = None,
 ) -> Row:
+    if faults is None:
+        faults = _FAULTS if K in outputs else (*_FAULTS, _ARC_STAYS)
     return Row(frozenset(outputs), time, (*faults, *exits), notes, enter)
 
 
@@ -248,25 +270,31 @@ TABLE: Table = {
         Exit((SEEN_OPEN, TIME_OVER), Phase.IDLE),
         notes=(
             Note((INTERLOCK_OPEN,), _BEGIN_AGAIN, Fault.INTERLOCK),
-            Note((~INTERLOCK_OPEN, SUPPLY_LOW), _BEGIN_AGAIN, Fault.SUPPLY),
-            Note((~INTERLOCK_OPEN, ~SUPPLY_LOW, DIAL_FAULT), _BEGIN_AGAIN, Fault.DIAL),
-            Note((~ALL_WELL, ~INTERLOCK_OPEN, ~SUPPLY_LOW, ~DIAL_FAULT), (Action.SEE_WELL, Action.RESTART)),
+            # Shown only once the time is over: a supply that is still rising at power-up is no fault.
+            Note((~INTERLOCK_OPEN, SUPPLY_POOR), _BEGIN_AGAIN),
+            Note((~INTERLOCK_OPEN, SUPPLY_POOR, TIME_OVER), (), Fault.SUPPLY),
+            Note((~INTERLOCK_OPEN, ~SUPPLY_POOR, ARC_STAYS), _BEGIN_AGAIN, Fault.ARC_STAYS),
+            Note((~INTERLOCK_OPEN, ~SUPPLY_POOR, ~ARC_STAYS, DIAL_FAULT), _BEGIN_AGAIN, Fault.DIAL),
+            Note(
+                (~ALL_WELL, ~INTERLOCK_OPEN, ~SUPPLY_POOR, ~ARC_STAYS, ~DIAL_FAULT),
+                (Action.SEE_WELL, Action.RESTART),
+            ),
             Note((ALL_WELL, ~SETTLED, TIME_OVER), (Action.SETTLE,)),
             Note((CLOSED,), (Action.SEE_CLOSED,)),
             Note((PURGE_CLOSED,), (Action.SEE_CLOSED,)),
             Note((INCH_CLOSED,), (Action.SEE_CLOSED,)),
             Note((SETTLED, ~SEEN_OPEN, ~CLOSED, ~PURGE_CLOSED, ~INCH_CLOSED), (Action.SEE_OPEN, Action.RESTART)),
         ),
-        enter=(*_BEGIN_AGAIN, Action.UNLIMIT),
+        enter=(*_BEGIN_AGAIN, Action.UNLIMIT, Action.FORGET_ARC),
         faults=(),
     ),
     Phase.IDLE: _row(
         (),
         Time.NONE,
         _DIAL,
-        Exit((PRESS,), Phase.PREFLOW, (Action.LATCH,), Fault.NONE),
-        Exit((PURGE_PRESS,), Phase.PURGE, (Action.LATCH,), Fault.NONE),
-        Exit((INCH_PRESS,), Phase.INCH, (Action.LATCH,), Fault.NONE),
+        Exit((PRESS,), Phase.PREFLOW, (), Fault.NONE),
+        Exit((PURGE_PRESS,), Phase.PURGE, (), Fault.NONE),
+        Exit((INCH_PRESS,), Phase.INCH, (), Fault.NONE),
         enter=(Action.UNLIMIT,),
     ),
     Phase.PREFLOW: _row(
@@ -276,6 +304,7 @@ TABLE: Table = {
         Exit((~FOUR_STEP, ~CLOSED), Phase.IDLE),
         Exit((FOUR_STEP, PRESS), Phase.IDLE),
         Exit((TIME_OVER,), Phase.WELD, (Action.BEGIN_WELD,)),
+        enter=(Action.LATCH,),
     ),
     Phase.WELD: _row(
         (G, W, K),
@@ -283,17 +312,23 @@ TABLE: Table = {
         Exit((~FOUR_STEP, ~CLOSED, ~SPOT), Phase.BURNBACK),
         Exit((~FOUR_STEP, ~CLOSED, SPOT, ~COMPLETES), Phase.BURNBACK),
         Exit((~FOUR_STEP, ~CLOSED, SPOT, COMPLETES, ~ARC_ESTABLISHED), Phase.BURNBACK),
+        # In two-step the trigger is open only while a spot completes; a press then is to stop it.
+        Exit((~FOUR_STEP, PRESS, SPOT, COMPLETES), Phase.BURNBACK),
         Exit((FOUR_STEP, PRESS), Phase.BURNBACK),
         Exit((SPOT, ARC_ESTABLISHED, TIME_OVER), Phase.BURNBACK),
         Exit((WELD_LIMIT_OVER,), Phase.BURNBACK, (Action.LIMIT,), Fault.WELD_LIMIT),
         Exit((~ARC_ESTABLISHED, ARC_LIMIT_OVER), Phase.BURNBACK, (Action.LIMIT,), Fault.ARC_START),
-        notes=(Note((~ARC_ESTABLISHED, ARC_SEEN), (Action.ESTABLISH_ARC, Action.RESTART)),),
-        enter=(Action.AWAIT_ARC,),
+        notes=(
+            Note((~ARC_ESTABLISHED, ARC_SEEN_OPEN, ARC_SEEN), (Action.ESTABLISH_ARC, Action.COUNT)),
+            Note((SPOT, COMPLETES, STITCH, ~CLOSED), (Action.SET_LET_GO,)),
+        ),
+        enter=(Action.AWAIT_ARC, Action.CLEAR_LET_GO),
     ),
     Phase.BURNBACK: _row(
         (G, K),
         Time.BURNBACK,
-        Exit((TIME_OVER, STITCH, CLOSED, ~LIMITED, ~DIAL_FAULT), Phase.PAUSE),
+        # A press that stopped a spot is not one to go on stitching, however long it is held.
+        Exit((TIME_OVER, STITCH, CLOSED, ~LET_GO, ~LIMITED, ~DIAL_FAULT), Phase.PAUSE),
         Exit((TIME_OVER, AGAIN, ~LIMITED, ~DIAL_FAULT), Phase.WELD, (Action.BEGIN_WELD,)),
         Exit((TIME_OVER,), Phase.POSTFLOW),
         notes=(
@@ -308,6 +343,7 @@ TABLE: Table = {
         Exit((TIME_OVER, ~CLOSED), Phase.IDLE),
         Exit((TIME_OVER,), Phase.AWAIT_RELEASE),
         Exit((PRESS, ~LIMITED, ~DIAL_FAULT), Phase.WELD, (Action.LATCH, Action.BEGIN_WELD), Fault.NONE),
+        enter=(Action.FORGET_ARC,),
     ),
     Phase.PAUSE: _row(
         (G,),
@@ -316,6 +352,7 @@ TABLE: Table = {
         Exit((WELD_LIMIT_OVER,), Phase.POSTFLOW, (Action.LIMIT,), Fault.WELD_LIMIT),
         Exit((DIAL_FAULT,), Phase.POSTFLOW),
         Exit((TIME_OVER,), Phase.WELD),
+        enter=(Action.FORGET_ARC,),
     ),
     Phase.AWAIT_RELEASE: _row(
         (),

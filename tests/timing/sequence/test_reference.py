@@ -17,18 +17,26 @@ inputs = st.builds(
         ("trigger", "purge", "inch", "arc", "four_step", "spot", "stitch"),
         st.booleans(),
     ),
-    **dict.fromkeys(("interlock_open", "supply_low", "dial_fault"), st.sampled_from([False] * 9 + [True])),
+    **dict.fromkeys(
+        ("interlock_open", "supply_low", "supply_poor", "dial_fault"), st.sampled_from([False] * 9 + [True])
+    ),
     **dict.fromkeys(("preflow_us", "burnback_us", "postflow_us", "pause_us"), times),
     spot_us=st.sampled_from([1_000, 5_000, 40_000]),
 )
+
+
+def constants_with(arc_us: tuple[int | None, int | None], **others: object) -> Settings:
+    return Settings(arc_limit_us=arc_us[0], arc_end_us=arc_us[1], **others)
+
+
 constants = st.builds(
-    Settings,
+    constants_with,
     open_us=st.just(5_000),
     settle_us=st.just(10_000),
     purge_limit_us=st.just(50_000),
     inch_limit_us=st.just(50_000),
     weld_limit_us=st.sampled_from([None, 60_000]),
-    arc_limit_us=st.sampled_from([None, 20_000]),
+    arc_us=st.sampled_from([(None, None), (20_000, 8_000), (20_000, 0)]),
     completes=st.booleans(),
     fixed=st.just({}),
 )

@@ -40,7 +40,7 @@ booleans = st.booleans()
 @given(
     st.sampled_from(RIGS),
     st.sampled_from(list(Phase)),
-    st.lists(booleans, min_size=20, max_size=20),
+    st.lists(booleans, min_size=23, max_size=23),
     st.sampled_from([0, 10_000, 10**9]),
 )
 def test_the_specialised_table_does_the_same_as_the_whole(rig, phase, bits, now_us):
@@ -59,6 +59,7 @@ def test_the_specialised_table_does_the_same_as_the_whole(rig, phase, bits, now_
         arc=free(Condition.ARC_SEEN),
         interlock_open=free(Condition.INTERLOCK_OPEN),
         supply_low=free(Condition.SUPPLY_LOW),
+        supply_poor=free(Condition.SUPPLY_POOR),
         dial_fault=free(Condition.DIAL_FAULT),
         four_step=free(Condition.FOUR_STEP),
         spot=free(Condition.SPOT),
@@ -76,6 +77,8 @@ def test_the_specialised_table_does_the_same_as_the_whole(rig, phase, bits, now_
         spot=free(Condition.SPOT),
         stitch=free(Condition.STITCH),
         arc_established=free(Condition.ARC_ESTABLISHED),
+        arc_seen_open=free(Condition.ARC_SEEN_OPEN),
+        let_go=free(Condition.LET_GO),
         pressed_again=next(draw),
         limited=free(Condition.LIMITED),
         settled=next(draw),
