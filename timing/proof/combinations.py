@@ -83,8 +83,9 @@ def _finer_outcomes(world: World, situation: Situation) -> list[Outcome]:
             late_us if cares.time else 0,
             weld_limit or not cares.weld_limit,
             arc_limit or not cares.arc_limit,
+            arc_end or not cares.arc_end,
         )
-        for late_us, weld_limit, arc_limit in world.outcomes(situation, (stall_us, stall_us + 1))
+        for late_us, weld_limit, arc_limit, arc_end in world.outcomes(situation, (stall_us, stall_us + 1))
     ]
     walked = set(world.outcomes(situation))
     return [outcome for outcome in dict.fromkeys(found) if outcome not in walked]

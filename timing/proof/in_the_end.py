@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from timing.proof.following import Pursuit
 from timing.proof.rounds import rounds
+from timing.proof.step import CONTACTOR
 from timing.proof.walk import Edge, Walk
 from timing.proof.world import NO_TIMER, Situation
 
@@ -76,4 +77,5 @@ def _moved(edge: Edge) -> set[int]:
     over = {timer for timer, over in enumerate(edge.step.over) if over}
     phase = {0, 2} if before.since_us != after.since_us else set[int]()
     weld = {1} if before.weld_since_us != after.weld_since_us else set[int]()
-    return over | phase | weld
+    contactor = {3} if edge.step.outputs_before & CONTACTOR else set[int]()
+    return over | phase | weld | contactor

@@ -7,12 +7,15 @@ flags that the sequence keeps for itself. (Trigger mode, spot and stitch are wha
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from enum import IntEnum
 from typing import Any, NamedTuple
 
+from timing.design.times import LONGEST_BURNBACK_US, LONGEST_COMPLETED_SPOT_US
 from timing.proof.step import CONTACTOR, GAS, WELDING, WIRE, Step
+from timing.sequence.passes import contactor_on
 from timing.sequence.table import Fault, Phase
 
 Observer = Callable[[Any, Step], tuple[Any, bool]]
@@ -101,6 +104,8 @@ class _Press(IntEnum):
     NONE = 0
     SERVED = 1
     FRESH = 2
+    STOPPED = 3
+    """It ended a weld, or a four-step weld that was about to begin."""
 
 
 _Presses = tuple[bool, _Press]
@@ -111,15 +116,15 @@ def _fresh_press(memory: _Presses, step: Step) -> tuple[_Presses, bool]:
     was_closed, press = memory
     closed, four_step = step.seen.trigger, step.after.four_step
     if closed and not was_closed:
-        stops = step.before.four_step and step.before.phase in (Phase.PREFLOW, Phase.WELD)
-        press = _Press.SERVED if stops else _Press.FRESH
+        in_preflow = step.before.four_step and step.before.phase == Phase.PREFLOW
+        press = _Press.STOPPED if in_preflow or step.before.phase == Phase.WELD else _Press.FRESH
     # Four-step: the trigger may be let go while the gas flows ahead.
     elif not closed and not (four_step and Phase.PREFLOW in step.path):
         press = _Press.NONE
     broken = False
     for came in step.entered(Phase.WELD):
         if came == Phase.PAUSE:
-            broken |= not closed or press is _Press.NONE
+            broken |= not closed or press in (_Press.NONE, _Press.STOPPED)
         else:
             broken |= press is not _Press.FRESH or not (closed or four_step)
             press = _Press.SERVED
@@ -151,8 +156,9 @@ def _counts_anew(step: Step) -> bool:
     before, after = step.before, step.after
     moved = len(step.path) > 1
     arc_came = step.path[0] == Phase.WELD and after.arc_established and not before.arc_established
-    taken_over_anew = (before.since_us, before.duration_us) != (after.since_us, after.duration_us)
-    if taken_over_anew and not moved and not arc_came and after.phase != Phase.HOLD_OFF:
+    counts_anew = before.since_us != after.since_us and not arc_came
+    taken_over_anew = before.duration_us != after.duration_us
+    if (counts_anew or taken_over_anew) and not moved and after.phase != Phase.HOLD_OFF:
         return True
     first_start = any(came != Phase.PAUSE for came in step.entered(Phase.WELD))
     weld_anew = before.weld_since_us != after.weld_since_us
@@ -160,9 +166,8 @@ def _counts_anew(step: Step) -> bool:
 
 
 def _mode_moves(step: Step) -> bool:
-    before, after = step.before, step.after
-    latched = (before.four_step, before.spot, before.stitch) != (after.four_step, after.spot, after.stitch)
-    return latched and not {Phase.IDLE, Phase.POSTFLOW} & set(step.path[:-1])
+    after = step.after
+    return (after.four_step, after.spot, after.stitch) != step.seen.mode
 
 
 def _welds_on(was_closed: bool, step: Step) -> tuple[bool, bool]:
@@ -180,11 +185,65 @@ def _button_let_go(step: Step) -> bool:
     return (purges and not step.seen.purge) or (inches and not step.seen.inch)
 
 
-def _arc_unseen(sensed: bool, step: Step) -> tuple[bool, bool]:
-    """Remember whether the arc was sensed in this weld."""
+_Arc = tuple[bool, bool]
+
+
+def _arc_unseen(memory: _Arc, step: Step) -> tuple[_Arc, bool]:
+    """Remember whether the arc was sensed in this weld, and whether it was seen open since the contactor was off."""
+    sensed, opened = memory
     sensed = step.seen.arc or (sensed and not step.entered(Phase.WELD))
+    opened = (opened or step.seen.arc_open) and not _contactor_goes_off(step)
     fitted = step.model.settings.arc_sensor
-    return sensed, fitted and step.after.phase == Phase.WELD and step.after.arc_established and not sensed
+    established = fitted and step.after.phase == Phase.WELD and step.after.arc_established
+    return (sensed, opened), established and not (sensed and opened)
+
+
+def _contactor_goes_off(step: Step) -> bool:
+    on = [contactor_on(step.model.table, phase) for phase in step.path]
+    return any(was and not now for was, now in itertools.pairwise(on))
+
+
+def _arc_overlooked(step: Step) -> bool:
+    """Tell whether an arc that stays is not answered and shown, or time is not kept of the contactor being off."""
+    if step.seen.arc_stays:
+        shown = step.after.fault == Fault.ARC_STAYS or step.before.phase == Phase.HOLD_OFF
+        return step.outputs != 0 or step.after.phase != Phase.HOLD_OFF or not shown
+    if not step.model.settings.arc_end_us:
+        return False
+    if step.outputs_before & CONTACTOR:
+        return step.over_after.arc_end
+    return step.over.arc_end and not step.over_after.arc_end
+
+
+def _spot_goes_on(was_closed: bool, step: Step) -> tuple[bool, bool]:
+    """Remember whether the trigger was closed in the last pass."""
+    before, after, closed = step.before, step.after, step.seen.trigger
+    two_step = before.phase == Phase.WELD and not before.four_step
+    pressed = two_step and closed and not was_closed and step.outputs & WELDING == WELDING
+    timed = after.phase == Phase.WELD and after.spot and not after.four_step
+    unstruck = timed and not closed and not after.arc_established
+    settings = step.model.settings
+    too_long = timed and settings.completes and settings.longest_us["spot"] > LONGEST_COMPLETED_SPOT_US
+    return closed, bool(pressed or unstruck or too_long)
+
+
+def _on_while_open(spent_us: int | None, step: Step) -> tuple[int | None, bool]:
+    """Remember for how long the contactor may be on with the trigger open all the time; None while it is not so."""
+    after, settings = step.after, step.model.settings
+    on = step.outputs & CONTACTOR and not step.seen.trigger
+    if not on or (after.four_step and after.phase == Phase.WELD):
+        return None, False
+    if spent_us is not None and len(step.path) == 1 and step.before.since_us == after.since_us:
+        return spent_us, False
+    burnback_us = settings.longest_us["burnback"]
+    spot_us = settings.longest_us["spot"] if settings.completes and after.spot else 0
+    completes = after.phase == Phase.WELD and after.arc_established and spot_us > 0
+    if after.phase != Phase.BURNBACK and not completes:
+        return spent_us, True
+    longest_us = spot_us if completes else burnback_us
+    spent_us = (spent_us or 0) + longest_us
+    entered = len(step.path) > 1 and after.duration_us > longest_us
+    return spent_us, entered or spent_us > spot_us + burnback_us or burnback_us > LONGEST_BURNBACK_US
 
 
 def _cut_short(step: Step) -> bool:
@@ -249,7 +308,7 @@ def _limit_falls(step: Step) -> bool:
     timed = before.spot and before.arc_established
     completes = timed and step.model.settings.completes
     released = not before.four_step and not step.seen.trigger and not completes
-    stopped = before.four_step and step.seen.trigger and not before.trigger_was
+    stopped = step.seen.trigger and not before.trigger_was
     return (over.weld_limit or no_arc) and not (released or stopped or (timed and over.time))
 
 
@@ -267,7 +326,8 @@ RULES: tuple[Rule | EndRule, ...] = (
     ),
     Rule(
         "off-at-once",
-        "Interlock open, supply low or an impossible state: all off in that pass, in any phase, then hold-off.",
+        "Interlock open, supply low, an arc that stays with the contactor off, or an impossible state: all off in that "
+        "pass, in any phase, then hold-off.",
         _never(_on_despite_fault),
     ),
     Rule(
@@ -284,7 +344,8 @@ RULES: tuple[Rule | EndRule, ...] = (
     ),
     Rule(
         "hold-off-waits",
-        "Hold-off ends only after all was well, and then trigger and buttons open, each for its time without a break.",
+        "Hold-off ends only after the supply was good (not merely no longer low) and no fault stood, and then trigger "
+        "and buttons were open, each for its time without a break.",
         _waits_in_hold_off,
         at_power_up=_Waited(),
         at_rest=_Waited(),
@@ -304,13 +365,14 @@ RULES: tuple[Rule | EndRule, ...] = (
     ),
     Rule(
         "times-stand",
-        "A time is taken over and counts from the start of its phase, never in the middle (a spot's from the arc); the "
-        "weld limit counts from the first contactor-on of a pull.",
+        "A time is taken over at the start of its phase, never in the middle, and counts from there (a spot's from the "
+        "arc); the weld limit counts from the first contactor-on of a pull.",
         _never(_counts_anew),
     ),
     Rule(
         "modes-stand",
-        "Trigger mode, spot and stitch change only on leaving idle or postflow.",
+        "Trigger mode, spot and stitch are latched as the panel has them on entering preflow and by a press in "
+        "postflow, and change at no other time.",
         _never(_mode_moves),
     ),
     Rule(
@@ -328,10 +390,31 @@ RULES: tuple[Rule | EndRule, ...] = (
     ),
     Rule(
         "arc-sensed-first",
-        "With an arc sensor, the arc counts as established only once it was sensed in this very weld.",
+        "With an arc sensor, the arc counts as established only once it was sensed in this very weld, and seen open "
+        "since the contactor was last off.",
         _arc_unseen,
-        at_power_up=False,
+        at_power_up=(False, False),
+        at_rest=(False, True),
+    ),
+    Rule(
+        "arc-stays",
+        "With an arc sensor, an arc sensed while the contactor has been off for longer than its longest off-delay and "
+        "the sensor's filter is shown as a fault, and everything is off until it is gone.",
+        _never(_arc_overlooked),
+    ),
+    Rule(
+        "completing-spots-end",
+        "A spot that completes lasts 10 s at most, a fresh press ends it, and so does a release before the arc is "
+        "established.",
+        _spot_goes_on,
+        at_power_up=True,
         at_rest=False,
+    ),
+    Rule(
+        "contactor-off-when-open",
+        "With the trigger open, the contactor is off within the longest burnback, 2 s at most; where a spot completes, "
+        "within its time and burnback (four-step weld: by the weld limit).",
+        _on_while_open,
     ),
     Rule(
         "no-phase-is-cut-short",

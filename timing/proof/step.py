@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass
 from operator import attrgetter
 from typing import NamedTuple, cast
@@ -29,13 +31,20 @@ class Seen(NamedTuple):
     purge: bool
     inch: bool
     fault: bool
-    """Interlock open or supply low."""
+    """Interlock open, supply low, or an arc that stays."""
     unwell: bool
-    """Such a fault, or in hold-off a dial broken or shorted."""
+    """Such a fault, or in hold-off the supply not good or a dial broken or shorted."""
     arc: bool
-    """In a weld: the arc is sensed."""
+    """The arc is sensed. Looked at in a weld, until it was seen open, and once it can no longer last."""
+    arc_open: bool
+    """The arc is not sensed, looked at where `arc` is."""
+    arc_stays: bool
+    """The arc is sensed, and the contactor has been off for longer than an arc can last; not looked at in another
+    fault."""
     dial: bool
     """In the phases that a weld may follow on: a dial is broken or shorted."""
+    mode: tuple[bool, bool, bool]
+    """Where they are to be latched: four-step, spot and stitch as the panel has them; elsewhere as they were."""
 
     @property
     def all_open(self) -> bool:
@@ -50,6 +59,8 @@ class Over(NamedTuple):
     """The phase's own, counted from its start."""
     weld_limit: bool
     arc_limit: bool
+    arc_end: bool
+    """The contactor has been off for longer than an arc can last."""
 
 
 class Step(NamedTuple):
@@ -109,7 +120,8 @@ class _WatchedPass(Pass):
 
     def timers(self) -> Over:
         """Tell which timers have run out as things stand."""
-        return Over(_TIME_OVER(self), _WELD_LIMIT_OVER(self), _ARC_LIMIT_OVER(self))
+        arc_end = self.over(self.state.contactor_on_us, self.settings.arc_end_us)
+        return Over(_TIME_OVER(self), _WELD_LIMIT_OVER(self), _ARC_LIMIT_OVER(self), arc_end)
 
 
 _BEFORE_A_WELD = frozenset({Phase.PREFLOW, Phase.BURNBACK, Phase.POSTFLOW, Phase.PAUSE})
@@ -121,8 +133,15 @@ def watch(model: Model, before: State, inputs: Inputs, now_us: int) -> Step:
     one = _WatchedPass(model.table, model.settings, state, inputs, now_us)
     over = one.timers()
     outputs = one.run()
+    # The contactor as the pass before left it: it is off from there on.
+    outputs_before = outputs_of(model, before)
     fault = inputs.interlock_open or inputs.supply_low
-    unwell = fault or (Phase.HOLD_OFF in one.path and inputs.dial_fault)
+    overdue = over.arc_end and not outputs_before & CONTACTOR and not fault
+    look = model.settings.arc_sensor and (Phase.WELD in one.path or not before.arc_seen_open or overdue)
+    arc = look and inputs.arc
+    arc_stays = overdue and arc
+    fault = fault or arc_stays
+    unwell = fault or (Phase.HOLD_OFF in one.path and (inputs.supply_poor or inputs.dial_fault))
     return Step(
         model=model,
         seen=Seen(
@@ -131,8 +150,11 @@ def watch(model: Model, before: State, inputs: Inputs, now_us: int) -> Step:
             inch=inputs.inch,
             fault=fault,
             unwell=unwell,
-            arc=Phase.WELD in one.path and inputs.arc,
+            arc=arc,
+            arc_open=look and not arc,
+            arc_stays=arc_stays,
             dial=not _BEFORE_A_WELD.isdisjoint(one.path) and inputs.dial_fault,
+            mode=_mode(inputs) if latches(one.path) else (before.four_step, before.spot, before.stitch),
         ),
         before=before,
         over=over,
@@ -140,9 +162,21 @@ def watch(model: Model, before: State, inputs: Inputs, now_us: int) -> Step:
         ran_out=tuple(one.ran_out),
         after=state,
         over_after=one.timers(),
-        outputs_before=outputs_of(model, before),
+        outputs_before=outputs_before,
         outputs=outputs,
     )
+
+
+def latches(path: Sequence[int]) -> bool:
+    """Tell whether trigger mode, spot and stitch are latched along `path`: on entering preflow, and by a press in
+    postflow."""
+    return Phase.PREFLOW in path[1:] or (Phase.POSTFLOW, Phase.WELD) in itertools.pairwise(path)
+
+
+def _mode(inputs: Inputs) -> tuple[bool, bool, bool]:
+    """Return four-step, spot and stitch as the panel has them: spot and stitch are two-step work."""
+    stitch = bool(inputs.stitch and inputs.spot)
+    return bool(inputs.four_step and not inputs.spot), bool(inputs.spot), stitch
 
 
 def outputs_of(model: Model, state: State) -> int:

@@ -12,9 +12,11 @@ from timing.proof.following import Breach, Pursuit, Search
 from timing.proof.replay import breaks, steps_of
 from timing.proof.rules import EndRule, Rule
 from timing.proof.schedule import Apart, earliest_us
+from timing.proof.step import CONTACTOR
 from timing.proof.walk import Edge, Walk
 from timing.proof.world import NO_TIMER, World, times_of
 from timing.sequence.engine import REST_US, run_script
+from timing.sequence.filters import SupplyLevel
 from timing.sequence.script import Change, Script
 from timing.sequence.timeline import Timeline
 
@@ -45,10 +47,10 @@ def witness(walked: Walk, rule: Rule | EndRule, pursuit: Pursuit) -> Witness | N
     world = walked.world
 
     def in_time(passes: Breach) -> bool:
-        return _causes(world, passes) > 0 and _at_us(world, passes, 1, waiting=False) is not None
+        return _has_causes(world, passes, 1, 99) and _at_us(world, passes, 1, waiting=False) is not None
 
     def plain(passes: Breach) -> bool:
-        return _causes(world, passes) == 1 and in_time(passes)
+        return _has_causes(world, passes, 1, 1) and in_time(passes)
 
     leveled = _with_levels(pursuit)
     searches = (Search(walked, leveled, plain), Search(walked, leveled, in_time))
@@ -78,8 +80,14 @@ def _with_levels(pursuit: Pursuit) -> Pursuit:
     return Pursuit(tuple((situation, (memory, level)) for situation, memory in pursuit.starts), observe)
 
 
-_LEVELS = ("arc", "interlock_open", "supply_low", "dial_fault")
+_LEVELS = ("arc", "interlock_open", "supply_low", "supply_poor", "dial_fault")
 """Inputs whose state from pass to pass the sequence does not keep."""
+
+
+def _has_causes(world: World, breach: Breach, least: int, most: int) -> bool:
+    """Tell whether the last of the passes has so many causes. At power-up the first pass is that of a quiet panel."""
+    at_power_up = len(breach.edges) == 1 and not breach.at_rest
+    return least * (not at_power_up) <= _causes(world, breach) <= most * (not at_power_up)
 
 
 def _causes(world: World, breach: Breach) -> int:
@@ -112,8 +120,10 @@ def _at_us(world: World, breach: Breach, gap_us: int, *, waiting: bool) -> list[
     A timer that is over has just run out, and one that is not has not. With `waiting` it has run out some time, and
     may have run out before.
     """
+    at_once = [] if breach.at_rest else [Apart(0, 1, 0), Apart(1, 0, 0)]
     apart = [
-        *(Apart(index, index + 1, gap_us) for index in range(len(breach.edges))),
+        *at_once,
+        *(Apart(index, index + 1, gap_us) for index in range(len(at_once) // 2, len(breach.edges))),
         *_contacts_apart(world, _inputs(world, breach)),
         *_timers_apart(world, breach, waiting),
     ]
@@ -124,10 +134,18 @@ def _inputs(world: World, breach: Breach) -> list[Answers]:
     """Return what each pass sees, after what is seen to begin with; what was not asked stays as it was."""
     switched_on = {name: values[0] for name, values in world.choices.items()}
     settings = {f"{name}_us": setting.setting_us for name, setting in times_of(world).items()}
-    seen = [{**switched_on, **settings}]
+    seen = [{**switched_on, **settings, "supply": SupplyLevel.GOOD}]
     for edge in breach.edges:
-        seen.append({**seen[-1], **edge.answers})
+        now = {**seen[-1], **edge.answers}
+        seen.append({**now, "supply": _supply_level(now)})
     return seen
+
+
+def _supply_level(seen: Answers) -> SupplyLevel:
+    """Return where the supply stands for what the sequence sees of it."""
+    if seen["supply_low"]:
+        return SupplyLevel.LOW
+    return SupplyLevel.BETWEEN if seen["supply_poor"] else SupplyLevel.GOOD
 
 
 def _moves(seen: list[Answers], name: str) -> list[int]:
@@ -137,13 +155,13 @@ def _moves(seen: list[Answers], name: str) -> list[int]:
 
 def _delay_us(world: World, name: str, value: int) -> int:
     """Return how long after a change a pass sees it."""
-    if name == "supply_low":
-        return world.rig.supply_filter_us if value else 0
+    if name == "supply":
+        return world.rig.supply_filter_us if value == SupplyLevel.LOW else 0
     return world.rig.filters_us.get(name, (0, 0))[0]
 
 
 def _contacts_apart(world: World, seen: list[Answers]) -> Iterator[Apart]:
-    for name in (*world.rig.filters_us, "supply_low"):
+    for name in (*world.rig.filters_us, "supply"):
         before = 0
         for index in _moves(seen, name):
             yield Apart(before, index, _delay_us(world, name, seen[index][name]) + (1 if before else 0))
@@ -152,7 +170,7 @@ def _contacts_apart(world: World, seen: list[Answers]) -> Iterator[Apart]:
 
 def _timers_apart(world: World, breach: Breach, waiting: bool) -> Iterator[Apart]:
     settings = world.rig.settings
-    phase_since, weld_since = 0, 0
+    phase_since, weld_since, contactor_on = 0, 0, 0
     duration_us, known = settings.settle_us, NO_TIMER
     for index, edge in enumerate(breach.edges, 1):
         step = edge.step
@@ -161,12 +179,18 @@ def _timers_apart(world: World, breach: Breach, waiting: bool) -> Iterator[Apart
             (phase_since, duration_us),
             (weld_since, settings.weld_limit_us or 0),
             (phase_since, settings.arc_limit_us or 0),
+            (contactor_on, settings.arc_end_us or 0),
         )
         for (since, limit_us), cared, over, was_over in zip(timers, cares, step.over, known, strict=True):
             if cared and not was_over:
                 yield from _timer_apart(since, index, limit_us, over, waiting)
         if step.before.since_us != step.after.since_us:
-            phase_since, duration_us = index, step.after.duration_us
+            phase_since = index
+        # A time that goes on, though it counts anew, stays what it was.
+        if step.before.duration_us != step.after.duration_us:
+            duration_us = step.after.duration_us
+        if step.outputs_before & CONTACTOR:
+            contactor_on = index
         if step.before.weld_since_us != step.after.weld_since_us:
             weld_since = index
         known = edge.to.over
@@ -182,7 +206,7 @@ def _timer_apart(since: int, index: int, limit_us: int, over: bool, waiting: boo
 
 
 def _changes(world: World, seen: list[Answers], at_us: list[int]) -> Iterator[Change]:
-    for name in seen[0]:
+    for name in (name for name in seen[0] if name not in ("supply_low", "supply_poor")):
         for index in _moves(seen, name):
             value = seen[index][name]
             if name in _CONTACTS:
@@ -200,7 +224,7 @@ _CONTACTS = {
     "inch": ("inch", True),
     "arc": ("arc", True),
     "interlock_open": ("interlock", False),
-    "supply_low": ("supply", False),
+    "supply": ("supply", True),
     "dial_fault": ("dial_fault", True),
 }
 """What scripts call each input, and whether they mean the same by 1."""

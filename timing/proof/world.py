@@ -17,12 +17,13 @@ from typing import Any, NamedTuple
 from timing.design.design import Design
 from timing.design.times import TimeSetting
 from timing.proof.asking import Choices
+from timing.proof.live import live_flags
 from timing.proof.step import Model, Over, Step
 from timing.sequence.engine import Engine, Rig
 from timing.sequence.of_design import time_settings
 from timing.sequence.passes import State, start
 from timing.sequence.simulate import rig_of
-from timing.sequence.table import Action, Condition, Phase, Table, Time
+from timing.sequence.table import Action, Condition, Output, Phase, Table, Time
 
 NOW_US = 2**32 + 500
 """Instant of every walked pass: just after the board's 32-bit clock has wrapped, so that the instants a pass looks
@@ -34,13 +35,17 @@ SHOWN_BEFORE = 254
 """The fault that is shown before every walked pass. No pass sets it, so one that leaves the fault alone is told from
 one that clears or sets it."""
 
-NO_TIMER = Over(False, False, False)
+NO_TIMER = Over(False, False, False, False)
 
 KEPT = tuple(
-    name for name in State.__dataclass_fields__ if name not in ("since_us", "duration_us", "weld_since_us", "fault")
+    name
+    for name in State.__dataclass_fields__
+    if name not in ("since_us", "duration_us", "weld_since_us", "contactor_on_us", "fault")
 )
 """Fields of State that a situation keeps. Instants stand in its timers; the fault shown decides nothing."""
 _kept = attrgetter(*KEPT)
+_ALWAYS_LIVE = {"phase", "trigger_was", "purge_was", "inch_was"}
+_ONLY_CONTACTS = tuple(name in _ALWAYS_LIVE for name in KEPT)
 _SWITCHED_TO_ZERO = ("preflow", "burnback", "postflow")
 _SEEN = {
     "trigger": Condition.TRIGGER_CLOSED,
@@ -49,6 +54,7 @@ _SEEN = {
     "arc": Condition.ARC_SEEN,
     "interlock_open": Condition.INTERLOCK_OPEN,
     "supply_low": Condition.SUPPLY_LOW,
+    "supply_poor": Condition.SUPPLY_POOR,
     "dial_fault": Condition.DIAL_FAULT,
 }
 
@@ -74,6 +80,7 @@ class Outcome(NamedTuple):
     """How long ago the phase's time ran out; None while it runs."""
     weld_limit: bool
     arc_limit: bool
+    arc_end: bool
 
 
 @dataclass(frozen=True)
@@ -117,6 +124,21 @@ class World:
         return setting.setting_us if setting.setting_us > self.rig.settings.stall_us else setting.high_us
 
     @cached_property
+    def live(self) -> dict[int, tuple[bool, ...]]:
+        """Return for each phase which of KEPT can matter to a pass that begins in it, or later."""
+        flags = live_flags(self.rig.table)
+        return {phase: tuple(name in _ALWAYS_LIVE or name in live for name in KEPT) for phase, live in flags.items()}
+
+    def kept_of(self, state: State) -> tuple[int, ...]:
+        """Return what of `state` can matter, in the order of KEPT; the rest as if it were false."""
+        return tuple(
+            value if live else False for value, live in zip(_kept(state), self._live_in(state.phase), strict=True)
+        )
+
+    def _live_in(self, phase: int) -> tuple[bool, ...]:
+        return self.live.get(phase, _ONLY_CONTACTS)
+
+    @cached_property
     def lates_us(self) -> tuple[int, ...]:
         """How late a pass may find a time to be over: what it makes of it can differ only where times are so short
         that several fit between two passes."""
@@ -136,7 +158,15 @@ class World:
         table, settings = self.rig.table, self.rig.settings
         weld = _without_new_weld(table) if settings.weld_limit_us is not None else set()
         arc = {Phase.WELD} if settings.arc_limit_us is not None else set()
-        return {phase: Over(row.time is not Time.NONE, phase in weld, phase in arc) for phase, row in table.items()}
+        return {
+            phase: Over(
+                row.time is not Time.NONE,
+                phase in weld,
+                phase in arc,
+                settings.arc_sensor and Output.CONTACTOR not in row.outputs,
+            )
+            for phase, row in table.items()
+        }
 
     def power_up(self) -> Situation:
         """Return a board that has just started."""
@@ -146,7 +176,7 @@ class World:
         """Return a board switched on long ago and left alone."""
         engine = Engine(self.rig)
         engine.settle()
-        return self.situation(engine.state, NO_TIMER)
+        return self.situation(engine.state, NO_TIMER._replace(arc_end=True))
 
     def corrupt(self) -> list[Situation]:
         """Return boards whose phase is none of the table's: impossible, and answered for all the same."""
@@ -157,14 +187,7 @@ class World:
     def situation(self, state: State, over: Over) -> Situation:
         """Return what `state` is, apart from instants; of `over` stays what can still matter."""
         cares = self.cares.get(state.phase, NO_TIMER)
-        return Situation(
-            _kept(state),
-            Over(
-                over.time and cares.time,
-                over.weld_limit and cares.weld_limit,
-                over.arc_limit and cares.arc_limit,
-            ),
-        )
+        return Situation(self.kept_of(state), Over(*(one and cared for one, cared in zip(over, cares, strict=True))))
 
     def after(self, step: Step) -> Situation:
         """Return the situation that a walked pass ends in."""
@@ -180,7 +203,8 @@ class World:
         time: tuple[int | None, ...] = lates if situation.over.time else (None, *lates) if cares.time else (None,)
         weld_limit = _may_be(cares.weld_limit, situation.over.weld_limit)
         arc_limit = _may_be(cares.arc_limit, situation.over.arc_limit)
-        return [Outcome(*ways) for ways in itertools.product(time, weld_limit, arc_limit)]
+        arc_end = _may_be(cares.arc_end, situation.over.arc_end)
+        return [Outcome(*ways) for ways in itertools.product(time, weld_limit, arc_limit, arc_end)]
 
     def state(self, situation: Situation, outcome: Outcome) -> State:
         """Return a state in which a pass at NOW_US finds the timers as `outcome` says, by a microsecond."""
@@ -189,7 +213,11 @@ class World:
         if outcome.arc_limit and settings.arc_limit_us is not None:
             elapsed_us = settings.arc_limit_us
         weld_us = settings.weld_limit_us if settings.weld_limit_us is not None else 1
-        fields: dict[str, Any] = dict(zip(KEPT, situation.kept, strict=True))
+        # What does not matter stands one way here and the other way there.
+        turn = sum(situation.kept) % 2
+        live = self._live_in(situation.phase)
+        kept = [value if matters else turn for value, matters in zip(situation.kept, live, strict=True)]
+        fields: dict[str, Any] = dict(zip(KEPT, kept, strict=True))
         flags = {name: value if name == "phase" else bool(value) for name, value in fields.items()}
         return State(
             **flags,
@@ -197,6 +225,7 @@ class World:
             duration_us=elapsed_us + 1 if outcome.late_us is None else elapsed_us - outcome.late_us,
             weld_since_us=NOW_US - weld_us + (0 if outcome.weld_limit else 1),
             fault=SHOWN_BEFORE,
+            contactor_on_us=NOW_US - (settings.arc_end_us or 0) + (0 if outcome.arc_end else 1),
         )
 
 

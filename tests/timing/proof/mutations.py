@@ -5,13 +5,21 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
+from tests.conftest import ROOT
+from timing.design.design import Design
+from timing.design.loading import parse_design
 from timing.sequence.table import (
+    ARC_ESTABLISHED,
     ARC_LIMIT_OVER,
+    ARC_SEEN_OPEN,
+    ARC_STAYS,
     CLOSED,
+    COMPLETES,
     DIAL_FAULT,
     FOUR_STEP,
     INCH_CLOSED,
     INTERLOCK_OPEN,
+    LET_GO,
     LIMITED,
     PRESS,
     PURGE_CLOSED,
@@ -19,17 +27,20 @@ from timing.sequence.table import (
     SETTLED,
     SPOT,
     SUPPLY_LOW,
+    SUPPLY_POOR,
     TABLE,
     TIME_OVER,
     WELD_LIMIT_OVER,
     Action,
     Exit,
+    Fault,
     Is,
     Note,
     Output,
     Phase,
     Row,
     Table,
+    Time,
 )
 
 Mutate = Callable[[Table], Table]
@@ -88,9 +99,31 @@ def first_exit(phase: Phase, way: Exit) -> Mutate:
     return mutate
 
 
+def asking(phase: Phase, change: Callable[[Is], Is | None]) -> Mutate:
+    """Let the notes of a phase ask what `change` makes of each of their questions; None: not any more."""
+
+    def asked(note: Note) -> Note:
+        return replace(note, when=tuple(new for old in note.when if (new := change(old)) is not None))
+
+    return notes(phase, lambda notes: tuple(asked(note) for note in notes))
+
+
+def entering(phase: Phase, *do: Action) -> Mutate:
+    return lambda table: {**table, phase: replace(table[phase], enter=do)}
+
+
+def both(*mutates: Mutate) -> Mutate:
+    def mutate(table: Table) -> Table:
+        for one in mutates:
+            table = one(table)
+        return table
+
+    return mutate
+
+
 @dataclass(frozen=True)
 class Mutation:
-    """One thing wrong with the table, the rule it breaks, and an example on which that shows."""
+    """One thing wrong with the table, the rule it breaks, and a design on which that shows."""
 
     rule: str
     what: str
@@ -101,8 +134,38 @@ class Mutation:
     def table(self) -> Table:
         return self.mutate(TABLE)
 
+    @property
+    def design(self) -> Design:
+        return DESIGNS[self.example]
+
 
 SHOP, SPOT_STITCH, FIELD = "shop_two_step", "spot_stitch", "gasless_four_step"
+SPOTS_COMPLETE, FIELD_FLOWING = "spot_stitch, spots complete", "gasless_four_step, with postflow"
+SPOT_TO_ZERO, UNSENSED = "spot_stitch, its dial down to 1 ms", "spot_stitch, no arc sensor"
+
+
+def _example(name: str, *changes: tuple[str, str]) -> Design:
+    text = (ROOT / "examples" / f"{name}.toml").read_text()
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new, 1)
+    return parse_design(text)
+
+
+DESIGNS = {
+    **{name: _example(name) for name in (SHOP, SPOT_STITCH, FIELD)},
+    SPOTS_COMPLETE: _example(SPOT_STITCH, ('on_release = "end"', 'on_release = "complete"')),
+    FIELD_FLOWING: _example(FIELD, ('postflow = "0 ms"', 'postflow = "1 s"')),
+    SPOT_TO_ZERO: _example(SPOT_STITCH, ('time = { from = "200 ms"', 'time = { from = "1 ms"')),
+    UNSENSED: _example(SPOT_STITCH, ('[arc_sensor]\nfilter = "4 ms"\n', ""), ('arc_start = "2 s"\n', "")),
+}
+
+
+def without_arc_note(table: Table) -> Table:
+    """Let hold-off know nothing of an arc that stays."""
+    dropped = notes(Phase.HOLD_OFF, lambda all_notes: tuple(note for note in all_notes if ARC_STAYS not in note.when))
+    return asking(Phase.HOLD_OFF, lambda question: None if question == ~ARC_STAYS else question)(dropped(table))
+
 
 MUTATIONS = [
     Mutation("contactor-with-gas", "weld without gas", SHOP, outputs(Phase.WELD, W, K)),
@@ -132,8 +195,14 @@ MUTATIONS = [
         ),
     )),
     Mutation("hold-off-waits", "a second dip does not count", SHOP, notes(
-        Phase.HOLD_OFF, lambda notes: tuple(note for note in notes if SUPPLY_LOW not in note.when)
+        Phase.HOLD_OFF, lambda notes: tuple(note for note in notes if SUPPLY_POOR not in note.when)
     )),
+    Mutation("hold-off-waits", "a supply between low and good is good enough", SHOP, asking(
+        Phase.HOLD_OFF, lambda asked: Is(SUPPLY_LOW.condition, asked.wanted) if asked in (
+            SUPPLY_POOR, ~SUPPLY_POOR
+        ) else asked
+    )),
+    Mutation("hold-off-waits", "hold-off ends while an arc stays", SPOT_STITCH, without_arc_note),
     Mutation("hold-off-waits", "open counts before the supply has settled", FIELD, notes(
         Phase.HOLD_OFF,
         lambda notes: tuple(
@@ -149,12 +218,15 @@ MUTATIONS = [
     )),
     Mutation("fresh-press", "preflow runs on without the trigger", SHOP, without(Phase.PREFLOW, ~CLOSED)),
     Mutation("fresh-press", "a stitch after the release", SPOT_STITCH, without(Phase.PAUSE, ~CLOSED)),
+    Mutation("fresh-press", "stitches go on after the press that stopped a spot", SPOTS_COMPLETE, unasked(
+        Phase.BURNBACK, ~LET_GO, Phase.PAUSE
+    )),
     Mutation("dials-sound", "a press in postflow, a dial broken", SHOP, unasked(
         Phase.POSTFLOW, ~DIAL_FAULT, Phase.WELD
     )),
     Mutation("dials-sound", "stitches go on with a broken dial", SPOT_STITCH, without(Phase.PAUSE, DIAL_FAULT)),
     Mutation("no-phase-outlives-its-time", "purge without limit", SHOP, without(Phase.PURGE, TIME_OVER)),
-    Mutation("no-phase-outlives-its-time", "stitches without weld limit", SPOT_STITCH, without(
+    Mutation("no-phase-outlives-its-time", "stitches without weld limit", UNSENSED, without(
         Phase.PAUSE, WELD_LIMIT_OVER
     )),
     Mutation("no-phase-outlives-its-time", "no arc-start limit", SPOT_STITCH, without(Phase.WELD, ARC_LIMIT_OVER)),
@@ -163,6 +235,20 @@ MUTATIONS = [
     )),
     Mutation("times-stand", "each stitch starts the weld limit anew", SPOT_STITCH, doing(
         Phase.PAUSE, TIME_OVER, Action.BEGIN_WELD
+    )),
+    Mutation("times-stand", "the spot dial counts again when the arc comes", SPOT_TO_ZERO, notes(
+        Phase.WELD,
+        lambda notes: tuple(
+            replace(note, do=(Action.ESTABLISH_ARC, Action.RESTART)) if Action.COUNT in note.do else note
+            for note in notes
+        ),
+    )),
+    Mutation("modes-stand", "an inch latches the mode", FIELD, both(
+        entering(Phase.PREFLOW),
+        exits(Phase.IDLE, lambda way: (replace(way, do=(Action.LATCH,)) if way.fault is Fault.NONE else way,)),
+    )),
+    Mutation("modes-stand", "a press in postflow latches nothing", FIELD_FLOWING, doing(
+        Phase.POSTFLOW, PRESS, Action.BEGIN_WELD
     )),
     Mutation("modes-stand", "the mode switch counts in preflow", FIELD, exits(
         Phase.WELD, lambda way: (replace(way, do=(Action.LATCH,)) if PRESS in way.when else way,)
@@ -180,6 +266,32 @@ MUTATIONS = [
     Mutation("arc-sensed-first", "the arc of the weld before counts", SPOT_STITCH, lambda table: {
         **table, Phase.WELD: replace(table[Phase.WELD], enter=())
     }),
+    Mutation("arc-sensed-first", "a sensor that is stuck closed counts", SPOT_STITCH, asking(
+        Phase.WELD, lambda asked: None if asked == ARC_SEEN_OPEN else asked
+    )),
+    Mutation("arc-sensed-first", "an open sensor counts from the weld before", SPOT_STITCH, both(
+        entering(Phase.POSTFLOW), entering(Phase.PAUSE)
+    )),
+    Mutation("arc-stays", "an arc that stays is overlooked in idle", SPOT_STITCH, without(Phase.IDLE, ARC_STAYS)),
+    Mutation("arc-stays", "an arc that stays is overlooked in a purge", SPOT_STITCH, without(Phase.PURGE, ARC_STAYS)),
+    Mutation("arc-stays", "an arc that stays is not shown", SPOT_STITCH, exits(
+        Phase.POSTFLOW, lambda way: (replace(way, fault=None) if ARC_STAYS in way.when else way,)
+    )),
+    Mutation("completing-spots-end", "a press does not end a completing spot", SPOTS_COMPLETE, without(
+        Phase.WELD, PRESS, COMPLETES
+    )),
+    Mutation("completing-spots-end", "a spot completes that was never struck", SPOTS_COMPLETE, without(
+        Phase.WELD, COMPLETES, ~ARC_ESTABLISHED
+    )),
+    Mutation("contactor-off-when-open", "burnback counts from the release", SHOP, notes(
+        Phase.BURNBACK, lambda notes: (*notes, Note((~CLOSED,), (Action.COUNT,)))
+    )),
+    Mutation("contactor-off-when-open", "burnback lasts as long as postflow", SHOP, lambda table: {
+        **table, Phase.BURNBACK: replace(table[Phase.BURNBACK], time=Time.POSTFLOW)
+    }),
+    Mutation("contactor-off-when-open", "a spot completes that should end", SPOT_STITCH, without(
+        Phase.WELD, ~CLOSED, SPOT
+    )),
     Mutation("no-phase-is-cut-short", "pause comes before its time", SPOT_STITCH, unasked(
         Phase.BURNBACK, TIME_OVER, Phase.PAUSE
     )),

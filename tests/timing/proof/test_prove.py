@@ -11,9 +11,11 @@ import pytest
 
 from tests.conftest import ROOT
 from tests.timing.proof.mutations import MUTATIONS, Mutation
+from timing.design.design import Design
 from timing.design.loading import load_design, parse_design
 from timing.proof.prove import Verdict, prove
 from timing.proof.rules import RULES
+from timing.sequence.filters import SupplyLevel
 from timing.sequence.of_design import settings_of
 from timing.sequence.script_text import parse_script, write_script
 from timing.sequence.settings import specialise
@@ -85,7 +87,7 @@ def test_two_proofs_of_one_design_are_the_same():
 @cache
 def verdict_on(mutation: Mutation) -> Verdict:
     """Return what becomes of the rule that `mutation` is said to break."""
-    design = load_design(ROOT / "examples" / f"{mutation.example}.toml")
+    design = mutation.design
     rule = next(rule for rule in RULES if rule.name == mutation.rule)
     return prove(design, specialise(mutation.table, settings_of(design).fixed), [rule]).verdicts[0]
 
@@ -190,6 +192,37 @@ def fault_shown(timeline: Timeline, until_us: int = sys.maxsize) -> bool:
     return any(change.fault in limits for change in timeline.phases if change.at_us <= until_us)
 
 
+def moved(timeline: Timeline, what: str) -> list[tuple[int, int]]:
+    """Return the instants at which the script moves one input, and what to."""
+    return [(change.at_us, change.value) for change in timeline.changes if change.what == what]
+
+
+def idle_us(timeline: Timeline) -> int:
+    """Return the instant at which the last hold-off ended."""
+    return [
+        after.at_us
+        for before, after in itertools.pairwise(timeline.phases)
+        if (before.phase, after.phase) == (Phase.HOLD_OFF, Phase.IDLE)
+    ][-1]
+
+
+def arc_is_on_from_before(timeline: Timeline, at_us: int) -> bool:
+    """The arc sensor closed before an instant and has not opened since."""
+    changes = [value for changed_us, value in moved(timeline, "arc") if changed_us < at_us]
+    return bool(changes) and changes[-1] == 1 and not [at for at, value in moved(timeline, "arc") if at > at_us]
+
+
+def overlooked_in(phase: Phase) -> Callable[[Timeline], bool]:
+    """The arc sensor is closed to the end, in a phase with the contactor off."""
+    return lambda t: t.phases[-1].phase is phase and moved(t, "arc")[-1][1] == 1 and K not in on_at(t, t.end_us - 1)
+
+
+def contactor_on_us(timeline: Timeline) -> int:
+    """Return for how long the contactor is on after the trigger was let go for good, at the least."""
+    released_us = max(at_us for at_us, value in moved(timeline, "trigger") if not value)
+    return max((to_us - released_us for _, to_us in timeline.on_spans_us(K)), default=0)
+
+
 SHOWS: dict[str, Callable[[Timeline], bool]] = {
     "weld without gas": contactor_alone,
     "burnback without gas": contactor_alone,
@@ -227,7 +260,9 @@ SHOWS: dict[str, Callable[[Timeline], bool]] = {
     ),
     "inch runs on": lambda t: on_at(t, t.end_us - 1) == {W} and not raw_at(t, "inch", t.end_us - 100_000),
     "purge runs on": lambda t: on_at(t, t.end_us - 1) == {G} and not raw_at(t, "purge", t.end_us - 100_000),
-    "the arc of the weld before counts": lambda t: len(starts(t)) > 1 and raw_at(t, "arc", t.end_us) == 0,
+    "the arc of the weld before counts": lambda t: (
+        len(starts(t)) > 1 and all(at_us < starts(t)[-1] for at_us, on in moved(t, "arc") if on)
+    ),
     "pause comes before its time": lambda t: min(to_us - from_us for from_us, to_us in burnbacks(t)) < 55_000,
     "a spot ends in postflow": lambda t: (Phase.WELD, Phase.POSTFLOW) in phase_pairs(t),
     "no burnback at all": lambda t: min(to_us - from_us for from_us, to_us in burnbacks(t)) < 130_000,
@@ -237,10 +272,69 @@ SHOWS: dict[str, Callable[[Timeline], bool]] = {
     "stitches go on after a limit": lambda t: fault_shown(t) and t.phases[-1].phase is Phase.WELD,
     "a press in postflow after a limit": lambda t: fault_shown(t) and t.phases[-1].phase is Phase.WELD,
     "a limit that is not shown": lambda t: t.phases[-1].phase is Phase.BURNBACK and not fault_shown(t),
+    "a supply between low and good is good enough": lambda t: (
+        moved(t, "supply")[-1][1] == SupplyLevel.BETWEEN and t.phases[-1].phase is Phase.IDLE
+    ),
+    "hold-off ends while an arc stays": lambda t: idle_us(t) - moved(t, "arc")[-1][0] < 500_000,
+    "stitches go on after the press that stopped a spot": lambda t: (
+        [value for _, value in moved(t, "trigger")] == [1, 0, 1] and len(starts(t)) == 2
+    ),
+    "the spot dial counts again when the arc comes": lambda t: (
+        t.on_spans_us(W)[0][1] - moved(t, "arc")[0][0] < 10_000 and [v for _, v in moved(t, "trigger")] == [1]
+    ),
+    "an inch latches the mode": lambda t: {change.what for change in t.changes} == {"four_step", "inch"},
+    "a press in postflow latches nothing": lambda t: (
+        moved(t, "four_step")[-1][0] > starts(t)[0] and t.phases[-2].phase is Phase.POSTFLOW
+    ),
+    "a sensor that is stuck closed counts": lambda t: arc_is_on_from_before(t, starts(t)[-1]),
+    "an open sensor counts from the weld before": lambda t: arc_is_on_from_before(t, starts(t)[-1]),
+    "an arc that stays is overlooked in idle": overlooked_in(Phase.IDLE),
+    "an arc that stays is overlooked in a purge": overlooked_in(Phase.PURGE),
+    "an arc that stays is not shown": lambda t: (
+        (t.phases[-2].phase, t.phases[-1].phase, t.phases[-1].fault) == (Phase.POSTFLOW, Phase.HOLD_OFF, Fault.NONE)
+    ),
+    "a press does not end a completing spot": lambda t: (
+        [value for _, value in moved(t, "trigger")] == [1, 0, 1] and W in on_at(t, t.end_us - 1)
+    ),
+    "a spot completes that was never struck": lambda t: (
+        not moved(t, "arc") and not raw_at(t, "trigger", t.end_us - 100_000) and W in on_at(t, t.end_us - 1)
+    ),
+    "burnback counts from the release": lambda t: t.phases[-1].phase is Phase.BURNBACK,
+    "burnback lasts as long as postflow": lambda t: contactor_on_us(t) > 25_000,
+    "a spot completes that should end": lambda t: contactor_on_us(t) > 12_000 + 55_000 and t.end_us < 1_000_000,
     "postflow never ends": lambda t: t.end_us - t.phases[-1].at_us > 60_000_000 and on_at(t, t.end_us - 1) == {G},
     "four-step without weld limit": lambda t: W in on_at(t, t.end_us - 1) and t.end_us > 240_000_000,
 }
 """What each mutation's script must show, judged from the edges of its timeline alone."""
+
+
+def longer(text: str, **times_us: int) -> Design:
+    """Return a design whose times are longer than a file may say."""
+    design = parse_design(text)
+    if "burnback" in times_us:
+        dial = design.times.burnback.model_copy(update={"to_us": times_us["burnback"]})
+        return design.model_copy(update={"times": design.times.model_copy(update={"burnback": dial})})
+    assert design.spot is not None
+    dial = design.spot.time.model_copy(update={"to_us": times_us["spot"]})
+    return design.model_copy(update={"spot": design.spot.model_copy(update={"time": dial})})
+
+
+COMPLETING = with_(SPOT_STITCH, ("on_release", 'on_release = "complete"'))
+
+
+@pytest.mark.parametrize(
+    ("design", "broken"),
+    [
+        (longer(SHOP, burnback=2_000_000), []),
+        (longer(SHOP, burnback=2_000_001), ["contactor-off-when-open"]),
+        (longer(COMPLETING, spot=10_000_000), []),
+        (longer(COMPLETING, spot=10_000_001), ["completing-spots-end"]),
+        (longer(SPOT_STITCH, spot=60_000_000), []),
+    ],
+)
+def test_times_with_the_trigger_open_are_bounded(design, broken):
+    rules = [rule for rule in RULES if rule.name in ("contactor-off-when-open", "completing-spots-end")]
+    assert [verdict.rule.name for verdict in prove(design, rules=rules).broken] == broken
 
 
 @pytest.mark.parametrize("mutation", MUTATIONS, ids=lambda mutation: mutation.what)
@@ -261,7 +355,7 @@ def test_each_rule_has_a_mutation():
 
 @pytest.mark.parametrize("mutation", MUTATIONS[::5], ids=lambda mutation: mutation.what)
 def test_a_script_changes_only_what_the_design_has(mutation):
-    design = load_design(ROOT / "examples" / f"{mutation.example}.toml")
+    design = mutation.design
     shown = verdict_on(mutation).witness
     assert shown is not None
     # Raises where the script moves what is not there; on the sound table it runs to its end all the same.

@@ -15,12 +15,12 @@ from timing.design.loading import load_design
 from timing.proof.asking import all_ways
 from timing.proof.combinations import Combinations, combinations, finer
 from timing.proof.replay import steps_of
-from timing.proof.walk import Walk, walk
-from timing.proof.world import KEPT, NOW_US, World, world_of
-from timing.sequence.passes import CONDITIONS, Inputs, Pass, State, step
+from timing.proof.step import Over
+from timing.proof.walk import Edge, Walk, walk
+from timing.proof.world import KEPT, NOW_US, Outcome, Situation, World, world_of
+from timing.sequence.passes import Inputs, State, step
 from timing.sequence.script import Change, Script
 from timing.sequence.simulate import rig_of
-from timing.sequence.table import Condition
 
 NAMES = [path.stem for path in EXAMPLES]
 
@@ -40,7 +40,6 @@ def brute_force(world: World) -> tuple[set, int]:
     all_inputs = [
         Inputs(**dict(zip(world.choices, values, strict=True))) for values in itertools.product(*world.choices.values())
     ]
-    timers = (Condition.TIME_OVER, Condition.WELD_LIMIT_OVER, Condition.ARC_LIMIT_OVER)
     found, passes = set(), 0
     waiting = [world.at_rest(), world.power_up(), *world.corrupt()]
     while waiting:
@@ -51,10 +50,56 @@ def brute_force(world: World) -> tuple[set, int]:
         for outcome, inputs in itertools.product(world.outcomes(situation), all_inputs):
             state = world.state(situation, outcome)
             step(world.rig.table, world.rig.settings, state, inputs, NOW_US)
-            after = Pass(world.rig.table, world.rig.settings, state.copy(), inputs, NOW_US)
-            waiting.append(world.situation(state, type(situation.over)(*(CONDITIONS[ask](after) for ask in timers))))
+            waiting.append(world.situation(state, timers(world, state)))
             passes += 1
     return found, passes
+
+
+def timers(world: World, state: State) -> Over:
+    """Return which timers have run out at the end of a pass."""
+    settings = world.rig.settings
+
+    def over(since_us: int, limit_us: int | None) -> bool:
+        return limit_us is not None and NOW_US - since_us >= limit_us
+
+    return Over(
+        over(state.since_us, state.duration_us),
+        over(state.weld_since_us, settings.weld_limit_us),
+        over(state.since_us, settings.arc_limit_us),
+        over(state.contactor_on_us, settings.arc_end_us),
+    )
+
+
+class AllLive(World):
+    """A world that tells situations apart by every flag, whether it can matter or not."""
+
+    @property
+    def live(self) -> dict[int, tuple[bool, ...]]:
+        return {phase: (True,) * len(KEPT) for phase in self.rig.table}
+
+
+@pytest.mark.parametrize("name", ["gasless_four_step", "shop_two_step"])
+def test_what_cannot_matter_does_not_matter(name):
+    """Walked with every flag kept apart, the same situations come about, and the same passes from each of them."""
+    here = walked(name)
+    whole = walk(AllLive(here.world.design, here.world.rig))
+    assert len(whole.edges) > len(here.edges)
+    found: dict[Situation, list[set]] = {}
+    for situation, edges in whole.edges.items():
+        state = here.world.state(situation, Outcome(None, False, False, False))
+        told = [
+            (edge.outcome, frozenset(edge.answers.items()), edge.step.path, edge.step.outputs, masked(here.world, edge))
+            for edge in edges
+        ]
+        found.setdefault(here.world.situation(state, situation.over), []).append(set(told))
+    assert found.keys() == here.edges.keys()
+    for situation, edges in here.edges.items():
+        wanted = {(e.outcome, frozenset(e.answers.items()), e.step.path, e.step.outputs, e.to) for e in edges}
+        assert all(told == wanted for told in found[situation])
+
+
+def masked(world: World, edge: Edge) -> Situation:
+    return world.situation(edge.step.after, edge.step.over_after)
 
 
 @pytest.mark.parametrize("name", ["gasless_four_step", "shop_two_step"])
@@ -113,14 +158,14 @@ def scripts(draw: st.DrawFn, name: str) -> Script:
             setting = world(name).design.setting(what[5:])
             value = draw(st.sampled_from([setting.low_us, setting.setting_us, setting.high_us]))
         else:
-            value = draw(st.integers(0, 1))
+            value = draw(st.integers(0, 2 if what == "supply" else 1))
         changes.append(Change(at_us, what, value))
     return Script(tuple(changes), at_us + 5_000_000)
 
 
 def _fitted(name: str) -> set[str]:
     """Return what the script may move: contacts that the walk has a choice for."""
-    called = {"interlock_open": "interlock", "supply_low": "supply"}
+    called = {"interlock_open": "interlock", "supply_low": "supply", "supply_poor": "supply"}
     return {called.get(what, what) for what, values in world(name).choices.items() if len(values) > 1}
 
 
@@ -132,7 +177,7 @@ FITTED = {name: _fitted(name) for name in NAMES}
 def test_what_a_run_of_the_engine_visits_was_walked(name, data, settled):
     visited = {situation.kept for situation in walked(name).edges}
     for passed in steps_of(world(name).rig, data.draw(scripts(name)), settled=settled):
-        assert tuple(getattr(passed.after, field) for field in KEPT) in visited
+        assert world(name).kept_of(passed.after) in visited
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -146,14 +191,14 @@ def test_each_pass_of_a_run_is_a_pass_of_the_walk(name, data):
     }
     for passed in steps_of(here.world.rig, data.draw(scripts(name)), settled=True):
         cared = here.world.cares[passed.before.phase].time
-        kept = tuple(getattr(passed.before, field) for field in KEPT)
+        kept = here.world.kept_of(passed.before)
         assert (kept, cared and passed.over.time, passed.path, passed.outputs) in walked_passes
 
 
 def as_state(block: Combinations, row: int) -> State:
     """The state before the pass, instants unwrapped."""
     values = {field: int(column[row]) for field, column in block.before.items()}
-    for field in ("since_us", "weld_since_us"):
+    for field in ("since_us", "weld_since_us", "contactor_on_us"):
         values[field] = NOW_US - (NOW_US - values[field]) % 2**32
     return State(**values)
 
