@@ -28,6 +28,7 @@ RULES: tuple[Rule, ...] = (
     process.preflow_clears_the_air,
     times.spot_dial_range,
     process.spot_outlasts_the_start,
+    times.burnback_is_short,
     process.burnback_leaves_a_good_end,
     process.burnback_serves_all_speeds,
     process.postflow_outlasts_the_crater,

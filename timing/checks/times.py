@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from timing.checks.finding import Finding, info, warning
+from timing.checks.finding import Finding, error, info, warning
 from timing.checks.subject import Subject, ms
+from timing.design.times import LONGEST_BURNBACK_US
+from timing.sequence.of_design import arc_end_us
 from timing.supply.suppression import off_delay_of
 
+LONG_BURNBACK_US = 500_000
+"""Burnback dials of wire feeders end well below this (practice)."""
 # Common practice, no source: what spot dials of wire feeders usually cover.
 USUAL_SPOT_US = (250_000, 2_500_000)
 """What spot dials of wire feeders cover (practice)."""
@@ -29,11 +33,38 @@ def spot_dial_range(subject: Subject) -> Iterator[Finding]:
         )
 
 
+def burnback_is_short(subject: Subject) -> Iterator[Finding]:
+    """Warn of a burnback that is far longer than any wire needs: the contactor is on meanwhile, come what may."""
+    longest_us = subject.design.times.burnback.high_us
+    if longest_us >= LONG_BURNBACK_US:
+        yield warning(
+            "burnback-is-short",
+            "times.burnback",
+            f"the contactor stays on for up to {ms(longest_us)} after the wire has stopped",
+            f"no pull of the trigger shortens a burnback once it has begun, and {ms(LONGEST_BURNBACK_US)} is the most "
+            "that is allowed; some tenths of a second burn any wire back (common practice, no source)",
+            f"end the dial below {ms(LONG_BURNBACK_US)}; a wire that needs more coasts too long: brake its motor",
+        )
+
+
 def pause_parts_the_stitches(subject: Subject) -> Iterator[Finding]:
-    """In a stitch pause the contactor must have time to drop out."""
-    stitch = subject.design.stitch
-    latest_us = off_delay_of(subject.design, subject.design.feeder.contactor).max_us
-    if stitch is None or stitch.pause.low_us > latest_us:
+    """In a stitch pause the contactor must have time to drop out, and an arc sensor to see that it did."""
+    design, stitch = subject.design, subject.design.stitch
+    latest_us = off_delay_of(design, design.feeder.contactor).max_us
+    if stitch is None:
+        return
+    seen_us = arc_end_us(design)
+    if seen_us is not None and stitch.pause.low_us <= seen_us:
+        yield error(
+            "pause-parts-the-stitches",
+            "stitch.pause",
+            f"the shortest pause is {ms(stitch.pause.low_us)}; contactor and arc sensor take up to {ms(seen_us)} to "
+            "show that the arc is out",
+            "an arc counts as established only if the sensor was seen open since the contactor was last off: the next "
+            "stitch would end at the arc-start limit, with a fault",
+            f"a pause from {ms(2 * seen_us)} on",
+        )
+    if stitch.pause.low_us > latest_us or seen_us is not None:
         return
     yield warning(
         "pause-parts-the-stitches",

@@ -34,10 +34,10 @@ def read_design_text(path: Path) -> str:
     except UnreadableFileError as error:
         hint = "`wirecue new` writes one to start from" if error.missing else "a design file is a page or two of TOML"
         raise DesignFileError(str(path), [Complaint("", error.found, error.allowed, hint)]) from None
-    return _decoded(content, path)
+    return decoded(content, path)
 
 
-def _decoded(content: bytes, path: Path) -> str:
+def decoded(content: bytes, path: Path) -> str:
     """Return the text of a design file's content. Raises DesignFileError."""
     try:
         return content.decode("utf-8-sig")

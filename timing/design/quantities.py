@@ -36,6 +36,8 @@ class Measure:
     low: float
     high: float
     example: str
+    why: str = ""
+    """Why it may not be more, for the hint; empty where that needs no word."""
 
     @property
     def allowed(self) -> str:
@@ -56,7 +58,9 @@ class Measure:
             number = round(number)
         # A hair of slack: 10 uF is 9.999999999999999e-06 F after the conversion.
         if not self.low * (1 - _ROUNDING) <= number <= self.high * (1 + _ROUNDING):
-            raise self._refuse(repr(value), likely_meaning(value, self.unit, self.low, self.high))
+            why = self.why if number > self.high else ""
+            likely = likely_meaning(value, self.unit, self.low, self.high)
+            raise self._refuse(repr(value), "; ".join(filter(None, (likely, why))))
         return number
 
     def _refuse(self, found: str, hint: str) -> PydanticCustomError:

@@ -86,11 +86,24 @@ class TimeSetting(Section):
         return self.setting_us if self.to_us is None else self.to_us
 
 
+BurnbackTime = Annotated[
+    int, Measure("us", 0, LONGEST_BURNBACK_US, "100 ms", "once begun, no pull of the trigger shortens a burnback")
+]
+
+
+class BurnbackSetting(TimeSetting):
+    """The burnback time, as any other, but 2 s at most: no pull of the trigger shortens it."""
+
+    setting_us: BurnbackTime = Field(description="The time itself; with a dial, where the dial stands to begin with.")
+    from_us: BurnbackTime | None = Field(None, description="Dial: time at the low end.")
+    to_us: BurnbackTime | None = Field(None, description="Dial: time at the high end.")
+
+
 class Times(Section):
     """The three times of every weld."""
 
     preflow: TimeSetting = Field(description="Gas on before wire and arc.")
-    burnback: TimeSetting = Field(
+    burnback: BurnbackSetting = Field(
         description="Contactor on after the wire drive is off, so that the wire burns free (AWS A3.0: meltback time)."
     )
     postflow: TimeSetting = Field(description="Gas on after the arc.")
@@ -101,13 +114,22 @@ class Spot(Section):
 
     time: TimeSetting = Field(description="Weld time of one spot.")
     on_release: Literal["end", "complete"] = Field(
-        "end", description="What an early release of the trigger does to the spot."
+        "end",
+        description="What an early release of the trigger does to the spot. One that completes lasts 10 s at most, and "
+        "another press ends it; before the arc is established a release always ends it.",
     )
 
     @model_validator(mode="after")
     def _lasts(self) -> Spot:
         if self.time.low_us < SHORTEST_SPOT_US:
             raise refuse("a spot time that reaches zero", "1 ms at least; use off_switch to take spot welding out")
+        if self.on_release == "complete" and self.time.high_us > LONGEST_COMPLETED_SPOT_US:
+            longest, allowed = format_duration(self.time.high_us), format_duration(LONGEST_COMPLETED_SPOT_US)
+            raise refuse(
+                f'a spot of up to {longest} with on_release = "complete"',
+                f'{allowed} at most, or on_release = "end"',
+                "a spot that completes goes on with nobody holding the trigger",
+            )
         return self
 
 

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from timing.design.design import Design
+from timing.design.times import LONGEST_BURNBACK_US
 from timing.process.arc import MOST_DIP_V, REGIME_NOTES
 from timing.process.burnback import FROZEN, FUSED, SHORT
 from timing.process.burnback_curve import (
@@ -155,13 +156,17 @@ def burnback_advice(design: Design, draws: int = DRAWS, seed: int = SEED) -> Bur
     if window is not None and window.open_above:
         # More does no harm, and no good either: the dial ends somewhere.
         high_s = min(high_s, cover.to_s)
+
+    def allowed_us(seconds: float) -> int:
+        return min(_us(seconds), LONGEST_BURNBACK_US)
+
     time = TimeAdvice(
         name="burnback",
-        setting_us=_us(curve.best.setting_s),
-        low_us=_us(min(low_s, curve.best.setting_s)),
-        high_us=_us(max(high_s, curve.best.setting_s)),
-        dial_from_us=_us(min(cover.from_s, curve.best.setting_s)),
-        dial_to_us=_us(max(cover.to_s, curve.best.setting_s)),
+        setting_us=allowed_us(curve.best.setting_s),
+        low_us=allowed_us(min(low_s, curve.best.setting_s)),
+        high_us=allowed_us(max(high_s, curve.best.setting_s)),
+        dial_from_us=allowed_us(min(cover.from_s, curve.best.setting_s)),
+        dial_to_us=allowed_us(max(cover.to_s, curve.best.setting_s)),
         reasons=_burnback_reasons(case, curve, cover, felt),
     )
     return BurnbackAdvice(time, curve, cover, felt)
@@ -169,6 +174,7 @@ def burnback_advice(design: Design, draws: int = DRAWS, seed: int = SEED) -> Bur
 
 def _burnback_reasons(case: BurnbackCase, curve: BurnbackCurve, cover: DialCover, felt: Sensitivity) -> tuple[str, ...]:
     best, row = curve.best, int((curve.settings_s == curve.best.setting_s).argmax())
+    longest_s = LONGEST_BURNBACK_US / 1e6
     leaves, weld = best.extension_mm, best.extension_weld_to_weld_mm
     reasons = [
         f"At {_ms(best.setting_s)} the extension left should be {leaves.middle:.0f} mm (nine times in ten "
@@ -204,6 +210,11 @@ def _burnback_reasons(case: BurnbackCase, curve: BurnbackCurve, cover: DialCover
     )
     if best.causes:
         reasons.append(f"What widens the band most: {' and '.join(name for name, _ in best.causes[:2])}.")
+    if max(best.setting_s, cover.to_s) > longest_s:
+        reasons.append(
+            f"More than {longest_s:g} s is not allowed: once begun, no pull of the trigger shortens a burnback. A wire "
+            "that coasts for so long needs a brake on its motor."
+        )
     if len(cover.best_s) > 1 and abs(cover.best_s[0] - cover.best_s[-1]) < 0.01:
         reasons.append("Slow and fast wire need nearly the same, with the voltage turned to suit.")
     elif len(cover.best_s) > 1:

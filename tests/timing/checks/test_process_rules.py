@@ -152,7 +152,7 @@ def test_the_step_of_the_rules_is_fine_enough():
     distance_mm=st.integers(4, 40),
     speed_mm_s=st.integers(10, 500),
     diameter_mm=st.sampled_from([0.5, 0.6, 0.8, 1.2, 1.6, 2.4]),
-    burnback_ms=st.sampled_from([0, 1, 60, 400, 60_000]),
+    burnback_ms=st.sampled_from([0, 1, 60, 400, 2_000]),
 )
 def test_no_design_that_loads_brings_the_rules_down(example, volts, distance_mm, speed_mm_s, diameter_mm, burnback_ms):
     text = changed(

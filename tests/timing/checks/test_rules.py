@@ -64,7 +64,8 @@ ERROR, WARNING, INFO = Severity.ERROR, Severity.WARNING, Severity.INFO
             INFO,
             "200 ms to 3 s",
         ),
-        (SPOT, ('pause = { from = "200 ms"', 'pause = { from = "20 ms"'), "pause-parts-the-stitches", WARNING, "25 ms"),
+        (SPOT, ('pause = { from = "200 ms"', 'pause = { from = "29 ms"'), "pause-parts-the-stitches", ERROR, "29 ms"),
+        (SHOP, ('from = "20 ms", to = "300 ms"', 'from = "20 ms", to = "500 ms"'), "burnback-is-short", WARNING, "500"),
         (SHOP, ('weld = "5 min"', ""), "weld-limit", WARNING, "no weld limit"),
         (FIELD, ('weld = "4 min"', ""), "weld-limit", ERROR, "four-step without a weld limit"),
         (SPOT, ('weld = "90 s"', 'weld = "1.5 s"'), "weld-limit", ERROR, "cuts into the longest spot, 2 s"),
@@ -179,8 +180,21 @@ def test_dial_steps_are_given_at_both_ends():
     assert "one degree of the knob is 1.8 ms at the low end, 10.2 ms at the high end" in spot.says
 
 
+@pytest.mark.parametrize("from_ms", [25, 26])
+def test_without_an_arc_sensor_a_pause_must_outlast_the_contactor_only(from_ms):
+    unsensed = (('[arc_sensor]\nfilter = "4 ms"\n', ""), ('arc_start = "2 s"\n', ""))
+    pause = ('{ from = "200 ms", to = "1.5 s"', f'{{ from = "{from_ms} ms", to = "1.5 s"')
+    found = of("pause-parts-the-stitches", findings(SPOT, *unsensed, pause))
+    assert [finding.severity for finding in found] == [WARNING] * (from_ms == 25)
+
+
+def test_a_burnback_of_less_than_half_a_second_is_nothing_to_speak_of():
+    dial = ('from = "20 ms", to = "300 ms"', 'from = "20 ms", to = "499 ms"')
+    assert of("burnback-is-short", findings(SHOP, dial)) == []
+
+
 def test_a_coarse_dial_is_warned_of():
-    change = ('from = "20 ms", to = "300 ms"', 'from = "20 ms", to = "10 s"')
+    change = ('from = "20 ms", to = "300 ms"', 'from = "2 ms", to = "2 s"')
     found = [finding for finding in of("dial-step", findings(SHOP, change)) if finding.severity is WARNING]
     assert [finding.key for finding in found] == ["times.burnback"]
 
