@@ -10,6 +10,7 @@ from bench.panel import rig_as_forced
 from bench.play import HOLD_US, MARGIN_US, START_US, NotOfferedError, Play
 from timing.protocol.target import Target
 from timing.sequence.engine import run_script
+from timing.sequence.filters import SupplyLevel
 from timing.sequence.script import Script
 from timing.sequence.table import Phase
 
@@ -148,9 +149,9 @@ def _four_step_held(p: Play) -> None:
     p.release()
     p.wait(HOLD_US)
     p.press()
+    p.break_arc()
     p.wait(p.times_us["burnback"] + p.times_us["postflow"] + MARGIN_US)
     p.release()
-    p.break_arc()
 
 
 def _four_step_stop_in_preflow(p: Play) -> None:
@@ -191,8 +192,25 @@ def _mode_moved_in_weld(p: Play) -> None:
 def _spot(p: Play) -> None:
     p.choose(spot=True)
     p.start_weld()
-    p.wait(p.times_us["spot"] + p.times_us["burnback"] + p.times_us["postflow"] + 2 * MARGIN_US)
-    p.end_weld()
+    p.spot_over()
+    p.wait(p.times_us["postflow"] + 2 * MARGIN_US)
+    p.release()
+
+
+def _spot_stopped(p: Play) -> None:
+    """Let go, and press again before the spot has completed: that ends it and starts nothing, however long held."""
+    if not p.target.rig.settings.completes:
+        raise NotOfferedError("spots that complete")
+    p.spot_alone()
+    p.need("spot", 3 * p.filter_us + 3 * MARGIN_US)
+    p.start_weld()
+    p.wait(MARGIN_US)
+    p.release()
+    p.wait(MARGIN_US)
+    p.press()
+    p.break_arc()
+    p.wait(p.times_us["burnback"] + p.times_us["postflow"] + p.times_us.get("pause", 0) + 2 * MARGIN_US)
+    p.release()
 
 
 def _spot_released(p: Play) -> None:
@@ -222,24 +240,26 @@ def _arc_start_limit(p: Play) -> None:
 
 def _stitch(p: Play) -> None:
     _start_stitch(p)
-    p.wait(2 * _stitch_us(p) + p.times_us["spot"] // 2)
+    for _ in range(2):
+        p.spot_over()
+        p.next_stitch()
+    p.wait(p.times_us["spot"] // 2)
     p.end_weld()
 
 
 def _stitch_released_in_pause(p: Play) -> None:
     _start_stitch(p)
     pause_us = p.need("pause", p.filter_us + 2 * MARGIN_US)
-    p.wait(_stitch_us(p) + p.times_us["spot"] + p.times_us["burnback"] + (pause_us - p.filter_us) // 2)
-    p.end_weld()
+    p.spot_over()
+    p.next_stitch()
+    p.spot_over()
+    p.wait((pause_us - p.filter_us) // 2)
+    p.release()
 
 
 def _start_stitch(p: Play) -> None:
     p.choose(spot=True, stitch=True)
     p.start_weld()
-
-
-def _stitch_us(p: Play) -> int:
-    return p.times_us["spot"] + p.times_us["burnback"] + p.times_us["pause"]
 
 
 def _button(button: str, p: Play) -> None:
@@ -287,10 +307,11 @@ def _stop(what: str, phase: Phase, p: Play) -> None:
     four_step = _way_to(p, phase)
     _come_to(p, phase, four_step, after_us)
     p.set(what, 0)
-    p.wait(after_us + 2 * MARGIN_US)
+    p.wait(after_us)
+    p.break_arc()
+    p.wait(2 * MARGIN_US)
     for contact in sorted({"trigger", "purge", "inch"} & p.closed):
         p.set(contact, 0)
-    p.break_arc()
     p.wait(2 * MARGIN_US)
     p.set(what, 1)
     p.wait(p.target.rig.settings.settle_us + p.target.rig.settings.open_us + 2 * MARGIN_US)
@@ -326,6 +347,7 @@ def _hold_to_await_release(p: Play, four_step: bool) -> None:
         p.press()
     else:
         p.wait(_weld_limit_us(p))
+    p.break_arc()
     p.wait(p.times_us["burnback"] + p.times_us["postflow"])
 
 
@@ -346,6 +368,8 @@ def _come_to(p: Play, phase: Phase, four_step: bool, stay_us: int) -> None:
         p.need("preflow", stay_us + 2 * MARGIN_US)
         p.press()
     elif phase in (Phase.WELD, Phase.PAUSE):
+        if phase is Phase.PAUSE:
+            p.need("pause", stay_us + 2 * MARGIN_US)
         p.start_weld(four_step)
     elif phase is Phase.AWAIT_RELEASE:
         _hold_to_await_release(p, four_step)
@@ -354,11 +378,13 @@ def _come_to(p: Play, phase: Phase, four_step: bool, stay_us: int) -> None:
         p.start_weld(four_step)
         p.wait(MARGIN_US)
         p.press() if four_step else p.release()
-        p.wait(p.times_us["burnback"] if phase is Phase.POSTFLOW else 0)
+        if phase is Phase.POSTFLOW:
+            p.break_arc()
+            p.wait(p.times_us["burnback"])
     else:
         p.wait(START_US)
     if phase is Phase.PAUSE:
-        p.wait(p.times_us["spot"] + p.times_us["burnback"])
+        p.spot_over()
     p.wait(MARGIN_US)
 
 
@@ -368,11 +394,11 @@ def _interlock_while_held(p: Play) -> None:
     p.start_weld()
     p.wait(MARGIN_US)
     p.set("interlock", 0)
+    p.break_arc()
     p.wait(2 * MARGIN_US)
     p.set("interlock", 1)
     p.wait(2 * (p.target.rig.settings.settle_us + p.target.rig.settings.open_us))
     p.release()
-    p.break_arc()
 
 
 def _dial_broken(p: Play) -> None:
@@ -408,7 +434,6 @@ def _press_with_a_broken_dial(p: Play) -> None:
     p.wait(4 * MARGIN_US)
     p.end_weld(four_step)
     p.wait(p.times_us["burnback"] + MARGIN_US)
-    p.break_arc()
     p.set("dial_fault", 1)
     p.wait(2 * MARGIN_US)
     p.press()
@@ -441,9 +466,75 @@ def _weld_limit(p: Play) -> None:
     except NotOfferedError:
         p.choose(four_step=True)
     p.start_weld()
-    p.wait(limit_us + p.times_us["burnback"] + p.times_us["postflow"] + HOLD_US)
-    p.release()
+    p.wait(limit_us)
     p.break_arc()
+    p.wait(p.times_us["burnback"] + p.times_us["postflow"] + HOLD_US)
+    p.release()
+
+
+def _arc_stays(phase: Phase, p: Play) -> None:
+    """Close the arc sensor in a phase with the contactor off, for longer than an arc can last; then open it."""
+    p.require("arc")
+    settings = p.target.rig.settings
+    arc_us = (settings.arc_end_us or 0) + p.target.rig.filters_us["arc"][0]
+    four_step = _way_to(p, phase)
+    _come_to(p, phase, four_step, arc_us)
+    p.set("arc", 1)
+    p.wait(arc_us + MARGIN_US)
+    for contact in sorted({"trigger", "purge", "inch"} & p.closed):
+        p.set(contact, 0)
+    p.wait(settings.settle_us + settings.open_us + HOLD_US)
+    p.press()
+    p.wait(MARGIN_US)
+    p.release()
+    p.wait(MARGIN_US)
+    p.break_arc()
+    p.wait(settings.settle_us + settings.open_us + 2 * MARGIN_US)
+    p.whole_weld(four_step)
+
+
+def _supply_between_at_power_up(p: Play) -> None:
+    """A supply that is not low, but not good either, keeps a board in hold-off that has just started."""
+    p.require("supply_sense")
+    four_step = p.any_way()
+    settings = p.target.rig.settings
+    p.wait(START_US)
+    p.set("supply", SupplyLevel.BETWEEN)
+    p.wait(MARGIN_US)
+    p.set("reset", 1)
+    p.wait(2 * (settings.settle_us + settings.open_us))
+    p.press()
+    p.wait(MARGIN_US)
+    p.release()
+    p.wait(MARGIN_US)
+    p.set("supply", SupplyLevel.GOOD)
+    p.wait(settings.settle_us + settings.open_us + 2 * MARGIN_US)
+    p.whole_weld(four_step)
+
+
+def _supply_between_in_weld(p: Play) -> None:
+    """A weld goes on with a supply that is not low, though no longer good."""
+    p.require("supply_sense")
+    four_step = p.any_way()
+    p.start_weld(four_step)
+    p.wait(MARGIN_US)
+    p.set("supply", SupplyLevel.BETWEEN)
+    p.wait(min(HOLD_US, p.times_us["spot"] // 4) if p.spot else HOLD_US)
+    p.end_weld(four_step)
+
+
+def _mode_moved_in_button(button: str, p: Play) -> None:
+    """The mode switch counts as it stands when the trigger is pressed, whatever was going on before."""
+    p.require(button, "four_step")
+    p.choose(four_step=True)
+    p.wait(START_US)
+    p.set(button, 1)
+    p.wait(HOLD_US)
+    p.set("four_step", 0)
+    p.wait(MARGIN_US)
+    p.whole_weld()
+    p.wait(p.times_us["burnback"] + p.times_us["postflow"] + 3 * MARGIN_US)
+    p.set(button, 0)
 
 
 def _closed_at_power_up(p: Play) -> None:
@@ -471,11 +562,14 @@ def _dial_end(name: str, high: bool, p: Play) -> None:
     p.dial(name, scale.high_us if high else scale.low_us)
     if name == "spot":
         p.start_weld()
-        p.wait(p.times_us["spot"] + p.times_us["burnback"] + MARGIN_US)
-        p.end_weld()
+        p.spot_over()
+        p.wait(MARGIN_US)
+        p.release()
     elif name == "pause":
         p.start_weld()
-        p.wait(_stitch_us(p) + p.times_us["spot"] // 2)
+        p.spot_over()
+        p.next_stitch()
+        p.wait(p.times_us["spot"] // 2)
         p.end_weld()
     else:
         p.whole_weld(four_step)
@@ -519,8 +613,11 @@ _CASES: tuple[tuple[str, str, Writer], ...] = (
     ("four-step-stop", "four-step, pressed again in preflow", _four_step_stop_in_preflow),
     ("four-step-again", "four-step, pressed again in burnback", _four_step_again_in_burnback),
     ("mode-moved", "mode switch moved in a weld", _mode_moved_in_weld),
+    ("mode-moved-in-purge", "mode switch moved while purging", partial(_mode_moved_in_button, "purge")),
+    ("mode-moved-in-inch", "mode switch moved while inching", partial(_mode_moved_in_button, "inch")),
     ("spot", "spot, trigger held to the end", _spot),
     ("spot-released", "spot, released early", _spot_released),
+    ("spot-stopped", "spot that completes, ended by another press", _spot_stopped),
     ("release-before-arc", "released before the arc was there", _release_before_arc),
     ("arc-start-limit", "no arc; then a weld", _arc_start_limit),
     ("stitch", "stitches, released in the third spot", _stitch),
@@ -538,6 +635,17 @@ _CASES: tuple[tuple[str, str, Writer], ...] = (
         for phase in Phase
         if phase is not Phase.HOLD_OFF
     ),
+    *(
+        (
+            f"arc-stays-in-{phase.word}",
+            f"arc sensed with the contactor off, in {phase.word}",
+            partial(_arc_stays, phase),
+        )
+        for phase in Phase
+        if phase not in (Phase.HOLD_OFF, Phase.WELD, Phase.BURNBACK)
+    ),
+    ("supply-between-at-power-up", "supply between low and good when the board starts", _supply_between_at_power_up),
+    ("supply-between-in-weld", "supply between low and good in a weld", _supply_between_in_weld),
     ("interlock-held", "interlock opened and closed while the trigger is held", _interlock_while_held),
     ("dial-broken", "dial wire broken at rest", _dial_broken),
     ("dial-broken-in-weld", "dial wire broken in a weld", _dial_broken_in_weld),

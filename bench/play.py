@@ -139,9 +139,20 @@ class Play:
             self.wait(self.target.rig.filters_us["arc"][0])
 
     def break_arc(self) -> None:
-        """Let the arc go out."""
-        if "arc" in self.target.fitted:
+        """Let the arc go out, if it burns: with the contactor off it must not stay."""
+        if "arc" in self.closed:
             self.set("arc", 0)
+
+    def spot_over(self) -> None:
+        """Let a spot run out, and come to the end of its burnback."""
+        self.wait(self.times_us["spot"])
+        self.break_arc()
+        self.wait(self.times_us["burnback"])
+
+    def next_stitch(self) -> None:
+        """Let pause follow on a burnback, and strike anew."""
+        self.wait(self.times_us["pause"])
+        self.strike()
 
     def start_weld(self, four_step: bool = False) -> None:
         """Press, let preflow pass, strike. In four-step the trigger is let go meanwhile."""
@@ -158,9 +169,9 @@ class Play:
         if four_step:
             self.press()
             burnback_us = self.at_us
+            self.break_arc()
             self.wait(MARGIN_US)
             self.release()
-            self.break_arc()
             self.at_us = burnback_us
         else:
             self.release()

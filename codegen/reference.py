@@ -14,6 +14,7 @@ from timing.design.roles import ROLES
 from timing.design.units import format_quantity
 from timing.proof.report import COVERED, NOT_WALKED, WALKED
 from timing.protocol.reference import serial_page
+from timing.sequence.faults import EXPLANATIONS
 from timing.sequence.table import TABLE, Exit, Fault, Is, Output, Row
 
 _MADE = "<!-- Made by `make docs` from the code; changes here are lost. -->\n\n"
@@ -30,6 +31,9 @@ def sequence_page() -> str:
         "closed, after the filter; a trigger or button merely found closed is not one. A zero time passes straight",
         "through.",
         "",
+        "Where an arc sensor is fitted, an arc *stays* when it is sensed although the contactor has been off for",
+        "longer than its longest off-delay and the sensor's filter.",
+        "",
     ]
     for phase, row in TABLE.items():
         lines += [f"## {phase.word}", "", _head(row), ""]
@@ -37,8 +41,9 @@ def sequence_page() -> str:
         lines += [f"- {_way(way)}" for way in row.exits]
         lines.append("")
     lines += _proof_lines()
-    lines += ["## Faults", "", "The lamp blinks the number.", "", "| number | fault |", "|---|---|"]
-    lines += [f"| {int(fault)} | {fault.word} |" for fault in Fault if fault]
+    lines += ["## Faults", "", "The lamp blinks the number.", ""]
+    lines += ["| number | fault | what it means | what to do |", "|---|---|---|---|"]
+    lines += [f"| {int(fault)} | {fault.word} | {told.means} | {told.remedy} |" for fault, told in EXPLANATIONS.items()]
     return "\n".join(lines) + "\n"
 
 

@@ -10,7 +10,8 @@ import pytest
 from bench.cases import LONGEST_CASE_US, cases_of, left_out
 from bench.panel import rig_as_forced
 from timing.sequence.engine import run_script
-from timing.sequence.table import Fault, Output, Phase
+from timing.sequence.settings import specialise
+from timing.sequence.table import TABLE, Condition, Fault, Output, Phase
 
 
 def played(target, case):
@@ -41,6 +42,15 @@ SHOWS = {
     "interlock-in-burnback": [P.BURNBACK, P.HOLD_OFF],
     "supply-in-preflow": [P.PREFLOW, P.HOLD_OFF],
     "supply-in-postflow": [P.POSTFLOW, P.HOLD_OFF],
+    **{
+        f"arc-stays-in-{phase.word}": [phase, P.HOLD_OFF, P.IDLE, P.PREFLOW, P.WELD]
+        for phase in (P.PREFLOW, P.POSTFLOW, P.PAUSE, P.AWAIT_RELEASE, P.PURGE)
+    },
+    "arc-stays-in-idle": [P.HOLD_OFF, P.IDLE, P.PREFLOW, P.WELD],
+    "supply-between-at-power-up": [P.HOLD_OFF, P.IDLE, P.PREFLOW, P.WELD],
+    "supply-between-in-weld": [P.WELD, P.BURNBACK],
+    "mode-moved-in-inch": [P.INCH, P.WELD, P.BURNBACK],
+    "spot-stopped": [P.WELD, P.BURNBACK, P.POSTFLOW, P.AWAIT_RELEASE],
     "dial-broken": [P.IDLE, P.HOLD_OFF],
     "dial-broken-in-weld": [P.WELD, P.BURNBACK, P.POSTFLOW, P.HOLD_OFF],
     "closed-at-power-up": [P.HOLD_OFF, P.IDLE, P.PREFLOW, P.WELD],
@@ -69,6 +79,31 @@ def test_each_case_shows_what_its_name_says(target):
         fault = played(target, case).phases[-1].fault
         if case.name in ENDS_WITH_FAULT:
             assert fault is ENDS_WITH_FAULT[case.name]
+
+
+def test_what_is_between_low_and_good_shows_the_supply_after_a_while_and_stops_no_weld(target):
+    by_name = {case.name: case for case in cases_of(target)}
+    held_off = [change.fault for change in played(target, by_name["supply-between-at-power-up"]).phases]
+    assert Fault.SUPPLY in held_off
+    went_on = played(target, by_name["supply-between-in-weld"]).phases
+    assert {change.fault for change in went_on} == {Fault.NONE}
+
+
+def test_an_arc_that_stays_is_shown_until_the_next_press(spots):
+    for case in cases_of(spots):
+        shown = [change.fault for change in played(spots, case).phases]
+        assert (Fault.ARC_STAYS in shown) == case.name.startswith("arc-stays"), case.name
+
+
+def test_a_spot_that_completes_can_be_stopped(spots):
+    settings = spots.rig.settings
+    fixed = {**settings.fixed, Condition.COMPLETES: True}
+    del fixed[Condition.LET_GO]
+    completing = replace(settings, completes=True, fixed=fixed)
+    target = replace(spots, rig=replace(spots.rig, settings=completing, table=specialise(TABLE, fixed)))
+    case = next(case for case in cases_of(target) if case.name == "spot-stopped")
+    wanted = SHOWS["spot-stopped"]
+    assert phases(target, case)[-len(wanted) - 1 : -1] == wanted
 
 
 def test_every_case_ends_with_everything_off(target):

@@ -10,6 +10,7 @@ from timing.protocol.errors import ERRORS, EventBit, StatusBit
 from timing.protocol.levels import ANALOG_CHANNELS, LEVEL_BIT, RAW_ALL, RAW_BIT
 from timing.protocol.registers import CONDITIONS, Condition, Register
 from timing.protocol.required import DEVIATIONS, REQUIRED
+from timing.sequence.faults import EXPLANATIONS
 from timing.sequence.table import Fault, Phase
 
 _MADE = "<!-- Made by `make docs` from the code; changes here are lost. -->\n\n"
@@ -72,7 +73,7 @@ def serial_page() -> str:
                 "Phases and faults, in `SEQuence:STATe?` and the trace:",
                 "",
                 *_table(("phase", "word"), ((str(int(phase)), phase.word) for phase in Phase)),
-                *_table(("fault", "word"), ((str(int(fault)), fault.word) for fault in Fault)),
+                *_table(("fault", "word", "what to do"), _faults()),
                 "Bits of contacts, 1 closed:",
                 "",
                 *_table(("bit", "contact"), _bits(RAW_BIT)),
@@ -128,6 +129,11 @@ def _command_row(command: commands.Command) -> tuple[str, ...]:
 
 def _bits(bits: dict[str, int]) -> list[tuple[str, str]]:
     return [(str(bit), name.replace("_", " ").lower()) for name, bit in bits.items()]
+
+
+def _faults() -> list[tuple[str, ...]]:
+    told = {fault: explanation.remedy for fault, explanation in EXPLANATIONS.items()}
+    return [(str(int(fault)), fault.word, told.get(fault, "")) for fault in Fault]
 
 
 def _channel(name: str) -> str:
