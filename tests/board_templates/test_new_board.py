@@ -81,9 +81,10 @@ def test_its_own_templates_go_before_its_familys_and_compile(path):
 
 
 def test_no_module_names_a_board():
-    """Boards are data. The survey alone names one, which it suggests to whoever has none."""
+    """Boards are data. The survey alone names one, for whoever has none; nano and mega are prefixes of units, too."""
     names = "|".join(board_names())
     named = re.compile(rf"""["'](?:{names})["']""")
     sources = [path for package in ("timing", "codegen", "bench") for path in (ROOT / package).rglob("*.py")]
     found = [f"{path.relative_to(ROOT)}: {match[0]}" for path in sources if (match := named.search(path.read_text()))]
-    assert [place for place in found if not place.startswith("codegen/papers/questions.py")] == []
+    allowed = ("codegen/papers/questions.py", "timing/design/unit_table.py")
+    assert [place for place in found if not place.startswith(allowed)] == []
