@@ -145,9 +145,9 @@ SUPPLY = Topic(
         Question(
             "supply.grounded",
             "Is either side of the 24 VAC tied to chassis, or shared with other circuits?",
-            COLD + "Ohmmeter from each side of the secondary to bare metal of the chassis: above 1 Mohm on both it "
-            "floats, a few ohms on one it is grounded. Grounded is usual and no fault; the drawings and the "
-            "commissioning sheet depend on it.",
+            COLD + "Control cable plugged in, where the power source brings the 24 VAC: it may be grounded there. "
+            "Ohmmeter from each side of the 24 VAC to bare metal of the chassis: above 1 Mohm on both it floats, less "
+            "on one it is tied. Grounded is usual and no fault; the drawings and the commissioning sheet depend on it.",
             "choice",
             "unknown",
             (
