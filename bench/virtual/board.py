@@ -31,6 +31,7 @@ class VirtualBoard:
     status: Status = field(init=False, default_factory=Status)
     _line: bytearray = field(init=False, default_factory=bytearray)
     _dropping: bool = field(init=False, default=False)
+    _restarts: int = field(init=False, default=0)
     _lock: threading.Lock = field(init=False, default_factory=threading.Lock)
 
     def __post_init__(self) -> None:
@@ -95,6 +96,9 @@ class VirtualBoard:
         self.clock.line_came()
         now_us = self.now_us()
         self.machine.run_to(now_us)
+        if self.machine.restarts != self._restarts:
+            # A watchdog's reset takes the status registers and the error queue with it.
+            self._restarts, self.status = self.machine.restarts, Status()
         if self.faults.mute or self.machine.hung_until_us is not None:
             return b""
         self.machine.last_line_us = now_us

@@ -57,6 +57,8 @@ class Machine:
     hung_until_us: int | None = None
     begun: int = 0
     """Conditions that began and were not asked for yet, as kept bits of the status registers."""
+    restarts: int = 0
+    """How often the watchdog has bitten."""
     _levels: int = 0
     _conditions: int = 0
     _recorded: tuple[int, int, int] = (0, Phase.HOLD_OFF, Fault.NONE)
@@ -200,6 +202,8 @@ class Machine:
         self.hung_until_us = None
         self.trace.clear()
         self.lost, self._recorded, self.pins = 0, (0, Phase.HOLD_OFF, Fault.NONE), 0
+        self.begun = self._conditions = self._levels = 0
+        self.restarts += 1
         self.restart()
 
     def _pass(self) -> None:

@@ -141,6 +141,7 @@ def test_the_real_trigger_is_asked_for_at_the_end(shop):
     ("options", "says"),
     [
         ({"faults": Faults(digest="a" * 16)}, "carries shop_two_step with digest aaaaaaaaaaaaaaaa"),
+        ({"faults": Faults(edited=True)}, "but its settings.h was edited after the build"),
         ({"bench_link": False}, "is not fitted"),
     ],
 )

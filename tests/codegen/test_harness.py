@@ -120,6 +120,7 @@ def test_random_scripts_find_a_bad_board(folder):
     ("board", "says"),
     [
         (lambda: virtual(Faults(digest="f" * 16)), "carries shop_two_step with digest ffffffffffffffff"),
+        (lambda: virtual(Faults(edited=True)), "but its settings.h was edited after the build"),
         (lambda: virtual(bench_link=False), "put the jumper from the bench link pin"),
     ],
 )

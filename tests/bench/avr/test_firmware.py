@@ -84,14 +84,15 @@ def rest(rig):
 def test_a_held_loop_is_ended_by_the_watchdog_with_everything_off_and_begins_in_hold_off(rig):
     cues = [*rig.boot(bench_link=True), rig.wiring.contact("trigger", True, BOOT_US)]
     hang_us = BOOT_US + 150_000
-    cues += [rig.wiring.serial(b"BENC:HANG\n", hang_us), rig.wiring.serial(b"SEQ:STAT?\n", hang_us + 200_000)]
+    cues += [rig.wiring.serial(b"*ESE 9;*ESR?;:BENC:HANG\n", hang_us)]
+    cues += [rig.wiring.serial(b"SEQ:STAT?;*ESR?;*ESE?;:STAT:OPER?\n", hang_us + 200_000)]
     events = rig.simulator.run([*cues, rig.end(hang_us + 900_000)])
     bite = next(event for event in events if event.kind == "reset")
     bitten_us = bite.cycle // rig.wiring.cycles_per_us
     assert hang_us < bitten_us < hang_us + WATCHDOG_US + WATCHDOG_SLACK_US
     after = rig.wiring.edges([event for event in events if event.cycle > bite.cycle], bitten_us)
     assert not any(edge.on for edge in after), "the trigger is still held: nothing starts"
-    assert said(events).endswith(f"{Phase.HOLD_OFF},0\n")
+    assert said(events).endswith(f"{Phase.HOLD_OFF},0;128;0;256\n"), "status registers as at power-up"
 
 
 def test_a_chip_whose_own_clock_goes_at_half_speed_is_ended_by_the_watchdog(rig):

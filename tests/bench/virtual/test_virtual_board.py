@@ -230,12 +230,13 @@ def test_the_trace_keeps_the_oldest_records_and_counts_the_rest(board):
 
 def test_a_hang_ends_with_the_watchdog_in_hold_off(board):
     idle(board)
-    ask(board, "BENC:CONT 10")
+    ask(board, "BENC:CONT 10;*ESE 9;*ESR?")
     ask(board, "*WAI")
     assert ask(board, "OUTP:STAT?;:BENC:HANG") == "0"
     assert ask(board, "*IDN?") == ""
     board.clock.time_us += WATCHDOG_US
     assert ask(board, "SEQ:STAT?;:OUTP:STAT?;:BENC:CONT?") == "0,0;0;0,0,0"
+    assert ask(board, "*ESR?;*ESE?;:STAT:OPER?") == "128;0;256", "power-on, nothing enabled, hold-off has begun"
 
 
 def test_the_boards_clock_wraps_on_the_link(board):
