@@ -146,7 +146,7 @@ void port_send(char character) {
     run.last_sent = character;
 }
 
-/* ---- Numbers that the host sent, as IEEE 488.2 writes them (NRf) ---- */
+/* ---- Numbers that the host sent, as IEEE 488.2 writes them: NRf, and those of other bases ---- */
 
 static size_t digits(const char *text, size_t at, size_t end) {
     while (at < end && text[at] >= '0' && text[at] <= '9') {
@@ -186,13 +186,39 @@ static size_t radix_number(const char *text, size_t at, size_t end, double *valu
     return stop > at + 2u ? stop : at;
 }
 
+static int units(char letter) {
+    if (letter >= '0' && letter <= '9') {
+        return letter - '0';
+    }
+    return letter >= 'A' && letter <= 'F' ? letter - 'A' + 10 : letter >= 'a' && letter <= 'f' ? letter - 'a' + 10 : 99;
+}
+
+/* Reads a number of another base at `at`, such as #H1F, if there is one; returns where it ends. */
+static size_t other_number(const char *text, size_t at, size_t end, double *value) {
+    static const char letters[] = "HhQqBb";
+    static const int bases[] = {16, 16, 8, 8, 2, 2};
+    const char *letter = at + 1u < end && text[at] == '#' ? strchr(letters, text[at + 1u]) : NULL;
+    if (letter == NULL || *letter == '\0') {
+        return at;
+    }
+    const int base = bases[letter - letters];
+    size_t stop = at + 2u;
+    for (*value = 0; stop < end && units(text[stop]) < base; stop++) {
+        *value = *value * base + units(text[stop]);
+    }
+    return stop > at + 2u ? stop : at;
+}
+
 /* Reads a number at `at`, if there is one; returns where it ends. */
 static size_t number(const char *text, size_t at, size_t end, double *value) {
     if (at < end && text[at] == '#') {
         return radix_number(text, at, end, value);
     }
     char plain[64];
-    size_t stop = at;
+    size_t stop = other_number(text, at, end, value);
+    if (stop > at) {
+        return stop;
+    }
     if (stop < end && (text[stop] == '+' || text[stop] == '-')) {
         stop++;
     }
@@ -236,7 +262,7 @@ static bool part_of_a_word(char character) {
 static bool was_sent(uint32_t wanted, uint32_t ignored_bits) {
     size_t at = 0;
     while (at < run.host_count) {
-        double value;
+        double value = 0;
         const bool begins = at == 0 || !part_of_a_word(run.host[at - 1u]);
         const size_t stop = begins ? number(run.host, at, run.host_count, &value) : at;
         if (stop > at && value > -0.6 && value < 70000.0 &&
@@ -269,6 +295,8 @@ static struct {
     bool held[READINGS + 1];
     uint8_t event_enable;
     uint8_t service_enable;
+    uint16_t operation_enable;
+    uint16_t questionable_enable;
     uint8_t trace_count;
     uint16_t trace_lost;
 } before;
@@ -285,8 +313,18 @@ static void note_before(void) {
 #endif
     before.event_enable = status_event_enable();
     before.service_enable = status_service_enable();
+    before.operation_enable = status_enable(ENABLE_OPERATION);
+    before.questionable_enable = status_enable(ENABLE_QUESTIONABLE);
     before.trace_count = trace_count();
     before.trace_lost = trace_lost();
+}
+
+/* STATus:PRESet sets these to 0; the top bit of a register of 16 is never used. */
+static void an_enable_was_sent(uint8_t which, uint16_t old) {
+    const uint16_t enable = status_enable(which);
+    if (enable != old && enable != 0 && !was_sent(enable, 0) && !was_sent(enable, 32768u)) {
+        fail("enable register %u is %u, which nobody sent", which, enable);
+    }
 }
 
 static void what_was_taken_over_was_sent(void) {
@@ -316,6 +354,8 @@ static void what_was_taken_over_was_sent(void) {
     if (status_service_enable() != before.service_enable && !was_sent(status_service_enable(), 64u)) {
         fail("service enable %u, which nobody sent", status_service_enable());
     }
+    an_enable_was_sent(ENABLE_OPERATION, before.operation_enable);
+    an_enable_was_sent(ENABLE_QUESTIONABLE, before.questionable_enable);
 }
 
 #if DIALS > 0
