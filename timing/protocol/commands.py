@@ -43,7 +43,7 @@ bit 6. `*TST?` answers the number of a fault that stands at this moment, or 0.
 
 Forced states: `BENCh:CONTacts` is in force from the next pass on; `BENCh:CONTacts?` answers the `now` of the pass in
 which it was carried out (`0,0,0` while nothing is forced). Forced counts stand in the place of a channel's finished
-reading from the next pass on, past any averaging. Bits of contacts that the design does not have are ignored, and
+reading from the next pass on, as they are, unfiltered. Bits of contacts that the design does not have are ignored, and
 read as 0 from the pins. They lapse like `BENCh:RELease` when no complete line came for `LAPSE_US`. `*RST` with the
 bench link ends them and starts the sequence as at power-up, the fault shown cleared, outputs off; trace, error queue
 and status registers stay. A board in hold-off shows a fault that stands.
