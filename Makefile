@@ -2,6 +2,7 @@
 #   make demo    the main job on a real example
 #   make test    all tests, after installing the Debian packages they use where that is allowed
 #   make check   style and types      make speed   benchmarks      make soak   the long runs
+#   make constraints   writes down the versions in .venv      make lowest   tests with the oldest ones allowed
 
 PYTHON ?= python3
 VENV := .venv
@@ -11,12 +12,12 @@ DEMO := out/demo
 JOBS ?= auto
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test check speed soak docs packages clean
+.PHONY: help demo test check speed soak docs packages constraints lowest clean
 
 help:
 	@sed -n 's/^#  //p' Makefile
 
-$(READY): pyproject.toml
+$(READY): pyproject.toml requirements/constraints.txt
 	@sh tools/make_venv.sh "$(PYTHON)" "$(VENV)"
 	@touch $@
 
@@ -43,6 +44,13 @@ soak: $(READY) packages
 
 docs: $(READY)
 	PYTHONPATH=. $(RUN)python tools/write_docs.py
+
+# With newer versions: `.venv/bin/pip install --upgrade ...`, `make test`, then this.
+constraints: $(READY)
+	PYTHONPATH=. $(RUN)python tools/write_constraints.py
+
+lowest: $(READY)
+	@sh tools/lowest.sh "$(RUN)" out/lowest "$(JOBS)"
 
 clean:
 	rm -rf $(VENV) out

@@ -23,4 +23,5 @@ if ! { "$venv/bin/python" -m pip --version >/dev/null 2>&1 || make_venv; }; then
 fi
 
 echo "installing wirecue and its tools into $venv ..."
-"$venv/bin/pip" install --quiet --disable-pip-version-check --editable '.[dev]'
+# The versions that were tested, so that a fresh clone gets those.
+"$venv/bin/pip" install --quiet --disable-pip-version-check --constraint requirements/constraints.txt --editable '.[dev]'
