@@ -127,6 +127,19 @@ def test_whatever_is_wrong_in_the_sequence_is_found(wrong, sketch):
         compare_core(GASLESS, sketch, walk_of(GASLESS.name))
 
 
+@pytest.mark.parametrize(
+    ("right", "wrong"),
+    [("<= STALL_US", "< STALL_US"), ("case PHASE_IDLE:", "case PHASE_IDLE: if (state->pressed_again) { return 0; }")],
+    ids=["a stall that begins early", "a flag asked where it is dead"],
+)
+def test_what_only_finer_states_show_is_found_in_them(right, wrong, sketch):
+    assert right in sketch["sequence.c"]
+    # The last place where it stands: in the step itself, not where a phase is entered.
+    sketch["sequence.c"] = wrong.join(sketch["sequence.c"].rsplit(right, 1))
+    with pytest.raises(CoreDiffersError, match="model "):
+        compare_core(GASLESS, sketch, finer(walk_of(GASLESS.name)))
+
+
 def test_a_sequence_that_does_not_compile_is_an_error_with_the_compilers_words(sketch, walked):
     sketch["sequence.c"] += "int wrong(void) { return 1 }\n"
     with pytest.raises(

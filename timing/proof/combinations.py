@@ -61,18 +61,21 @@ def combinations(walked: Walk) -> Iterator[Combinations]:
 
 
 def finer(walked: Walk) -> Walk:
-    """Return the passes from the situations of `walked` whose timers stand as the walk need not tell apart.
+    """Return passes from the situations of `walked` as they may stand, and the walk need not tell apart.
 
     A time that is over is over by just less and by just more than what counts as a stall; timers that the table has
-    no eye for are over.
+    no eye for are over; flags that can no longer matter are set.
     """
-    return Walk(
-        walked.world,
-        {
-            situation: edges_from(walked.world, situation, _finer_outcomes(walked.world, situation))
-            for situation in walked.edges
-        },
-    )
+    world = walked.world
+    return Walk(world, {situation: list(_finer_edges(world, situation)) for situation in walked.edges})
+
+
+def _finer_edges(world: World, situation: Situation) -> Iterator[Edge]:
+    filled = world.filled(situation)
+    outcomes = _finer_outcomes(world, situation)
+    if filled == situation:
+        outcomes = [outcome for outcome in outcomes if outcome not in set(world.outcomes(situation))]
+    yield from edges_from(world, filled, outcomes)
 
 
 def _finer_outcomes(world: World, situation: Situation) -> list[Outcome]:
@@ -87,8 +90,7 @@ def _finer_outcomes(world: World, situation: Situation) -> list[Outcome]:
         )
         for late_us, weld_limit, arc_limit, arc_end in world.outcomes(situation, (stall_us, stall_us + 1))
     ]
-    walked = set(world.outcomes(situation))
-    return [outcome for outcome in dict.fromkeys(found) if outcome not in walked]
+    return list(dict.fromkeys(found))
 
 
 class _Grid:

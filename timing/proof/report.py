@@ -27,7 +27,8 @@ WALKED = (
     "What is covered: the phase table of this design. From power-up, from idle and from impossible phases, every pass "
     "was taken that the table can take: each phase with each combination of trigger, buttons, arc, interlock, supply, "
     "dial fault, mode and panel switches, with each timer over or not, with each time that can be zero at zero and "
-    "not, and with all the flags that the sequence keeps from pass to pass. Of these combinations none was left out.",
+    "not, and with all the flags that the sequence keeps from pass to pass, as long as anything can still ask them. Of "
+    "these combinations none was left out.",
     "A timer counts as over or not over, and may run out at any pass. So the result holds for every position of every "
     "dial, and for longer and shorter limits as well.",
     "Each rule watched every one of these passes. Where a rule speaks of the past, it kept its own memory of it and "

@@ -135,6 +135,12 @@ class World:
             value if live else False for value, live in zip(_kept(state), self._live_in(state.phase), strict=True)
         )
 
+    def filled(self, situation: Situation) -> Situation:
+        """Return `situation` with every flag set that does not matter in it."""
+        live = self._live_in(situation.phase)
+        kept = (value if matters else True for value, matters in zip(situation.kept, live, strict=True))
+        return situation._replace(kept=tuple(kept))
+
     def _live_in(self, phase: int) -> tuple[bool, ...]:
         return self.live.get(phase, _ONLY_CONTACTS)
 
