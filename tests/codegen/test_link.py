@@ -341,3 +341,11 @@ def since_masked(answer):
 
 def test_every_contact_bit_is_in_range_and_the_next_is_not(idle):
     assert idle.ask(f"BENC:CONT {RAW_ALL};:BENC:CONT {RAW_ALL + 1};:SYST:ERR?\n", now_us=SETTLED_US).startswith("-222")
+
+
+@pytest.mark.parametrize("number", ["1E257", "1E256", "0.1E258", "1E0000000000000512", "2E2570", "1E-257"])
+def test_an_exponent_of_any_length_is_no_other_exponent(idle, number):
+    # Two hundred and fifty-seven is one, modulo two hundred and fifty-six.
+    idle.ask(f"*ESE {number}\n")
+    assert idle.ask("*ESE?\n") == "0\n"
+    assert idle.ask("SYST:ERR?\n") == ('0,"No error"\n' if "-" in number else '-222,"Data out of range"\n')
