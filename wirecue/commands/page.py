@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+from collections.abc import Callable
 from pathlib import Path
 
 import click
@@ -38,6 +39,7 @@ def command(design: Path | None, port: int, no_browser: bool) -> None:
         raise NoPageError
     from wirecue.examples import example_text
     from wirecue.page.folder import Folder
+    from wirecue.page.private_link import private_pages
     from wirecue.page.serving import serve
     from wirecue.page.state import Document
 
@@ -50,11 +52,12 @@ def command(design: Path | None, port: int, no_browser: bool) -> None:
         name = folder.name_of(Path.cwd() / design)
         document = Document(folder.read(name), name)
 
-    def ready(link: str) -> None:
-        click.echo(f"The page is at\n  {link}\nThe link opens it once, on this machine. Ctrl+C ends the page.")
-        if not no_browser:
-            click.launch(link)
+    with private_pages(click.launch) as show:
 
-    serve(document, folder, port, ready)
+        def ready(link: str) -> Callable[[], None]:
+            click.echo(f"The page is at\n  {link}\nThe link opens it once, on this machine. Ctrl+C ends the page.")
+            return (lambda: None) if no_browser else show(link)
+
+        serve(document, folder, port, ready)
     if document.dirty:
         click.echo(f"{document.name or 'the design'} had changes that were not saved; the open page still shows them.")

@@ -45,6 +45,7 @@ class Guard:
     app: App
     port: int
     _tokens: set[str] = field(default_factory=set, repr=False)
+    _used: Callable[[], None] = field(default=lambda: None, repr=False)
     _pass: str = field(default_factory=lambda: secrets.token_urlsafe(32), repr=False)
 
     def new_link(self) -> str:
@@ -52,6 +53,10 @@ class Guard:
         token = secrets.token_urlsafe(24)
         self._tokens.add(token)
         return f"http://127.0.0.1:{self.port}{OPEN_PATH}?token={token}"
+
+    def on_used(self, used: Callable[[], None]) -> None:
+        """Call `used` when a link was used."""
+        self._used = used
 
     @property
     def cookie_name(self) -> str:
@@ -107,6 +112,7 @@ class Guard:
             await _refuse(scope, send, 403, ASK_FOR_LINK)
             return
         self._tokens.discard(token)
+        self._used()
         cookie = f"{self.cookie_name}={self._pass}; HttpOnly; SameSite=Strict; Path=/"
         # A redirect would count as coming from wherever the link was clicked, and a strict cookie stay behind;
         # a page of our own that moves on does not.

@@ -7,6 +7,7 @@ import contextlib
 import errno
 import logging
 import socket
+import traceback
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -19,8 +20,11 @@ from wirecue.page.guard import Guard
 from wirecue.page.layout import show_page
 from wirecue.page.shared import Shared
 from wirecue.page.state import Document
+from wirecue.page.waiting import ImpatientProtocol
 
 HOST = "127.0.0.1"
+_READERS = {"engineio.packet", "engineio.payload", "socketio.packet"}
+"""Modules that read what a browser sent."""
 RECONNECT_S = 120.0
 """How long a tab may be away, such as on a laptop asleep, and still go on where it was."""
 
@@ -39,17 +43,27 @@ class PortTakenError(Exception):
         return f"port {self.port} of this machine cannot be used: {self.why}. Leave --port out and a free one is found."
 
 
-def serve(document: Document, folder: Folder, port: int, ready: Callable[[str], None]) -> None:
+def serve(document: Document, folder: Folder, port: int, ready: Callable[[str], Callable[[], None]]) -> None:
     """Serve the page until it is interrupted. `port` 0 finds a free one; `ready` gets the link that opens it, once.
 
-    Raises PortTakenError.
+    What `ready` returns is called when the link was used. Raises PortTakenError.
     """
     with _listening(port) as listener:
         guard = guarded(Shared(document, folder), listener.getsockname()[1])
-        server = uvicorn.Server(
-            uvicorn.Config(guard, log_level="warning", access_log=False, lifespan="on", timeout_graceful_shutdown=1)
+        config = uvicorn.Config(
+            guard,
+            http=ImpatientProtocol,
+            log_level="warning",
+            access_log=False,
+            lifespan="on",
+            timeout_graceful_shutdown=1,
         )
-        asyncio.run(_serve(server, listener, lambda: ready(guard.new_link())))
+
+        def announce() -> None:
+            link = guard.new_link()
+            guard.on_used(ready(link))
+
+        asyncio.run(_serve(uvicorn.Server(config), listener, announce))
 
 
 async def _serve(server: uvicorn.Server, listener: socket.socket, ready: Callable[[], None]) -> None:
@@ -65,7 +79,11 @@ async def _serve(server: uvicorn.Server, listener: socket.socket, ready: Callabl
 def guarded(shared: Shared, port: int) -> Guard:
     """Return the whole application behind its guard."""
     logging.getLogger("nicegui").setLevel(logging.ERROR)
-    logging.getLogger("uvicorn.error").addFilter(_is_news)
+    # What they say, with a traceback, is that a browser sent what makes no sense; our own handlers are not theirs.
+    for name in ("engineio.server", "socketio.server"):
+        logging.getLogger(name).setLevel(logging.CRITICAL)
+    for name in ("uvicorn.error", "asyncio"):
+        logging.getLogger(name).addFilter(_is_news)
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     ui.page("/")(lambda: show_page(shared))
     ui.run_with(
@@ -81,9 +99,13 @@ def guarded(shared: Shared, port: int) -> Guard:
 
 
 def _is_news(record: logging.LogRecord) -> bool:
-    """Tell whether a person wants to read it; that a browser dropped a request in the middle is not."""
+    """Tell whether a person wants to read it: not that a browser dropped a request, nor that it sent nonsense."""
     error = record.exc_info[1] if record.exc_info else None
-    return not (isinstance(error, RuntimeError) and str(error) == "No response returned.")
+    if error is None:
+        return True
+    modules = {frame.f_globals.get("__name__") for frame, _ in traceback.walk_tb(error.__traceback__)}
+    dropped = isinstance(error, RuntimeError) and str(error) == "No response returned."
+    return not (dropped or modules & _READERS)
 
 
 @contextlib.contextmanager

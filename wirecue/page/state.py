@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from timing.checks.subject import Subject
@@ -38,6 +38,8 @@ class _Step:
     """In words, for the tool tip."""
     group: str
     """Steps of one group that follow each other are one step; empty: never joined."""
+    file: str | None = None
+    """Name of the file before, where the step opened another; None for all other steps."""
 
 
 class Document:
@@ -49,17 +51,18 @@ class Document:
 
     def __init__(self, text: str, name: str = "") -> None:
         self._listeners: list[Callable[[], None]] = []
-        self.revision = self.openings = 0
-        self._open(text, name)
-
-    def _open(self, text: str, name: str) -> None:
         self.subject: Subject = parse_subject(text, name or "design")
-        self.text = self.saved_text = text
-        self.name = name
-        self.revision += 1
-        self.openings += 1
+        self.text, self.name = text, name
+        self.revision = self.openings = 1
+        self._saved = {name: text}
+        """What each file that was opened or saved here holds on the disk, as far as is known."""
         self._undo: list[_Step] = []
         self._redo: list[_Step] = []
+
+    @property
+    def saved_text(self) -> str:
+        """What the file in work holds on the disk."""
+        return self._saved[self.name]
 
     @property
     def dirty(self) -> bool:
@@ -81,9 +84,12 @@ class Document:
         self._listeners.append(listener)
 
     def open(self, text: str, name: str) -> None:
-        """Work on another design from here on. Raises DesignFileError."""
-        self._open(text, name)
-        self._tell()
+        """Work on another design from here on. Undo leads back, unsaved changes included. Raises DesignFileError."""
+        subject = parse_subject(text, name or "design")
+        self._did(_Step(self.text, f"{name} loaded", "", self.name))
+        self.name, self._saved[name] = name, text
+        self.openings += 1
+        self._now_is(text, subject)
 
     def set_values(self, values: Mapping[str, Value], group: str = "") -> None:
         """Put values in by dotted key. Changes of one `group` that follow each other are undone together."""
@@ -112,7 +118,7 @@ class Document:
         """End the present group: what follows is a step of its own."""
         if self._undo:
             last = self._undo[-1]
-            self._undo[-1] = _Step(last.text, last.what, "")
+            self._undo[-1] = replace(last, group="")
 
     def undo(self) -> None:
         """Take back the last step, if there is one."""
@@ -124,8 +130,8 @@ class Document:
 
     def saved(self, name: str = "") -> None:
         """Note that the text, as it is now, stands on the disk."""
-        self.saved_text = self.text
         self.name = name or self.name
+        self._saved[self.name] = self.text
         self.seal()
         self._tell()
 
@@ -143,16 +149,25 @@ class Document:
         subject = parse_subject(text, self.name or "design")
         joined = group and self._undo and self._undo[-1].group == group
         before = self._undo.pop().text if joined else self.text
-        self._undo.append(_Step(before, what, group))
-        del self._undo[:-LONGEST_HISTORY]
-        self._redo.clear()
+        self._did(_Step(before, what, group))
         self._now_is(text, subject)
 
+    def _did(self, step: _Step) -> None:
+        self._undo.append(step)
+        del self._undo[:-LONGEST_HISTORY]
+        self._redo.clear()
+
     def _travel(self, back: list[_Step], forth: list[_Step]) -> None:
-        if back:
-            step = back.pop()
+        if not back:
+            return
+        step = back.pop()
+        if step.file is None:
             forth.append(_Step(self.text, step.what, ""))
-            self._now_is(step.text, parse_subject(step.text, self.name or "design"))
+        else:
+            forth.append(_Step(self.text, step.what, "", self.name))
+            self.name = step.file
+            self.openings += 1
+        self._now_is(step.text, parse_subject(step.text, self.name or "design"))
 
     def _now_is(self, text: str, subject: Subject) -> None:
         self.text, self.subject = text, subject

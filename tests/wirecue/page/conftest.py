@@ -59,13 +59,13 @@ class Served:
         return out
 
 
-def serve(folder: Path, *arguments: str) -> Served:
+def serve(folder: Path, *arguments: str, browser: bool = False, **environment: str) -> Served:
     """Start `wirecue page` as a user does; return when it has printed its link."""
-    command = [sys.executable, "-u", "-m", "wirecue", "page", "--no-browser", *arguments]
+    command = [sys.executable, "-u", "-m", "wirecue", "page", *["--no-browser"] * (not browser), *arguments]
     process = subprocess.Popen(
         command,
         cwd=folder,
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        env={**os.environ, "PYTHONPATH": str(ROOT), **environment},
         text=True,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,

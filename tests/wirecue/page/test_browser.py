@@ -353,6 +353,41 @@ def test_two_tabs_are_one_design_and_lose_no_edit(browsing):
     other.close()
 
 
+def test_a_load_in_one_tab_loses_nothing_of_another(browsing):
+    page = browsing.page
+    number(page, "burnback").fill("77")
+    number(page, "burnback").press("Enter")
+    expect(page.get_by_test_id("file")).to_contain_text("design.toml - changed, not saved")
+    other = browsing.tab()
+    other.get_by_test_id("load").click()
+    expect(other.get_by_test_id("unsaved")).to_contain_text("made here or in another tab")
+    other.get_by_role("dialog").get_by_role("button", name="shop_two_step.toml", exact=True).click()
+    for tab in (page, other):
+        expect(tab.get_by_test_id("file")).to_have_text("shop_two_step.toml - saved")
+        expect(tab.get_by_text("shop_two_step.toml is in work now, in every tab")).to_be_visible()
+    page.get_by_test_id("undo").click()
+    for tab in (page, other):
+        expect(tab.get_by_test_id("file")).to_have_text("design.toml - changed, not saved")
+        expect(number(tab, "burnback")).to_have_value("77")
+    assert saved(browsing).times.burnback.setting_us == 77_000
+    other.close()
+
+
+def test_what_another_tab_changed_since_the_question_is_asked_about_again(browsing):
+    page, other = browsing.page, browsing.tab()
+    page.get_by_test_id("load").click()
+    expect(page.get_by_role("dialog")).to_be_visible()
+    expect(page.get_by_test_id("unsaved")).to_have_count(0)
+    number(other, "burnback").fill("78")
+    number(other, "burnback").press("Enter")
+    expect(page.get_by_test_id("file")).to_contain_text("changed, not saved")
+    page.get_by_role("dialog").get_by_role("button", name="shop_two_step.toml", exact=True).click()
+    expect(page.get_by_test_id("unsaved")).to_be_visible()
+    expect(page.get_by_test_id("file")).to_contain_text("design.toml - changed, not saved")
+    page.keyboard.press("Escape")
+    other.close()
+
+
 def test_a_file_that_somebody_else_changed_is_not_overwritten_unasked(browsing):
     page = browsing.page
     changed = browsing.served.text() + "\n# from an editor\n"

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import contextlib
 import http.client
 import importlib.util
+import json
 import socket
 
 import pytest
 from click.testing import CliRunner
+from websockets.exceptions import ConnectionClosed
+from websockets.sync.client import connect
 
 from tests.wirecue.page.conftest import Served, fill, serve
 from wirecue.cli import main
@@ -30,13 +34,15 @@ def cookie(served) -> str:
     return answer.headers["set-cookie"].partition(";")[0]
 
 
-def ask(served: Served, path: str, method: str = "GET", **headers: str) -> http.client.HTTPResponse:
+def ask(served: Served, path: str, method: str = "GET", body: bytes = b"", **headers: str) -> http.client.HTTPResponse:
     """Ask once, with exactly these headers."""
     connection = http.client.HTTPConnection("127.0.0.1", served.port, timeout=20)
     connection.putrequest(method, path, skip_host="Host" in headers, skip_accept_encoding=True)
     for name, value in headers.items():
         connection.putheader(name, value)
-    connection.endheaders()
+    if body:
+        connection.putheader("Content-Length", str(len(body)))
+    connection.endheaders(body or None)
     answer = connection.getresponse()
     answer.body = answer.read()
     connection.close()
@@ -118,6 +124,51 @@ def test_no_file_of_the_machine_is_served(served, cookie, path):
     assert answer.status in (400, 404)
     assert b"a secret" not in answer.body
     assert b"root:" not in answer.body
+
+
+NONSENSE = (
+    "451-",
+    "451-[",
+    "4999",
+    "42[[[[",
+    '42{"a":1}',
+    '42["event"]',
+    '42["event",5]',
+    '40{"a":',
+    "bAAA",
+    "x",
+    "6",
+    "4",
+)
+
+
+def test_what_makes_no_sense_prints_nothing_and_does_no_harm(tmp_path):
+    fill(tmp_path)
+    served = serve(tmp_path, "design.toml")
+    try:
+        cookie = ask(served, served.link.removeprefix(served.address)).headers["set-cookie"].partition(";")[0]
+        for message in (*NONSENSE, b"\xff\x00\x01", b""):
+            send(served, cookie, message)
+        polling = "/_nicegui_ws/socket.io/?EIO=4&transport=polling"
+        own = {"Cookie": cookie, "Origin": served.address}
+        for body in (b"\xff\xff", b"4\x1e", b"451-[]", b"bQUJD", b"1000:4x"):
+            session = json.loads(ask(served, polling, **own).body[1:])["sid"]
+            assert ask(served, f"{polling}&sid={session}", "POST", body, **own).status in (200, 400)
+        assert ask(served, "/", Cookie=cookie).status == 200
+    finally:
+        said = served.stop()
+    assert said == ""
+
+
+def send(served: Served, cookie: str, message: str | bytes) -> None:
+    """Open a websocket, send one message after the greeting, and close it."""
+    address = f"ws://127.0.0.1:{served.port}/_nicegui_ws/socket.io/?EIO=4&transport=websocket"
+    with (
+        contextlib.suppress(ConnectionClosed),
+        connect(address, origin=served.address, additional_headers={"Cookie": cookie}) as opened,
+    ):
+        opened.recv(timeout=20)
+        opened.send(message)
 
 
 def run(*arguments: str):

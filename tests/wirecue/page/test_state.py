@@ -13,6 +13,7 @@ from wirecue.page.state import Difference, Document
 
 TEXTS = {path.stem: path.read_text() for path in EXAMPLES}
 SHOP = TEXTS["shop_two_step"]
+MOVES = ("coast", "filter", "open", "undo", "redo")
 COMMENTED = SHOP.replace('coast = "50 ms"', 'coast = "50 ms"  # by ear')
 
 
@@ -136,16 +137,51 @@ def test_a_time_goes_on_a_dial_and_off_it():
         doc.put_on_dial("times.preflow", "250 ms", "1 s", "0 ms")
 
 
-def test_another_design_starts_afresh():
+def test_opening_another_design_is_a_step_that_can_be_taken_back_with_all_that_was_not_saved():
     doc = document()
     doc.set_values({"times.burnback.setting": "110 ms"})
-    revision = doc.revision
+    edited, revision, openings = doc.text, doc.revision, doc.openings
     doc.open(TEXTS["spot_stitch"], "other.toml")
-    assert (doc.name, doc.dirty, doc.undo_what) == ("other.toml", False, "")
+    assert (doc.name, doc.dirty, doc.undo_what) == ("other.toml", False, "other.toml loaded")
     assert doc.revision > revision
+    assert doc.openings > openings
+    doc.set_values({"times.burnback.setting": "100 ms"})
+    other = doc.text
+    doc.undo()
+    doc.undo()
+    assert (doc.name, doc.text, doc.dirty) == ("mine.toml", edited, True)
+    assert doc.subject.design == parse_design(edited)
+    doc.undo()
+    assert (doc.name, doc.text, doc.dirty) == ("mine.toml", SHOP, False)
+    for _ in range(3):
+        doc.redo()
+    assert (doc.name, doc.text, doc.dirty) == ("other.toml", other, True)
+
+
+def test_what_is_no_design_is_not_opened():
+    doc = document()
     with pytest.raises(DesignFileError):
         doc.open("nonsense", "x.toml")
-    assert doc.name == "other.toml"
+    assert (doc.name, doc.undo_what, doc.openings) == ("mine.toml", "", 1)
+
+
+def test_taking_back_a_load_of_the_same_file_knows_what_the_disk_holds_now():
+    doc = document()
+    doc.set_values({"times.burnback.setting": "110 ms"})
+    mine = doc.text
+    doc.open(COMMENTED, "mine.toml")
+    assert not doc.dirty
+    doc.undo()
+    assert (doc.text, doc.dirty, doc.saved_text) == (mine, True, COMMENTED)
+
+
+def test_a_design_saved_under_another_files_history_is_clean_when_it_comes_back():
+    doc = document()
+    doc.set_values({"times.burnback.setting": "110 ms"})
+    doc.saved()
+    doc.open(TEXTS["spot_stitch"], "other.toml")
+    doc.undo()
+    assert (doc.name, doc.dirty) == ("mine.toml", False)
 
 
 def test_whoever_listens_is_told_of_every_change_and_of_no_other():
@@ -159,12 +195,16 @@ def test_whoever_listens_is_told_of_every_change_and_of_no_other():
 
 
 @settings(max_examples=10)
-@given(st.sampled_from(sorted(TEXTS)), st.lists(st.sampled_from(["coast", "filter", "undo", "redo"]), max_size=6))
+@given(
+    st.sampled_from(sorted(TEXTS)), st.lists(st.sampled_from(["coast", "filter", "open", "undo", "redo"]), max_size=6)
+)
 def test_undoing_everything_leads_back_and_every_text_is_a_design(name, moves):
     doc = Document(TEXTS[name])
     for number, move in enumerate(moves):
         if move == "coast":
             doc.set_values({"feeder.wire_drive.coast": f"{60 + number} ms"})
+        elif move == "open":
+            doc.open(SHOP.replace("shop_two_step", f"shop_{number}"), f"{number}.toml")
         elif move == "filter":
             doc.set_values({"trigger.filter": f"{30 + number} ms"}, group="filter")
         else:
@@ -172,4 +212,4 @@ def test_undoing_everything_leads_back_and_every_text_is_a_design(name, moves):
         assert parse_design(doc.text) == doc.subject.design
     for _ in moves:
         doc.undo()
-    assert doc.text == TEXTS[name]
+    assert (doc.text, doc.name) == (TEXTS[name], "")

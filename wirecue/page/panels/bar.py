@@ -47,7 +47,13 @@ def bar(screen: Screen) -> None:
             redo_tip = ui.tooltip("")
     buttons["save"].tooltip("Ctrl+S")
 
+    openings = document.openings
+
     def show() -> None:
+        nonlocal openings
+        if document.openings != openings:
+            openings = document.openings
+            screen.say(f"{document.name or 'A new design'} is in work now, in every tab. Undo and Redo change back.")
         file.set_text(f"{document.name or 'new design'}{' - changed, not saved' if document.dirty else ' - saved'}")
         file.props["data-revision"] = document.revision
         file.update()
@@ -109,22 +115,29 @@ def _changed_dialog(screen: Screen, words: str) -> None:
         with ui.row():
             ui.button("Cancel", on_click=dialog.close).props("outline autofocus")
             ui.button("Overwrite it", on_click=overwrite).props("outline")
-            ui.button("Load it, drop my changes", on_click=take_theirs).props("outline")
+            ui.button("Load it; Undo brings my changes back", on_click=take_theirs).props("outline")
 
 
 def _load_dialog(screen: Screen) -> None:
     dialog, card = _dialog(screen, f"Load a design from {screen.shared.folder.root.name or 'the folder'}")
     names = screen.shared.folder.names()
 
+    told = screen.shared.document.dirty
+
     def take(name: str) -> None:
         dialog.close()
-        _open(screen, name)
+        if screen.shared.document.dirty and not told:
+            # Another tab has changed something since this one asked.
+            _load_dialog(screen)
+        else:
+            _open(screen, name)
 
     with card:
-        if screen.shared.document.dirty:
-            ui.label("The design in work has changes that are not saved; loading another one drops them.").classes(
-                "note"
-            )
+        if told:
+            ui.label(
+                "The design in work has changes that are not saved, made here or in another tab. They leave the screen "
+                "when another one is loaded; Undo brings them back."
+            ).classes("note").props('data-testid="unsaved"')
         if not names:
             ui.label("There is no design file here yet. `wirecue new` writes one to start from.")
         for name in names:
