@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition, rule
 
 from codegen.laptop import MemoryBoard
-from tests.attack.always import Always
+from tests.attack.always import CONTACTOR, Always, Moment
 from tests.attack.model_board import ModelBoard
 from tests.attack.panel import COUNTS, Feeder, Panel, as_script
 from tests.attack.record import Disagreement, edges_of_bytes, write_disagreement
@@ -32,6 +32,8 @@ SETTLED_US = 700_000
 SHORT_REST_US = 60_000
 MOST_PASSES = 9
 """Passes of one step beside those in which something moves."""
+PREFLOW_STEPS = 6
+"""So many short rests outlast a preflow."""
 LONGEST_BOUNCE_US = 20_000
 SHORTEST_GAP_US = 200
 LONGEST_CHATTER = 10
@@ -85,7 +87,7 @@ class Attack(RuleBasedStateMachine):
         self._close()
         self.model = ModelBoard(self.feeder, self.table, self._clock_us())
         self.core = self.feeder.core.board(bench_link=False, now_us=self._clock_us())
-        self.always = Always(self.feeder)
+        self.always = Always(self.feeder, self.now_us)
 
     def _close(self) -> None:
         """Thousands of boards would be more than the system lets a process map."""
@@ -168,13 +170,39 @@ class Attack(RuleBasedStateMachine):
         rail = self.feeder.target.full_scale_counts if shorted else 0
         self._trouble(f"{COUNTS}{name}", rail, wait, share, stays)
 
-    @rule(by=st.integers(0, 40), wait=indices, share=shares, stays=st.booleans())
+    @rule(by=st.integers(0, 40), below_low=st.booleans(), wait=indices, share=shares, stays=st.booleans())
     @precondition(lambda self: self.feeder.supply)
-    def sag(self, by: int, wait: int, share: int, stays: bool) -> None:
-        """Let the supply sag below the lower threshold, by little or by much, for a while or until the next rest."""
+    def sag(self, by: int, below_low: bool, wait: int, share: int, stays: bool) -> None:
+        """Let the supply sag below either threshold, by little or by much, for a while or until the next rest."""
         limits = self.feeder.supply
         assert limits is not None
-        self._trouble(f"{COUNTS}supply", limits.low_counts - 1 - by, wait, share, stays)
+        threshold = limits.low_counts if below_low else limits.good_counts
+        self._trouble(f"{COUNTS}supply", threshold - 1 - by, wait, share, stays)
+
+    @rule(wait=indices, share=shares)
+    @precondition(lambda self: "arc" in self.feeder.contacts)
+    def arc_follows(self, wait: int, share: int) -> None:
+        """Let the arc burn with the contactor on, and go out with it off."""
+        self._let_the_arc_follow(self._wait_us(wait % 4, share))
+
+    @rule(wait=indices, share=shares)
+    @precondition(lambda self: "arc" in self.feeder.contacts)
+    def strike(self, wait: int, share: int) -> None:
+        """Pull the trigger, strike an arc once the contactor is on, and weld on."""
+        self._let_the_arc_follow(SHORT_REST_US)
+        self._step([Change(0, "trigger", 1)], SHORT_REST_US)
+        for _ in range(PREFLOW_STEPS):
+            if not self._contactor_on():
+                self._step([], SHORT_REST_US)
+        self._let_the_arc_follow(self._wait_us(wait, share))
+
+    def _contactor_on(self) -> bool:
+        return bool(self.got and self.got[-1][1] & CONTACTOR)
+
+    def _let_the_arc_follow(self, lasts_us: int) -> None:
+        burns = self._contactor_on()
+        changes = [Change(0, "arc", int(burns))] if self.panel.closed["arc"] != burns else []
+        self._step(changes, lasts_us)
 
     @rule(wait=indices, share=shares, stays=st.booleans())
     @precondition(lambda self: "interlock" in self.feeder.contacts)
@@ -191,7 +219,7 @@ class Attack(RuleBasedStateMachine):
     def rest(self) -> None:
         """Put everything right and wait until the board is ready, but leave switches and dials where they are."""
         quiet = Panel(self.feeder)
-        moved = [role for role in quiet.closed if role in ("trigger", "purge", "inch", "interlock")]
+        moved = [role for role in quiet.closed if role in ("trigger", "purge", "inch", "interlock", "arc")]
         moved += [f"{COUNTS}{name}" for name in self.feeder.channels if self._out_of_range(name)]
         changes = [
             Change(0, what, quiet.stands(what)) for what in moved if quiet.stands(what) != self.panel.stands(what)
@@ -275,9 +303,10 @@ class Attack(RuleBasedStateMachine):
         state = self.model.state
         self.phases.add(state.phase)
         self.faults.add(state.fault)
-        two_step = not state.four_step and not (state.spot and self.feeder.target.rig.settings.completes)
+        completes = state.spot and self.feeder.target.rig.settings.completes
         try:
-            self.always.after_pass(self.panel.closed, got, state.phase, two_step, self.now_us)
+            moment = Moment(dict(self.panel.closed), got, state.phase, state.four_step, completes, self.now_us)
+            self.always.after_pass(moment)
         except AssertionError as error:
             self._fail(str(error))
 
@@ -289,6 +318,8 @@ class Attack(RuleBasedStateMachine):
             counts = self.panel.counts[channels[self._channel]]
             self.model.reading(channels[self._channel], counts, now_us)
             self.core.reading(self._channel, counts, now_us)
+            if channels[self._channel] == "supply":
+                self.always.after_reading(counts, self.now_us)
 
     def _note_outputs(self, wanted: int, got: int) -> None:
         for noted, outputs in ((self.wanted, wanted), (self.got, got)):

@@ -32,6 +32,7 @@ class ModelBoard:
     _switches: dict[str, str] = field(init=False)
     _below_since_us: int | None = None
     _low: bool = False
+    _good: bool = False
 
     def __post_init__(self) -> None:
         rig = self.feeder.target.rig
@@ -52,14 +53,13 @@ class ModelBoard:
             dial.bad, dial.time_us = 0, scale.time_us(counts)
 
     def _supply_reading(self, counts: int, now_us: int) -> None:
-        """A supply that was below the lower threshold in every reading for the filter time is low, until it is good."""
+        """A supply that was below the lower threshold in every reading for the filter time is low; it is good where
+        the latest reading was not below the higher one."""
         limits = self.feeder.supply
         assert limits is not None
-        if self._low:
-            self._low = counts < limits.good_counts
-            self._below_since_us = None
-        elif counts >= limits.low_counts:
-            self._below_since_us = None
+        self._good = counts >= limits.good_counts
+        if counts >= limits.low_counts:
+            self._low, self._below_since_us = False, None
         else:
             self._below_since_us = now_us if self._below_since_us is None else self._below_since_us
             self._low = now_us - self._below_since_us >= self.feeder.target.rig.supply_filter_us
@@ -75,6 +75,7 @@ class ModelBoard:
             **seen,
             interlock_open=not closed.get("interlock", True),
             supply_low=self._low,
+            supply_poor=self.feeder.supply is not None and not self._good,
             dial_fault=any(dial.bad >= BAD_READINGS for dial in self._dials.values()),
             four_step=closed.get("four_step", rig.four_step),
             spot=on.get("spot", False),

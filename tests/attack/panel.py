@@ -13,6 +13,7 @@ from timing.design.loading import load_design
 from timing.protocol.levels import RAW_BIT, RAW_CONTACTS
 from timing.protocol.of_design import target_of
 from timing.protocol.target import Target
+from timing.sequence.filters import SupplyLevel
 from timing.sequence.script import Change, Script
 from timing.sequence.supply_sense import SupplyThresholds, supply_thresholds
 from wirecue.boards import load_board
@@ -97,19 +98,25 @@ def as_script(feeder: Feeder, changes: Iterable[Change], end_us: int) -> Script:
         Change(0, f"dial {name}", scale.time_us(panel.counts[name])) for name, scale in feeder.target.scales.items()
     ]
     broken: set[str] = set()
-    low = False
+    level = SupplyLevel.GOOD
     for change in changes:
         kind, _, name = change.what.partition(" ")
         if kind != COUNTS.strip():
             told += _contact(change)
         elif name == "supply":
-            limits = feeder.supply
-            now_low = limits is not None and change.value < (limits.good_counts if low else limits.low_counts)
-            told += [Change(change.at_us, "supply", int(not now_low))] if now_low != low else []
-            low = now_low
+            before, level = level, _level(feeder, change.value)
+            told += [Change(change.at_us, "supply", level)] if level is not before else []
         else:
             told += _dial(feeder, change, name, broken)
     return Script(tuple(told), end_us)
+
+
+def _level(feeder: Feeder, counts: int) -> SupplyLevel:
+    limits = feeder.supply
+    assert limits is not None
+    if counts >= limits.good_counts:
+        return SupplyLevel.GOOD
+    return SupplyLevel.LOW if counts < limits.low_counts else SupplyLevel.BETWEEN
 
 
 def _contact(change: Change) -> Sequence[Change]:
