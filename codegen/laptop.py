@@ -157,6 +157,10 @@ class MemoryBoard:
         """Give the board's memory back; it must not be used afterwards. For those who make thousands of boards."""
         _ctypes.dlclose(self._calls._handle)
 
+    def started_by(self, cause: int) -> None:
+        """Let the board have started for this reason (resets.Reset), as at its start; else it was power-up."""
+        self._calls.bridge_started_by(cause)
+
     @property
     def lamp(self) -> bool:
         """True while the lamp is lit."""
@@ -223,6 +227,7 @@ def _open(library: Path) -> ctypes.CDLL:
         "bridge_reading": ([ctypes.c_uint8, ctypes.c_uint16, ctypes.c_uint32], None),
         "bridge_pass": ([ctypes.c_uint16, ctypes.c_uint32], ctypes.c_uint8),
         "bridge_passes": ([size, ctypes.c_uint16, ctypes.c_uint32, ctypes.c_uint32], None),
+        "bridge_started_by": ([ctypes.c_uint8], None),
         "bridge_lamp": ([], ctypes.c_bool),
         "bridge_hung": ([], ctypes.c_bool),
     }

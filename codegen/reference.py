@@ -14,6 +14,7 @@ from timing.design.roles import ROLES
 from timing.design.units import format_quantity
 from timing.proof.report import COVERED, NOT_WALKED, WALKED
 from timing.protocol.reference import serial_page
+from timing.protocol.resets import ROWS, Reset
 from timing.sequence.faults import EXPLANATIONS
 from timing.sequence.table import TABLE, Exit, Fault, Is, Output, Row
 
@@ -44,6 +45,15 @@ def sequence_page() -> str:
     lines += ["## Faults", "", "The lamp blinks the number.", ""]
     lines += ["| number | fault | what it means | what to do |", "|---|---|---|---|"]
     lines += [f"| {int(fault)} | {fault.word} | {told.means} | {told.remedy} |" for fault, told in EXPLANATIONS.items()]
+    lines += ["", "## Resets", ""]
+    lines += [
+        "After a reset that was a fault of board or supply the lamp tells it in idle, until the first press: it is",
+        "lit, goes dark for a moment as often as the number says, then stays lit for a second. A fault blinks out of",
+        "the dark; a reset winks out of the light. After any other start the lamp is steady.",
+        "",
+    ]
+    lines += ["| number | reset | what happened | what to do |", "|---|---|---|---|"]
+    lines += [f"| {int(one)} | {one.word} | {one.means} | {ROWS[one].remedy} |" for one in Reset if one.on_lamp]
     return "\n".join(lines) + "\n"
 
 

@@ -15,7 +15,7 @@ from timing.design.pinning import pin_names
 from timing.design.roles import ROLES, SUPPLY_SENSE, TIME_NAMES, Kind, Role
 from timing.design.units import format_duration, format_quantity
 from timing.protocol import commands, errors, levels, numbers, registers
-from timing.protocol.resets import Reset
+from timing.protocol.resets import FIRST_ON_LAMP, Reset
 from timing.sequence.dials import dial_scale
 from timing.sequence.of_design import filter_times_us, settings_of, time_settings
 from timing.sequence.scale import TIME_FRACTION_BITS, DialScale
@@ -202,6 +202,7 @@ class SketchFacts:
             "Phase": Phase,
             "Fault": Fault,
             "Reset": Reset,
+            "FIRST_ON_LAMP": FIRST_ON_LAMP,
             "duration": format_duration,
             "longest_answers": max(len(command.answers) for command in commands.COMMANDS),
             "most_takes": max(len(command.takes) for command in commands.COMMANDS),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from timing.protocol.resets import Reset
 from timing.sequence.table import Output
 
 
@@ -27,6 +28,8 @@ class Faults:
     keeps: int | None = None
     """Its receive buffer keeps this many characters of what comes in at once; more are lost. None: any number, as over
     USB, where the host waits."""
+    reset: Reset = Reset.POWER_UP
+    """Why it says that it started."""
     edited: bool = False
     """A number of its settings.h was changed after the build."""
     mute: bool = False

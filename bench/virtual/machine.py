@@ -13,6 +13,7 @@ from bench.virtual.faults import NO_FAULTS, Faults
 from timing.protocol.commands import LAPSE_US, TRACE_RECORDS
 from timing.protocol.levels import ANALOG_CHANNELS, LEVEL_BIT, OUTPUT_BIT, RAW_BIT, SEEN
 from timing.protocol.registers import CONDITIONS, Register, shown
+from timing.protocol.resets import Reset
 from timing.protocol.target import Target
 from timing.sequence.engine import due_instants_us
 from timing.sequence.filters import ContactFilter, SupplyFilter, SupplyLevel
@@ -59,6 +60,10 @@ class Machine:
     """Conditions that began and were not asked for yet, as kept bits of the status registers."""
     restarts: int = 0
     """How often the watchdog has bitten."""
+    reset: Reset = field(init=False)
+    """Why it last started."""
+    last_fault: Fault = Fault.NONE
+    """The latest that was shown since power-up."""
     _levels: int = 0
     _conditions: int = 0
     _recorded: tuple[int, int, int] = (0, Phase.HOLD_OFF, Fault.NONE)
@@ -80,6 +85,7 @@ class Machine:
         if self.target.supply is not None:
             self.pin_counts[SUPPLY_CHANNEL] = self.target.supply.good
         self._times_us = dict(rig.times_us)
+        self.reset = self.faults.reset
         self.restart()
         self._pass()
 
@@ -204,6 +210,7 @@ class Machine:
         self.lost, self._recorded, self.pins = 0, (0, Phase.HOLD_OFF, Fault.NONE), 0
         self.begun = self._conditions = self._levels = 0
         self.restarts += 1
+        self.reset = Reset.LOOP
         self.restart()
 
     def _pass(self) -> None:
@@ -214,6 +221,7 @@ class Machine:
         latest = (levels, int(self.state.phase), int(self.state.fault))
         if latest != self._recorded:
             self._recorded = latest
+            self.last_fault = Fault(self.state.fault) or self.last_fault
             if len(self.trace) < TRACE_RECORDS:
                 self.trace.append(TraceRecord(self.now_us, *latest))
             else:

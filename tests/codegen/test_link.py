@@ -16,6 +16,7 @@ from timing.protocol.commands import COMMANDS, ERROR_QUEUE, LAPSE_US, LONGEST_LI
 from timing.protocol.errors import ERRORS
 from timing.protocol.levels import LEVEL_BIT, RAW_ALL, RAW_BIT
 from timing.protocol.of_design import target_of
+from timing.protocol.resets import FIRST_ON_LAMP, Reset
 from timing.sequence.table import Fault, Phase
 from wirecue.boards import load_board
 
@@ -267,6 +268,75 @@ def test_the_lamp_blinks_the_number_of_the_fault(core, fault):
     text = "".join("#" if on else "." for on in lit[2_000:])
     rests = [group for group in re.split(r"\.{900,}", text) if group.strip(".")]
     assert [len(re.findall("#+", group)) for group in rests[1:-1]].count(fault) >= 1
+
+
+@pytest.mark.parametrize("cause", Reset)
+def test_it_says_why_it_started(core, cause):
+    board = core.board(bench_link=False)
+    board.started_by(cause)
+    assert board.ask("SYST:RES?\n") == f'{int(cause)},"{cause.word}"\n'
+
+
+def test_a_cause_that_there_is_not_is_not_told(core):
+    board = core.board(bench_link=False)
+    board.started_by(200)
+    assert board.ask("SYSTEM:RESET?\n") == '0,"not told"\n'
+
+
+def winks(board, from_us, lasts_us, contacts=0):
+    """How often the lamp goes dark in each group that two thirds of a second of light end; nothing for steady light."""
+    lit = []
+    for at_us in range(from_us, from_us + lasts_us, 1_000):
+        board.run_pass(contacts, at_us)
+        lit.append(board.lamp)
+    text = "".join("#" if on else "." for on in lit)
+    assert not re.search(r"\.{200,}", text), "a wink is short"
+    return [len(re.findall(r"\.+", group)) for group in re.split("#{660,}", text) if group.strip("#")]
+
+
+@pytest.mark.parametrize("cause", Reset)
+def test_the_lamp_winks_the_number_of_a_reset_that_was_a_fault_until_the_first_press(core, cause):
+    board = core.board(bench_link=False)
+    board.started_by(cause)
+    settle(board)
+    seen = winks(board, SETTLED_US, 12_000_000)
+    if cause < FIRST_ON_LAMP:
+        assert seen == []
+        return
+    # The first and the last group may be cut.
+    assert set(seen[1:-1]) == {int(cause)}
+    press_us = SETTLED_US + 12_000_000
+    for at_us in range(press_us, press_us + 200_000, 1_000):
+        board.run_pass(RAW_BIT["trigger"], at_us)
+    for at_us in range(press_us + 200_000, press_us + 9_000_000, 1_000):
+        board.run_pass(0, at_us)
+    assert winks(board, press_us + 9_000_000, 6_000_000) == []
+
+
+def test_a_fault_is_told_before_a_reset(core):
+    board = core.board(bench_link=False)
+    board.started_by(Reset.BROWN_OUT)
+    settle(board)
+    dark = 0
+    for at_us in range(SETTLED_US, SETTLED_US + 8_000_000, 1_000):
+        board.reading(3, 100, at_us)
+        board.run_pass(0, at_us)
+        dark += not board.lamp
+    assert dark > 5_000, "a fault blinks out of the dark"
+
+
+def test_the_latest_fault_is_kept_when_it_is_shown_no_more(core):
+    board = core.board(bench_link=True)
+    settle(board)
+    assert board.ask("SEQ:FAUL?\n", now_us=SETTLED_US) == "0\n"
+    for at_us in range(SETTLED_US, SETTLED_US + 200_000, 500):
+        board.reading(0, 0, at_us)
+        board.run_pass(0, at_us)
+    for at_us in range(SETTLED_US + 200_000, SETTLED_US + 400_000, 500):
+        board.reading(0, 500, at_us)
+        board.run_pass(0, at_us)
+    board.ask("*RST\n", now_us=SETTLED_US + 400_000)
+    assert board.ask("SEQ:STAT?;FAUL?\n", now_us=SETTLED_US + 600_000).endswith(f",0;{int(Fault.DIAL)}\n")
 
 
 # What answers the time of day differs between any two boards; what hangs or restarts one is tested above.

@@ -136,6 +136,7 @@ COMMANDS = (
     _command("self_test", "*TST?", "", "fault", "Answers 0, or the number of the fault that stands now."),
     _command("wait", "*WAI", "", "", "Does nothing: nothing is queued."),
     _command("next_error", "SYSTem:ERRor[:NEXT]?", "", "number text", "Answers the oldest error and takes it out."),
+    _command("why_reset", "SYSTem:RESet?", "", "cause text", "Answers why the board last started, as below."),
     _command("version", "SYSTem:VERSion?", "", "version", "Answers the year of the SCPI standard followed."),
     _command(
         "operation_event",
@@ -176,6 +177,13 @@ COMMANDS = (
     _command("preset", "STATus:PRESet", "", "", "Empties both enable registers of STATus."),
     _command("clock", "SEQuence:CLOCk?", "", "time_us", "Answers the board's clock; it wraps at 2^32."),
     _command("state", "SEQuence:STATe?", "", "phase fault", "Answers the phase and the fault shown, as numbers."),
+    _command(
+        "last_fault",
+        "SEQuence:FAULt?",
+        "",
+        "fault",
+        "Answers the latest fault that was shown since power-up, 0 for none; a reset keeps it.",
+    ),
     _command("contacts", "INPut:STATe?", "", "contacts", "Answers the contacts as the pins show them now."),
     _command("outputs", "OUTPut:STATe?", "", "outputs", "Answers the outputs as read back from the pins."),
     _command("analog", "INPut:ANALog?", "channel", "counts", "Answers the latest reading of one analog channel."),

@@ -10,6 +10,7 @@ from timing.protocol.errors import ERRORS, EventBit, StatusBit
 from timing.protocol.levels import ANALOG_CHANNELS, LEVEL_BIT, RAW_ALL, RAW_BIT
 from timing.protocol.registers import CONDITIONS, Condition, Register
 from timing.protocol.required import DEVIATIONS, REQUIRED
+from timing.protocol.resets import ROWS, Reset
 from timing.sequence.faults import EXPLANATIONS
 from timing.sequence.table import Fault, Phase
 
@@ -74,6 +75,10 @@ def serial_page() -> str:
                 "",
                 *_table(("phase", "word"), ((str(int(phase)), phase.word) for phase in Phase)),
                 *_table(("fault", "word", "what to do"), _faults()),
+                "Why the board last started, in `SYSTem:RESet?`. One with a star is kept until power-up, so that",
+                "a reset by the opening of the port does not hide it. The lamp tells it, too, until the first press.",
+                "",
+                *_table(("number", "word", "what happened", "what to do"), map(_reset, Reset)),
                 "Bits of contacts, 1 closed:",
                 "",
                 *_table(("bit", "contact"), _bits(RAW_BIT)),
@@ -134,6 +139,11 @@ def _bits(bits: dict[str, int]) -> list[tuple[str, str]]:
 def _faults() -> list[tuple[str, ...]]:
     told = {fault: explanation.remedy for fault, explanation in EXPLANATIONS.items()}
     return [(str(int(fault)), fault.word, told.get(fault, "")) for fault in Fault]
+
+
+def _reset(cause: Reset) -> tuple[str, ...]:
+    row = ROWS[cause]
+    return f"{int(cause)}{' *' if cause.on_lamp else ''}", row.word, row.means, row.remedy
 
 
 def _channel(name: str) -> str:

@@ -10,7 +10,7 @@ from enum import IntEnum
 
 
 class Reset(IntEnum):
-    """Causes, in order of what they weigh: a higher one is not forgotten for a lower one until power-up."""
+    """Causes, by weight: one that the lamp tells is kept until power-up, or until another such."""
 
     UNTOLD = 0
     POWER_UP = 1
@@ -33,7 +33,7 @@ class Reset(IntEnum):
 
     @property
     def on_lamp(self) -> bool:
-        """True where the lamp tells it after the start, by its number in short flashes."""
+        """True where the lamp tells it after the start, by its number in winks, until the first press."""
         return self >= FIRST_ON_LAMP
 
 

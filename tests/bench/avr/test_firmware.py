@@ -8,7 +8,8 @@ import pytest
 
 from bench.avr.cues import said
 from timing.protocol.levels import RAW_BIT
-from timing.sequence.table import Output, Phase
+from timing.protocol.resets import Reset
+from timing.sequence.table import Fault, Output, Phase
 
 pytestmark = pytest.mark.debian("gcc", "avr-gcc", "arduino-core", "simavr")
 
@@ -138,3 +139,40 @@ def test_the_board_behind_a_pseudo_terminal_answers_in_real_time(shop):
             port.write(b"SEQ:CLOC?\n")
             last_us = int(port.readline())
         assert first_us < last_us < first_us + 2_000_000
+
+
+def test_why_it_started_and_the_latest_fault_outlive_the_reset_that_opening_a_port_makes(shop):
+    """A brown-out, a fault, then a reset by the pin: both are still told, by link and by lamp."""
+    asked = b"SYST:RES?;:SEQ:FAUL?\n"
+    dial = next(iter(shop.counts()))
+    fault_us, opened_us = 1_600_000, 1_900_000
+    cues = [
+        *shop.boot(),
+        shop.wiring.serial(asked, BOOT_US),
+        shop.wiring.reset(800_000, "brown-out"),
+        shop.wiring.counts(dial, 0, fault_us),
+        shop.wiring.counts(dial, shop.counts()[dial], fault_us + 200_000),
+        shop.wiring.reset(opened_us),
+        shop.wiring.serial(asked, opened_us + BOOT_US),
+    ]
+    ends_us = opened_us + 4_500_000
+    events = shop.simulator.run([*cues, shop.end(ends_us)])
+    assert said(events) == f'1,"power-up";0\n4,"brown-out";{int(Fault.DIAL)}\n'
+    lamp = shop.wiring.port("lamp")
+    edges = [(event.cycle // shop.wiring.cycles_per_us, event.level) for event in events if event.pin == lamp]
+    assert winks(edges, opened_us + BOOT_US, ends_us)[1] == int(Reset.BROWN_OUT)
+
+
+def winks(edges, from_us, until_us):
+    """How often the lamp goes dark in each group that two thirds of a second of light end."""
+    groups, lit_us = [0], from_us
+    for at_us, level in edges:
+        if not from_us < at_us < until_us:
+            continue
+        if level == "1":
+            lit_us = at_us
+        elif at_us - lit_us > 660_000:
+            groups.append(1)
+        else:
+            groups[-1] += 1
+    return groups

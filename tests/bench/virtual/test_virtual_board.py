@@ -262,3 +262,12 @@ def test_a_line_of_lookalikes_gets_answers_or_errors(shop, line):
     ask(board, line)
     ask(board, "*CLS")
     assert ask(board, "*OPC?") == "1"
+
+
+def test_a_board_that_hung_says_so_and_keeps_its_latest_fault(board):
+    idle(board)
+    assert ask(board, "SYST:RES?;:SEQ:FAUL?") == '1,"power-up";0'
+    ask(board, "BENC:ANAL 2,0")
+    assert ask(board, "BENC:HANG") == ""
+    board.clock.time_us += WATCHDOG_US + 1_000_000
+    assert ask(board, "SYST:RES?;:SEQ:STAT?;FAUL?") == '5,"loop hung";1,0;4'

@@ -23,6 +23,7 @@ static uint16_t any_u16(void) { return (uint16_t)Frama_C_unsigned_int_interval(0
 #include "link.c"
 
 #include "control.h"
+#include "lamp.h"
 #include "received.h"
 #include "sequence.h"
 
@@ -32,6 +33,7 @@ uint8_t port_receive(char *character) { return received_take(character); }
 
 int main(void) {
     control_start(any_u32());
+    lamp_start((uint8_t)Frama_C_interval(0, 255));
     link_start(any_bool());
     while (any_bool()) {
         const uint32_t now_us = any_u32();
