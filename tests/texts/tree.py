@@ -27,7 +27,7 @@ def tracked() -> tuple[Path, ...]:
 
 def lines(path: Path) -> Iterator[tuple[int, str]]:
     """Yield number and text of the lines of a file; of a Python file only of its comments and strings."""
-    text = path.read_text(encoding="utf-8")
+    text = path.read_text(encoding="utf-8", errors="replace")  # what a fuzzer found is no text
     if path.suffix != ".py":
         yield from enumerate(text.splitlines(), 1)
         return
