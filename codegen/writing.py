@@ -90,23 +90,39 @@ def write_plan(plan: Plan, folder: Path, about: Mapping[str, Any], *, force: boo
     Raises EditedFilesError when files were edited since the last build, unless `force`; BuildFolderError when the
     folder is not a build's own, another build is writing it, or the disk refuses. Then all is as it was.
     """
-    missing: list[Path] = []
     try:
         folder = Path(os.path.realpath(folder))
         if disk.is_there(folder) and not folder.is_dir():
             raise BuildFolderError(folder, "a file, not a folder", "--output names another place")
-        missing = [path for path in (folder, *folder.parents) if not path.exists()]
-        for path in reversed(missing):
+        made = _made_folders(folder)
+        with _alone_in(folder):
+            try:
+                return _write(plan, folder, about, force)
+            except BaseException:
+                # Only under the lock: without it they may be another build's by now.
+                _drop_folders(made)
+                raise
+    except OSError as error:
+        raise _refused(folder, error) from None
+
+
+def _made_folders(folder: Path) -> list[Path]:
+    """Make `folder` and what leads to it; return what was not there, the innermost first."""
+    made: list[Path] = []
+    try:
+        for path in reversed([path for path in (folder, *folder.parents) if not path.exists()]):
             with suppress(FileExistsError):
                 disk.make_folder(path)
-        with _alone_in(folder):
-            return _write(plan, folder, about, force)
-    except BaseException as error:
-        for path in missing:
-            disk.drop_folder(path)
-        if not isinstance(error, OSError):
-            raise
-        raise _refused(folder, error) from None
+                made.insert(0, path)
+    except BaseException:
+        _drop_folders(made)
+        raise
+    return made
+
+
+def _drop_folders(made: list[Path]) -> None:
+    for path in made:
+        disk.drop_folder(path)
 
 
 def manifest(plan: Plan, about: Mapping[str, Any]) -> bytes:
@@ -258,6 +274,16 @@ def _alone_in(folder: Path) -> Iterator[None]:
         except OSError as error:
             if error.errno not in _NO_LOCKS:
                 raise
+        if not _is_still_there(folder, descriptor):
+            raise BuildFolderError(folder, "another build gave it up just now", "build again")
         yield
     finally:
         os.close(descriptor)
+
+
+def _is_still_there(folder: Path, descriptor: int) -> bool:
+    """Tell whether the folder is the one that was opened: a build that failed may have removed it meanwhile."""
+    try:
+        return os.path.samestat(os.fstat(descriptor), folder.stat())
+    except FileNotFoundError:
+        return False
