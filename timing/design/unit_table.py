@@ -55,6 +55,8 @@ _PREFIXED = {
     ("W", "watt", "watts"): _WATT,
     ("VA",): _WATT,
     ("Hz", "hertz"): _of(1, -1),
+    # Kept in no field, but known for what it is, so that a mistake is told as one.
+    ("g", "gram", "grams"): _of("0.001", 0, 0, 1),
 }
 _PLAIN = {
     ("min", "minute", "minutes"): _of(60, 1),
