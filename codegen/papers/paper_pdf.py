@@ -5,15 +5,12 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import asdict
-from functools import cache
 from importlib.resources import as_file, files
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from codegen.look import FONT
 from codegen.papers.blocks import Paper
-
-if TYPE_CHECKING:
-    from typst import Fonts, PDFStandard
+from codegen.papers.typesetting import typeset
 
 _FONT_IN_PDF = "Bitstream Vera Sans"
 """Comes with reportlab, so that pages break alike on every machine."""
@@ -25,31 +22,10 @@ def paper_pdf(paper: Paper) -> bytes:
     Letters beyond Latin, Greek and Cyrillic are taken from the typefaces of the machine, if it has them; such a paper
     may differ from machine to machine.
     """
-    from typst import TypstError
-
-    try:
-        return _compiled(paper, _typefaces(of_machine=False), standards=["ua-1"])
-    except TypstError:
-        # PDF/UA refuses what it has no letter for. Shown with a gap it is still of use in a workshop.
-        return _compiled(paper, _typefaces(of_machine=True), standards=[])
-
-
-def _compiled(paper: Paper, typefaces: Fonts, standards: list[PDFStandard]) -> bytes:
-    import typst
-
-    template = files("board_templates").joinpath("common/papers/paper.typ").read_bytes()
-    facts = json.dumps(_facts(paper))
-    return typst.compile(
-        template, sys_inputs={"paper": facts}, font_paths=typefaces, timestamp=0, pdf_standards=standards
-    )
-
-
-@cache
-def _typefaces(of_machine: bool) -> Fonts:
-    from typst import Fonts
-
-    with as_file(files("reportlab").joinpath("fonts")) as folder:
-        return Fonts(include_system_fonts=of_machine, font_paths=[folder])
+    template = files("board_templates").joinpath("common/papers/paper.typ").read_text(encoding="utf-8")
+    with as_file(files("reportlab").joinpath("fonts")) as typefaces:
+        inputs = {"paper": json.dumps(_facts(paper))}
+        return typeset({"template": template, "inputs": inputs, "typefaces": str(typefaces)})
 
 
 def _facts(paper: Paper) -> Mapping[str, Any]:

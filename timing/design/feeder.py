@@ -12,7 +12,7 @@ from timing.design.section import Section, refuse
 EXTRA_LOW_AC_V, EXTRA_LOW_DC_V = 50.0, 60.0
 """Above either, a circuit counts as mains. 50 V ac is the bound of safety extra-low voltage in the electrotechnical
 vocabulary (IEC 61558-1, 3.7.16). For dc it names 120 V, but ripple-free, which a feeder's rectified supply is not;
-60 V is the dc bound of IEC 60335-1, 3.4.2 (published: both as the IEC's own glossary quotes them, std.iec.ch)."""
+60 V is the dc bound of IEC 62282-5-1, 3.23 (published: both as the IEC's own glossary quotes them, std.iec.ch)."""
 
 Lag = Annotated[int, Measure("us", 0, 1_000_000, "20 ms")]
 

@@ -76,7 +76,7 @@ def cautions(found: Budget, sockets: Sequence[str], board_ref: str) -> tuple[Cau
 def _fused_side(found: Budget) -> str:
     if found.supply.grounded == "no":
         return ""
-    return " A side on chassis must be B, so that F1 is in the other: a short through COMMON passes no fuse in B."
+    return " A side on chassis must be B, so that F1 is in the other: a short through COMMON passes by a fuse in B."
 
 
 def _common(found: Budget) -> str:

@@ -104,7 +104,7 @@ def common_to_chassis(found: Budget) -> Iterator[Finding]:
     )
     measure = Remedy(
         "Measure it cold: ohmmeter from each side of the secondary to chassis, above 1 Mohm it floats; then "
-        'supply.grounded = "no"'
+        'supply.grounded = "no".'
     )
     yield Finding(
         "supply.common-to-chassis",
@@ -118,12 +118,12 @@ def common_to_chassis(found: Budget) -> Iterator[Finding]:
             *((measure,) if supply.grounded == "unknown" else ()),
             Remedy(
                 "Never connect USB, an oscilloscope's ground or chassis to the add-on while its feeder plug is in; "
-                "where the port must be used there, through a USB isolator"
+                "where the port must be used there, through a USB isolator."
             ),
             Remedy(
                 "Feed the add-on from a small isolating transformer of its own, 24 V to 24 V, behind the fuse, and "
                 'describe that winding in [supply] with grounded = "no"; or from an isolated dc-dc module in place of '
-                "the regulator, without [supply.sense], which would join both sides again"
+                "the regulator, without [supply.sense], which would join both sides again."
             ),
         ),
     )

@@ -80,15 +80,15 @@ def _refused(rule: str, one: Drive, text: str, figures: tuple[Figure, ...]) -> F
     stated = Remedy(
         f"Fit a relay whose data sheet states DC-13 (IEC 60947-5-1) for {coil.voltage_v:g} V and {broken_a(coil):g} A "
         f'or more, and write down what it states: {key}.contact_dc = {{ voltage = "...", current = "...", '
-        'category = "DC-13" }'
+        'category = "DC-13" }.'
     )
     interposed = Remedy(
         "Let the add-on's small relay work an interposing contactor whose data sheet states DC-13 for this load; its "
-        f"coil is then the load, so {key}.coil describes that coil, and the delays include the contactor"
+        f"coil is then the load, so {key}.coil describes that coil, and the delays include the contactor."
     )
     remedies: tuple[Remedy, ...] = (interposed, stated) if coil.above_extra_low else (stated, interposed)
     if coil.voltage_v <= CLAMPED_V and coil.hold_a <= CLAMPED_A:
-        remedies += (Remedy(f'Use a MOSFET, which draws no arc ({key}.drive = "mosfet")'),)
+        remedies += (Remedy(f'Use a MOSFET, which draws no arc ({key}.drive = "mosfet").'),)
     return Finding(
         rule,
         "error",
@@ -120,7 +120,7 @@ def dc_clamp(found: Budget) -> Iterator[Finding]:
             (
                 Remedy(
                     "Let the MOSFET or the add-on's small relay work an interposing contactor whose data sheet states "
-                    "DC-13 (IEC 60947-5-1) for this load; its coil is then the load of this table"
+                    "DC-13 (IEC 60947-5-1) for this load; its coil is then the load of this table."
                 ),
             ),
         )
@@ -144,9 +144,9 @@ def above_extra_low(found: Budget) -> Iterator[Finding]:
             (
                 Remedy(
                     "Let a small 24 V relay in the machine switch it, fitted by a licensed electrician, and make that "
-                    "relay's coil the load: then no wire of the add-on is above extra-low voltage"
+                    "relay's coil the load: then no wire of the add-on is above extra-low voltage."
                 ),
-                Remedy("Leave this circuit, its connector and its tests to a licensed electrician"),
+                Remedy("Leave this circuit, its connector and its tests to a licensed electrician."),
             ),
         )
 
@@ -164,7 +164,7 @@ def fed_by_the_winding(found: Budget) -> Iterator[Finding]:
                 f"winding of {found.supply.nominal_v:g} V.",
                 "The budget would count its current on the wrong winding, and the drawing would join two circuits.",
                 (Figure("load voltage", coil.voltage_v, "V"), Figure("winding", found.supply.nominal_v, "V")),
-                (Remedy("It is fed from another circuit", (Change(key, "elsewhere"),)),),
+                (Remedy("State that it is fed from another circuit.", (Change(key, "elsewhere"),)),),
             )
 
 

@@ -27,7 +27,7 @@ def feed(wiring: Wiring) -> None:
         reason="takes the spikes that coils and high-frequency starters put on the winding",
     )  # fmt: skip
     build.two(ref, wiring.ac_a, wiring.ac_b)
-    peak_reason = f"stands {highest:.0f} V and the inrush of {wiring.found.inrush.peak_a:.0f} A"
+    peak_reason = f"meets {highest:.0f} V and an inrush of {wiring.found.inrush.peak_a:.0f} A"
     if supply.rectifier == "bridge":
         ref = build.add(
             "BR", "bridge", "200 V 2 A", "bridge rectifier, 200 V, 2 A, 50 A surge", ("~1", "~2", "+", "-"),

@@ -45,7 +45,7 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     they differ, nothing is built.
 
     The same design gives the same bytes. A file that you edited since is not overwritten; --force does, and keeps
-    your copy as FILE.yours.
+    your copy as FILE.yours. Whatever else is in the folder stays as it is.
     """
     from codegen.build import about, build_plan, compared_sequence
     from codegen.writing import write_plan

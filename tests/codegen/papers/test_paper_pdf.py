@@ -18,6 +18,7 @@ from codegen.papers.paper_pdf import paper_pdf
 from codegen.papers.questions import topics
 from codegen.papers.sheet_subject import sheet_subject
 from codegen.papers.survey_sheet import survey_paper
+from codegen.papers.typesetting import TypesettingError, typeset
 from tests.codegen.papers.printing import ink_outside, text_of
 from timing.design.loading import load_design
 from timing.process.advice import advise
@@ -211,3 +212,15 @@ def test_a_section_without_blocks_keeps_its_heading(tmp_path):
 def test_a_backtick_alone_stays(tmp_path):
     found = words_of(written(Paper("t", "", "", [Section("a", "s", [Paragraph("one ` other")])]), tmp_path))
     assert "one`other" in found.replace(" ", "")
+
+
+def test_nothing_in_the_folder_where_somebody_stands_is_imported(tmp_path, monkeypatch):
+    for name in ("typst", "json", "pathlib"):
+        (tmp_path / f"{name}.py").write_text("raise SystemExit('from the folder')")
+    monkeypatch.chdir(tmp_path)
+    assert paper_pdf(of_text("x")).startswith(b"%PDF")
+
+
+def test_a_template_with_a_fault_says_which(tmp_path):
+    with pytest.raises(TypesettingError, match="unknown variable: nothing"):
+        typeset({"template": "#nothing", "inputs": {}, "typefaces": str(tmp_path)})
