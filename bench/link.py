@@ -120,8 +120,8 @@ class Link:
             raise NoAnswerError(self.port, asked, self._timeout_s)
         return self._decoded(line, asked)
 
-    def identify(self, patience_s: float = PATIENCE_S) -> Identity:
-        """Wait until the board says who it is, and empty its error queue.
+    def identify(self, patience_s: float = PATIENCE_S, *, clears: bool = True) -> Identity:
+        """Wait until the board says who it is, and empty its error queue, unless `clears` is False.
 
         A board that was just opened may reset and sit in its bootloader; it is asked again and again.
         Raises NoAnswerError, GarbledError, VanishedError.
@@ -140,7 +140,7 @@ class Link:
             identity = read_identity(self._decoded(line, question.text))
         except AnswerError as error:
             raise GarbledError(self.port, question.text, str(error)) from None
-        self._overtake_late_answers()
+        self._overtake_late_answers(clears)
         return identity
 
     def close(self) -> None:
@@ -163,11 +163,11 @@ class Link:
             return NoAnswerError(self.port, asked, waited_s)
         return EchoError(self.port) if heard == asked.encode() else GarbledError(self.port, asked, device_text(heard))
 
-    def _overtake_late_answers(self) -> None:
+    def _overtake_late_answers(self, clears: bool) -> None:
         # A board that was asked several times answers several times; the version is no identity.
         marker = message("version").text
         deadline_s = self.host_s() + self._timeout_s
-        self.send(f"*CLS;{marker}")
+        self.send(f"*CLS;{marker}" if clears else marker)
         while (line := self.read_line(marker)) != SCPI_VERSION:
             if self.host_s() >= deadline_s:
                 raise GarbledError(self.port, marker, line)
@@ -233,21 +233,22 @@ def connected(
     opener: Callable[[str], Transport] = open_port,
     *,
     follows_host: bool = True,
+    clears: bool = True,
 ) -> Iterator[tuple[Link, Identity]]:
     """Open a port, wait for the board behind it and hold both until the end. Raises BenchError.
 
     A board that restarts may take its port away and bring it back: it is opened again until the patience is over.
-    follows_host: see Link.
+    follows_host: see Link; clears: see Link.identify.
     """
     with locked(port):
-        link, identity = _connect(patience_s, lambda: Link(opener(port), port, follows_host=follows_host))
+        link, identity = _connect(patience_s, lambda: Link(opener(port), port, follows_host=follows_host), clears)
         try:
             yield link, identity
         finally:
             link.close()
 
 
-def _connect(patience_s: float, opened: Callable[[], Link]) -> tuple[Link, Identity]:
+def _connect(patience_s: float, opened: Callable[[], Link], clears: bool) -> tuple[Link, Identity]:
     deadline_s = time.monotonic() + patience_s
     seen = False
     while True:
@@ -256,7 +257,7 @@ def _connect(patience_s: float, opened: Callable[[], Link]) -> tuple[Link, Ident
             link = opened()
             seen = True
             try:
-                return link, link.identify(left_s)
+                return link, link.identify(left_s, clears=clears)
             except BenchError:
                 link.close()
                 raise

@@ -20,6 +20,11 @@ class SupplyThresholds:
 
 def supply_thresholds(sense: SupplySense, board: Board) -> SupplyThresholds:
     """Return the thresholds of `sense` as `board` reads them, rounded to the nearest count."""
+    per_v = counts_per_v(sense, board)
+    return SupplyThresholds(round(sense.low_v * per_v), round(sense.good_v * per_v))
+
+
+def counts_per_v(sense: SupplySense, board: Board) -> float:
+    """Return by how many counts the reading of `sense` on `board` rises with each volt of the supply."""
     share = sense.divider_bottom_ohm / (sense.divider_top_ohm + sense.divider_bottom_ohm)
-    counts_per_v = share / board.adc_reference_v * board.adc_full_scale
-    return SupplyThresholds(round(sense.low_v * counts_per_v), round(sense.good_v * counts_per_v))
+    return share / board.adc_reference_v * board.adc_full_scale
