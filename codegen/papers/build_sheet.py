@@ -24,6 +24,7 @@ SECTIONS: tuple[tuple[str, str, Content, bool], ...] = (
     ("pins", "Pins of the board", sheet_supply.pins, False),
     ("dials", "Dials", sheet_board.dials, False),
     ("flashing", "Flash and test the board", sheet_board.flashing, False),
+    ("brown-out", "Brown-out level of the chip", sheet_board.brown_out, False),
     ("bench", "Bench results", sheet_board.bench, False),
     ("record", "For the record", sheet_board.record, False),
 )

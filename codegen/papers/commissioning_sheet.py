@@ -18,6 +18,7 @@ from codegen.papers.safety import (
     WELDING,
     WELDING_CIRCUIT,
 )
+from codegen.papers.sheet_board import lamp_words
 from codegen.papers.sheet_subject import SheetSubject
 from timing.checks.subject import ms
 from timing.process.advice import TimeAdvice
@@ -111,7 +112,8 @@ def _first_power(subject: SheetSubject) -> Sequence[Block]:
         Table(("reading", "expected", "read"), rows, fill=frozenset({2})),
         Steps(
             (
-                "The status lamp lights steadily after half a second: hold-off is over, nothing is faulty.",
+                "The status lamp lights steadily after half a second: hold-off is over, nothing is faulty. "
+                + lamp_words(),
                 "Nothing clicks at switching on, at switching off, or when the machine is switched off and on again at "
                 "once, all of it at its own switch.",
                 "Switched off, and what was unplugged is plugged in again.",

@@ -11,7 +11,10 @@ from codegen.papers.dial_plate import DialPlate, dial_plates
 from codegen.papers.dial_reading import DialReading, dial_readings
 from codegen.papers.sheet_subject import SheetSubject
 from timing.checks.subject import ms
+from timing.design.board import Board
+from timing.design.brown_out import BROWN_OUT, BrownOutFuse
 from timing.protocol.cautions import CAUTIONS
+from timing.protocol.resets import ROWS, Reset
 
 TENTHS = 10
 
@@ -75,10 +78,84 @@ def flashing(subject: SheetSubject) -> Sequence[Block]:
         "Fit the bench link (the jumper), and reset the board.",
         f"Run `wirecue bench {design.name}.toml --port PORT`, or the folder `bench` with pytest. It first asks the "
         f"board for its design: it must answer `{design.digest()}`.",
-        "When all cases pass: take the bench link out, reset, and see the status lamp steady before you go on.",
+        "When all cases pass: take the bench link out, reset, and see the status lamp steady before you go on. "
+        + lamp_words(),
     )
     note = [Caution(board.watchdog_note.strip())] if board.watchdog_note else []
     return [*(Caution(text) for text in CAUTIONS), *note, Steps(steps)]
+
+
+def lamp_words() -> str:
+    """Say how the lamp tells a reset, for whoever waits for it to be steady."""
+    causes = ", ".join(f"{int(cause)} {cause.word}" for cause in Reset if cause.on_lamp)
+    return (
+        "A lamp that is lit and goes dark for a moment a few times, again and again, tells why the board started: "
+        f"{causes}. It ends with the first press. A fault is the other way round: dark, with blinks."
+    )
+
+
+def brown_out(subject: SheetSubject) -> Sequence[Block]:
+    """At which voltage the chip resets itself, and how to see it."""
+    return brown_out_of(subject.board)
+
+
+def brown_out_of(board: Board) -> Sequence[Block]:
+    """Return what the sheet says of one board's brown-out level."""
+    fuse = BROWN_OUT.get(board.mcu)
+    if fuse is not None:
+        return _fuse_blocks(board, fuse)
+    if board.family == "rp2040":
+        # RP2040 data sheet, 2.12.3, seen quoted.
+        return [
+            Paragraph(
+                "The chip watches its core supply by itself, from power-up on, and starts anew when that falls too "
+                f"low: there is no fuse and nothing to set. It does not tell this from power-up: both are told as "
+                f"'{Reset.POWER_UP.word}'."
+            )
+        ]
+    return [
+        Paragraph(
+            f"The brown-out level of the {board.mcu} is not known here. Its data sheet says which levels it has; take "
+            "the one next above the voltage that it needs at its clock."
+        )
+    ]
+
+
+def _fuse_blocks(board: Board, fuse: BrownOutFuse) -> Sequence[Block]:
+    read = f"`avrdude -c PROGRAMMER -p {board.mcu} -U efuse:r:-:h`"
+    write = f"`avrdude -c PROGRAMMER -p {board.mcu} -U efuse:w:0x{fuse.wanted_efuse:02X}:m`"
+    rows = (
+        ("as it should be", f"{fuse.wanted_v:g} V", _digits(fuse, fuse.wanted_efuse)),
+        ("as boards usually come", f"{fuse.usual_v:g} V", _digits(fuse, fuse.usual_efuse)),
+        ("switched off", "none", _digits(fuse, fuse.usual_efuse | 0b111)),
+    )
+    return [
+        Paragraph(
+            f"Below its brown-out level the chip holds itself in reset, and the resistors hold every output off. "
+            f"Between {fuse.usual_v:g} V, where boards usually have it, and what the chip needs at "
+            f"{board.clock_hz / 1e6:g} MHz it may run astray instead. {fuse.why} A reset by it is told as "
+            f"'{Reset.BROWN_OUT.word}'; look for {ROWS[Reset.BROWN_OUT].remedy}."
+        ),
+        Table(("extended fuse", "level, typical", "last digit"), rows),
+        Steps(
+            (
+                "Board on the bench, feeder plug (P1) pulled, nothing on its outputs. An ISP programmer goes on the "
+                "six-pin header, pin 1 to pin 1; USB out where the programmer feeds the board.",
+                f"Read, which changes nothing: {read}. Of the answer, such as 0x{fuse.usual_efuse:02x}, only the last "
+                "digit counts.",
+                "A programmer is needed: through the bootloader, by the cable that sketches go through, fuses read as "
+                "0 or not at all. That is no answer.",
+                f"Where it differs, write this one byte, and read it again: {write}. Leave the other two fuses alone: "
+                "a wrong one can stop the clock or lock the programmer out. The sketch stays.",
+                "No programmer: leave it, and go by the supply sense and its thresholds; or have it done.",
+            )
+        ),
+        Fill("Last digit read, level"),
+    ]
+
+
+def _digits(fuse: BrownOutFuse, efuse: int) -> str:
+    return " or ".join(fuse.last_digits(efuse))
 
 
 def bench(subject: SheetSubject) -> Sequence[Block] | None:

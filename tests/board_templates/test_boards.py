@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from timing.design.board import Board
+from timing.design.brown_out import BROWN_OUT
 from timing.design.roles import ROLES, Kind
 from wirecue.boards import UnknownBoardError, board_names, load_board
 
@@ -67,6 +68,23 @@ def test_memory_clock_and_microcontroller_are_those_of_the_core(avr_board):
     assert board.flash_bytes == int(facts["upload.maximum_size"])
     assert board.ram_bytes == int(facts["upload.maximum_data_size"])
     assert board.variant == facts["build.variant"]
+
+
+@pytest.mark.debian("arduino-core")
+def test_the_usual_brown_out_fuse_is_the_one_that_the_core_burns(avr_board):
+    fuse, board = BROWN_OUT[avr_board.mcu], avr_board
+    name, _, option = board.fqbn.split(":", 2)[2].partition(":cpu=")
+    key = f"{name}.menu.cpu.{option}" if option else name
+    found = re.search(rf"^{re.escape(key)}\.bootloader\.extended_fuses=(\w+)", (CORE / "boards.txt").read_text(), re.M)
+    assert found is not None
+    assert fuse.usual_efuse == int(found[1], 16)
+
+
+def test_the_wanted_brown_out_fuse_differs_in_its_level_only(avr_board):
+    fuse = BROWN_OUT[avr_board.mcu]
+    assert fuse.wanted_efuse | 7 == fuse.usual_efuse | 7
+    assert fuse.usual_v < fuse.wanted_v < avr_board.logic_v
+    assert not set(fuse.last_digits(fuse.wanted_efuse)) & set(fuse.last_digits(fuse.usual_efuse))
 
 
 @pytest.mark.debian("arduino-core")

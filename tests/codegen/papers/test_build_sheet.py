@@ -13,14 +13,16 @@ from codegen.papers.build_sheet import SECTIONS, build_paper
 from codegen.papers.dial_reading import dial_readings
 from codegen.papers.files import paper_files
 from codegen.papers.paper_html import paper_html
+from codegen.papers.sheet_board import brown_out_of
 from codegen.papers.sheet_subject import sheet_subject
 from tests.codegen.papers.printing import ink_outside, print_html, text_of
 from tests.conftest import ROOT
 from timing.checks.subject import ms
+from timing.design.brown_out import BROWN_OUT
 from timing.design.loading import load_design, parse_design
 from timing.process.advice import advise
 from timing.supply.lists import parts_list, wire_list
-from wirecue.boards import load_board
+from wirecue.boards import board_names, load_board
 
 SPOT = ROOT / "examples" / "spot_stitch.toml"
 NASTY = "</title><script>alert('x')</script> & \"quotes\" {{ 7*7 }}"
@@ -150,3 +152,29 @@ def test_printed_it_is_whole(paper, tmp_path):
     pages = printed.count("\f")
     assert f"1/{pages}" in printed.replace(" ", "")
     assert subject.design.digest() in printed
+
+
+def test_it_says_what_the_brown_out_fuse_should_be_and_how_it_is_read(example):
+    subject = subject_of(example)
+    text = " ".join("".join(Reader(sheet_html(subject)).text).split())
+    assert "4.3 V" in text
+    assert f"avrdude -c PROGRAMMER -p {subject.board.mcu} -U efuse:r:-:h" in text
+    assert "through the bootloader, by the cable that sketches go through, fuses read as 0 or not at all" in text
+
+
+@pytest.mark.parametrize("name", board_names())
+def test_every_board_has_its_brown_out_level_told(name):
+    board = load_board(name)
+    text = str(brown_out_of(board))
+    if board.family == "rp2040":
+        assert "nothing to set" in text
+        assert "avrdude" not in text
+    else:
+        fuse = BROWN_OUT[board.mcu]
+        assert f"'as it should be', '{fuse.wanted_v:g} V'" in text
+        assert f"efuse:w:0x{fuse.wanted_efuse:02X}:m" in text
+
+
+def test_the_lamp_of_a_reset_is_told_where_the_lamp_is_waited_for(example):
+    text = "".join(Reader(sheet_html(subject_of(example))).text)
+    assert "4 brown-out, 5 loop hung, 6 clock slow, 7 converter slow" in text
