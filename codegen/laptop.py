@@ -88,6 +88,12 @@ class Core:
         self.calls.bridge_filter(len(raw), raw, now_us, filter_us, bridge_us, closed)
         return closed
 
+    def panel(self, contacts: npt.NDArray[np.uint16], now_us: Words) -> npt.NDArray[np.uint16]:
+        """Look at the contacts of the panel pass by pass, the first as at the start; return them as they count."""
+        counting = np.empty(len(contacts), np.uint16)
+        self.calls.bridge_panel(len(contacts), contacts, now_us, counting)
+        return counting
+
     def dial(self, dial: int, counts: npt.NDArray[np.uint16]) -> tuple[Words, Bytes]:
         """Read one dial (by its place among the design's dials) row by row; return times and faults."""
         time_us, fault = np.empty(len(counts), np.uint32), np.empty(len(counts), np.uint8)
@@ -218,6 +224,7 @@ def _open(library: Path) -> ctypes.CDLL:
         "bridge_step": ([size, _U32, _U32, _U32, _U8], None),
         "bridge_run": ([size, _U32, _U32, _U32, _U8], None),
         "bridge_filter": ([size, _U8, _U32, ctypes.c_uint32, ctypes.c_uint32, _U8], None),
+        "bridge_panel": ([size, _U16, _U32, _U16], None),
         "bridge_dial": ([ctypes.c_uint8, size, _U16, _U32, _U8], None),
         "bridge_supply": ([size, _U16, _U32, _U8, _U8], None),
         "bridge_power_up": ([ctypes.c_bool, ctypes.c_uint32], None),
@@ -232,7 +239,7 @@ def _open(library: Path) -> ctypes.CDLL:
         "bridge_hung": ([], ctypes.c_bool),
     }
     for name, (takes, gives) in signatures.items():
-        # A design without dials or supply sense has no such call.
+        # A design without dials, supply sense or panel contacts has no such call.
         if hasattr(calls, name):
             call = getattr(calls, name)
             call.argtypes, call.restype = takes, gives

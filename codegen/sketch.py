@@ -51,5 +51,5 @@ def _map_names(files: Mapping[str, str]) -> dict[str, object]:
 
 def _wanted(template: str, facts: SketchFacts) -> bool:
     subject = template.partition(".")[0]
-    absent = {"dials": not facts.dials, "supply": facts.supply is None}
+    absent = {"dials": not facts.dials, "supply": facts.supply is None, "panel": not facts.panel}
     return not absent.get(subject, False)

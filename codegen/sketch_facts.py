@@ -16,6 +16,7 @@ from timing.design.roles import ROLES, SUPPLY_SENSE, TIME_NAMES, Kind, Role
 from timing.design.units import format_duration, format_quantity
 from timing.protocol import commands, errors, levels, numbers, registers
 from timing.protocol.resets import FIRST_ON_LAMP, Reset
+from timing.sequence import panel
 from timing.sequence.dials import dial_scale
 from timing.sequence.of_design import filter_times_us, settings_of, time_settings
 from timing.sequence.scale import TIME_FRACTION_BITS, DialScale
@@ -23,6 +24,9 @@ from timing.sequence.settings import SHORTEST_OPEN_US, Settings
 from timing.sequence.supply_sense import supply_thresholds
 from timing.sequence.table import Fault, Output, Phase
 from timing.supply.drives import drives
+
+SAY_SO = ("spot", "pause")
+"""Times whose switch the sequence sees itself."""
 
 
 class UnplacedRoleError(ValueError):
@@ -160,6 +164,16 @@ class SketchFacts:
         """Return the contacts that have a filter."""
         return tuple(contact for contact in self.contacts if contact.filter_us is not None)
 
+    @property
+    def time_switches(self) -> tuple[TimeUse, ...]:
+        """Return the times that an off switch makes zero; spot and stitch have a say of their own in the sequence."""
+        return tuple(time for time in self.times if time.varies and time.switched and time.name not in SAY_SO)
+
+    @property
+    def panel(self) -> tuple[ContactUse, ...]:
+        """Return the contacts without a filter of their own: switches of the panel, and the interlock."""
+        return tuple(contact for contact in self.contacts if contact.filter_us is None)
+
     def has(self, contact: str) -> bool:
         """Tell whether the design has that contact."""
         return any(use.name == contact for use in self.contacts)
@@ -203,6 +217,7 @@ class SketchFacts:
             "Fault": Fault,
             "Reset": Reset,
             "FIRST_ON_LAMP": FIRST_ON_LAMP,
+            "panel": panel,
             "duration": format_duration,
             "longest_answers": max(len(command.answers) for command in commands.COMMANDS),
             "most_takes": max(len(command.takes) for command in commands.COMMANDS),

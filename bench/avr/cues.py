@@ -10,6 +10,7 @@ from timing.design.design import Design
 from timing.design.pinning import pin_names
 from timing.design.roles import SUPPLY_SENSE
 from timing.protocol.levels import RAW_CONTACTS
+from timing.sequence import panel
 from timing.sequence.script import Change
 from timing.sequence.table import Output
 from timing.sequence.timeline import Edge
@@ -114,7 +115,7 @@ class Wiring:
         return cues + [self.counts(channel, reading, at_us) for channel, reading in counts.items()]
 
     def change(self, change: Change, counts: Mapping[str, int], offset_us: int) -> Cue:
-        """Return the cue for one change of a trigger script.
+        """Return the cue for one change of a trigger script; not in order where contacts of the panel move.
 
         counts: for changes of a dial or the supply, the reading to put there, by channel. Raises KeyError for a
         change that the wiring cannot make.
@@ -128,7 +129,8 @@ class Wiring:
         if kind == "supply":
             return self.counts("supply", counts["supply"], at_us)
         role = f"{name}_switch" if kind == "switch" else kind
-        return self.contact(role, bool(change.value), at_us)
+        # The model takes contacts of the panel as they count, which is later than they move.
+        return self.contact(role, bool(change.value), at_us - panel.USUAL_US * panel.is_looked_at(change.what))
 
     def edges(self, events: Iterable[Event], offset_us: int) -> list[Edge]:
         """Return the edges of the outputs among `events`, in microseconds from `offset_us` (rounded down).

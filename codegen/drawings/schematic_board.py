@@ -9,6 +9,7 @@ from codegen.drawings.symbols import block, potentiometer, two
 from timing.design.roles import TIME_NAMES
 
 LEFT, RIGHT, BUS_X = 124.0, 166.0, 14.0
+PULL_X, CAPACITOR_X = 93.0, 108.0
 FIRST, ROW, DIAL, FLAG = 36.0, 11.6, 23.6, 4.6
 
 
@@ -54,9 +55,13 @@ def _left(sheet: Sheet, places: dict[str, Point], board: str) -> float:
             sheet.text((23, y - 4.2), f"{part.ref} {part.value}", SMALL)
             caps = between(wiring, net, "COMMON", "capacitor")
             for cap in caps:
-                two(sheet, cap, net, (96, y), (96, y + 6))
-                sheet.common((96, y + 6))
-            sheet.wire(net, (36, y), *[(96.0, y) for _ in caps], (LEFT, y))
+                two(sheet, cap, net, (CAPACITOR_X, y), (CAPACITOR_X, y + 6))
+                sheet.common((CAPACITOR_X, y + 6))
+            pulls = between(wiring, "LOGIC", net, "resistor")
+            for pull in pulls:
+                two(sheet, pull, net, (PULL_X, y), (PULL_X, y - 8))
+                sheet.flag("LOGIC", (PULL_X, y - 8), "left")
+            sheet.wire(net, (36, y), *[(PULL_X, y) for _ in pulls], *[(CAPACITOR_X, y) for _ in caps], (LEFT, y))
         pin = next(name for name in wiring.part(board).terminals if sheet.net(board, name) == net)
         places[pin] = (LEFT, y)
         lows.append(y)

@@ -18,6 +18,7 @@ from codegen.toolchain import compile_sketch
 from tests.attack.machine import GARBAGE, SETTLED_US, Attack
 from tests.attack.panel import COUNTS, Feeder, as_script
 from tests.attack.record import Disagreement, write_disagreement
+from timing.sequence import panel
 from timing.sequence.engine import run_script
 from timing.sequence.script import Change, Script
 from timing.sequence.table import Output
@@ -26,6 +27,8 @@ from timing.sequence.timeline import Edge, Timeline
 TOLERANCE_US = 250
 """A pass, the clock's step, and the phases of passes against what happens at the pins."""
 PASS_US = 80
+LOOK_US = panel.LONGEST_US - panel.USUAL_US + PASS_US
+"""How much earlier or later than usual a contact of the panel may count."""
 ROUND_US = 3_000
 """The converter's round over its channels, as often as a broken dial must be seen."""
 REST_US = 20_000
@@ -87,15 +90,18 @@ class AvrAttack(Attack):
         if not self.steps_here:
             return
         end_us = self.now_us + 2 * REST_US
-        script = self._script(end_us)
+        changes = counted(self.changes)
+        if changes is None:
+            return
+        script = self._script(changes, end_us)
         wanted = run_script(self.feeder.target.rig, script)
         others = [run_script(self.feeder.target.rig, other) for other in delayed(script)]
-        if not all(agree(self._wired(wanted), self._wired(other), 2 * ROUND_US) for other in others):
+        troubled = any(change.what in ("supply", "dial_fault") for change in script.changes)
+        tolerance_us = (ROUND_US if troubled else 0) + TOLERANCE_US
+        if not all(agree(self._wired(wanted), self._wired(other), tolerance_us) for other in others):
             return
         events = self.run(self._cues(end_us))
         got = self.wiring.edges(events, SETTLED_US)
-        troubled = any(change.what in ("supply", "dial_fault") for change in script.changes)
-        tolerance_us = ROUND_US if troubled else TOLERANCE_US
         if not agree(self._wired(wanted), got, tolerance_us):
             self._part("edges differ", script, wanted, got)
         last = wanted.phases[-1]
@@ -110,8 +116,8 @@ class AvrAttack(Attack):
         type(self).compared += self.steps_here
         type(self).edges += len(got)
 
-    def _script(self, end_us: int) -> Script:
-        moved = [Change(change.at_us - SETTLED_US, change.what, change.value) for change in self.changes]
+    def _script(self, changes: Sequence[Change], end_us: int) -> Script:
+        moved = [Change(change.at_us - SETTLED_US, change.what, change.value) for change in changes]
         return as_script(self.feeder, moved, end_us - SETTLED_US)
 
     def _wired(self, timeline: Timeline) -> list[Edge]:
@@ -129,11 +135,32 @@ class AvrAttack(Attack):
             return Cue(self.wiring.cycle(change.at_us), "reset")
         if change.what.startswith(COUNTS):
             return self.wiring.counts(change.what.removeprefix(COUNTS), change.value, change.at_us)
-        return self.wiring.contact(change.what, bool(change.value), change.at_us)
+        early_us = panel.USUAL_US if _looked_at(change.what) else 0
+        return self.wiring.contact(change.what, bool(change.value), change.at_us - early_us)
 
     def _part(self, says: str, script: Script, wanted: Timeline, got: list[Edge]) -> None:
         write_disagreement(Disagreement(self.title, says, script, self._wired(wanted), got), self.folder)
         raise AssertionError(f"{says}; script and picture: {self.folder / self.title}.txt, .svg")
+
+
+def _looked_at(role: str) -> bool:
+    """Tell whether a contact counts only once looks at it agree."""
+    return role in ("interlock", "four_step") or role.endswith("_switch")
+
+
+def counted(changes: Sequence[Change]) -> list[Change] | None:
+    """Return `changes` without flickers of the panel that count for nothing; None where one may count or not."""
+    kept = []
+    for index, change in enumerate(changes):
+        if _looked_at(change.what):
+            following = (other.at_us for other in changes[index + 1 :] if other.what == change.what)
+            lasts_us = next(following, change.at_us + SETTLED_US) - change.at_us
+            if lasts_us < panel.SHORTEST_US - PASS_US:
+                continue
+            if lasts_us < panel.LONGEST_US + 2 * PASS_US:
+                return None
+        kept.append(change)
+    return kept
 
 
 def delayed(script: Script) -> Iterator[Script]:
@@ -141,20 +168,21 @@ def delayed(script: Script) -> Iterator[Script]:
 
     Dials and supply are read in turn: of two that change at once either may be seen first.
     """
-    for closing_us, opening_us, dial_us, supply_us in (
-        (0, 0, ROUND_US, ROUND_US),
-        (0, 0, ROUND_US, 0),
-        (0, 0, 0, ROUND_US),
-        (PASS_US, PASS_US, 0, 0),
-        (PASS_US, 0, ROUND_US, ROUND_US),
-        (0, PASS_US, 0, 0),
+    for closing_us, opening_us, dial_us, supply_us, look_us in (
+        (0, 0, ROUND_US, ROUND_US, 0),
+        (0, 0, ROUND_US, 0, -LOOK_US),
+        (0, 0, 0, ROUND_US, LOOK_US),
+        (PASS_US, PASS_US, 0, 0, -LOOK_US),
+        (PASS_US, 0, ROUND_US, ROUND_US, LOOK_US),
+        (0, PASS_US, 0, 0, LOOK_US),
     ):
         moved = []
         for change in script.changes:
             contact_us = closing_us if change.value else opening_us
             dial = change.what.startswith("dial")
             later_us = dial_us if dial else supply_us if change.what == "supply" else contact_us
-            moved.append(Change(change.at_us + later_us, change.what, change.value))
+            later_us = look_us if panel.is_looked_at(change.what) else later_us
+            moved.append(Change(max(change.at_us + later_us, 0), change.what, change.value))
         yield Script(tuple(sorted(moved, key=lambda change: change.at_us)), script.end_us)
 
 

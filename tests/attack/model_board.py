@@ -9,14 +9,11 @@ from timing.sequence.filters import ContactFilter
 from timing.sequence.passes import Inputs, State, start, step
 from timing.sequence.table import Table
 
-BAD_READINGS = 3
-"""Readings on end that no sound dial can give make a fault."""
-
 
 @dataclass
 class _Dial:
     time_us: int
-    bad: int = 0
+    bad: bool = False
 
 
 @dataclass
@@ -30,6 +27,7 @@ class ModelBoard:
     _filters: dict[str, ContactFilter] = field(init=False)
     _dials: dict[str, _Dial] = field(init=False)
     _switches: dict[str, str] = field(init=False)
+    _latest: dict[str, tuple[int, ...]] = field(default_factory=dict)
     _below_since_us: int | None = None
     _low: bool = False
     _good: bool = False
@@ -42,15 +40,18 @@ class ModelBoard:
         self._dials = {name: _Dial(scale.low_us) for name, scale in self.feeder.target.scales.items()}
 
     def reading(self, channel: str, counts: int, now_us: int) -> None:
-        """Take one reading of one channel."""
+        """Take one reading of one channel; the middle one of the last three counts."""
+        latest = self._latest[channel] = (*self._latest.get(channel, ()), counts)[-3:]
+        if len(latest) < 3:
+            return
+        counts = sorted(latest)[1]
         if channel == "supply":
             self._supply_reading(counts, now_us)
             return
         dial, scale = self._dials[channel], self.feeder.target.scales[channel]
-        if scale.is_fault(counts):
-            dial.bad += 1
-        else:
-            dial.bad, dial.time_us = 0, scale.time_us(counts)
+        dial.bad = scale.is_fault(counts)
+        if not dial.bad:
+            dial.time_us = scale.time_us(counts)
 
     def _supply_reading(self, counts: int, now_us: int) -> None:
         """A supply that was below the lower threshold in every reading for the filter time is low; it is good where
@@ -76,7 +77,7 @@ class ModelBoard:
             interlock_open=not closed.get("interlock", True),
             supply_low=self._low,
             supply_poor=self.feeder.supply is not None and not self._good,
-            dial_fault=any(dial.bad >= BAD_READINGS for dial in self._dials.values()),
+            dial_fault=any(dial.bad for dial in self._dials.values()),
             four_step=closed.get("four_step", rig.four_step),
             spot=on.get("spot", False),
             stitch=on.get("pause", False),

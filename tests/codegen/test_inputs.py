@@ -6,18 +6,21 @@ import random
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from codegen.laptop import compile_core
 from tests.conftest import ROOT
 from timing.design.loading import load_design
 from timing.design.units import format_duration
+from timing.protocol.levels import RAW_ALL, RAW_BIT
 from timing.protocol.of_design import target_of
+from timing.sequence import panel
 from timing.sequence.dials import dial_scale
 from timing.sequence.filters import ContactFilter, SupplyFilter, SupplyLevel
 from timing.sequence.of_design import time_settings
 from timing.sequence.supply_sense import supply_thresholds
+from timing.sequence.table import Fault
 from wirecue.boards import load_board
 
 pytestmark = pytest.mark.debian("gcc")
@@ -30,6 +33,20 @@ def core(cache):
     design = load_design(ROOT / "examples" / "shop_two_step.toml")
     return compile_core(design, load_board("uno"), "0.1.0", cache)
 
+
+@pytest.fixture(scope="module")
+def shop(cache):
+    return load_design(cache.parents[1] / "examples" / "shop_two_step.toml")
+
+
+@pytest.fixture(scope="module")
+def gasless_core(cache):
+    design = load_design(cache.parents[1] / "examples" / "gasless_four_step.toml")
+    return compile_core(design, load_board("leonardo"), "0.1.0", cache)
+
+
+SHOP_SUPPLY = 3
+GASLESS_PANEL = ("interlock", "four_step")
 
 readings = st.lists(st.tuples(st.booleans(), st.sampled_from([1, 48, 900, 4_000, 9_000])), min_size=1, max_size=80)
 
@@ -73,9 +90,120 @@ def test_every_reading_of_every_dial_gives_the_time_of_the_model(design, board, 
         assert {setting.low_us, setting.high_us} <= set(wanted)
 
 
-def test_a_dial_is_at_fault_after_three_bad_readings_on_end_and_sound_after_one(core):
-    _, fault = core.dial(0, np.array([0, 0, 500, 1023, 0, 1023, 0, 500, 0], np.uint16))
-    assert fault.tolist() == [0, 0, 0, 0, 0, 1, 1, 0, 0]
+def test_a_dial_is_at_fault_with_a_reading_that_no_sound_dial_gives_and_sound_with_the_next(core):
+    _, fault = core.dial(0, np.array([500, 0, 500, 1023, 0, 500], np.uint16))
+    assert fault.tolist() == [0, 1, 0, 1, 1, 0]
+
+
+counts_near_anything = st.sampled_from([0, 20, 21, 60, 100, 260, 300, 330, 500, 700, 990, 1003, 1023]) | st.integers(
+    0, 1023
+)
+
+
+@given(st.lists(counts_near_anything, min_size=1, max_size=12), st.integers(0, 2))
+@settings(max_examples=50)
+def test_the_middle_one_of_the_last_three_readings_counts_and_nothing_before_there_are_three(core, shop, counts, dial):
+    board, scale = core.board(bench_link=False), dial_scale(dials_of(shop)[dial], load_board("uno"))
+    wanted_us, at_fault = scale.low_us, False
+    for _ in range(3):
+        board.reading(SHOP_SUPPLY, 500, 0)
+    for number, reading in enumerate(counts):
+        board.reading(dial, reading, 0)
+        if number >= 2:
+            middle = sorted(counts[number - 2 : number + 1])[1]
+            at_fault = scale.is_fault(middle)
+            wanted_us = wanted_us if at_fault else scale.time_us(middle)
+        answers = board.ask(f"INP:TIME? {dial_number(dial)};*TST?\n", passes=400).strip().split(";")
+        assert int(answers[0]) == wanted_us
+        assert (int(answers[1]) == Fault.DIAL) == at_fault
+    board.close()
+
+
+@given(st.lists(st.integers(0, 1023), min_size=1, max_size=30), st.integers(0, 3))
+@settings(max_examples=50)
+def test_single_wrong_readings_do_nothing_to_dials_and_supply(core, disturbed, channel):
+    """Every third reading is anything at all: the supply stays good, the dial where it stands."""
+    board = core.board(bench_link=False)
+    for _ in range(3):
+        for each in range(4):
+            board.reading(each, 500, 0)
+    asked = "INP:TIME? 0;TIME? 2;TIME? 3;*TST?\n"
+    calm = board.ask(asked)
+    for number, wrong in enumerate(disturbed):
+        for counts in (wrong, 500, 500):
+            board.reading(channel, counts, 30_000 * number)
+        assert board.ask(asked, now_us=30_000 * number) == calm
+    board.close()
+
+
+def dials_of(design):
+    return [setting for setting in time_settings(design).values() if setting.dial]
+
+
+def dial_number(dial):
+    """The number on the link of the shop feeder's dials: preflow, burnback, postflow."""
+    return (0, 2, 3)[dial]
+
+
+class Looks:
+    """One contact as the panel's rule states it: the fourth look on end that differs makes the change."""
+
+    def __init__(self, closed):
+        self.closed, self.differing, self.look = closed, 0, 0
+
+    def read(self, closed, now_us):
+        look = now_us // panel.LOOK_US % 256
+        if look != self.look:
+            self.look = look
+            self.differing = self.differing + 1 if closed != self.closed else 0
+            if self.differing == panel.LOOKS:
+                self.closed, self.differing = closed, 0
+        return self.closed
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, RAW_ALL), st.sampled_from([1, 9, 40, 80, 128, 300])), min_size=1, max_size=120),
+    st.integers(0, 3_000),
+    st.sampled_from([0, WRAP - 5_000]),
+)
+def test_switches_and_interlock_count_once_four_looks_agree_and_filtered_contacts_pass(
+    gasless_core, contacts, holds, start_us
+):
+    now_us, rows = start_us, []
+    for raw, ahead_us in contacts:
+        # Each state of the contacts is held for some passes.
+        for _ in range(1 + holds % 9):
+            now_us += ahead_us
+            rows.append((raw, now_us))
+    looks = {role: Looks(bool(rows[0][0] & RAW_BIT[role])) for role in GASLESS_PANEL}
+    wanted = []
+    for raw, at_us in rows:
+        seen = raw
+        for role, contact in looks.items():
+            bit = RAW_BIT[role]
+            seen = seen | bit if contact.read(bool(raw & bit), at_us) else seen & ~bit
+        wanted.append(seen)
+    got = gasless_core.panel(
+        np.array([raw for raw, _ in rows], np.uint16), np.array([at_us % WRAP for _, at_us in rows], np.uint32)
+    )
+    assert got.tolist() == wanted
+
+
+@pytest.mark.parametrize("pass_us", [3, 40, 80])
+@pytest.mark.parametrize("offset_us", [0, 37, 100, 127])
+def test_a_change_shorter_than_three_looks_does_nothing_and_one_that_stays_is_seen_in_time(
+    gasless_core, pass_us, offset_us
+):
+    instants = np.arange(offset_us, 4_000, pass_us, np.uint32)
+    closed = RAW_BIT["interlock"]
+
+    def seen(lasts_us):
+        raw = np.where((instants >= 1_000) & (instants < 1_000 + lasts_us), 0, closed).astype(np.uint16)
+        return gasless_core.panel(raw, instants) & closed
+
+    assert seen(panel.SHORTEST_US - pass_us).all()
+    gone = instants[seen(3_000) == 0]
+    assert panel.SHORTEST_US - pass_us <= gone[0] - 1_000 <= panel.LONGEST_US + pass_us
 
 
 def test_the_supply_is_low_after_its_filter_and_good_from_the_higher_threshold_on(design, board, cache):

@@ -45,9 +45,10 @@ def idle(core):
 
 
 def settle(board):
-    for channel in range(3):
-        board.reading(channel, 500, 0)
-    board.reading(3, 400, 0)
+    for _ in range(3):
+        for channel in range(3):
+            board.reading(channel, 500, 0)
+        board.reading(3, 400, 0)
     for at_us in range(0, SETTLED_US, 500):
         board.run_pass(0, at_us)
 

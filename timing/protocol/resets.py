@@ -38,7 +38,7 @@ class Reset(IntEnum):
 
 
 FIRST_ON_LAMP = Reset.BROWN_OUT
-"""From this one on a reset is a fault of board or supply; neither the reset pin nor a bootloader looks like it."""
+"""From this one on a reset is a fault of board or supply, which no bootloader looks like (derived)."""
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from timing.design.units import format_quantity
 from timing.supply import load_rules
 from timing.supply.budget import Budget
+from timing.supply.contact_sense import WETTING_A, contact_sense, contacts_a, wetted_contacts
 from timing.supply.dial_wiring import dial_wirings
 from timing.supply.drives import TRIAC_HOLDING_A, Drive, drives
 from timing.supply.finding import Change, Figure, Finding, Remedy
@@ -283,8 +284,31 @@ def dry_contacts(found: Budget) -> Iterator[Finding]:
             )
 
 
+def contacts(found: Budget) -> Iterator[Finding]:
+    """Every contact gets a resistor that wets it."""
+    wetted = wetted_contacts(found.design)
+    if not wetted:
+        return
+    sense, value = contact_sense(found.board), format_quantity(contact_sense(found.board).pull_up_ohm, "ohm")
+    yield Finding(
+        "circuits.contacts",
+        "info",
+        "board.type",
+        f"Contacts: {value} from each to {found.board.logic_v:g} V, {1000 * sense.wetting_a:.1f} mA through a closed "
+        "one.",
+        "A switch or interlock that carries next to nothing goes bad by the film on its contacts; an industrial input "
+        f"draws {1000 * WETTING_A:g} mA or more (IEC 61131-2). The pin follows an opening contact within "
+        f"{sense.opening_us / 1000:.2f} ms.",
+        (
+            Figure("pull-up resistor", sense.pull_up_ohm, "ohm"),
+            Figure("current through a contact", 1000 * sense.wetting_a, "mA"),
+            Figure("all contacts closed", 1000 * contacts_a(found.design, found.board), "mA"),
+        ),
+    )
+
+
 RULES: tuple[Rule, ...] = (
-    trigger, drive_suits_load, pin_current, snubbers, release, supply_divider, dials, dry_contacts,
+    trigger, contacts, drive_suits_load, pin_current, snubbers, release, supply_divider, dials, dry_contacts,
     *load_rules.RULES,
 )  # fmt: skip
 

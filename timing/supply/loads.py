@@ -9,14 +9,15 @@ from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.feeder import Actuator
 from timing.sequence.table import TABLE, Output, Phase
+from timing.supply.contact_sense import contacts_a
 from timing.supply.regulator import rail_v
 
 OUTPUT_ROLE = {Output.GAS: "gas_valve", Output.WIRE: "wire_drive", Output.CONTACTOR: "contactor"}
 
 LAMP_A = 0.008
 """Status lamp, a common LED (practice)."""
-SENSE_A = 0.001
-"""Pull-ups of the inputs, all closed: 5 V over 22 kohm and 20 kohm a contact, two of them closed at once (derived)."""
+TRIGGER_A = 0.0005
+"""Pull-ups of a closed trigger: 5 V over 22 kohm and 20 kohm (derived)."""
 RELAY_COIL_W = 0.36
 """Coil power of a small relay with 4 kV isolation; the parts list asks for no more current (choice)."""
 DRIVER_A = {"relay": 0.0, "opto-triac": 0.012, "mosfet": 0.006}
@@ -80,7 +81,7 @@ def rail_load_a(design: Design, board: Board, outputs: Iterable[Output]) -> floa
         DRIVER_A[actuator.drive] + (relay_coil_a(actuator, coil_v) if actuator.drive == "relay" else 0.0)
         for actuator in actuators(design, outputs)
     )
-    return board.current_a + LAMP_A + SENSE_A + drives
+    return board.current_a + LAMP_A + TRIGGER_A + contacts_a(design, board) + drives
 
 
 def phase_load(design: Design, board: Board, phase: Phase) -> PhaseLoad:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from timing.design.pinning import needed_roles
 from timing.design.roles import ROLES, SUPPLY_SENSE, TIME_NAMES, Kind, Role
 from timing.design.units import format_quantity
+from timing.supply.contact_sense import FILTER_CAPACITOR_F as CONTACT_CAPACITOR_F
+from timing.supply.contact_sense import contact_sense
 from timing.supply.dial_wiring import WIPER_CAPACITOR_F, dial_wirings
 from timing.supply.preferred import nearest
 from timing.supply.supply_sense import CAPACITOR_F
@@ -75,7 +77,9 @@ def _contact(wiring: Wiring, role: Role, text: str) -> None:
     pin = build.net(f"PIN-{role.key}", "signal", 0.02, SCREENED)
     build.join(pin, f"{wiring.mcu}.{wiring.pins[role.key]}")
     build.two(ref, pin, wiring.common)
-    wiring.ceramic(100e-9, pin, wiring.common, "keeps the wire's noise off the pin", 50.0)
+    sense = contact_sense(wiring.board)
+    wiring.resistor(sense.pull_up_ohm, wiring.logic, pin, f"wets the contact with {1000 * sense.wetting_a:.1f} mA")
+    wiring.ceramic(CONTACT_CAPACITOR_F, pin, wiring.common, "keeps the wire's noise off the pin", 50.0)
 
 
 def _lamp(wiring: Wiring, role: Role) -> None:

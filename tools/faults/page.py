@@ -7,7 +7,11 @@ from dataclasses import dataclass
 from itertools import groupby
 from pathlib import Path
 
+from timing.design.board import Board
+from timing.design.units import format_quantity
+from timing.sequence import panel
 from timing.sequence.table import Fault
+from timing.supply.contact_sense import contact_sense
 from tools.faults import trials
 from tools.faults.subject import ROOT, Subject, load_subject
 from tools.faults.trials import Course, Flip, Outcome
@@ -40,6 +44,11 @@ only. A clock at half its speed or less, or at twice its speed or more, and a co
 speed, switch everything off within the watchdog's time; the watchdog then makes a new start of it. Each lasts 100 ms \
 here and then goes on: while it lasts the board starts over and over, with everything off.
 """
+LOOKS = """\
+Interlock and switches of the panel count once {looks} looks at them, {look_us} us apart, agree: what lasts less than \
+{shortest} does nothing. These times count from the pin. The {pull_up} that wets a contact lifts the pin, with its \
+100 nF, within {opening} of the contact's opening; that comes on top.
+"""
 REFRESH = """\
 Registers of outputs and clock are written anew in every pass, those of contacts and converter with every reading. \
 Here their bits are turned over once, and the run is compared with the same run undisturbed. (A clock register that is \
@@ -57,6 +66,7 @@ class Results:
     cable: Outcome
     by_table: Sequence[Course]
     flips: Sequence[Flip]
+    board: Board
 
     @property
     def outcomes(self) -> list[Outcome]:
@@ -73,6 +83,7 @@ def run_all(subject: Subject, garbage_bytes: int = GARBAGE_BYTES) -> Results:
         trials.unplugged(subject),
         [*trials.run_stories(subject, stories), trials.clock_course(subject)],
         trials.flipped(subject),
+        subject.board,
     )
 
 
@@ -91,12 +102,23 @@ def page(results: Results) -> str:
         (_flip_row(list(group)) for _, group in groupby(results.flips, lambda flip: flip.fault)),
     )
     return (
-        f"{HEAD}\n## All off, at once or within its bound\n\n{WATCH}\n{off}\n"
+        f"{HEAD}\n## All off, at once or within its bound\n\n{_looks(results.board)}\n{WATCH}\n{off}\n"
         f"## Put right while it runs\n\n{REFRESH}\n{flips}\n## Ends by the table\n\nA broken dial does not "
         "freeze the wire in a weld that is under way: the weld ends by the table, with the last good reading, and "
         "then the board goes to hold-off. Limits end as a release does. Traffic and the wrap of the clocks change "
         f"nothing. Every edge is compared with the model's. Traffic: {GARBAGE_BYTES:,} bytes of each kind at the "
         f"port's full pace.\n\n{table}"
+    )
+
+
+def _looks(board: Board) -> str:
+    sense = contact_sense(board)
+    return LOOKS.format(
+        looks=panel.LOOKS,
+        look_us=panel.LOOK_US,
+        shortest=_ms(panel.SHORTEST_US),
+        pull_up=format_quantity(sense.pull_up_ohm, "ohm"),
+        opening=_ms(round(sense.opening_us)),
     )
 
 

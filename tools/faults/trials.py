@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from bench.avr.cues import TIMER_0_CONTROL, Cue, Event, said
 from timing.protocol.levels import RAW_BIT
+from timing.sequence import panel
 from timing.sequence.engine import run_script
 from timing.sequence.script import Change, Script
 from timing.sequence.table import Fault, Output, Phase
@@ -92,8 +93,8 @@ def kinds(subject: Subject) -> list[Kind]:
         Kind(
             "interlock open",
             lambda s, at: [s.contact("interlock", False, at), s.contact("interlock", True, at + CLEARED_US)],
-            2 * PASS_US,
-            "first pass that sees it",
+            panel.LONGEST_US + 2 * PASS_US,
+            "looks that agree",
             Fault.INTERLOCK,
         ),
         Kind("supply sags", _sag, sense_us + ROUND_US, "supply filter", Fault.SUPPLY),

@@ -57,7 +57,10 @@ class Rig:
 
 def load_rig(path: Path) -> Rig:
     design = load_design(path)
-    board = load_board(design.board.type)
+    return rig_of_design(design, load_board(design.board.type))
+
+
+def rig_of_design(design: Design, board: Board) -> Rig:
     defines = UART_DEFINES[board.native_usb]
     program = compile_sketch(sketch_files(design, board, "0.1.0"), board, CACHE, defines)
     simulator = Simulator(build_runner(CACHE), program, board)
@@ -74,6 +77,12 @@ def rig(example):
 def shop():
     """The firmware of the shop feeder."""
     return load_rig(ROOT / "examples" / "shop_two_step.toml")
+
+
+@pytest.fixture
+def gasless():
+    """The firmware of the feeder with an interlock."""
+    return load_rig(ROOT / "examples" / "gasless_four_step.toml")
 
 
 AC_SENSED = [path for path in sorted((ROOT / "examples").glob("*.toml")) if 'sense = "ac"' in path.read_text()]

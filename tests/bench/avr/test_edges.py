@@ -8,6 +8,7 @@ import random
 import pytest
 
 from tests.conftest import SOAK
+from timing.sequence import panel
 from timing.sequence.script import Change, Script
 from timing.sequence.simulate import simulate
 from timing.sequence.table import Output, Phase
@@ -23,6 +24,8 @@ CLOCK_RANGE = 1 << 32
 # How much later than the model a board may see what happens at its pins: a pass, and a round of its converter.
 PASS_US = 80
 ROUND_US = 2_000
+# How much earlier or later than usual a contact of the panel may count.
+LOOK_US = panel.LONGEST_US - panel.USUAL_US + PASS_US
 
 
 def random_script(rig, rng):
@@ -48,7 +51,12 @@ def random_script(rig, rng):
             changes.append(Change(at_us, name, standing[name]))
     script = Script(tuple(changes), end_us)
     wanted = simulate(rig.design, script).edges
-    delays = [(0, 0, ROUND_US), (PASS_US, PASS_US, 0), (PASS_US, 0, ROUND_US), (0, PASS_US, 0)]
+    delays = [
+        (0, 0, ROUND_US, -LOOK_US),
+        (PASS_US, PASS_US, 0, LOOK_US),
+        (PASS_US, 0, ROUND_US, LOOK_US),
+        (0, PASS_US, 0, -LOOK_US),
+    ]
     alike = (simulate(rig.design, delayed(script, *each)).edges for each in delays)
     return script if all(agree(wanted, other, 2 * PASS_US + 1) for other in alike) else None
 
@@ -59,16 +67,15 @@ def dial_change(rig, name, at_us, rng):
     return Change(at_us, f"dial {name}", scale.time_us(counts))
 
 
-def delayed(script, closing_us, opening_us, dials_us):
+def delayed(script, closing_us, opening_us, dials_us, look_us):
     """Let closings, openings and dials come later, each by its own time, so that pulses get longer and shorter."""
-    moved = [
-        Change(
-            change.at_us + (dials_us if change.what.startswith("dial") else closing_us if change.value else opening_us),
-            change.what,
-            change.value,
-        )
-        for change in script.changes
-    ]
+
+    def later_us(change):
+        if panel.is_looked_at(change.what):
+            return look_us
+        return dials_us if change.what.startswith("dial") else closing_us if change.value else opening_us
+
+    moved = [Change(max(each.at_us + later_us(each), 0), each.what, each.value) for each in script.changes]
     return Script(tuple(sorted(moved, key=lambda change: change.at_us)), script.end_us)
 
 
@@ -88,6 +95,10 @@ def wired(rig, edges):
 
 
 def cues(rig, script, offset_us):
+    return sorted(_cues(rig, script, offset_us), key=lambda cue: cue.cycle)
+
+
+def _cues(rig, script, offset_us):
     for change in script.changes:
         kind, _, name = change.what.partition(" ")
         counts = {name: rig.target.scales[name].counts_for(change.value)} if kind == "dial" else {}

@@ -9,6 +9,7 @@ import pytest
 from bench.avr.cues import said
 from timing.protocol.levels import RAW_BIT
 from timing.protocol.resets import Reset
+from timing.sequence import panel
 from timing.sequence.table import Fault, Output, Phase
 
 pytestmark = pytest.mark.debian("gcc", "avr-gcc", "arduino-core", "simavr")
@@ -115,6 +116,27 @@ def test_a_chip_is_not_ended_by_a_watchdog_that_is_a_fifth_fast_or_a_quarter_slo
     for clock_hz in (rig.board.clock_hz * 4 // 5, rig.board.clock_hz * 5 // 4):
         cues = [*rig.boot(), rig.wiring.clock(clock_hz, BOOT_US)]
         assert not [each for each in rig.simulator.run([*cues, rig.end(BOOT_US + 500_000)]) if each.kind == "reset"]
+
+
+def test_an_interlock_that_flickers_does_nothing_and_one_that_stays_open_ends_the_weld(gasless):
+    rig, wiring, at_us = gasless, gasless.wiring, BOOT_US + 300_000
+    shortest_us, longest_us = panel.SHORTEST_US - LONGEST_PASS_US, panel.LONGEST_US + 2 * LONGEST_PASS_US
+
+    def weld(*cues):
+        start = [*rig.boot(), wiring.contact("trigger", True, BOOT_US)]
+        events = rig.simulator.run([*start, *cues, rig.end(at_us + 200_000)])
+        return wiring.edges(events, at_us)
+
+    flickers = [
+        wiring.contact("interlock", closed, at_us + index * 5_000 + (shortest_us if closed else 0))
+        for index in range(20)
+        for closed in (False, True)
+    ]
+    calm, flickered, opened = weld(), weld(*flickers), weld(wiring.contact("interlock", False, at_us))
+    assert [edge for edge in flickered if edge.at_us >= 0] == [edge for edge in calm if edge.at_us >= 0] == []
+    offs = [edge for edge in opened if edge.at_us >= 0]
+    assert {edge.output for edge in offs} == {Output.WIRE, Output.CONTACTOR}
+    assert all(not edge.on and shortest_us <= edge.at_us <= longest_us for edge in offs)
 
 
 def test_a_reset_lets_every_output_go_at_once(rig):

@@ -43,7 +43,7 @@ def test_each_phase_draws_what_the_table_turns_on(changed: Changed, board: Board
         on = TABLE[phase].outputs
         # Gas valve 0.33 A and contactor 0.6 A hang on the winding; the wire drive is fed from elsewhere.
         assert load.ac_hold_a == pytest.approx(0.33 * (Output.GAS in on) + 0.6 * (Output.CONTACTOR in on))
-        assert load.rail_a == pytest.approx(board.current_a + 0.009 + 0.040 * len(on))
+        assert load.rail_a == pytest.approx(board.current_a + 0.0085 + 2 * 5 / 2200 + 0.040 * len(on))
     assert heaviest(phase_loads(design, board)).phase is Phase.WELD
 
 
