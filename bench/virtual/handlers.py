@@ -114,7 +114,7 @@ HANDLERS: dict[str, Handler] = {
     "self_test": lambda board: (int(board.machine.standing_fault()),),
     "wait": lambda _: None,
     "next_error": lambda board: board.status.next_error(),
-    "why_reset": lambda board: (int(board.machine.reset), f'"{board.machine.reset.word}"'),
+    "why_reset": lambda board: (int(board.machine.reset),),
     "version": lambda _: (SCPI_VERSION,),
     "clock": lambda board: (board.now_us() & CLOCK_MASK,),
     "state": lambda board: (int(board.machine.state.phase), int(board.machine.state.fault)),

@@ -275,7 +275,7 @@ def test_the_lamp_blinks_the_number_of_the_fault(core, fault):
 def test_it_says_why_it_started(core, cause):
     board = core.board(bench_link=False)
     board.started_by(cause)
-    assert board.ask("SYST:RES?\n") == f'{int(cause)},"{cause.word}"\n'
+    assert board.ask("SYST:RES?\n") == f"{int(cause)}\n"
 
 
 def test_a_cause_that_there_is_not_is_not_told(core):

@@ -177,8 +177,8 @@ def parrot(answers):
 @pytest.mark.parametrize(
     ("question", "answer"),
     [
-        ("SYST:RES?", '99,"haunted"'),
-        ("SYST:RES?", "4"),
+        ("SYST:RES?", "99"),
+        ("SYST:RES?", '4,"brown-out"'),
         ("SEQ:STAT?", "77,0"),
         ("SEQ:FAUL?", "99"),
         ("SEQ:FAUL?", "\x1b[2J"),
@@ -191,7 +191,7 @@ def test_an_answer_that_no_board_gives_is_exit_code_2(question, answer):
         "SYST:ERR?": '0,"No error"',
         "SEQ:STAT?": "1,0",
         "SEQ:FAUL?": "0",
-        "SYST:RES?": '1,"power-up"',
+        "SYST:RES?": "1",
         "BENC:STAT?": "0",
     }
     with parrot(sane) as name:

@@ -179,7 +179,7 @@ def test_why_it_started_and_the_latest_fault_outlive_the_reset_that_opening_a_po
     ]
     ends_us = opened_us + 4_500_000
     events = shop.simulator.run([*cues, shop.end(ends_us)])
-    assert said(events) == f'1,"power-up";0\n4,"brown-out";{int(Fault.DIAL)}\n'
+    assert said(events) == f"1;0\n{int(Reset.BROWN_OUT)};{int(Fault.DIAL)}\n"
     lamp = shop.wiring.port("lamp")
     edges = [(event.cycle // shop.wiring.cycles_per_us, event.level) for event in events if event.pin == lamp]
     assert winks(edges, opened_us + BOOT_US, ends_us)[1] == int(Reset.BROWN_OUT)
