@@ -136,7 +136,9 @@ COMMANDS = (
     _command("self_test", "*TST?", "", "fault", "Answers 0, or the number of the fault that stands now."),
     _command("wait", "*WAI", "", "", "Does nothing: nothing is queued."),
     _command("next_error", "SYSTem:ERRor[:NEXT]?", "", "number text", "Answers the oldest error and takes it out."),
-    _command("why_reset", "SYSTem:RESet?", "", "cause", "Answers why the board last started, as a number of the table below."),
+    _command(
+        "why_reset", "SYSTem:RESet?", "", "cause", "Answers why the board last started, as a number of the table below."
+    ),
     _command("version", "SYSTem:VERSion?", "", "version", "Answers the year of the SCPI standard followed."),
     _command(
         "operation_event",

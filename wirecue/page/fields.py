@@ -112,7 +112,7 @@ def _fields(model: type[BaseModel], path: str) -> Iterator[Field]:
     for field in model.model_fields.values():
         key = f"{path}{field.alias}"
         inner = _model_of(field.annotation)
-        if inner is TimeSetting:
+        if inner is not None and issubclass(inner, TimeSetting):
             continue
         if inner is not None:
             yield from _fields(inner, f"{key}.")

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from codegen.harness import harness_files
-from tests.bench.bad.boards import BOARDS, clock_at_double_speed, served, sound
+from tests.bench.bad.boards import BOARDS, clock_at_double_speed, clock_at_half_speed, served, sound
 from tests.conftest import ROOT
 from timing.design.loading import load_design
 from wirecue.boards import load_board
@@ -72,7 +72,7 @@ ARGUMENTS = {
 }
 SOON = "--patience=0.4"
 QUICK = "tap"
-LONGER = {clock_at_double_speed: "weld"}
+LONGER = {clock_at_double_speed: "weld", clock_at_half_speed: "weld"}
 """The case to run where the quickest one is over before anything can be said."""
 
 
