@@ -278,12 +278,6 @@ def test_it_says_why_it_started(core, cause):
     assert board.ask("SYST:RES?\n") == f"{int(cause)}\n"
 
 
-def test_a_cause_that_there_is_not_is_not_told(core):
-    board = core.board(bench_link=False)
-    board.started_by(200)
-    assert board.ask("SYSTEM:RESET?\n") == '0,"not told"\n'
-
-
 def winks(board, from_us, lasts_us, contacts=0):
     """How often the lamp goes dark in each group that two thirds of a second of light end; nothing for steady light."""
     lit = []
