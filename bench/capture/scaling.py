@@ -47,6 +47,8 @@ def paced_rig(target: Target, pace: Pace, dials_us: Mapping[str, int]) -> Rig:
             inch_limit_us=of(settings.inch_limit_us),
             weld_limit_us=None if settings.weld_limit_us is None else of(settings.weld_limit_us),
             arc_limit_us=None if settings.arc_limit_us is None else of(settings.arc_limit_us),
+            arc_end_us=None if settings.arc_end_us is None else of(settings.arc_end_us),
+            longest_us={name: of(time_us) for name, time_us in settings.longest_us.items()},
         ),
         filters_us={role: (of(filter_us), of(bridge_us)) for role, (filter_us, bridge_us) in rig.filters_us.items()},
         times_us={name: _time_us(target, pace, name, time_us) for name, time_us in times_us.items()},

@@ -229,7 +229,7 @@ def test_a_case_in_which_the_forced_contacts_lapsed_is_run_again(shop, linked, c
     assert result.passed
 
 
-@pytest.mark.parametrize("answer", [b"1,5000,0,17,0;9000\n", b"1,5000,0,1,9;9000\n"])
+@pytest.mark.parametrize("answer", [b"1,5000,0,17,0;9000\n", b"1,5000,0,1,99;9000\n"])
 def test_a_phase_or_fault_that_there_is_not_is_garbled(shop, answer):
     class Odd(Loopback):
         def write(self, data: bytes, /) -> int:

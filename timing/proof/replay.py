@@ -28,7 +28,7 @@ def steps_of(rig: Rig, script: Script, *, settled: bool) -> list[Step]:
     if settled:
         engine.settle()
     else:
-        engine.power_up()
+        engine.power_up(change for change in script.changes if change.at_us <= 0)
     for change in script.changes:
         engine.apply(change)
     engine.run_until(script.end_us or engine.now_us)

@@ -5,7 +5,7 @@ Knows nothing of design files, so that a bench harness can carry it along.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from timing.sequence.filters import ContactFilter, SupplyFilter, SupplyLevel
@@ -92,13 +92,24 @@ class Engine:
             seen_open=True,
         )
 
-    def power_up(self) -> None:
-        """Take the board as switched on this instant: in hold-off, its first pass done."""
+    def power_up(self, found: Iterable[Change] = ()) -> None:
+        """Take the board as switched on this instant: in hold-off, its first pass done.
+
+        found: what stood otherwise than at rest when it was switched on.
+        """
+        for change in found:
+            self._move(change)
         self._pass()
 
     def apply(self, change: Change) -> None:
         """Run up to the instant of `change`, then let it happen."""
         self.run_until(change.at_us)
+        # A contact that opens was closed up to this very instant.
+        self._read_filters()
+        self._move(change)
+        self._pass()
+
+    def _move(self, change: Change) -> None:
         if change.what == "reset":
             self._restart()
         elif change.what == "supply":
@@ -108,10 +119,7 @@ class Engine:
         elif change.what.startswith("switch "):
             self._switches[change.what[7:]] = bool(change.value)
         else:
-            # A contact that opens was closed up to this very instant.
-            self._read_filters()
             self._raw[change.what] = bool(change.value)
-        self._pass()
 
     def run_until(self, end_us: int) -> None:
         """Run everything that is due up to and including `end_us`."""
@@ -188,7 +196,7 @@ def run_script(rig: Rig, script: Script, *, settled: bool = True, fault: Fault =
     engine.state.fault = fault
     engine.phases.append(PhaseChange(0, Phase(engine.state.phase), fault))
     if not settled:
-        engine.power_up()
+        engine.power_up(change for change in script.changes if change.at_us <= 0)
     for change in script.changes:
         engine.apply(change)
     if script.end_us is not None:

@@ -270,7 +270,8 @@ TABLE: Table = {
         Exit((SEEN_OPEN, TIME_OVER), Phase.IDLE),
         notes=(
             Note((INTERLOCK_OPEN,), _BEGIN_AGAIN, Fault.INTERLOCK),
-            # Shown only once the time is over: a supply that is still rising at power-up is no fault.
+            # Shown where it was good before, or once the time is over: one that still rises at power-up is no fault.
+            Note((~INTERLOCK_OPEN, SUPPLY_POOR, ALL_WELL), (), Fault.SUPPLY),
             Note((~INTERLOCK_OPEN, SUPPLY_POOR), _BEGIN_AGAIN),
             Note((~INTERLOCK_OPEN, SUPPLY_POOR, TIME_OVER), (), Fault.SUPPLY),
             Note((~INTERLOCK_OPEN, ~SUPPLY_POOR, ARC_STAYS), _BEGIN_AGAIN, Fault.ARC_STAYS),

@@ -76,7 +76,8 @@ class Results:
 
 def run_all(subject: Subject, garbage_bytes: int = GARBAGE_BYTES) -> Results:
     """Run every trial."""
-    stories = [*trials.limit_stories(), *trials.dial_stories(), *trials.traffic_stories(subject, garbage_bytes)]
+    stories = [*trials.limit_stories(), *trials.arc_stories(), *trials.dial_stories()]
+    stories += trials.traffic_stories(subject, garbage_bytes)
     return Results(
         trials.in_every_phase(subject),
         trials.power_up(subject),

@@ -130,9 +130,14 @@ def _converter_stopped(subject: Subject, at_us: int) -> list[Cue]:
 def in_every_phase(subject: Subject) -> list[Outcome]:
     """Run each kind of fault in each phase."""
     cases = [(kind, way) for kind in kinds(subject) for way in WAYS]
-    scripts = [_script(subject, kind.happens(subject, way.there_us), way, kind.asked_us) for kind, way in cases]
+    scripts = [_script(subject, _happens(subject, kind, way.there_us), way, kind.asked_us) for kind, way in cases]
     runs = subject.simulator.run_each(subject.boot(), scripts)
     return [_outcome(subject, kind, way, events) for (kind, way), events in zip(cases, runs, strict=True)]
+
+
+def _happens(subject: Subject, kind: Kind, at_us: int) -> list[Cue]:
+    """Return what happens; the arc goes out with the contactor, at the latest when all must be off."""
+    return [*kind.happens(subject, at_us), subject.contact("arc", False, at_us + kind.bound_us)]
 
 
 def _script(subject: Subject, happens: Sequence[Cue], way: Way, asked_us: int = ASKED_US) -> list[Cue]:
@@ -347,7 +352,9 @@ def dial_stories() -> list[Story]:
             (
                 *way.changes,
                 Change(way.there_us, "dial_fault", 1),
-                *(Change(way.there_us + 1_000_000, what, 0) for what in ("trigger", "purge", "inch", "arc")),
+                # The arc goes out with the contactor: at once, or at the end of the burnback that is under way.
+                Change(way.there_us + (1_000_000 if way.phase is Phase.WELD else 55_000), "arc", 0),
+                *(Change(way.there_us + 1_000_000, what, 0) for what in ("trigger", "purge", "inch")),
                 Change(way.there_us + 1_650_000, "dial_fault", 0),
             ),
             way.there_us + 1_560_000,
@@ -359,12 +366,33 @@ def dial_stories() -> list[Story]:
     ]
 
 
+def arc_stories() -> list[Story]:
+    """The arc sensor closes with the contactor off, and stays closed for a second."""
+    return [
+        Story(
+            "arc stays",
+            way.phase.word,
+            (
+                *way.changes,
+                Change(way.there_us, "arc", 1),
+                *(Change(way.there_us + 100_000, what, 0) for what in ("trigger", "purge", "inch")),
+                Change(way.there_us + 1_000_000, "arc", 0),
+            ),
+            way.there_us + 950_000,
+            way.there_us + 1_800_000,
+        )
+        for way in WAYS
+        if way.phase not in (Phase.WELD, Phase.BURNBACK)
+    ]
+
+
 def limit_stories() -> list[Story]:
     """What nobody ends: trigger, purge and inch held, an arc that never strikes."""
 
     def held(fault: str, where: str, role: str, spot: int, arc: int) -> Story:
         changes = [Change(0, "switch spot", spot), Change(10_000, role, 1)]
-        changes += [Change(200_000, "arc", 1), Change(2_300_000, "arc", 0)] * arc
+        # 2 s of weld limit and 100 ms of burnback later the contactor is off, and so is the arc.
+        changes += [Change(200_000, "arc", 1), Change(2_280_000, "arc", 0)] * arc
         return Story(fault, where, (*changes, Change(3_500_000, role, 0)), 3_400_000, 3_800_000)
 
     return [
@@ -430,9 +458,10 @@ def power_up(subject: Subject) -> list[Outcome]:
 
 def unplugged(subject: Subject) -> Outcome:
     """A forced weld, and then no word over the cable: the trigger counts as released when forced states lapse."""
-    closed = RAW_BIT["trigger"] | RAW_BIT["interlock"] | RAW_BIT["arc"] | RAW_BIT["pause_switch"]
-    pressed_us = 2_500_000
-    cues = [subject.say(f"BENC:CONT {closed}\n", 0), subject.contact("trigger", True, pressed_us)]
+    closed = RAW_BIT["trigger"] | RAW_BIT["interlock"] | RAW_BIT["pause_switch"]
+    pressed_us, arc_us = 2_500_000, 250_000
+    cues = [subject.say(f"BENC:CONT {closed}\n", 0), subject.say(f"BENC:CONT {closed | RAW_BIT['arc']}\n", arc_us)]
+    cues.append(subject.contact("trigger", True, pressed_us))
     cues += [subject.say("\nSEQ:STAT?\n", pressed_us - 50_000), subject.end(pressed_us + 400_000)]
     events = subject.simulator.run_each(subject.boot(), [in_order(cues)])[0]
     edges = subject.wiring.edges(events, BOOT_US)
@@ -441,11 +470,11 @@ def unplugged(subject: Subject) -> Outcome:
     # The line takes some milliseconds to come in, and the lapse counts from its end.
     bound_us = LAPSE_US + filter_us + 5_000
     phase, shown = _state(events)
-    rose = came_on(edges, LAPSE_US, pressed_us)
+    rose = came_on(edges, arc_us + LAPSE_US, pressed_us)
     return Outcome(
         "cable unplugged",
         "forced weld",
-        wire_off_us,
+        None if wire_off_us is None else wire_off_us - arc_us,
         bound_us,
         "lapse and filter",
         rose,

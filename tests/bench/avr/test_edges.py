@@ -36,7 +36,6 @@ def random_script(rig, rng):
     come a pass later, or dials a round of the converter later.
     """
     contacts = ["trigger"] * 6 + [name for name in ("purge", "inch") if name in rig.target.fitted]
-    contacts += ["arc"] * 2 if "arc" in rig.target.fitted else []
     contacts += ["four_step"] if "four_step" in rig.target.fitted else []
     contacts += [f"switch {name}" for name in rig.target.rig.switches if f"{name}_switch" in rig.target.fitted]
     standing = {name: int(name.startswith("switch")) for name in contacts}
@@ -49,6 +48,8 @@ def random_script(rig, rng):
             name = rng.choice(contacts)
             standing[name] = 1 - standing[name]
             changes.append(Change(at_us, name, standing[name]))
+    if "arc" in rig.target.fitted:
+        changes = with_arcs(rig, changes, end_us, rng)
     script = Script(tuple(changes), end_us)
     wanted = simulate(rig.design, script).edges
     delays = [
@@ -59,6 +60,20 @@ def random_script(rig, rng):
     ]
     alike = (simulate(rig.design, delayed(script, *each)).edges for each in delays)
     return script if all(agree(wanted, other, 2 * PASS_US + 1) for other in alike) else None
+
+
+def with_arcs(rig, changes, end_us, rng):
+    """Let arcs strike with the contactor, and go out with it or a little late; sometimes one comes on its own."""
+    spans = list(simulate(rig.design, Script(tuple(changes), end_us)).on_spans_us(Output.CONTACTOR))
+    if rng.random() < 0.2:
+        alone_us = rng.randrange(end_us)
+        spans.append((alone_us, alone_us + rng.randrange(100_000)))
+    for on_us, off_us in spans:
+        struck_us = on_us + rng.randrange(1_000, 80_000)
+        out_us = off_us + rng.randrange(-20_000, 15_000)
+        if struck_us < out_us < end_us:
+            changes += [Change(struck_us, "arc", 1), Change(out_us, "arc", 0)]
+    return sorted(changes, key=lambda change: change.at_us)
 
 
 def dial_change(rig, name, at_us, rng):

@@ -31,6 +31,7 @@ SHOWN = {
     "cable unplugged": Fault.NONE,
     "trigger stuck": Fault.WELD_LIMIT,
     "arc never strikes": Fault.ARC_START,
+    "arc stays": Fault.ARC_STAYS,
     "purge button stuck": Fault.PURGE_LIMIT,
     "inch button stuck": Fault.INCH_LIMIT,
     "dial broken": Fault.DIAL,

@@ -177,8 +177,12 @@ def test_a_button_press_too_short_for_any_edge_is_no_test(shop_desk):
 def test_a_slow_board_takes_everything_longer_limits_included(desk, share):
     """Every time that the sequence counts on its own clock follows that clock; what is no time stays."""
     rig, paced = desk.target.rig, paced_rig(desk.target, Pace(share, 0.0), {})
-    for name, value in vars(rig.settings).items():
-        expected = round(value * share) if name.endswith("_us") and name != "stall_us" and value is not None else value
-        assert getattr(paced.settings, name) == expected, name
+    settings = vars(rig.settings) | dict(rig.settings.longest_us)
+    paced_settings = vars(paced.settings) | dict(paced.settings.longest_us)
+    timed = {name for name in settings if name.endswith("_us") and name != "stall_us"} | set(rig.settings.longest_us)
+    for name in settings.keys() - {"longest_us"}:
+        value = settings[name]
+        expected = round(value * share) if name in timed and value is not None else value
+        assert paced_settings[name] == expected, name
     assert paced.times_us == {name: round(time_us * share) for name, time_us in rig.times_us.items()}
     assert paced.supply_filter_us == round(rig.supply_filter_us * share)
