@@ -23,6 +23,7 @@ SECTIONS: tuple[tuple[str, str, Content, bool], ...] = (
     ("wires", "Wires", sheet_supply.wires, True),
     ("pins", "Pins of the board", sheet_supply.pins, False),
     ("dials", "Dials", sheet_board.dials, False),
+    ("lamp", "What the lamp says", sheet_board.lamp, False),
     ("flashing", "Flash and test the board", sheet_board.flashing, False),
     ("brown-out", "Brown-out level of the chip", sheet_board.brown_out, False),
     ("bench", "Bench results", sheet_board.bench, False),

@@ -15,6 +15,8 @@ from timing.design.board import Board
 from timing.design.brown_out import BROWN_OUT, BrownOutFuse
 from timing.protocol.cautions import CAUTIONS
 from timing.protocol.resets import ROWS, Reset
+from timing.sequence.faults import EXPLANATIONS, faults_of
+from timing.sequence.of_design import table_of
 
 TENTHS = 10
 
@@ -156,6 +158,25 @@ def _fuse_blocks(board: Board, fuse: BrownOutFuse) -> Sequence[Block]:
 
 def _digits(fuse: BrownOutFuse, efuse: int) -> str:
     return " or ".join(fuse.last_digits(efuse))
+
+
+def lamp(subject: SheetSubject) -> Sequence[Block]:
+    """What the status lamp says, and what to do about each fault that this design can show."""
+    faults = faults_of(table_of(subject.design))
+    return [
+        Paragraph(
+            "Steady: ready. Once a second: hold-off, or the trigger is still to be let go. Twice a second: the "
+            "sequence runs. Eight times a second: the bench forces a state. A fault blinks its number, rests, and "
+            "begins anew; it is shown until the next press that starts something."
+        ),
+        Paragraph(lamp_words()),
+        Table(
+            ("blinks", "fault", "what it means", "what to do"),
+            tuple(
+                (str(int(fault)), fault.word, EXPLANATIONS[fault].means, EXPLANATIONS[fault].remedy) for fault in faults
+            ),
+        ),
+    ]
 
 
 def bench(subject: SheetSubject) -> Sequence[Block] | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from timing.sequence.table import Fault
+from timing.sequence.table import Fault, Table
 
 
 @dataclass(frozen=True)
@@ -57,3 +57,11 @@ EXPLANATIONS: dict[Fault, Explanation] = {
         "replace what does not.",
     ),
 }
+
+
+def faults_of(table: Table) -> tuple[Fault, ...]:
+    """Return the faults that a sequence on `table` can show, by number: an impossible state is always among them."""
+    found = {Fault.STATE}
+    for row in table.values():
+        found |= {way.fault for way in row.exits if way.fault} | {note.fault for note in row.notes if note.fault}
+    return tuple(sorted(found))
