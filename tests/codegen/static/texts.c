@@ -10,13 +10,10 @@
 #include "link.c"
 
 #include "control.h"
-#include "reset.h"
 
 static bool any_bool(void) { return (bool)Frama_C_interval(0, 1); }
 static uint8_t any_u8(void) { return (uint8_t)Frama_C_interval(0, 255); }
 
-static uint8_t cause;
-uint8_t board_reset_cause(void) { return cause; }
 bool port_can_send(void) { return any_bool(); }
 void port_send(char character) { (void)character; }
 uint8_t port_receive(char *character) { (void)character; return PORT_NOTHING; }
@@ -73,11 +70,6 @@ static void every_answer(void) {
         if (work.reply.answer.text != NULL) {
             every_place(work.reply.answer.text);
         }
-    }
-    //@ loop unroll 255;
-    for (cause = RESET_UNTOLD; cause < RESET_COUNT; cause++) {
-        link_carry_out(COMMAND_WHY_RESET, parameters, true, 0, &work.reply.answer);
-        every_place(work.reply.answer.text);
     }
     //@ loop unroll 255;
     for (uint8_t error = ERROR_NONE; error <= ERROR_QUEUE_OVERFLOW; error++) {
