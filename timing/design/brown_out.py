@@ -44,10 +44,10 @@ BROWN_OUT: dict[str, BrownOutFuse] = {
         2.7,
         0xFD,
         0x07,
-        "At 16 MHz it needs 3.8 V, on its data sheet's line from 10 MHz at 2.7 V to 20 MHz at 4.5 V.",
+        "At 16 MHz it needs about 3.8 V (common practice, no source); the level below is well short of that.",
         "published",
         "levels: data sheets of its sister chips, DS40001906C, table 33-7, and DS40002011A, table 33-9, seen quoted; "
-        "speed: 8271H, 29.3 and its figure, seen quoted; usual byte: boards.txt of the core, compared by a test",
+        "speed: common practice, no source; usual byte: boards.txt of the core, compared by a test",
     ),
     "atmega2560": BrownOutFuse(
         4.3,
