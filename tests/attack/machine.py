@@ -70,7 +70,6 @@ class Attack(RuleBasedStateMachine):
         self.changes: list[Change] = []
         self.wanted: list[tuple[int, int]] = []
         self.got: list[tuple[int, int]] = []
-        self._channel = 0
         self.core: MemoryBoard | None = None
 
     # ---- Beginnings ----
@@ -311,14 +310,12 @@ class Attack(RuleBasedStateMachine):
             self._fail(str(error))
 
     def _reading(self, now_us: int) -> None:
-        """Let the converter finish one channel a pass, one after the other."""
-        channels = self.feeder.channels
-        if channels:
-            self._channel = (self._channel + 1) % len(channels)
-            counts = self.panel.counts[channels[self._channel]]
-            self.model.reading(channels[self._channel], counts, now_us)
-            self.core.reading(self._channel, counts, now_us)
-            if channels[self._channel] == "supply":
+        """Let the converter finish a round of its channels: passes are far apart here."""
+        for index, channel in enumerate(self.feeder.channels):
+            counts = self.panel.counts[channel]
+            self.model.reading(channel, counts, now_us)
+            self.core.reading(index, counts, now_us)
+            if channel == "supply":
                 self.always.after_reading(counts, self.now_us)
 
     def _note_outputs(self, wanted: int, got: int) -> None:
