@@ -34,6 +34,7 @@ def test_a_fault_is_caught_by_tests_that_look_and_survives_tests_that_do_not(tmp
         fault.area, fault.what, fault.file, fault.old, fault.new, ("tests/timing/design/test_units.py",)
     )
     missing = Mutation(fault.area, fault.what, fault.file, fault.old, fault.new, ("tests/nowhere.py",))
-    found = [try_mutation(tree, mutation)[0] for mutation in (fault, elsewhere, missing)]
-    assert found == [Outcome.CAUGHT, Outcome.SURVIVED, Outcome.BROKEN]
+    gone = Mutation(fault.area, fault.what, fault.file, "stands nowhere", fault.new, fault.tests)
+    found = [try_mutation(tree, mutation)[0] for mutation in (fault, elsewhere, missing, gone)]
+    assert found == [Outcome.CAUGHT, Outcome.SURVIVED, Outcome.BROKEN, Outcome.BROKEN]
     assert (tree / fault.file).read_text() == (ROOT / fault.file).read_text()

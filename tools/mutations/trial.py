@@ -63,7 +63,11 @@ def try_mutation(tree: Path, mutation: Mutation) -> tuple[Outcome, str]:
     file = tree / mutation.file
     sound = file.read_text(encoding="utf-8")
     try:
-        file.write_text(mutation.applied(sound), encoding="utf-8")
+        faulty = mutation.applied(sound)
+    except ValueError as error:
+        return Outcome.BROKEN, str(error)
+    try:
+        file.write_text(faulty, encoding="utf-8")
         code, said = run_tests(tree, mutation.tests)
     finally:
         file.write_text(sound, encoding="utf-8")
