@@ -180,6 +180,8 @@ def test_a_line_of_the_greatest_length_is_read_and_one_more_is_dropped_whole(idl
     fits = "*OPC?" + " " * (LONGEST_LINE - 5)
     assert idle.ask(f"{fits}\r\n") == "1\n"
     assert idle.ask(f"*OPC?;*OPC?{fits}\nSYST:ERR?\n") == '-223,"Too much data"\n'
+    # A carriage return in the last place ends nothing: what follows it was sent, too.
+    assert idle.ask(f"{fits}\r;*ESE 8\nSYST:ERR?\n") == '-223,"Too much data"\n'
 
 
 def test_the_status_byte_sums_up_after_ieee_488_2(idle):
@@ -414,3 +416,10 @@ def test_an_exponent_of_any_length_is_no_other_exponent(idle, number):
     idle.ask(f"*ESE {number}\n")
     assert idle.ask("*ESE?\n") == "0\n"
     assert idle.ask("SYST:ERR?\n") == ('0,"No error"\n' if "-" in number else '-222,"Data out of range"\n')
+
+
+def test_a_supply_that_was_never_read_lets_nothing_begin(core):
+    board = core.board(bench_link=False)
+    for at_us in range(0, 2_000_000, 1_000):
+        assert board.run_pass(0, at_us) == 0
+    assert board.ask("SEQ:STAT?\n", now_us=2_000_000) == f"{Phase.HOLD_OFF.value},{Fault.SUPPLY.value}\n"
