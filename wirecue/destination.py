@@ -205,3 +205,13 @@ def _form_of(data: bytes, form: Form) -> Form:
 
 def _hash(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()[:16]
+
+
+junit_option = click.option(
+    "--junit",
+    "junit_path",
+    type=OutputOption("JUnit report", Form.XML),
+    metavar="FILE",
+    help="Write the verdicts as JUnit XML; - prints it.",
+)
+"""The option of every command that comes to verdicts."""

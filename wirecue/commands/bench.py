@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.destination import Destination, Form, OutputOption, WritingCommand, printed
+from wirecue.destination import Destination, Form, OutputOption, WritingCommand, junit_option, printed
 from wirecue.output import table, to_json
 
 if TYPE_CHECKING:
@@ -44,13 +44,7 @@ if TYPE_CHECKING:
     metavar="FILE",
     help="Write all that was expected and seen as JSON; - prints it.",
 )
-@click.option(
-    "--junit",
-    "junit_path",
-    type=OutputOption("JUnit report", Form.XML),
-    metavar="FILE",
-    help="Write the verdicts as JUnit XML; - prints it.",
-)
+@junit_option
 @click.option(
     "--paper",
     "paper_path",

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.destination import Destination, Form, OutputOption, WritingCommand, printed
+from wirecue.destination import Destination, Form, OutputOption, WritingCommand, junit_option, printed
 from wirecue.output import to_json
 from wirecue.quantity import SAMPLE_RATE
 from wirecue.steps import read_steps
@@ -55,13 +55,7 @@ if TYPE_CHECKING:
     metavar="FILE",
     help="Write every edge as JSON; - prints it.",
 )
-@click.option(
-    "--junit",
-    "junit_path",
-    type=OutputOption("JUnit report", Form.XML),
-    metavar="FILE",
-    help="Write the verdicts as JUnit XML; - prints it.",
-)
+@junit_option
 @click.pass_context
 def command(
     ctx: click.Context,
