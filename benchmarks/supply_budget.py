@@ -14,12 +14,12 @@ from pathlib import Path
 
 from timing.design.board import Board
 from timing.design.loading import load_design
-from timing.supply.budget import budget
-from timing.supply.circuit import RectifierCircuit
-from timing.supply.montecarlo import DRAWS, monte_carlo
-from timing.supply.spice import netlist
-from timing.supply.steady import solve
-from timing.supply.transient import Stage
+from timing.power.budget import budget
+from timing.power.montecarlo import DRAWS, monte_carlo
+from timing.power.rectifier import RectifierCircuit
+from timing.power.spice import netlist
+from timing.power.steady import solve
+from timing.power.transient import Stage
 
 ROOT = Path(__file__).parents[1]
 CIRCUIT = RectifierCircuit(38.2, 1.05, 60.0, True, 1e-3, 0.15, ac_load_s=0.04, load_w=2.0, load_a=0.004)

@@ -10,11 +10,11 @@ import csv
 import io
 from collections.abc import Iterable, Sequence
 
+from timing.circuit.lists import parts_list, wire_list
+from timing.circuit.netlist import netlist
+from timing.circuit.parts import Netlist
 from timing.design.board import Board
 from timing.design.design import Design
-from timing.supply.lists import parts_list, wire_list
-from timing.supply.netlist import netlist
-from timing.supply.parts import Netlist
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 WIRES_HEAD = ("number", "from", "to", "net", "awg", "mm2", "current_a", "length_mm", "kind", "how_to_run_it")

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from codegen.link_tree import link_tree
 from codegen.owner_settings import PORTS
 from codegen.sequence_c import SequenceCore, sequence_core, time_varies
+from timing.circuit.drives import drives
 from timing.design.board import Board, Pin
 from timing.design.design import Design
 from timing.design.pinning import pin_names
@@ -23,7 +24,6 @@ from timing.sequence.scale import TIME_FRACTION_BITS, DialScale
 from timing.sequence.settings import SHORTEST_OPEN_US, Settings
 from timing.sequence.supply_sense import supply_thresholds
 from timing.sequence.table import Fault, Output, Phase
-from timing.supply.drives import drives
 
 SAY_SO = ("spot", "pause")
 """Times whose switch the sequence sees itself."""

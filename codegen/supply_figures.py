@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from timing.supply.budget import Corner
+from timing.power.budget import Corner
 
 COLLAPSES = "collapses"
 """What stands for figures where the supply finds no steady state."""

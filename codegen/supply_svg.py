@@ -10,10 +10,10 @@ import numpy as np
 
 from codegen.look import COMMANDED, FONT, FRAME, INK, PALE, round_step
 from timing.design.units import format_quantity
-from timing.supply.budget import Budget, Corner, pull_in_trace
-from timing.supply.circuit import Array
-from timing.supply.report import Report
-from timing.supply.transient import settled
+from timing.power.budget import Budget, Corner, pull_in_trace
+from timing.power.rectifier import Array
+from timing.power.report import Report
+from timing.power.transient import settled
 
 WIDTH, MARGIN, LEFT = 1000, 18, 250
 ROW, BAR, HEAD = 24, 14, 40

@@ -9,15 +9,15 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from codegen.papers.question import YES
+from timing.checks.remedy_text import asked_for
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.pinning import analog_pins, pin_names
 from timing.design.times import TIME_KEYS
 from timing.design.units import format_duration
+from timing.power.report import report
 from timing.process.advice import TimeAdvice, advise
 from timing.process.errors import ProcessError
-from timing.supply.changes import asked_for
-from timing.supply.report import report
 
 Value = str | bool | int | Mapping[str, Any]
 DIALS_FIRST = ("burnback", "spot", "postflow", "preflow", "pause")

@@ -6,11 +6,11 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from codegen.supply_figures import COLLAPSES, corner_figures
 from timing.checks.supply import remedy_text
+from timing.checks.supply_finding import Finding
 from timing.design.units import format_quantity
-from timing.supply.budget import Budget, Corner, PhaseState
-from timing.supply.finding import Finding
-from timing.supply.montecarlo import CENTILES, MonteCarlo
-from timing.supply.report import Report
+from timing.power.budget import Budget, Corner, PhaseState
+from timing.power.montecarlo import CENTILES, MonteCarlo
+from timing.power.report import Report
 from wirecue.output import table
 from wirecue.terminal_finding import finding_text
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from codegen.drawings.sheet import DASHED, LETTER, SMALL, Sheet, wrapped
 from codegen.look import TINT
-from timing.supply.lists import BYPASS_REFS
-from timing.supply.parts import BypassLink, Mate
+from timing.circuit.lists import BYPASS_REFS
+from timing.circuit.parts import BypassLink, Mate
 
 FIRST, PITCH = 40.0, 7.2
 LEFT, RIGHT, LINKS, STEP = 20.0, 60.0, 66.0, 7.0

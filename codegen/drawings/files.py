@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from codegen.drawings.schematic import schematic
 from codegen.drawings.wiring import bypass_sheet, wiring_sheets
 from codegen.lists_csv import parts_csv, wires_csv
+from timing.circuit.netlist import netlist
 from timing.design.board import Board
 from timing.design.design import Design
-from timing.supply.netlist import netlist
 
 
 def drawing_files(design: Design, board: Board) -> dict[str, str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from timing.supply.parts import Netlist, Part
+from timing.circuit.parts import Netlist, Part
 
 
 def parts_of(wiring: Netlist, group: str, *kinds: str) -> Iterator[Part]:

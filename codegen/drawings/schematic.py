@@ -8,10 +8,10 @@ from codegen.drawings.schematic_board import draw_board
 from codegen.drawings.schematic_outputs import draw_outputs
 from codegen.drawings.schematic_supply import draw_supply
 from codegen.drawings.sheet import Sheet
+from timing.circuit.netlist import netlist
+from timing.circuit.parts import Netlist
 from timing.design.board import Board
 from timing.design.design import Design
-from timing.supply.netlist import netlist
-from timing.supply.parts import Netlist
 
 SHEETS: tuple[tuple[str, Callable[[Sheet], None]], ...] = (
     ("supply and trigger", draw_supply),

@@ -6,8 +6,8 @@ from codegen.drawings.finding_parts import between, has_net, one_of, only_betwee
 from codegen.drawings.schematic_supply import pin_label
 from codegen.drawings.sheet import DASHED, LETTER, SMALL, Point, Sheet
 from codegen.drawings.symbols import block, coupler, mosfet, relay_coil, relay_contact, triac, two, way
+from timing.circuit.parts import Part
 from timing.design.roles import OUTPUT_ROLES
-from timing.supply.parts import Part
 
 PITCH, FIRST = 47.0, 52.0
 """From drive to drive, and the pin's line of the first."""

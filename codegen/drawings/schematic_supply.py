@@ -5,7 +5,7 @@ from __future__ import annotations
 from codegen.drawings.finding_parts import between, has_net, one_of, only_between, parts_of
 from codegen.drawings.sheet import DASHED, LETTER, SMALL, Sheet
 from codegen.drawings.symbols import block, coupler, earth, transformer, two, way
-from timing.supply.parts import Netlist
+from timing.circuit.parts import Netlist
 
 BORDER_X = 66.0
 """The connector: the feeder is left of it, the add-on right."""

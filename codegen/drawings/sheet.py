@@ -15,7 +15,7 @@ from itertools import pairwise
 import drawsvg as draw
 
 from codegen.look import FONT, FRAME, HOT, INK, PALE, text_width
-from timing.supply.parts import Caution, Netlist
+from timing.circuit.parts import Caution, Netlist
 
 Point = tuple[float, float]
 

@@ -9,7 +9,7 @@ import drawsvg as draw
 
 from codegen.drawings.sheet import LETTER, LINE_FEED, SMALL, SYMBOL_WIDTH, WIRE_WIDTH, Point, Sheet
 from codegen.look import INK
-from timing.supply.parts import Part
+from timing.circuit.parts import Part
 
 Body = Callable[[draw.Group], None]
 

@@ -6,10 +6,10 @@ from codegen.drawings.bypass import draw_bypass
 from codegen.drawings.sheet import Sheet
 from codegen.drawings.wiring_board import cards, draw_cards, pages
 from codegen.drawings.wiring_cables import Cables, panel_apart
+from timing.circuit.netlist import netlist
+from timing.circuit.parts import Netlist
 from timing.design.board import Board
 from timing.design.design import Design
-from timing.supply.netlist import netlist
-from timing.supply.parts import Netlist
 
 
 def wiring_sheets(design: Design, board: Board, wiring: Netlist | None = None) -> tuple[str, ...]:

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from codegen.drawings.sheet import SMALL, Sheet, wrapped
 from codegen.look import COMMANDED, FRAME
-from timing.supply.lists import Wire, wire_list
-from timing.supply.parts import Netlist
+from timing.circuit.lists import Wire, wire_list
+from timing.circuit.parts import Netlist
 
 TINY = 2.2
 COLUMNS, LEFT, TOP, BOTTOM = 4, 11.0, 28.0, 168.0

@@ -14,8 +14,8 @@ import drawsvg as draw
 from codegen.drawings.finding_parts import one_of
 from codegen.drawings.sheet import LETTER, SMALL, Point, Sheet, wrapped
 from codegen.look import COMMANDED, INK, TINT
-from timing.supply.lists import Wire, wire_list
-from timing.supply.parts import Mate, Netlist, Part, Terminal
+from timing.circuit.lists import Wire, wire_list
+from timing.circuit.parts import Mate, Netlist, Part, Terminal
 
 TINY = 2.2
 FIRST = 33.0

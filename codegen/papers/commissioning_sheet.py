@@ -21,11 +21,11 @@ from codegen.papers.safety import (
 from codegen.papers.sheet_board import lamp_words
 from codegen.papers.sheet_subject import SheetSubject
 from timing.checks.subject import ms
+from timing.power.budget import PhaseState
+from timing.power.common_potential import common_potential
 from timing.process.advice import TimeAdvice
 from timing.sequence.of_design import time_settings
 from timing.sequence.table import Phase
-from timing.supply.budget import PhaseState
-from timing.supply.common_potential import common_potential
 
 TEST_WELDS = 8
 

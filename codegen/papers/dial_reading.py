@@ -6,13 +6,13 @@ import math
 from dataclasses import dataclass
 
 from timing.checks.dials import AUDIO_SHARE_AT_HALF
+from timing.circuit.dial_wiring import DialWiring, dial_wiring, wiper_fraction
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.times import TimeSetting
 from timing.sequence.dials import dial_scale
 from timing.sequence.of_design import time_settings
 from timing.sequence.scale import DialScale
-from timing.supply.dial_wiring import DialWiring, dial_wiring, wiper_fraction
 
 _HALVINGS = 48
 """Bisection steps: more than a double's 53 bits are not worth having."""

@@ -15,8 +15,8 @@ from codegen.papers.sheet_subject import sheet_subject
 from timing.checks.finding import Finding
 from timing.design.board import Board
 from timing.design.design import Design
+from timing.power.report import Report
 from timing.process.advice import Advice
-from timing.supply.report import Report
 
 
 def paper_files(

@@ -11,6 +11,7 @@ from codegen.papers.sheet_subject import SheetSubject
 from codegen.timeline_svg import timeline_svg
 from timing.checks.finding import Finding, Severity
 from timing.checks.subject import ms
+from timing.circuit.suppression import off_delay_of
 from timing.design.feeder import Actuator
 from timing.design.roles import OUTPUT_ROLES
 from timing.design.times import TimeSetting
@@ -18,7 +19,6 @@ from timing.design.units import format_quantity
 from timing.sequence.of_design import settings_of, time_settings
 from timing.sequence.simulate import simulate
 from timing.sequence.usual import usual_script
-from timing.supply.suppression import off_delay_of
 
 
 def cautions(subject: SheetSubject) -> Sequence[Block]:

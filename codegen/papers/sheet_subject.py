@@ -9,13 +9,13 @@ from codegen.papers.bench_run import BenchRun
 from timing.checks.finding import Finding
 from timing.checks.run import check
 from timing.checks.subject import Subject
+from timing.circuit.netlist import netlist
+from timing.circuit.parts import Netlist
 from timing.design.board import Board
 from timing.design.design import Design
+from timing.power.report import Report, report
 from timing.process.advice import Advice, advise
 from timing.process.errors import ProcessError
-from timing.supply.netlist import netlist
-from timing.supply.parts import Netlist
-from timing.supply.report import Report, report
 
 
 @dataclass(frozen=True)

@@ -12,9 +12,9 @@ from codegen.papers.safety import CONTROL_CIRCUIT, DRY_CONTACTS, IN_THE_BOX
 from codegen.papers.sheet_subject import SheetSubject
 from codegen.supply_figures import corner_figures
 from codegen.supply_svg import supply_svg
+from timing.circuit.lists import Wire, parts_list, wire_list
 from timing.design.pinning import needed_roles, pin_names
 from timing.design.roles import Kind, Role
-from timing.supply.lists import Wire, parts_list, wire_list
 
 
 def budget(subject: SheetSubject) -> Sequence[Block]:

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from codegen.lists_csv import FORMULA_STARTS, harmless, parts_csv, wires_csv
-from timing.supply.netlist import netlist
+from timing.circuit.netlist import netlist
 from wirecue.subject import load_subject
 
 

@@ -7,7 +7,7 @@ import xml.etree.ElementTree as ElementTree
 from pathlib import Path
 
 from codegen.supply_svg import supply_svg
-from timing.supply.report import report
+from timing.power.report import report
 from wirecue.subject import load_subject, parse_subject
 
 

@@ -11,14 +11,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from timing.circuit.suppression import let_go_s
 from timing.design.loading import load_design
-from timing.supply.budget import Budget, budget
-from timing.supply.circuit import RectifierCircuit
-from timing.supply.common_potential import common_potential
-from timing.supply.spice import netlist
-from timing.supply.steady import solve
-from timing.supply.suppression import let_go_s
-from timing.supply.transient import Stage, sag, switch_on
+from timing.power.budget import Budget, budget
+from timing.power.common_potential import common_potential
+from timing.power.rectifier import RectifierCircuit
+from timing.power.spice import netlist
+from timing.power.steady import solve
+from timing.power.transient import Stage, sag, switch_on
 from wirecue.boards import load_board
 
 pytestmark = pytest.mark.debian("ngspice")

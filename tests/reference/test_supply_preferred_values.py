@@ -5,7 +5,7 @@ from __future__ import annotations
 import eseries
 import pytest
 
-from timing.supply import preferred
+from timing.circuit import preferred
 
 SERIES = {"E3": preferred.E3, "E6": preferred.E6, "E12": preferred.E12, "E24": preferred.E24}
 

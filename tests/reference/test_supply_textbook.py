@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from timing.supply.fuse import RATINGS_A, FuseChoice, choose, least_melting_a2s
-from timing.supply.preferred import E6, at_least, at_most
-from timing.supply.regulator import junction_deg_c
-from timing.supply.snubber import capacitor_f, leakage_a, resistor_ohm
-from timing.supply.suppression import let_go_s
-from timing.supply.trigger_sense import gap_us, led_needed_a, series_resistor_ohm
-from timing.supply.wires import GAUGES, Gauge
+from timing.circuit.preferred import E6, at_least, at_most
+from timing.circuit.snubber import capacitor_f, leakage_a, resistor_ohm
+from timing.circuit.suppression import let_go_s
+from timing.circuit.trigger_sense import gap_us, led_needed_a, series_resistor_ohm
+from timing.circuit.wires import GAUGES, Gauge
+from timing.power.fuse import RATINGS_A, FuseChoice, choose, least_melting_a2s
+from timing.power.regulator import junction_deg_c
 
 
 def test_junction_temperature_is_air_plus_loss_times_resistance() -> None:

@@ -41,7 +41,7 @@ def test_constants_of_process_supply_checks_and_every_board_are_listed(every: li
     names = {(one.place, one.name) for one in every}
     assert {
         ("timing/process", "ARC_EFFICIENCY"),
-        ("timing/supply", "RATINGS_A"),
+        ("timing/power", "RATINGS_A"),
         ("timing/checks", "HAND_DEG"),
     } <= names
     flash = {one.value for one in every if one.name == "flash_bytes"}

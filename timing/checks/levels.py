@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 from timing.checks.finding import Finding, info, warning
 from timing.checks.subject import Subject
+from timing.circuit.drives import LOW_GATE_V, drives
 from timing.design.board import FIVE_VOLT_LOGIC_V
 from timing.design.roles import ROLES
 from timing.sequence.of_design import time_settings
-from timing.supply.drives import LOW_GATE_V, drives
 
 
 def board_was_tested(subject: Subject) -> Iterator[Finding]:

@@ -7,11 +7,11 @@ from collections.abc import Iterator
 
 from timing.checks.finding import Finding, error, info, warning
 from timing.checks.subject import Subject
+from timing.circuit.drives import drives
 from timing.design.board import Pin
 from timing.design.pinning import needed_roles, pin_names, suits
 from timing.design.roles import OUTPUT_ROLES, ROLES, Kind, Role
 from timing.design.units import format_quantity
-from timing.supply.drives import drives
 
 
 def every_role_has_a_pin(subject: Subject) -> Iterator[Finding]:

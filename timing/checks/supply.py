@@ -1,4 +1,4 @@
-"""Rules on the supply and the circuits, as timing.supply finds them, in the words of a check.
+"""Rules on the supply and the circuits, as timing.checks.budget_rules and its neighbours find them, in the words of a check.
 
 The names of these rules are those of the findings: supply.input-voltage, circuits.trigger-led and so on.
 """
@@ -9,9 +9,9 @@ from collections.abc import Iterator
 
 from timing.checks.finding import Finding, Severity
 from timing.checks.subject import Subject
-from timing.supply.finding import Finding as Found
-from timing.supply.finding import Remedy
-from timing.supply.report import report
+from timing.checks.supply_finding import Finding as Found
+from timing.checks.supply_finding import Remedy
+from timing.power.report import report
 
 SEVERITIES = {"info": Severity.INFO, "warning": Severity.WARNING, "error": Severity.ERROR}
 

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 from timing.checks.finding import Finding, error, info, warning
 from timing.checks.subject import Subject, ms
+from timing.circuit.suppression import off_delay_of
 from timing.design.times import LONGEST_BURNBACK_US
 from timing.sequence.of_design import arc_end_us
-from timing.supply.suppression import off_delay_of
 
 LONG_BURNBACK_US = 500_000
 """Burnback dials of wire feeders end well below this (practice)."""

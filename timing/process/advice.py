@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from timing.circuit.suppression import off_delay_of
 from timing.design.design import Design
 from timing.design.times import LONGEST_BURNBACK_US
 from timing.process.arc import MOST_DIP_V, REGIME_NOTES
@@ -46,7 +47,6 @@ from timing.process.spot import (
     spot_timing,
 )
 from timing.process.words import percent_text, speed_text
-from timing.supply.suppression import off_delay_of
 
 STARTING_POINT = "Starting point: prove it on scrap of the same thickness, and change one dial at a time."
 DIAL_MARKS = 10

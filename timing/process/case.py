@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from timing.circuit.suppression import off_delay_of
 from timing.design.design import Design
 from timing.design.feeder import Spread
 from timing.process.arc import (
@@ -22,7 +23,6 @@ from timing.process.arrays import Floats
 from timing.process.burnback import Release, WireEnd
 from timing.process.errors import ProcessError
 from timing.process.melting import WireConstants, balance_current_a, wire_constants
-from timing.supply.suppression import off_delay_of
 
 
 @dataclass(frozen=True)

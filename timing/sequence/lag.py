@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from timing.circuit.suppression import off_delay_of
 from timing.design.design import Design
 from timing.design.feeder import Actuator
 from timing.sequence.table import Output
 from timing.sequence.timeline import Edge, Timeline
-from timing.supply.suppression import off_delay_of
 
 
 def lagged(edges: Sequence[Edge], on_delay_us: int, off_delay_us: int) -> tuple[Edge, ...]:

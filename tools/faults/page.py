@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from itertools import groupby
 from pathlib import Path
 
+from timing.circuit.contact_sense import contact_sense
 from timing.design.board import Board
 from timing.design.units import format_quantity
 from timing.sequence import panel
 from timing.sequence.table import Fault
-from timing.supply.contact_sense import contact_sense
 from tools.faults import trials
 from tools.faults.subject import ROOT, Subject, load_subject
 from tools.faults.trials import Course, Flip, Outcome

@@ -11,7 +11,7 @@ import click
 from wirecue.destination import Destination, Form, OutputOption, WritingCommand, printed
 
 if TYPE_CHECKING:
-    from timing.supply.proposals import Proposal
+    from timing.circuit.proposals import Proposal
 
 
 @click.command(name="parts", cls=WritingCommand, short_help="Propose parts for the add-on's supply and circuits.")
@@ -27,10 +27,10 @@ def command(design: Path, write: bool, csv: Destination | None, as_json: bool) -
     Proposed is what the design leaves open, and what falls short of what the supply really does; each with its
     reason. --write shows the lines that change, then writes them, all or none.
     """
+    from timing.checks.remedy_text import applied
+    from timing.circuit.proposals import proposals
     from timing.design.loading import read_design_text
-    from timing.supply.budget import budget
-    from timing.supply.changes import applied
-    from timing.supply.proposals import proposals
+    from timing.power.budget import budget
     from wirecue.changed_design import write_changed
     from wirecue.output import to_json
     from wirecue.subject import parse_subject

@@ -13,7 +13,7 @@ from wirecue.output import to_json
 
 if TYPE_CHECKING:
     from timing.checks.subject import Subject
-    from timing.supply.montecarlo import MonteCarlo
+    from timing.power.montecarlo import MonteCarlo
 
 SHOW_PROGRESS_FROM = 20_000
 """Draws from which on it takes about a second."""
@@ -42,10 +42,10 @@ def command(
     does not carry the add-on.
     """
     from codegen.supply_svg import supply_svg
+    from timing.checks.remedy_text import mended
     from timing.design.loading import read_design_text
-    from timing.supply.changes import mended
-    from timing.supply.record import report_record
-    from timing.supply.report import report
+    from timing.power.record import report_record
+    from timing.power.report import report
     from wirecue.changed_design import write_changed
     from wirecue.subject import parse_subject
     from wirecue.terminal_supply import terminal_supply
@@ -72,7 +72,7 @@ def command(
 
 
 def _drawn(subject: Subject, draws: int, seed: int) -> MonteCarlo:
-    from timing.supply.montecarlo import monte_carlo
+    from timing.power.montecarlo import monte_carlo
 
     if draws < SHOW_PROGRESS_FROM:
         return monte_carlo(subject.design, subject.board, draws, seed)

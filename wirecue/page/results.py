@@ -18,12 +18,12 @@ from timing.checks.finding import Finding
 from timing.checks.run import check
 from timing.checks.subject import Subject
 from timing.design.design import Design
+from timing.power.report import report
 from timing.process.burnback_curve import BurnbackCurve, burnback_curve, curve_settings_s
 from timing.process.case import burnback_case
 from timing.process.errors import ProcessError
 from timing.sequence.simulate import simulate
 from timing.sequence.usual import usual_script
-from timing.supply.report import report
 from wirecue.footprint import with_estimate
 
 Result = TypeVar("Result")

@@ -10,7 +10,7 @@ from codegen.drawings.schematic import schematic
 from tests.codegen.drawings.designs import DESIGNS, subject_of
 from tests.codegen.drawings.reading import connected, overlaps, read
 from timing.checks.subject import Subject
-from timing.supply.netlist import netlist
+from timing.circuit.netlist import netlist
 
 
 def holds(subject: Subject) -> None:

@@ -14,8 +14,8 @@ from tests.codegen.drawings.designs import DESIGNS, subject_of
 from tests.codegen.drawings.reading import connected, overlaps, read
 from tests.conftest import ROOT
 from timing.checks.subject import Subject
-from timing.supply.lists import wire_list
-from timing.supply.netlist import netlist
+from timing.circuit.lists import wire_list
+from timing.circuit.netlist import netlist
 
 
 def holds(subject: Subject) -> None:

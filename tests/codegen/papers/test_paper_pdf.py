@@ -20,9 +20,9 @@ from codegen.papers.sheet_subject import sheet_subject
 from codegen.papers.survey_sheet import survey_paper
 from codegen.papers.typesetting import TypesettingError, typeset
 from tests.codegen.papers.printing import ink_outside, text_of
+from timing.circuit.lists import parts_list, wire_list
 from timing.design.loading import load_design
 from timing.process.advice import advise
-from timing.supply.lists import parts_list, wire_list
 from wirecue.boards import board_names, load_board
 
 POINTS_PER_MM = 72 / 25.4

@@ -9,11 +9,11 @@ import pytest
 from timing.checks.finding import Severity
 from timing.checks.run import check
 from timing.checks.subject import Subject
+from timing.circuit.drives import drives
+from timing.circuit.netlist import netlist
 from timing.design.loading import parse_design
 from timing.sequence.dials import dial_scale
 from timing.sequence.of_design import time_settings
-from timing.supply.drives import drives
-from timing.supply.netlist import netlist
 from wirecue.boards import load_board
 
 ROOT = Path(__file__).parents[3]

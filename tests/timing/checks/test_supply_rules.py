@@ -7,13 +7,13 @@ from pathlib import Path
 import pytest
 
 from timing.checks.finding import Severity
+from timing.checks.remedy_text import applied, first_changes
 from timing.checks.run import check, worst
 from timing.checks.subject import Subject
 from timing.checks.supply import as_checked, supply_and_circuits
+from timing.checks.supply_finding import Change, Finding, Remedy
 from timing.design.loading import parse_design
-from timing.supply.changes import applied, first_changes
-from timing.supply.finding import Change, Finding, Remedy
-from timing.supply.report import report
+from timing.power.report import report
 from wirecue.boards import load_board
 
 TRAP = (Path(__file__).parents[1] / "supply" / "shop.toml").read_text()

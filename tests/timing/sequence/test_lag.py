@@ -9,6 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.conftest import ROOT
+from timing.circuit.drives import drives
+from timing.circuit.suppression import off_delay_of
 from timing.design.loading import parse_design
 from timing.process.case import burnback_case
 from timing.sequence.lag import actual_edges, lagged
@@ -16,8 +18,6 @@ from timing.sequence.simulate import simulate
 from timing.sequence.table import Output
 from timing.sequence.timeline import Edge
 from timing.sequence.usual import usual_script
-from timing.supply.drives import drives
-from timing.supply.suppression import off_delay_of
 from wirecue.boards import load_board
 
 

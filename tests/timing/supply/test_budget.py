@@ -8,13 +8,13 @@ import pytest
 
 from timing.design.board import Board
 from timing.design.design import Design
+from timing.power.budget import aged, budget, hold_up_s
+from timing.power.fuse import FuseChoice, choose
+from timing.power.loads import heaviest, phase_load, phase_loads, pull_ins
+from timing.power.rectifier import RectifierCircuit
+from timing.power.regulator import rail_v, regulator
+from timing.power.transformer import usual_regulation_percent, winding
 from timing.sequence.table import TABLE, Output, Phase
-from timing.supply.budget import aged, budget, hold_up_s
-from timing.supply.circuit import RectifierCircuit
-from timing.supply.fuse import FuseChoice, choose
-from timing.supply.loads import heaviest, phase_load, phase_loads, pull_ins
-from timing.supply.regulator import rail_v, regulator
-from timing.supply.transformer import usual_regulation_percent, winding
 
 Changed = Callable[..., Design]
 

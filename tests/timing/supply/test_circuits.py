@@ -8,16 +8,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from timing.circuit.dial_wiring import PIN_LEAKAGE_A, dial_wiring, dial_wirings, wiper_fraction
+from timing.circuit.drives import QUIET_V, drive, drives, pull_down_ohm
+from timing.circuit.supply_sense import divider_top_ohm, sense_divider
+from timing.circuit.suppression import added_delay_us, let_go_s, off_delay
+from timing.circuit.trigger_sense import LED_MAX_A, trigger_sense
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.feeder import Actuator, Coil, WireDrive
 from timing.design.supply import Supply, SupplySense
 from timing.sequence.dials import dial_scale
-from timing.supply.dial_wiring import PIN_LEAKAGE_A, dial_wiring, dial_wirings, wiper_fraction
-from timing.supply.drives import QUIET_V, drive, drives, pull_down_ohm
-from timing.supply.supply_sense import divider_top_ohm, sense_divider
-from timing.supply.suppression import added_delay_us, let_go_s, off_delay
-from timing.supply.trigger_sense import LED_MAX_A, trigger_sense
 
 Changed = Callable[..., Design]
 

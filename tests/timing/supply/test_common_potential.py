@@ -7,12 +7,12 @@ from math import sqrt
 
 import pytest
 
+from timing.circuit.netlist import netlist
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.loading import parse_design
-from timing.supply.budget import budget
-from timing.supply.common_potential import common_potential, common_to_chassis
-from timing.supply.netlist import netlist
+from timing.power.budget import budget
+from timing.power.common_potential import common_potential, common_to_chassis
 
 Changed = Callable[..., Design]
 FLOATS = 'grounded = "no"'

@@ -9,17 +9,17 @@ from pathlib import Path
 
 import pytest
 
+from timing.checks.load_rules import RULES
+from timing.checks.remedy_text import applied, mended
+from timing.checks.supply_finding import Finding
+from timing.circuit.drives import drives
+from timing.circuit.lists import parts_list, wire_list
+from timing.circuit.netlist import netlist
 from timing.design.board import Board
 from timing.design.feeder import Coil
 from timing.design.loading import parse_design
-from timing.supply.budget import Budget, budget
-from timing.supply.changes import applied, mended
-from timing.supply.drives import drives
-from timing.supply.finding import Finding
-from timing.supply.lists import parts_list, wire_list
-from timing.supply.load_rules import RULES
-from timing.supply.netlist import netlist
-from timing.supply.report import report
+from timing.power.budget import Budget, budget
+from timing.power.report import report
 from wirecue.boards import load_board
 
 SHOP = Path(__file__).with_name("shop.toml")

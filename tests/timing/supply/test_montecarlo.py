@@ -8,8 +8,8 @@ import pytest
 
 from timing.design.board import Board
 from timing.design.design import Design
-from timing.supply.budget import budget
-from timing.supply.montecarlo import monte_carlo
+from timing.power.budget import budget
+from timing.power.montecarlo import monte_carlo
 
 Changed = Callable[..., Design]
 

@@ -11,15 +11,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from timing.circuit.lists import parts_list, wire_list
+from timing.circuit.netlist import netlist
+from timing.circuit.parts import Builder, Netlist, NetlistError, Terminal
+from timing.circuit.preferred import E24
+from timing.circuit.wires import gauge_for
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.loading import parse_design
 from timing.design.pinning import pin_names
-from timing.supply.lists import parts_list, wire_list
-from timing.supply.netlist import netlist
-from timing.supply.parts import Builder, Netlist, NetlistError, Terminal
-from timing.supply.preferred import E24
-from timing.supply.wires import gauge_for
 
 Changed = Callable[..., Design]
 ROOT = Path(__file__).parents[3]

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from timing.supply.preferred import E6, E12, RESISTOR_RATINGS_W, at_least, at_most, nearest, resistor_rating_w
+from timing.circuit.preferred import E6, E12, RESISTOR_RATINGS_W, at_least, at_most, nearest, resistor_rating_w
 
 values = st.floats(1e-12, 1e8)
 

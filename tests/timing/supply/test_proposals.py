@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from timing.checks.remedy_text import applied
+from timing.circuit.proposals import proposals
 from timing.design.board import Board
 from timing.design.loading import parse_design
-from timing.supply.changes import applied
-from timing.supply.proposals import proposals
-from timing.supply.report import report
+from timing.power.report import report
 
 
 def test_proposals_written_into_the_design_close_it_and_leave_nothing_open(shop_text: str, board: Board) -> None:

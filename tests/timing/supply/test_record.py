@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.loading import parse_design
-from timing.supply.montecarlo import monte_carlo
-from timing.supply.record import report_record
-from timing.supply.report import report
+from timing.power.montecarlo import monte_carlo
+from timing.power.record import report_record
+from timing.power.report import report
 
 Changed = Callable[..., Design]
 ROOT = Path(__file__).parents[3]

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
+from timing.checks.remedy_text import applied, mended
+from timing.checks.supply_finding import Change, Finding
 from timing.design.board import Board
 from timing.design.loading import parse_design
-from timing.supply.changes import applied, mended
-from timing.supply.finding import Change, Finding
-from timing.supply.report import report
+from timing.power.report import report
 
 
 def findings(text: str, board: Board) -> dict[str, Finding]:

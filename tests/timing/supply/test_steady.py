@@ -9,9 +9,9 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from timing.supply.circuit import RectifierCircuit
-from timing.supply.steady import solve
-from timing.supply.transient import Stage, run
+from timing.power.rectifier import RectifierCircuit
+from timing.power.steady import solve
+from timing.power.transient import Stage, run
 
 circuits = st.builds(
     RectifierCircuit,

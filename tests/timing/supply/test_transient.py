@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from timing.supply.circuit import RectifierCircuit
-from timing.supply.transient import Stage, run, sag, switch_on
+from timing.power.rectifier import RectifierCircuit
+from timing.power.transient import Stage, run, sag, switch_on
 
 CIRCUIT = RectifierCircuit(38.0, 1.0, 60.0, True, 1e-3, 0.1, ac_load_s=0.02, load_w=2.0)
 

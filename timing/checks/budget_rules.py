@@ -1,0 +1,259 @@
+"""The rules for the 24 VAC budget: one function a rule, each from a Budget to findings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from timing.checks import feed_rules
+from timing.checks.remedies import (
+    DROPOUT_MARGIN_V,
+    better_thresholds,
+    fit_sense,
+    full_wave,
+    larger_reservoir,
+    lower_rail,
+    lowest_v,
+    retried,
+    set_supply,
+)
+from timing.checks.supply_finding import Change, Figure, Finding, Remedy
+from timing.circuit.preferred import (
+    CAPACITOR_RATINGS_V,
+    E6,
+    REGULATOR_RATINGS_V,
+    VOLTAGE_MARGIN,
+    at_least,
+    rating_at_least,
+)
+from timing.design.supply import SupplySense
+from timing.power.budget import Budget, hold_up_s
+from timing.power.common_potential import common_to_chassis
+
+JUNCTION_MARGIN_K = 15.0
+"""Room wanted between the regulator's junction and its limit (choice)."""
+USUAL_SWITCHING_V = 40.0
+"""Highest input of the usual switching module (practice)."""
+LEAST_SINK_K_PER_W = 4.0
+"""Better than this, junction included, a small heat sink in a closed box does not get (practice)."""
+
+Rule = Callable[[Budget], Iterator[Finding]]
+
+
+def periodic(found: Budget) -> Iterator[Finding]:
+    """Every corner must have a periodic state."""
+    for corner in found.corners:
+        if not corner.state.settled:
+            yield Finding(
+                "supply.collapse",
+                "error",
+                "supply.reservoir",
+                f"At {corner.title} the reservoir runs empty.",
+                "The load takes more than the winding and the rectifier can put back in each half-wave.",
+                (Figure("source resistance", found.winding.source_ohm, "ohm"),),
+                tuple(larger_reservoir(found)) + tuple(full_wave(found)),
+            )
+            return
+
+
+def board_voltage(found: Budget) -> Iterator[Finding]:
+    """The regulator's output must suit the board's supply input."""
+    low, high, rail = found.board.vin_min_v, found.board.vin_max_v, found.regulator.output_v
+    if not low <= rail <= high:
+        usual = retried(found, regulator_output_v=None).regulator.output_v
+        yield Finding(
+            "supply.board-voltage",
+            "error",
+            "supply.regulator_output",
+            f"The regulator makes {rail:g} V, and the board takes {low:g} V to {high:g} V.",
+            "Below, the board's logic browns out; above, its own regulator overheats or dies.",
+            (Figure("regulator output", rail, "V"),),
+            (Remedy(f"Set the regulator to {usual:g} V.", (set_supply("regulator_output", usual, "V"),)),),
+        )
+
+
+def dropout(found: Budget) -> Iterator[Finding]:
+    """At low line, all on, capacitor aged, contactor pulling in: the regulator must keep regulating."""
+    if not found.closes:
+        return
+    lowest, wanted = lowest_v(found), found.regulator.input_min_v
+    if lowest >= wanted + DROPOUT_MARGIN_V:
+        return
+    moment = "while the coils pull in" if found.sag and found.sag.lowest_v <= lowest else "with all on"
+    yield Finding(
+        "supply.dropout",
+        "error" if lowest < wanted else "warning",
+        "supply.reservoir",
+        f"At low line {moment} the reservoir falls to {lowest:.1f} V; the regulator needs {wanted:.1f} V.",
+        "Below its output plus its dropout the regulator lets the board's supply fall with the reservoir.",
+        (Figure("lowest reservoir voltage", lowest, "V"), Figure("regulator's least input", wanted, "V")),
+        (*larger_reservoir(found), *full_wave(found), *lower_rail(found)),
+    )
+
+
+def capacitor(found: Budget) -> Iterator[Finding]:
+    """Voltage and ripple current rating of the reservoir."""
+    highest, rating = found.highest_v, found.supply.reservoir_rating_v
+    if highest * VOLTAGE_MARGIN > rating:
+        better = rating_at_least(highest * VOLTAGE_MARGIN, CAPACITOR_RATINGS_V)
+        yield Finding(
+            "supply.capacitor-voltage",
+            "error" if highest > rating else "warning",
+            "supply.reservoir_rating",
+            f"The reservoir is rated {rating:g} V and can stand at {highest:.1f} V.",
+            "An electrolytic capacitor above its rating heats, vents and fails.",
+            (Figure("highest reservoir voltage", highest, "V"), Figure("rating", rating, "V")),
+            (Remedy(f"Fit one rated {better:g} V.", (set_supply("reservoir_rating", better, "V"),)),) if better else (),
+        )
+    ripple, rated = found.capacitor_ripple_a, found.supply.reservoir_ripple_a
+    if rated is not None and ripple > rated:
+        wanted = at_least(ripple * 1.2, E6)
+        yield Finding(
+            "supply.capacitor-ripple",
+            "error",
+            "supply.reservoir_ripple",
+            f"The reservoir's ripple current is {ripple:.2f} A, its rating {rated:g} A.",
+            "Ripple current heats the capacitor from inside; its life halves for every 10 K (practice).",
+            (Figure("ripple current", ripple, "A"), Figure("rating", rated, "A")),
+            (Remedy(f"Fit one rated {wanted:g} A or more.", (set_supply("reservoir_ripple", wanted, "A"),)),),
+        )
+
+
+def heat(found: Budget) -> Iterator[Finding]:
+    """The regulator's junction in a warm box."""
+    worst = max(found.settled, key=lambda corner: corner.junction_deg_c)
+    limit = found.regulator.junction_max_deg_c
+    if worst.junction_deg_c <= limit - JUNCTION_MARGIN_K:
+        return
+    remedies: list[Remedy] = []
+    allowed = (limit - JUNCTION_MARGIN_K - found.regulator.box_deg_c) / worst.loss_w
+    if found.regulator.linear:
+        rated_v = rating_at_least(found.highest_v * VOLTAGE_MARGIN, REGULATOR_RATINGS_V)
+        changes: tuple[Change, ...] = (Change("supply.regulator", "switching"),)
+        if rated_v is not None and rated_v > USUAL_SWITCHING_V:
+            changes += (set_supply("regulator_input_max", rated_v, "V"),)
+        remedies.append(Remedy("Use a switching regulator: it makes a fraction of the heat.", changes))
+    if allowed >= LEAST_SINK_K_PER_W:
+        sink = float(int(allowed))
+        text = f"Give it a heat sink: {sink:g} K/W at most from junction to air."
+        remedies.append(Remedy(text, (set_supply("regulator_cooling", sink, "K/W"),)))
+    yield Finding(
+        "supply.heat",
+        "error" if worst.junction_deg_c > limit else "warning",
+        "supply.regulator",
+        f"The regulator's junction reaches {worst.junction_deg_c:.0f} degC ({worst.title}); its limit is {limit:g}.",
+        f"It turns {worst.loss_w:.2f} W into heat, through {found.regulator.k_per_w:g} K/W, in a box at "
+        f"{found.regulator.box_deg_c:g} degC.",
+        (Figure("loss", worst.loss_w, "W"), Figure("junction", worst.junction_deg_c, "degC")),
+        tuple(remedies),
+    )
+
+
+def readings(found: Budget) -> Iterator[Finding]:
+    """A winding sags under load: readings that say otherwise were not taken as they should be."""
+    open_v, loaded_v = found.supply.measured_open_v, found.supply.measured_loaded_v
+    if open_v is not None and loaded_v is not None and loaded_v >= open_v:
+        yield Finding(
+            "supply.readings",
+            "error",
+            "supply.measured_loaded",
+            f"The winding reads {loaded_v:g} V loaded and {open_v:g} V open.",
+            "No winding rises under load: one reading is wrong, or they were taken at different line voltages. Fuse "
+            "and regulator are calculated from them.",
+            (Figure("open", open_v, "V"), Figure("loaded", loaded_v, "V")),
+            (Remedy("Measure both again, one right after the other, and enter them."),),
+        )
+
+
+def thresholds(found: Budget) -> Iterator[Finding]:
+    """The board's own low-supply threshold: above the dropout, below what low line and pull-in leave."""
+    sense = found.supply.sense
+    if sense is None:
+        yield Finding(
+            "supply.no-sense",
+            "warning",
+            "supply.sense",
+            "The board does not measure its supply.",
+            "It cannot switch the outputs off in good order before its own supply gives way.",
+            (),
+            tuple(fit_sense(found)),
+        )
+        return
+    if not found.closes:
+        return
+    least, settled, lowest = (
+        found.regulator.input_min_v,
+        float(found.corner("low-aged").state.dc_min_v),
+        lowest_v(found),
+    )
+    figures = (
+        Figure("threshold", sense.low_v, "V"),
+        Figure("regulator's least input", least, "V"),
+        Figure("lowest at low line", settled, "V"),
+        Figure("lowest at pull-in", lowest, "V"),
+    )
+    remedies = tuple(better_thresholds(found))
+    if sense.low_v < least:
+        yield Finding(
+            "supply.threshold-low",
+            "error",
+            "supply.sense.low",
+            f"The supply counts as low below {sense.low_v:g} V, but the regulator gives way at {least:.1f} V already.",
+            "The board would brown out before it has switched the outputs off.",
+            figures,
+            remedies,
+        )
+    below_us = 1e6 * (found.sag.below_sense_s if found.sag else 0.0)
+    if sense.good_v > settled or below_us > sense.filter_us:
+        yield Finding(
+            "supply.threshold-high",
+            "error",
+            "supply.sense.good",
+            f"At low line the reservoir stands at {settled:.1f} V, {lowest:.1f} V at pull-in; low is set to "
+            f"{sense.low_v:g} V and good to {sense.good_v:g} V.",
+            _why_too_high(sense, settled),
+            figures,
+            remedies,
+        )
+
+
+def _why_too_high(sense: SupplySense, settled_v: float) -> str:
+    """What thresholds do that a bad day's supply, with nothing wrong, does not reach."""
+    if settled_v < sense.low_v:
+        return "On a bad day the supply would count as low with nothing wrong, and no weld would start."
+    if settled_v < sense.good_v:
+        return "On a bad day one dip would stop the sequence, and the supply would not count as good again after it."
+    return "On a bad day the sequence would stop for a low supply each time that the coils pull in."
+
+
+def hold_up(found: Budget) -> Iterator[Finding]:
+    """From the low threshold to the dropout there must be time to switch off."""
+    sense = found.supply.sense
+    if sense is None or not found.closes:
+        return
+    left_s = hold_up_s(found.corner("low-aged").circuit, sense.low_v, found.regulator.input_min_v)
+    wanted_s = sense.filter_us / 1e6
+    if sense.low_v > found.regulator.input_min_v and left_s < wanted_s:
+        yield Finding(
+            "supply.hold-up",
+            "warning",
+            "supply.sense.filter",
+            f"From {sense.low_v:g} V the reservoir lasts {1000 * left_s:.0f} ms, less than the filter of "
+            f"{1000 * wanted_s:.0f} ms.",
+            "The board may lose its supply before it has decided that the supply is low. The external resistors "
+            "still switch the outputs off then.",
+            (Figure("time left", 1000 * left_s, "ms"),),
+            (*larger_reservoir(found), Remedy("Raise sense.low or shorten sense.filter.")),
+        )
+
+
+RULES: tuple[Rule, ...] = (
+    readings, periodic, feed_rules.input_voltage, board_voltage, dropout, capacitor, feed_rules.volt_amperes,
+    feed_rules.pull_in, feed_rules.fuse, heat, thresholds, hold_up, feed_rules.half_wave, common_to_chassis,
+    feed_rules.notes,
+)  # fmt: skip
+"""Every rule, in the order in which a person would fix things."""
+
+
+def budget_findings(found: Budget) -> tuple[Finding, ...]:
+    """Return what all rules find in a budget."""
+    return tuple(finding for rule in RULES for finding in rule(found))

@@ -1,0 +1,265 @@
+"""The 24 VAC budget of a design: corners, phases, pull-in, switching on, hold-up, heat."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from timing.design.board import Board
+from timing.design.design import Design
+from timing.design.supply import Supply
+from timing.power.fuse import FuseChoice, choose
+from timing.power.loads import PhaseLoad, PullIn, heaviest, phase_loads, pull_ins
+from timing.power.rectifier import RectifierCircuit, Values
+from timing.power.regulator import Regulator, regulator
+from timing.power.steady import SteadyState, solve
+from timing.power.transformer import Winding, winding
+from timing.power.transient import Trace, sag, switch_on
+from timing.sequence.table import Phase
+
+LOSS_FACTOR = 0.15
+"""tan delta of the reservoir at 120 Hz; the parts list asks for no more (choice)."""
+LOSS_FACTOR_HZ = 120.0
+"""Frequency at which data sheets state it (practice)."""
+ASLEEP_A = 0.001
+"""What is drawn with the board in reset: next to nothing, the unkindest case for the voltage (choice)."""
+INRUSH_S = 0.05
+"""A fuse's wire gives off heat after that; later pulses count as continuous current (choice)."""
+
+
+@dataclass(frozen=True)
+class Corner:
+    """One corner and its periodic state."""
+
+    key: str
+    title: str
+    line: float
+    """Line voltage as a multiple of nominal."""
+    load: PhaseLoad | None
+    """The phase; None with the board in reset."""
+    circuit: RectifierCircuit
+    state: SteadyState
+    loss_w: float
+    """Heat in the regulator."""
+    junction_deg_c: float
+
+
+@dataclass(frozen=True)
+class PhaseState:
+    """One phase at nominal line."""
+
+    load: PhaseLoad
+    state: SteadyState
+
+
+@dataclass(frozen=True)
+class Sag:
+    """The heaviest pull-in at low line with an aged capacitor."""
+
+    change: PullIn
+    settled_v: float
+    """Lowest reservoir voltage before."""
+    lowest_v: float
+    """Lowest reservoir voltage from the pull-in on."""
+    below_sense_s: float
+    """Time that the reservoir spends below the board's low-supply threshold; 0 without one."""
+    winding_v: float
+    """RMS at the winding during the pull-in, the add-on included."""
+    winding_alone_v: float
+    """The same without the add-on."""
+
+
+@dataclass(frozen=True)
+class Inrush:
+    """Switching on at high line with an empty capacitor at the upper end of its tolerance, at the worst instant."""
+
+    peak_a: float
+    a2s: float
+
+
+@dataclass(frozen=True)
+class Budget:
+    """Everything computed about the supply of one design."""
+
+    design: Design
+    board: Board
+    winding: Winding
+    regulator: Regulator
+    corners: tuple[Corner, ...]
+    phases: tuple[PhaseState, ...]
+    sag: Sag | None
+    """None where nothing on the control winding is switched, or nothing settles at low line."""
+    inrush: Inrush
+    hold_up_s: float
+    """From the aged capacitor's lowest voltage at low line, all on, to the regulator's dropout, the 24 VAC gone."""
+    fuse: FuseChoice
+    fuse_proposed: bool
+    """True where the design left the fuse open."""
+
+    @property
+    def supply(self) -> Supply:
+        """The design's supply."""
+        return self.design.supply
+
+    def corner(self, key: str) -> Corner:
+        """Return a corner by its key."""
+        return next(corner for corner in self.corners if corner.key == key)
+
+    @property
+    def settled(self) -> tuple[Corner, ...]:
+        """The corners that have a periodic state; with the board in reset there always is one."""
+        return tuple(corner for corner in self.corners if corner.state.settled)
+
+    @property
+    def capacitor_ripple_a(self) -> float:
+        """Highest RMS ripple current of the reservoir over the corners."""
+        return max(float(corner.state.capacitor_rms_a) for corner in self.settled)
+
+    @property
+    def highest_v(self) -> float:
+        """Highest reservoir voltage over the corners."""
+        return max(float(corner.state.dc_max_v) for corner in self.settled)
+
+    @property
+    def closes(self) -> bool:
+        """True where every corner has a periodic state."""
+        return len(self.settled) == len(self.corners)
+
+
+def esr_ohm(supply: Supply) -> float:
+    """Return the reservoir's series resistance: the design's, or tan delta / (2 pi f C)."""
+    usual = LOSS_FACTOR / (2.0 * np.pi * LOSS_FACTOR_HZ * supply.reservoir_f)
+    return usual if supply.reservoir_esr_ohm is None else supply.reservoir_esr_ohm
+
+
+def aged(supply: Supply) -> tuple[float, float]:
+    """Return (F, ohm) of the reservoir at the low end of its tolerance and the end of its life."""
+    left = (1.0 - supply.reservoir_tolerance_percent / 100.0) * (1.0 - supply.reservoir_ageing_percent / 100.0)
+    return supply.reservoir_f * left, 2.0 * esr_ohm(supply)
+
+
+def circuit(
+    supply: Supply,
+    source: Winding,
+    supplied: Regulator,
+    line: Values,
+    ac_load_s: Values,
+    rail_a: Values,
+    reservoir: tuple[Values, Values] | None = None,
+) -> RectifierCircuit:
+    """Return the circuit for a line voltage (multiple of nominal), ac loads (S) and a rail current (A).
+
+    `reservoir` is (F, ohm); the nominal one if left out.
+    """
+    capacitance, series = reservoir or (supply.reservoir_f, esr_ohm(supply))
+    load_a, load_w = supplied.input_load(rail_a)
+    divider_ohm = np.inf if supply.sense is None else supply.sense.divider_top_ohm + supply.sense.divider_bottom_ohm
+    return RectifierCircuit(
+        emf_peak_v=source.open_v * np.sqrt(2.0) * line,
+        source_ohm=source.source_ohm,
+        frequency_hz=supply.line_frequency_hz,
+        bridge=supply.rectifier == "bridge",
+        capacitance_f=capacitance,
+        esr_ohm=series,
+        ac_load_s=ac_load_s,
+        load_a=load_a,
+        load_s=1.0 / divider_ohm,
+        load_w=load_w,
+    )
+
+
+def hold_up_s(network: RectifierCircuit, from_v: float, to_v: float) -> float:
+    """Return the time that the capacitor alone carries the dc load from one voltage down to another, in s."""
+    if from_v <= to_v:
+        return 0.0
+    levels = np.linspace(to_v, from_v, 201)
+    current = network.load_current_a(levels)
+    return float(np.trapezoid(network.capacitance_f / current, levels))
+
+
+def budget(design: Design, board: Board) -> Budget:
+    """Compute the budget of a design on a board."""
+    supply = design.supply
+    source, supplied = winding(supply), regulator(supply, board)
+    loads = phase_loads(design, board)
+    heavy = heaviest(loads)
+    stray = supply.line_tolerance_percent / 100.0
+    old = aged(supply)
+
+    def corner(
+        key: str, title: str, line: float, load: PhaseLoad | None, reservoir: tuple[Values, Values] | None = None
+    ) -> Corner:
+        if load is None:
+            network = circuit(supply, source, supplied, line, 0.0, 0.0, reservoir)
+            network = replace(network, load_a=ASLEEP_A, load_w=0.0)
+        else:
+            network = circuit(supply, source, supplied, line, load.ac_load_s, load.rail_a, reservoir)
+        state = solve(network)
+        loss = float(supplied.loss_w(state.dc_mean_v, 0.0 if load is None else load.rail_a))
+        return Corner(key, title, line, load, network, state, loss, float(supplied.junction_deg_c(loss)))
+
+    # The coils of other circuits leave the winding alone, so the rail may be heavy while the winding is not.
+    hot = max(loads, key=lambda load: (load.rail_a, -load.ac_load_s))
+    corners = (
+        corner("high-bare", "high line, board in reset, nothing on", 1.0 + stray, None),
+        corner("high-idle", "high line, idle", 1.0 + stray, loads[Phase.IDLE]),
+        corner("high-on", f"high line, {hot.phase.word}", 1.0 + stray, hot),
+        corner("nominal-on", f"nominal line, {heavy.phase.word}", 1.0, heavy),
+        corner("low-on", f"low line, {heavy.phase.word}", 1.0 - stray, heavy),
+        corner("low-aged", f"low line, {heavy.phase.word}, aged capacitor", 1.0 - stray, heavy, old),
+    )
+    phases = tuple(
+        PhaseState(load, solve(circuit(supply, source, supplied, 1.0, load.ac_load_s, load.rail_a))) for load in loads
+    )
+    inrush = _inrush(corners[1].circuit, supply)
+    continuous = max(float(found.state.rectifier_rms_a) for found in corners if found.state.settled)
+    prospective = source.prospective_a(1.0 - stray)
+    fuse = choose(continuous, inrush.a2s, prospective)
+    if supply.fuse_a is not None:
+        fuse = FuseChoice(supply.fuse_a, continuous, inrush.a2s, prospective)
+    last = corners[-1]
+    ends_v = float(last.state.dc_min_v) if last.state.settled else 0.0
+    return Budget(
+        design=design,
+        board=board,
+        winding=source,
+        regulator=supplied,
+        corners=corners,
+        phases=phases,
+        sag=_sag(design, source, last),
+        inrush=inrush,
+        hold_up_s=hold_up_s(last.circuit, ends_v, supplied.input_min_v),
+        fuse=fuse,
+        fuse_proposed=supply.fuse_a is None,
+    )
+
+
+def _inrush(idle: RectifierCircuit, supply: Supply) -> Inrush:
+    full = supply.reservoir_f * (1.0 + supply.reservoir_tolerance_percent / 100.0)
+    trace = switch_on(replace(idle, capacitance_f=full), INRUSH_S)
+    return Inrush(float(np.max(trace.peak_a)), float(np.max(trace.let_through_a2s(INRUSH_S))))
+
+
+def pull_in_trace(network: RectifierCircuit, change: PullIn) -> Trace:
+    """Return the course of a pull-in: a cycle before it (stage 0), its longest duration (1), what follows (2)."""
+    return sag(replace(network, ac_load_s=change.before_s), change.lasts_us / 1e6, change.pull_in_s, change.after_s)
+
+
+def _sag(design: Design, source: Winding, last: Corner) -> Sag | None:
+    changes = pull_ins(design)
+    if not changes or not last.state.settled:
+        return None
+    change = changes[0]
+    trace = pull_in_trace(last.circuit, change)
+    emf = source.open_v * last.line
+    during = solve(replace(last.circuit, ac_load_s=change.pull_in_s))
+    sense = design.supply.sense
+    return Sag(
+        change=change,
+        settled_v=float(trace.lowest_v(0)),
+        lowest_v=min(float(trace.lowest_v(1)), float(trace.lowest_v(2))),
+        below_sense_s=0.0 if sense is None else float(trace.time_below_s(sense.low_v)),
+        winding_v=float(during.winding_rms_v),
+        winding_alone_v=emf / (1.0 + source.source_ohm * change.pull_in_s),
+    )

@@ -1,0 +1,111 @@
+"""A report as plain numbers and words, for JSON: every key of a number ends in its unit."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from typing import Any
+
+from timing.checks.supply_finding import Finding
+from timing.power.budget import Budget
+from timing.power.fuse import least_melting_a2s
+from timing.power.montecarlo import MonteCarlo
+from timing.power.report import Report
+from timing.power.steady import SteadyState
+
+
+def report_record(report: Report, drawn: MonteCarlo | None = None) -> dict[str, Any]:
+    """Return a report, with a Monte Carlo if one was drawn, as nested dictionaries of plain numbers and words.
+
+    Figures of a corner without a periodic state are null.
+    """
+    record = budget_record(report.budget)
+    record["findings"] = [finding_record(finding) for finding in report.findings]
+    if drawn is not None:
+        record["monte_carlo"] = {
+            "draws": drawn.draws,
+            "seed": drawn.seed,
+            "spreads": [{item.name: getattr(spread, item.name) for item in fields(spread)} for spread in drawn.spreads],
+        }
+    return record
+
+
+def budget_record(found: Budget) -> dict[str, Any]:
+    """Return a budget as nested dictionaries."""
+    source, supplied, fuse = found.winding, found.regulator, found.fuse
+    return {
+        "closes": found.closes,
+        "winding": {"open_v": source.open_v, "source_ohm": source.source_ohm, "measured": source.measured},
+        "regulator": {
+            "kind": "linear" if supplied.linear else "switching",
+            "output_v": supplied.output_v,
+            "input_min_v": supplied.input_min_v,
+            "input_max_v": supplied.input_max_v,
+        },
+        "corners": [
+            {
+                "key": corner.key,
+                "title": corner.title,
+                "line_share": corner.line,
+                "loss_w": corner.loss_w if corner.state.settled else None,
+                "junction_deg_c": corner.junction_deg_c if corner.state.settled else None,
+                **state_record(corner.state),
+            }
+            for corner in found.corners
+        ],
+        "phases": [
+            {
+                "phase": phase.load.phase.word,
+                "ac_hold_a": phase.load.ac_hold_a,
+                "rail_a": phase.load.rail_a,
+                **state_record(phase.state),
+            }
+            for phase in found.phases
+        ],
+        "sag": None
+        if found.sag is None
+        else {
+            "from_phase": found.sag.change.before.word,
+            "to_phase": found.sag.change.after.word,
+            "settled_v": found.sag.settled_v,
+            "lowest_v": found.sag.lowest_v,
+            "below_sense_s": found.sag.below_sense_s,
+            "winding_v": found.sag.winding_v,
+            "winding_alone_v": found.sag.winding_alone_v,
+        },
+        "inrush": {"peak_a": found.inrush.peak_a, "a2s": found.inrush.a2s},
+        "hold_up_s": found.hold_up_s,
+        "fuse": {
+            "rating_a": fuse.rating_a,
+            "proposed": found.fuse_proposed,
+            "continuous_a": fuse.continuous_a,
+            "least_melting_a2s": least_melting_a2s(fuse.rating_a),
+            "prospective_a": fuse.prospective_a,
+            "opens_in_s": fuse.opens_in_s,
+        },
+        "highest_v": found.highest_v,
+        "capacitor_ripple_a": found.capacitor_ripple_a,
+    }
+
+
+def state_record(state: SteadyState) -> dict[str, Any]:
+    """Return a periodic state as a dictionary; all null where there is none."""
+    names = [item.name for item in fields(state) if item.name != "settled"]
+    if not state.settled:
+        return {"settled": False, **dict.fromkeys(names)}
+    return {"settled": True, **{name: float(getattr(state, name)) for name in names}}
+
+
+def finding_record(finding: Finding) -> dict[str, Any]:
+    """Return a finding as a dictionary."""
+    return {
+        "rule": finding.rule,
+        "severity": finding.severity,
+        "key": finding.key,
+        "text": finding.text,
+        "reason": finding.reason,
+        "figures": [{"name": one.name, "value": one.value, "unit": one.unit} for one in finding.figures],
+        "remedies": [
+            {"text": one.text, "changes": {change.key: change.value for change in one.changes}}
+            for one in finding.remedies
+        ],
+    }

@@ -1,1 +1,0 @@
-"""The 24 VAC control supply and the circuits on it."""
