@@ -2,6 +2,7 @@
 #   make demo    the main job on a real example
 #   make test    all tests, after installing the Debian packages they use where that is allowed
 #   make check   style and types      make speed   benchmarks      make soak   the long runs
+#   make docs    pages made from the code      make golden   the examples' sketches in tests/golden
 #   make constraints   writes down the versions in .venv      make lowest   tests with the oldest ones allowed
 
 PYTHON ?= python3
@@ -12,7 +13,7 @@ DEMO := out/demo
 JOBS ?= auto
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test check speed soak docs packages constraints lowest clean
+.PHONY: help demo test check speed soak docs golden packages constraints lowest clean
 
 help:
 	@sed -n 's/^#  //p' Makefile
@@ -44,6 +45,10 @@ soak: $(READY) packages
 
 docs: $(READY)
 	PYTHONPATH=. $(RUN)python tools/write_docs.py
+
+# Read `git diff tests/golden` afterwards: it is what a change did to the sketches.
+golden: $(READY)
+	PYTHONPATH=. $(RUN)python tools/write_golden.py
 
 # With newer versions: `.venv/bin/pip install --upgrade ...`, `make test`, then this.
 constraints: $(READY)

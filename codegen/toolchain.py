@@ -20,10 +20,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
-from timing.checks.subject import Footprint
 from timing.design.board import Board
-from timing.design.design import Design
-from timing.sequence.of_design import table_of
+from timing.project import Footprint
 
 CORE_FOLDERS = (
     Path("/usr/share/arduino/hardware/arduino/avr"),
@@ -44,10 +42,6 @@ _USB_PRODUCT = ("-DUSB_VID=0x2341", "-DUSB_PID=0x8036", '-DUSB_MANUFACTURER="Unk
 
 _PROGRAM = "sketch.elf"
 _CORE = "core.a"
-
-# Measured with avr-gcc 5.4: flash that one exit or note of the phase table takes in the core.
-_FLASH_PER_BRANCH = 42
-
 
 _COMPILER_TIMEOUT_S = 120.0
 _MOST_SAID = 200_000
@@ -89,19 +83,13 @@ def find_tools() -> AvrTools | None:
     return AvrTools(Path(gcc), core) if gcc is not None and core is not None else None
 
 
-def estimate(design: Design, board: Board) -> Footprint:
-    """Return what the sketch will take by rule of thumb, for machines without a compiler."""
-    branches = sum(len(row.exits) + len(row.notes) for row in table_of(design).values())
-    return Footprint(board.base_flash_bytes + branches * _FLASH_PER_BRANCH, board.base_ram_bytes, measured=False)
-
-
-def footprint(files: Mapping[str, str], design: Design, board: Board, cache: Path) -> Footprint:
-    """Return what the sketch takes: measured where there is a compiler, else estimated.
+def footprint(files: Mapping[str, str], board: Board, cache: Path) -> Footprint | None:
+    """Return what the sketch takes, as compiled here; None where there is no compiler for the board.
 
     cache: folder for compiled files; the core's are used again. Raises ToolchainError.
     """
     if find_tools() is None or board.family != "avr":
-        return estimate(design, board)
+        return None
     return measure(compile_sketch(files, board, cache))
 
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from bench.status import Status, carries
-from timing.checks.subject import Subject, ms
+from timing.design.formatting import ms
+from timing.project import Project
 from timing.protocol.resets import FIRST_ON_LAMP, ROWS, Reset
 from timing.protocol.target import Target
 from timing.sequence.faults import EXPLANATIONS
@@ -27,7 +28,7 @@ class Compared:
     port: str
     real: bool
     """False for a board of software, which no opening of a port resets."""
-    subject: Subject | None = None
+    project: Project | None = None
     target: Target | None = None
 
     @property
@@ -44,16 +45,16 @@ class Compared:
     def supply_v(self) -> float | None:
         """Voltage of the add-on's supply; None where it is not sensed, or not known how."""
         counts = self.status.counts.get("supply")
-        if counts is None or self.subject is None or self.subject.design.supply.sense is None:
+        if counts is None or self.project is None or self.project.design.supply.sense is None:
             return None
-        return counts / counts_per_v(self.subject.design.supply.sense, self.subject.board)
+        return counts / counts_per_v(self.project.design.supply.sense, self.project.board)
 
     @property
     def opening_resets(self) -> bool | None:
         """True where opening the port has reset the board; None where the board's type is not known."""
         if not self.real:
             return False
-        return self.subject.board.opens_port_resets if self.this_design and self.subject is not None else None
+        return self.project.board.opens_port_resets if self.this_design and self.project is not None else None
 
 
 def status_text(compared: Compared) -> str:
@@ -83,8 +84,8 @@ def _told(compared: Compared) -> Iterator[tuple[str, list[str]]]:
         yield "bench", ["The bench link is fitted: take it out before the board goes back to the feeder."]
     for name, time_us in status.times_us.items():
         yield name, [f"{ms(time_us)}, as the dial stands"]
-    if (volts := compared.supply_v) is not None and compared.subject is not None:
-        sense = compared.subject.design.supply.sense
+    if (volts := compared.supply_v) is not None and compared.project is not None:
+        sense = compared.project.design.supply.sense
         bounds = "" if sense is None else f"; low below {sense.low_v:g} V, good from {sense.good_v:g} V on"
         yield "supply", [f"{volts:.1f} V{bounds}"]
 

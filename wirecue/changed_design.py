@@ -14,11 +14,11 @@ from wirecue.file_writing import OutputError, write_file
 
 def write_changed(path: Path, before: str, after: str) -> None:
     """Show on standard error which lines change, and write them. Raises DesignFileError where `after` is no design."""
-    from wirecue.subject import parse_subject
+    from wirecue.projects import parse_project
 
     if after == before:
         return
-    parse_subject(after, str(path))
+    parse_project(after, str(path))
     click.echo("\n".join(_changed_lines(before, after)), err=True)
     write_unless_changed(path, before, after)
     click.echo(f"written: {shown(path)}", err=True)

@@ -3,27 +3,21 @@
 from __future__ import annotations
 
 import os
-from dataclasses import replace
 from pathlib import Path
 
 from codegen.build import sketch_in
 from codegen.plan import Plan
-from codegen.toolchain import estimate, footprint
-from timing.checks.subject import Subject
+from codegen.toolchain import footprint
+from timing.project import Project
 
 
-def with_estimate(subject: Subject) -> Subject:
-    """Return `subject` with an estimate of the sketch's memory."""
-    return replace(subject, footprint=estimate(subject.design, subject.board))
-
-
-def with_measurement(subject: Subject, plan: Plan) -> Subject:
-    """Return `subject` with the memory that the sketch in `plan` takes as compiled here, else with the estimate.
+def with_measurement(project: Project, plan: Plan) -> Project:
+    """Return `project` with the memory that the sketch in `plan` takes as compiled here, where it can be.
 
     Compiled files are kept in the user's cache folder. Raises codegen.toolchain.ToolchainError.
     """
-    files = sketch_in(plan, subject.design)
-    return replace(subject, footprint=footprint(files, subject.design, subject.board, cache_folder()))
+    measured = footprint(sketch_in(plan, project.design), project.board, cache_folder())
+    return project if measured is None else project.with_footprint(measured)
 
 
 def cache_folder() -> Path:

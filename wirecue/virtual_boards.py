@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
-    from timing.checks.subject import Subject
+    from timing.project import Project
     from timing.protocol.target import Target
 
 Kind = Literal["model", "avr"]
@@ -33,12 +33,12 @@ class NoSimulatorError(Exception):
 
 
 @contextlib.contextmanager
-def virtual_board(kind: Kind, subject: Subject, target: Target, say: Callable[[str], None]) -> Iterator[str]:
+def virtual_board(kind: Kind, project: Project, target: Target, say: Callable[[str], None]) -> Iterator[str]:
     """Start a board of software and yield the address of its serial port; `say` is told what takes long.
 
     Raises NoSimulatorError; ToolchainError or SimulatorError, which say what is missing, for the kind `avr`.
     """
-    started = _modelled(target) if kind == "model" else _simulated(subject, target, say)
+    started = _modelled(target) if kind == "model" else _simulated(project, target, say)
     with started as address:
         yield address
 
@@ -54,7 +54,7 @@ def _modelled(target: Target) -> Iterator[str]:
 
 
 @contextlib.contextmanager
-def _simulated(subject: Subject, target: Target, say: Callable[[str], None]) -> Iterator[str]:
+def _simulated(project: Project, target: Target, say: Callable[[str], None]) -> Iterator[str]:
     from bench.avr.cues import Wiring
     from bench.avr.runner import UART_DEFINES, Simulator, build_runner
     from bench.panel import setting_counts
@@ -63,7 +63,7 @@ def _simulated(subject: Subject, target: Target, say: Callable[[str], None]) -> 
     from wirecue import __version__
     from wirecue.footprint import cache_folder
 
-    design, board, cache = subject.design, subject.board, cache_folder()
+    design, board, cache = project.design, project.board, cache_folder()
     if board.family != "avr":
         raise NoSimulatorError(board.title)
     say("compiling the sketch and the simulator's runner ...")

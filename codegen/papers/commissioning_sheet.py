@@ -20,7 +20,7 @@ from codegen.papers.safety import (
 )
 from codegen.papers.sheet_board import lamp_words
 from codegen.papers.sheet_subject import SheetSubject
-from timing.checks.subject import ms
+from timing.design.formatting import ms
 from timing.power.budget import PhaseState
 from timing.power.common_potential import common_potential
 from timing.process.advice import TimeAdvice

@@ -10,9 +10,9 @@ from codegen.papers.dial_drawing import PLATE_WIDTH_MM, SHAFT_MM, SWITCH_MM, pla
 from codegen.papers.dial_plate import DialPlate, dial_plates
 from codegen.papers.dial_reading import DialReading, dial_readings
 from codegen.papers.sheet_subject import SheetSubject
-from timing.checks.subject import ms
 from timing.design.board import Board
 from timing.design.brown_out import BROWN_OUT, BrownOutFuse
+from timing.design.formatting import ms
 from timing.protocol.cautions import CAUTIONS
 from timing.protocol.resets import ROWS, Reset
 from timing.sequence.faults import EXPLANATIONS, faults_of

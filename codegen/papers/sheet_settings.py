@@ -10,9 +10,9 @@ from codegen.papers.safety import ALTERED, BEFORE_OPENING, HIGH_FREQUENCY, STAND
 from codegen.papers.sheet_subject import SheetSubject
 from codegen.timeline_svg import timeline_svg
 from timing.checks.finding import Finding, Severity
-from timing.checks.subject import ms
 from timing.circuit.suppression import off_delay_of
 from timing.design.feeder import Actuator
+from timing.design.formatting import ms
 from timing.design.roles import OUTPUT_ROLES
 from timing.design.times import TimeSetting
 from timing.design.units import format_quantity

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from codegen.papers.bench_run import BenchRun
 from timing.checks.finding import Finding
 from timing.checks.run import check
-from timing.checks.subject import Subject
 from timing.circuit.netlist import netlist
 from timing.circuit.parts import Netlist
 from timing.design.board import Board
@@ -16,6 +15,7 @@ from timing.design.design import Design
 from timing.power.report import Report, report
 from timing.process.advice import Advice, advise
 from timing.process.errors import ProcessError
+from timing.project import Project
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,7 @@ def sheet_subject(
         version=version,
         supply=supply,
         wiring=netlist(design, board, supply.budget),
-        findings=check(Subject(design, board)) if findings is None else findings,
+        findings=check(Project(design, board)) if findings is None else findings,
         advice=advice or _advice(design),
         bench=bench,
     )

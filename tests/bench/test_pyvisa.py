@@ -18,7 +18,7 @@ from bench.virtual.clocks import AheadClock
 from bench.virtual.serving import behind_pty, behind_socket
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
-from wirecue.subject import load_subject
+from wirecue.projects import load_project
 
 SHOP = Path(__file__).parents[2] / "examples" / "shop_two_step.toml"
 
@@ -97,7 +97,7 @@ def test_a_weld_is_forced_and_its_edges_read_from_the_trace(visa, shop):
 
 @pytest.mark.debian("avr-gcc", "arduino-core", "gcc", "simavr")
 def test_the_simulated_firmware_answers_the_same_client(shop, tmp_path):
-    subject = load_subject(SHOP)
+    subject = load_project(SHOP)
     sketch = sketch_files(subject.design, subject.board, "0.1")
     program = compile_sketch(sketch, subject.board, tmp_path, UART_DEFINES[subject.board.native_usb])
     simulator = Simulator(build_runner(tmp_path), program, subject.board)

@@ -9,10 +9,11 @@ import pytest
 from bench.avr.cues import Cue, Wiring
 from bench.avr.runner import Simulator, build_runner
 from codegen.sketch import sketch_files
-from codegen.toolchain import compile_sketch, estimate, measure
+from codegen.toolchain import compile_sketch, measure
 from timing.design.loading import parse_design
 from timing.design.pinning import pin_names
 from timing.design.roles import DIAL_ROLES, SWITCH_ROLES
+from timing.project import Project
 from timing.protocol.of_design import target_of
 from timing.sequence.script import Change, Script
 from timing.sequence.simulate import simulate
@@ -62,7 +63,7 @@ def test_every_role_has_a_usual_pin_of_its_own(full, board):
 @pytest.mark.debian("avr-gcc", "arduino-core")
 def test_a_panel_with_everything_compiles_and_is_as_large_as_estimated(full, board):
     took = measure(compile_sketch(sketch_files(full, board, "0.1.0"), board, CACHE))
-    guess = estimate(full, board)
+    guess = Project(full, board).footprint
     assert took.flash_bytes == pytest.approx(guess.flash_bytes, rel=0.15)
     assert took.ram_bytes == pytest.approx(guess.ram_bytes, rel=0.15)
 

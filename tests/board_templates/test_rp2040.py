@@ -12,10 +12,11 @@ import pytest
 from click.testing import CliRunner
 
 from codegen.sketch import sketch_files
-from codegen.toolchain import estimate, footprint
+from codegen.toolchain import footprint
 from tests.support.rp2040 import program as chip
 from timing.design.loading import parse_design
 from timing.design.pinning import pin_names
+from timing.project import Project
 from timing.protocol.of_design import target_of
 from timing.sequence.script import Change, Script
 from timing.sequence.simulate import simulate
@@ -246,7 +247,8 @@ def test_a_clock_or_converter_that_stops_or_goes_wrong_ends_with_everything_off(
 
 
 def test_its_memory_is_estimated(files, design, board, tmp_path):
-    assert footprint(files, design, board, tmp_path) == estimate(design, board)
+    assert footprint(files, board, tmp_path) is None
+    assert not Project(design, board).footprint.measured
 
 
 def test_command_line_builds_for_it_tests_its_model_and_says_what_has_no_simulator(tmp_path):

@@ -14,11 +14,11 @@ from codegen.toolchain import (
     ToolchainError,
     check_headers,
     compile_sketch,
-    estimate,
     find_tools,
     footprint,
     measure,
 )
+from timing.project import Project
 from wirecue.boards import load_board
 
 compiler = pytest.mark.debian("avr-gcc", "arduino-core")
@@ -53,18 +53,18 @@ def test_each_header_compiles_alone_and_twice(design, board, version, tmp_path):
 
 @compiler
 def test_the_estimate_is_near_the_measurement(design, board, version, cache):
-    guess = estimate(design, board)
-    took = footprint(sketch_files(design, board, version), design, board, cache)
+    guess = Project(design, board).footprint
+    took = footprint(sketch_files(design, board, version), board, cache)
     assert took.measured
     assert not guess.measured
     assert guess.flash_bytes == pytest.approx(took.flash_bytes, rel=0.1)
     assert guess.ram_bytes == pytest.approx(took.ram_bytes, rel=0.1)
 
 
-def test_without_a_compiler_there_is_an_estimate_marked_as_one(design, board, version, cache, monkeypatch):
+def test_without_a_compiler_there_is_no_measurement(design, board, version, cache, monkeypatch):
     monkeypatch.setenv("PATH", "")
     assert find_tools() is None
-    assert footprint(sketch_files(design, board, version), design, board, cache) == estimate(design, board)
+    assert footprint(sketch_files(design, board, version), board, cache) is None
     with pytest.raises(ToolchainError, match="on Debian: gcc-avr"):
         compile_sketch({}, board, cache)
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from codegen.lists_csv import FORMULA_STARTS, harmless, parts_csv, wires_csv
 from timing.circuit.netlist import netlist
-from wirecue.subject import load_subject
+from wirecue.projects import load_project
 
 
 def rows(text: str) -> list[dict[str, str]]:
@@ -21,7 +21,7 @@ def rows(text: str) -> list[dict[str, str]]:
 
 
 def test_every_terminal_stands_once_in_the_wire_list_and_lengths_are_blank(example: Path) -> None:
-    subject = load_subject(example)
+    subject = load_project(example)
     wiring = netlist(subject.design, subject.board)
     listed = rows(wires_csv(subject.design, subject.board, wiring))
     ends = Counter(row[end] for row in listed for end in ("from", "to") if not row[end].startswith("*"))
@@ -34,7 +34,7 @@ def test_every_terminal_stands_once_in_the_wire_list_and_lengths_are_blank(examp
 
 
 def test_every_part_to_buy_stands_once_in_the_parts_list(example: Path) -> None:
-    subject = load_subject(example)
+    subject = load_project(example)
     wiring = netlist(subject.design, subject.board)
     listed = rows(parts_csv(subject.design, subject.board, wiring))
     refs = Counter(ref for row in listed for ref in row["refs"].split())
@@ -55,6 +55,6 @@ def test_no_cell_begins_like_a_formula_and_the_rest_is_kept(cell: str) -> None:
 
 
 def test_a_negative_terminal_name_is_not_taken_for_a_formula(example: Path) -> None:
-    subject = load_subject(example)
+    subject = load_project(example)
     for text in (wires_csv(subject.design, subject.board), parts_csv(subject.design, subject.board)):
         assert not any(cell.startswith(FORMULA_STARTS) for row in csv.reader(io.StringIO(text)) for cell in row)

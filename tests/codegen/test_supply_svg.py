@@ -8,7 +8,7 @@ from pathlib import Path
 
 from codegen.supply_svg import supply_svg
 from timing.power.report import report
-from wirecue.subject import load_subject, parse_subject
+from wirecue.projects import load_project, parse_project
 
 
 def texts(svg: str) -> list[str]:
@@ -16,7 +16,7 @@ def texts(svg: str) -> list[str]:
 
 
 def test_it_names_every_corner_phase_and_limit(example: Path) -> None:
-    subject = load_subject(example)
+    subject = load_project(example)
     found = report(subject.design, subject.board)
     words = texts(supply_svg(found))
     for corner in found.budget.corners:
@@ -31,7 +31,7 @@ def test_it_names_every_corner_phase_and_limit(example: Path) -> None:
 def test_a_collapse_is_said_where_the_bar_would_be(example: Path) -> None:
     text = re.sub(r'(?m)^reservoir = .*$', 'reservoir = "10 uF"\nrectifier = "half-wave"\nregulator = "linear"',
                   example.read_text())  # fmt: skip
-    subject = parse_subject(text, "design")
+    subject = parse_project(text, "design")
     found = report(subject.design, subject.board)
     words = texts(supply_svg(found))
     broken = [corner for corner in found.budget.corners if not corner.state.settled]
@@ -42,7 +42,7 @@ def test_a_collapse_is_said_where_the_bar_would_be(example: Path) -> None:
 
 def test_text_of_a_design_is_escaped(example: Path) -> None:
     text = re.sub(r"(?m)^title = .*$", 'title = "</svg><script>&"', example.read_text())
-    subject = parse_subject(text, "design")
+    subject = parse_project(text, "design")
     svg = supply_svg(report(subject.design, subject.board))
     assert "<script>" not in svg
     assert "</svg><script>&: the 24 VAC supply" in texts(svg)

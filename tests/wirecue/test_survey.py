@@ -20,10 +20,10 @@ from codegen.papers.questions import topics
 from tests.conftest import ROOT
 from timing.checks.finding import Severity
 from timing.checks.run import check
-from timing.checks.subject import Subject
 from timing.design.loading import load_design, parse_design
 from timing.design.pinning import pin_names
 from timing.design.text_file import UnreadableFileError
+from timing.project import Project
 from wirecue.boards import board_names, load_board
 from wirecue.cli import main
 from wirecue.first_design import computed_times
@@ -108,7 +108,7 @@ def test_the_answers_become_a_design_that_loads_and_says_where_its_figures_come_
 def test_the_checks_have_nothing_against_what_the_survey_fills_in(other):
     answers = _answered(typed(**other))
     design = parse_design(design_text("mine", answers))
-    told = [f for f in check(Subject(design, load_board(design.board.type))) if f.severity > Severity.INFO]
+    told = [f for f in check(Project(design, load_board(design.board.type))) if f.severity > Severity.INFO]
     filled_in = ("times.", "spot.", "stitch.", "supply.", "trigger.filter", "board.pins")
     assert [finding for finding in told if finding.key.startswith(filled_in)] == []
     assert design.supply.sense is not None
@@ -145,7 +145,7 @@ def test_what_was_measured_of_the_winding_to_chassis_is_kept_in_the_design(answe
     text = design_text("mine", _answered(typed(**{"supply.grounded": answer})))
     design = parse_design(text)
     assert design.supply.grounded == (answer or "unknown")
-    told = [one for one in check(Subject(design, load_board("nano"))) if one.rule == "supply.common-to-chassis"]
+    told = [one for one in check(Project(design, load_board("nano"))) if one.rule == "supply.common-to-chassis"]
     assert [one.severity for one in told] == [Severity.INFO if answer == "no" else Severity.WARNING]
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from timing.checks.finding import Finding, info, warning
-from timing.checks.subject import Subject, ms
+from timing.design.formatting import ms
 from timing.design.times import TIME_KEYS, TimeSetting
+from timing.project import Project
 from timing.sequence.dials import dial_scale
 from timing.sequence.of_design import time_settings
 
@@ -20,12 +21,12 @@ COARSE_SHARE = 0.2
 """A time should come out within this share (choice)."""
 
 
-def dial_step(subject: Subject) -> Iterator[Finding]:
+def dial_step(project: Project) -> Iterator[Finding]:
     """Tell the step of each dial at both ends, by converter and by hand, and warn where it is coarse."""
-    for name, setting in time_settings(subject.design).items():
+    for name, setting in time_settings(project.design).items():
         if not setting.dial:
             continue
-        scale = dial_scale(setting, subject.board)
+        scale = dial_scale(setting, project.board)
         count_us = scale.step_q4_us / 16
         low_us, high_us = (slope * (scale.high_us - scale.low_us) for slope in _slopes_per_deg(setting))
         says = (

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from timing.checks.finding import Finding, info, warning
-from timing.checks.subject import Subject, ms
 from timing.design.design import Design
+from timing.design.formatting import ms
 from timing.process.case import burnback_case
 from timing.process.errors import ProcessError
 from timing.process.spot import duty_allowed_of
+from timing.project import Project
 
 # Common practice, no source: what small contactors are usually good for.
 OPERATIONS_PER_H = 1200
@@ -24,9 +25,9 @@ DUTY_PERIOD_US = 600_000_000
 """Period over which a power source's duty cycle is stated, 10 min (published: IEC 60974-1)."""
 
 
-def relay_operations(subject: Subject) -> Iterator[Finding]:
+def relay_operations(project: Project) -> Iterator[Finding]:
     """Tell how often a stitch switches the contactor in an hour, and how long it lives at that."""
-    design = subject.design
+    design = project.design
     if design.spot is None or design.stitch is None:
         return
     for label, spot_us, pause_us in (
@@ -50,9 +51,9 @@ def relay_operations(subject: Subject) -> Iterator[Finding]:
             yield info("relay-operations", "stitch.pause", says, reason)
 
 
-def duty_cycle(subject: Subject) -> Iterator[Finding]:
+def duty_cycle(project: Project) -> Iterator[Finding]:
     """Compare arc-on time over ten minutes with the power source's duty cycle."""
-    design = subject.design
+    design = project.design
     allowed_percent, current = _allowed(design)
     shares = []
     if design.spot is not None and design.stitch is not None:

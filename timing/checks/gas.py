@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from timing.checks.finding import Finding, warning
-from timing.checks.subject import Subject
+from timing.project import Project
 
 _ACTIVE = ("M12", "M20", "M21", "M22", "C1")
 # Common practice, no source. By wire: gas groups that do not go with it, why, and what does.
@@ -20,9 +20,9 @@ UNSUITED = {
 }
 
 
-def gas_suits_wire(subject: Subject) -> Iterator[Finding]:
+def gas_suits_wire(project: Project) -> Iterator[Finding]:
     """The gas must suit the wire."""
-    process = subject.design.process
+    process = project.design.process
     groups, reason, better = UNSUITED.get(process.wire, ((), "", ""))
     if process.gas in groups:
         yield warning(

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from timing.checks.finding import Finding, info, warning
-from timing.checks.subject import Subject
 from timing.circuit.drives import LOW_GATE_V, drives
 from timing.design.board import FIVE_VOLT_LOGIC_V
 from timing.design.roles import ROLES
+from timing.project import Project
 from timing.sequence.of_design import time_settings
 
 
-def board_was_tested(subject: Subject) -> Iterator[Finding]:
+def board_was_tested(project: Project) -> Iterator[Finding]:
     """Say so where a board's sketch has not run on its own microcontroller's program in the tests."""
-    board = subject.board
+    board = project.board
     if board.tested:
         yield warning(
             "board-was-tested",
@@ -25,12 +25,12 @@ def board_was_tested(subject: Subject) -> Iterator[Finding]:
         )
 
 
-def gates_open_at_logic_level(subject: Subject) -> Iterator[Finding]:
+def gates_open_at_logic_level(project: Project) -> Iterator[Finding]:
     """At 3.3 V many MOSFETs that are called logic level open half-way and run hot."""
-    logic_v = subject.board.logic_v
+    logic_v = project.board.logic_v
     if logic_v >= FIVE_VOLT_LOGIC_V:
         return
-    for one in drives(subject.design, subject.board):
+    for one in drives(project.design, project.board):
         if not one.coupled:
             yield info(
                 "gates-open-at-logic-level",
@@ -41,9 +41,9 @@ def gates_open_at_logic_level(subject: Subject) -> Iterator[Finding]:
             )
 
 
-def signals_keep_to_logic_level(subject: Subject) -> Iterator[Finding]:
+def signals_keep_to_logic_level(project: Project) -> Iterator[Finding]:
     """A pin of a 3.3 V board must not see 5 V, from a sensor or from the rail."""
-    design, board = subject.design, subject.board
+    design, board = project.design, project.board
     if board.logic_v >= FIVE_VOLT_LOGIC_V:
         return
     dialled = any(setting.dial for setting in time_settings(design).values())

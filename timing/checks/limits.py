@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from timing.checks.finding import Finding, error, info, warning
-from timing.checks.subject import Subject, ms
+from timing.design.formatting import ms
+from timing.project import Project
 
 
-def weld_limit(subject: Subject) -> Iterator[Finding]:
+def weld_limit(project: Project) -> Iterator[Finding]:
     """Four-step needs a weld limit; two-step is better with one; no limit may cut a spot short."""
-    design = subject.design
+    design = project.design
     limit_us = design.limits.weld_us
     if limit_us is None:
         if design.trigger.mode != "two-step":
@@ -41,9 +42,9 @@ def weld_limit(subject: Subject) -> Iterator[Finding]:
         )
 
 
-def four_step_rests(subject: Subject) -> Iterator[Finding]:
+def four_step_rests(project: Project) -> Iterator[Finding]:
     """With spot welding on, a four-step setting rests."""
-    design = subject.design
+    design = project.design
     if design.spot is None or design.trigger.mode == "two-step":
         return
     always = "" if design.spot.time.off_switch else " always, since the spot time has no off switch"
@@ -56,9 +57,9 @@ def four_step_rests(subject: Subject) -> Iterator[Finding]:
     )
 
 
-def arc_start_limit(subject: Subject) -> Iterator[Finding]:
+def arc_start_limit(project: Project) -> Iterator[Finding]:
     """The arc-start limit must leave contactor and wire time to start the arc."""
-    design = subject.design
+    design = project.design
     limit_us = design.limits.arc_start_us
     if limit_us is None or design.arc_sensor is None:
         return

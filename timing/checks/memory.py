@@ -5,18 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from timing.checks.finding import Finding, error, info
-from timing.checks.subject import Subject
+from timing.project import Project
 
 # Measured: deepest stack of the generated sketch with all interrupts, with a margin of two.
 STACK_BYTES = 256
 """Room left for the stack (choice: several times what the simulator sees)."""
 
 
-def memory_fit(subject: Subject) -> Iterator[Finding]:
+def memory_fit(project: Project) -> Iterator[Finding]:
     """Compare the sketch's flash and RAM with the board's."""
-    footprint, board = subject.footprint, subject.board
-    if footprint is None:
-        return
+    footprint, board = project.footprint, project.board
     how = "as compiled" if footprint.measured else "estimated"
     says = (
         f"the sketch takes {footprint.flash_bytes} of {board.flash_bytes} bytes of flash and {footprint.ram_bytes} of "

@@ -6,39 +6,39 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from timing.checks.finding import Finding, error, info, warning
-from timing.checks.subject import Subject
 from timing.circuit.drives import drives
 from timing.design.board import Pin
 from timing.design.pinning import needed_roles, pin_names, suits
 from timing.design.roles import OUTPUT_ROLES, ROLES, Kind, Role
 from timing.design.units import format_quantity
+from timing.project import Project
 
 
-def every_role_has_a_pin(subject: Subject) -> Iterator[Finding]:
+def every_role_has_a_pin(project: Project) -> Iterator[Finding]:
     """Name the roles without a pin, and the pins that the board does not have."""
-    for key, name in pin_names(subject.design, subject.board).items():
+    for key, name in pin_names(project.design, project.board).items():
         if name is None:
             yield error(
                 "every-role-has-a-pin",
                 f"board.pins.{key}",
                 f"the {ROLES[key].meaning} has no pin",
-                f"{subject.board.title} has no usual pin left for it",
-                _with_a_free_pin(subject, ROLES[key], f'board.pins: {key} = "PIN", with one of'),
+                f"{project.board.title} has no usual pin left for it",
+                _with_a_free_pin(project, ROLES[key], f'board.pins: {key} = "PIN", with one of'),
             )
-        elif subject.board.pin(name) is None:
+        elif project.board.pin(name) is None:
             yield error(
                 "every-role-has-a-pin",
                 f"board.pins.{key}",
-                f"{ROLES[key].meaning}: {subject.board.title} has no pin {name!r}",
+                f"{ROLES[key].meaning}: {project.board.title} has no pin {name!r}",
                 "the sketch would not compile, or drive something else",
-                _with_a_free_pin(subject, ROLES[key]),
+                _with_a_free_pin(project, ROLES[key]),
             )
 
 
-def one_role_a_pin(subject: Subject) -> Iterator[Finding]:
+def one_role_a_pin(project: Project) -> Iterator[Finding]:
     """Name both claimants where two roles land on one pin."""
     claims = defaultdict(list)
-    for role, pin in _placed(subject):
+    for role, pin in _placed(project):
         claims[pin.name].append(role)
     for name, roles in claims.items():
         if len(roles) > 1:
@@ -47,20 +47,20 @@ def one_role_a_pin(subject: Subject) -> Iterator[Finding]:
                 f"board.pins.{roles[-1].key}",
                 f"pin {name} is claimed by {' and '.join(role.meaning for role in roles)}",
                 "one pin does one job",
-                _with_a_free_pin(subject, roles[-1], f"another pin for {roles[-1].key}, one of"),
+                _with_a_free_pin(project, roles[-1], f"another pin for {roles[-1].key}, one of"),
             )
 
 
-def pins_can_do_their_job(subject: Subject) -> Iterator[Finding]:
+def pins_can_do_their_job(project: Project) -> Iterator[Finding]:
     """Analog roles need a converter channel, digital ones a digital pin, contacts a pull-up."""
-    for role, pin in _placed(subject):
+    for role, pin in _placed(project):
         if role.kind is Kind.ANALOG and pin.analog_channel is None:
             yield error(
                 "pins-can-do-their-job",
                 f"board.pins.{role.key}",
                 f"{role.meaning} on {pin.name}, which cannot measure a voltage",
                 "a dial is read by the analog-to-digital converter",
-                _with_a_free_pin(subject, role),
+                _with_a_free_pin(project, role),
             )
         elif role.kind is not Kind.ANALOG and not pin.digital:
             yield error(
@@ -68,7 +68,7 @@ def pins_can_do_their_job(subject: Subject) -> Iterator[Finding]:
                 f"board.pins.{role.key}",
                 f"{role.meaning} on {pin.name}, which only measures",
                 "it cannot be switched or read as a contact",
-                _with_a_free_pin(subject, role),
+                _with_a_free_pin(project, role),
             )
         elif role.kind is Kind.INPUT and not pin.pull_up:
             yield warning(
@@ -80,17 +80,17 @@ def pins_can_do_their_job(subject: Subject) -> Iterator[Finding]:
             )
 
 
-def pins_are_free_at_boot(subject: Subject) -> Iterator[Finding]:
+def pins_are_free_at_boot(project: Project) -> Iterator[Finding]:
     """Reserved pins are refused; pins that twitch by themselves at reset must not drive a load."""
     loads = {role.key for role in OUTPUT_ROLES}
-    for role, pin in _placed(subject):
+    for role, pin in _placed(project):
         if pin.reserved:
             yield error(
                 "pins-are-free-at-boot",
                 f"board.pins.{role.key}",
                 f"{role.meaning} on {pin.name}, which is taken: {pin.reserved}",
                 "the board itself needs that pin",
-                _with_a_free_pin(subject, role),
+                _with_a_free_pin(project, role),
             )
         elif pin.glitch and role.key in loads:
             yield error(
@@ -98,14 +98,14 @@ def pins_are_free_at_boot(subject: Subject) -> Iterator[Finding]:
                 f"board.pins.{role.key}",
                 f"{role.meaning} on {pin.name}, which moves by itself at reset: {pin.glitch}",
                 "the load would twitch before the sketch has started; no resistor holds a pin that is driven",
-                _with_a_free_pin(subject, role),
+                _with_a_free_pin(project, role),
             )
 
 
-def outputs_are_pulled_off(subject: Subject) -> Iterator[Finding]:
+def outputs_are_pulled_off(project: Project) -> Iterator[Finding]:
     """Say which external resistor keeps each output off while the board boots."""
-    wired = {one.role: one for one in drives(subject.design, subject.board)}
-    for role, pin in _placed(subject):
+    wired = {one.role: one for one in drives(project.design, project.board)}
+    for role, pin in _placed(project):
         one = wired.get(role.key)
         if one is None:
             continue
@@ -118,10 +118,10 @@ def outputs_are_pulled_off(subject: Subject) -> Iterator[Finding]:
         )
 
 
-def no_idle_pins(subject: Subject) -> Iterator[Finding]:
+def no_idle_pins(project: Project) -> Iterator[Finding]:
     """Point out pins given for something the design does not have."""
-    needed = {role.key for role in needed_roles(subject.design)}
-    for key in subject.design.board.pins:
+    needed = {role.key for role in needed_roles(project.design)}
+    for key in project.design.board.pins:
         if key not in needed:
             yield info(
                 "no-idle-pins",
@@ -131,15 +131,15 @@ def no_idle_pins(subject: Subject) -> Iterator[Finding]:
             )
 
 
-def _placed(subject: Subject) -> Iterator[tuple[Role, Pin]]:
-    for key, name in pin_names(subject.design, subject.board).items():
-        pin = subject.board.pin(name) if name is not None else None
+def _placed(project: Project) -> Iterator[tuple[Role, Pin]]:
+    for key, name in pin_names(project.design, project.board).items():
+        pin = project.board.pin(name) if name is not None else None
         if pin is not None:
             yield ROLES[key], pin
 
 
-def _with_a_free_pin(subject: Subject, role: Role, words: str = "one of") -> str:
+def _with_a_free_pin(project: Project, role: Role, words: str = "one of") -> str:
     """Offer the pins that are still free and can do the job of `role`."""
-    taken = {pin.name for _, pin in _placed(subject)}
-    free = [pin.name for pin in subject.board.pins if pin.name not in taken and suits(pin, role)]
+    taken = {pin.name for _, pin in _placed(project)}
+    free = [pin.name for pin in project.board.pins if pin.name not in taken and suits(pin, role)]
     return f"{words} {', '.join(free)}" if free else "none is free that can do it: a larger board, or a function less"

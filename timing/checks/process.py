@@ -10,8 +10,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from timing.checks.finding import Finding, error, info, warning
-from timing.checks.subject import Subject, ms
 from timing.design.design import Design
+from timing.design.formatting import ms
 from timing.process.advice import postflow_advice, preflow_advice
 from timing.process.arrays import Floats
 from timing.process.burnback import FROZEN, FUSED, GOOD, OUTCOMES, SHORT, BurnbackRun
@@ -29,6 +29,7 @@ from timing.process.errors import ProcessError
 from timing.process.scatter import scatter
 from timing.process.spot import spot_scatter, spot_timing
 from timing.process.words import percent_text, speed_text
+from timing.project import Project
 
 DRAWS = 1000
 """Draws for the rules (choice)."""
@@ -50,11 +51,11 @@ SPOT_SCATTER_PERCENT = 8.0
 """Scatter of spots from which the rule speaks (choice)."""
 
 
-def arc_can_burn(subject: Subject) -> Iterator[Finding]:
+def arc_can_burn(project: Project) -> Iterator[Finding]:
     """Tell where the wire, gas and machine settings of the design leave no steady arc to calculate with."""
     try:
-        case = burnback_case(subject.design)
-        for speed_mm_s in [case.feed_mm_s, *wire_speeds_mm_s(subject.design, 2)]:
+        case = burnback_case(project.design)
+        for speed_mm_s in [case.feed_mm_s, *wire_speeds_mm_s(project.design, 2)]:
             case.at_speed(float(speed_mm_s)).operating_point()
     except ProcessError as impossible:
         yield warning(
@@ -67,13 +68,13 @@ def arc_can_burn(subject: Subject) -> Iterator[Finding]:
         )
 
 
-def burnback_leaves_a_good_end(subject: Subject) -> Iterator[Finding]:
+def burnback_leaves_a_good_end(project: Project) -> Iterator[Finding]:
     """Check the burnback setting against the window in which the wire ends neither frozen, short nor fused."""
     rule, key = "burnback-leaves-a-good-end", "times.burnback"
-    settings_s = _dial_points_s(subject.design)
-    row = int(np.searchsorted(settings_s, subject.design.times.burnback.setting_us / 1e6))
+    settings_s = _dial_points_s(project.design)
+    row = int(np.searchsorted(settings_s, project.design.times.burnback.setting_us / 1e6))
     try:
-        case = burnback_case(subject.design)
+        case = burnback_case(project.design)
         run = _quick_run(case, settings_s)
         good = _share(run, GOOD)
         if good[row] >= ENOUGH:
@@ -97,9 +98,9 @@ def burnback_leaves_a_good_end(subject: Subject) -> Iterator[Finding]:
         yield info(rule, key, says, reason)
 
 
-def burnback_serves_all_speeds(subject: Subject) -> Iterator[Finding]:
+def burnback_serves_all_speeds(project: Project) -> Iterator[Finding]:
     """The burnback time must reach a good wire end at the slowest and the fastest wire as well."""
-    design, setting = subject.design, subject.design.times.burnback
+    design, setting = project.design, project.design.times.burnback
     speeds_mm_s = wire_speeds_mm_s(design, 2)
     if len(speeds_mm_s) < 2:
         return
@@ -124,9 +125,9 @@ def burnback_serves_all_speeds(subject: Subject) -> Iterator[Finding]:
     )
 
 
-def preflow_clears_the_air(subject: Subject) -> Iterator[Finding]:
+def preflow_clears_the_air(project: Project) -> Iterator[Finding]:
     """Gas must have pushed the air out of nozzle and gun before the arc can strike."""
-    design = subject.design
+    design = project.design
     if design.process.gasless:
         return
     setting_us, advice = design.times.preflow.setting_us, preflow_advice(design)
@@ -158,9 +159,9 @@ def preflow_clears_the_air(subject: Subject) -> Iterator[Finding]:
         )
 
 
-def postflow_outlasts_the_crater(subject: Subject) -> Iterator[Finding]:
+def postflow_outlasts_the_crater(project: Project) -> Iterator[Finding]:
     """Gas must cover the crater until it is solid."""
-    design = subject.design
+    design = project.design
     if design.process.gasless:
         return
     setting_us = design.times.postflow.setting_us
@@ -178,12 +179,12 @@ def postflow_outlasts_the_crater(subject: Subject) -> Iterator[Finding]:
         )
 
 
-def spot_outlasts_the_start(subject: Subject) -> Iterator[Finding]:
+def spot_outlasts_the_start(project: Project) -> Iterator[Finding]:
     """A spot must be longer than wire, contactor and arc take to start; one near that scatters."""
-    spot = subject.design.spot
+    spot = project.design.spot
     if spot is None:
         return
-    timing = spot_timing(subject.design)
+    timing = spot_timing(project.design)
     shortest_us = timing.shortest_s * 1e6
     if spot.time.low_us < shortest_us:
         pull_in_us = max(timing.wire_on.max_s, timing.contactor_on.max_s) * 1e6

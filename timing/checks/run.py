@@ -6,9 +6,9 @@ from collections.abc import Callable, Iterable
 
 from timing.checks import dials, duty, gas, levels, limits, memory, pins, process, supply, times, trigger
 from timing.checks.finding import Finding, Severity
-from timing.checks.subject import Subject
+from timing.project import Project
 
-Rule = Callable[[Subject], Iterable[Finding]]
+Rule = Callable[[Project], Iterable[Finding]]
 
 RULES: tuple[Rule, ...] = (
     pins.every_role_has_a_pin,
@@ -45,9 +45,9 @@ RULES: tuple[Rule, ...] = (
 """Every rule, once, in the order in which a person would fix things."""
 
 
-def check(subject: Subject) -> list[Finding]:
+def check(project: Project) -> list[Finding]:
     """Run every rule; return the findings, the gravest first, otherwise in the order of the rules."""
-    findings = [finding for rule in RULES for finding in rule(subject)]
+    findings = [finding for rule in RULES for finding in rule(project)]
     return sorted(findings, key=lambda finding: -finding.severity)
 
 

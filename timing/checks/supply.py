@@ -1,4 +1,4 @@
-"""Rules on the supply and the circuits, as timing.checks.budget_rules and its neighbours find them, in the words of a check.
+"""What is found in the supply and the circuits, in the words of a check.
 
 The names of these rules are those of the findings: supply.input-voltage, circuits.trigger-led and so on.
 """
@@ -8,17 +8,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from timing.checks.finding import Finding, Severity
-from timing.checks.subject import Subject
 from timing.checks.supply_finding import Finding as Found
 from timing.checks.supply_finding import Remedy
 from timing.power.report import report
+from timing.project import Project
 
 SEVERITIES = {"info": Severity.INFO, "warning": Severity.WARNING, "error": Severity.ERROR}
 
 
-def supply_and_circuits(subject: Subject) -> Iterator[Finding]:
+def supply_and_circuits(project: Project) -> Iterator[Finding]:
     """Check the feeder's 24 VAC supply and every circuit of the add-on against what parts and people withstand."""
-    return map(as_checked, report(subject.design, subject.board).findings)
+    return map(as_checked, report(project.design, project.board).findings)
 
 
 def as_checked(found: Found) -> Finding:

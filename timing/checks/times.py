@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from timing.checks.finding import Finding, error, info, warning
-from timing.checks.subject import Subject, ms
 from timing.circuit.suppression import off_delay_of
+from timing.design.formatting import ms
 from timing.design.times import LONGEST_BURNBACK_US
+from timing.project import Project
 from timing.sequence.of_design import arc_end_us
 
 LONG_BURNBACK_US = 500_000
@@ -17,9 +18,9 @@ USUAL_SPOT_US = (250_000, 2_500_000)
 """What spot dials of wire feeders cover (practice)."""
 
 
-def spot_dial_range(subject: Subject) -> Iterator[Finding]:
+def spot_dial_range(project: Project) -> Iterator[Finding]:
     """Compare the spot time's range with the usual one; thick plugs need longer, thin sheet shorter."""
-    spot = subject.design.spot
+    spot = project.design.spot
     if spot is None:
         return
     low_us, high_us = USUAL_SPOT_US
@@ -33,9 +34,9 @@ def spot_dial_range(subject: Subject) -> Iterator[Finding]:
         )
 
 
-def burnback_is_short(subject: Subject) -> Iterator[Finding]:
+def burnback_is_short(project: Project) -> Iterator[Finding]:
     """Warn of a burnback that is far longer than any wire needs: the contactor is on meanwhile, come what may."""
-    longest_us = subject.design.times.burnback.high_us
+    longest_us = project.design.times.burnback.high_us
     if longest_us >= LONG_BURNBACK_US:
         yield warning(
             "burnback-is-short",
@@ -47,9 +48,9 @@ def burnback_is_short(subject: Subject) -> Iterator[Finding]:
         )
 
 
-def pause_parts_the_stitches(subject: Subject) -> Iterator[Finding]:
+def pause_parts_the_stitches(project: Project) -> Iterator[Finding]:
     """In a stitch pause the contactor must have time to drop out, and an arc sensor to see that it did."""
-    design, stitch = subject.design, subject.design.stitch
+    design, stitch = project.design, project.design.stitch
     latest_us = off_delay_of(design, design.feeder.contactor).max_us
     if stitch is None:
         return

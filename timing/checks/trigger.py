@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from timing.checks.finding import Finding, error, info, warning
-from timing.checks.subject import Subject, ms
+from timing.design.formatting import ms
+from timing.project import Project
 
 # Common practice, no source: gun triggers bounce for a few milliseconds; a delay over this is felt.
 BOUNCE_US = 5_000
@@ -29,9 +30,9 @@ def longest_gap_us(optocoupler: str, line_frequency_hz: float, missing: int = 0)
     return (1 + missing) * 1e6 / pulses_per_s
 
 
-def filter_bridges_the_gaps(subject: Subject) -> Iterator[Finding]:
+def filter_bridges_the_gaps(project: Project) -> Iterator[Finding]:
     """With ac sensing, the filter must outlast the gap between half-waves, and should outlast a missing one."""
-    trigger, line_hz = subject.design.trigger, subject.design.supply.line_frequency_hz
+    trigger, line_hz = project.design.trigger, project.design.supply.line_frequency_hz
     if trigger.sense != "ac":
         return
     gap_us = longest_gap_us(trigger.optocoupler, line_hz)
@@ -63,9 +64,9 @@ def filter_bridges_the_gaps(subject: Subject) -> Iterator[Finding]:
         )
 
 
-def filter_outlasts_bounce(subject: Subject) -> Iterator[Finding]:
+def filter_outlasts_bounce(project: Project) -> Iterator[Finding]:
     """A dc contact bounces; a filter shorter than that lets every bounce through."""
-    trigger = subject.design.trigger
+    trigger = project.design.trigger
     if trigger.sense == "dc" and trigger.filter_us < BOUNCE_US:
         yield warning(
             "filter-outlasts-bounce",
@@ -76,9 +77,9 @@ def filter_outlasts_bounce(subject: Subject) -> Iterator[Finding]:
         )
 
 
-def release_delay(subject: Subject) -> Iterator[Finding]:
+def release_delay(project: Project) -> Iterator[Finding]:
     """Tell what the filter costs at the release: time, and wire fed in it."""
-    trigger, speed_mm_s = subject.design.trigger, subject.design.process.wire_feed_speed_mm_s
+    trigger, speed_mm_s = project.design.trigger, project.design.process.wire_feed_speed_mm_s
     fed_mm = speed_mm_s * trigger.filter_us / 1e6
     says = f"press and release count {ms(trigger.filter_us)} late; that feeds {fed_mm:.2g} mm of wire at the release"
     if trigger.filter_us > SLUGGISH_US:

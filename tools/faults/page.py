@@ -13,7 +13,7 @@ from timing.design.units import format_quantity
 from timing.sequence import panel
 from timing.sequence.table import Fault
 from tools.faults import trials
-from tools.faults.subject import ROOT, Subject, load_subject
+from tools.faults.subject import ROOT, Subject, load_project
 from tools.faults.trials import Course, Flip, Outcome
 
 PAGE = ROOT / "docs" / "faults.md"
@@ -184,4 +184,4 @@ def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
 
 def write(path: Path = PAGE) -> None:
     """Run the trials and write the page. Raises ToolchainError and SimulatorError."""
-    path.write_text(page(run_all(load_subject())), encoding="utf-8")
+    path.write_text(page(run_all(load_project())), encoding="utf-8")

@@ -135,7 +135,7 @@ def in_order(cues: Iterable[Cue]) -> list[Cue]:
     return sorted(cues, key=lambda cue: cue.cycle)
 
 
-def load_subject() -> Subject:
+def load_project() -> Subject:
     """Compile the firmware and the simulator's runner. Raises ToolchainError and SimulatorError."""
     text = EXAMPLE.read_text(encoding="utf-8")
     for old, new in CHANGES:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from bench.identity import Identity
     from bench.results import CaseResult, Report
     from bench.session import Watching
-    from timing.checks.subject import Subject
+    from timing.project import Project
     from timing.protocol.target import Target
     from wirecue.virtual_boards import Kind
 
@@ -87,15 +87,15 @@ def command(
     from bench.port import require_present
     from bench.session import run_session
     from timing.protocol.of_design import target_of
-    from wirecue.subject import load_subject
+    from wirecue.projects import load_project
     from wirecue.virtual_boards import NO_PORT
 
     if port is not None and virtual is not None:
         raise click.UsageError("--port and --virtual exclude each other")
     if printed(json_path, junit_path, paper_path) > 1:
         raise click.UsageError("only one of --json, --junit and --paper can be printed")
-    subject = load_subject(design)
-    target = target_of(subject.design, subject.board)
+    project = load_project(design)
+    target = target_of(project.design, project.board)
     cases = _cases(target, names, with_long)
     if list_cases:
         click.echo(table([(case.name, f"{case.lasts_us / 1e6:.1f} s", case.title) for case in cases]))
@@ -108,7 +108,7 @@ def command(
         ask = None if no_press else _say
     if not names and not with_long:
         _say_what_is_left_out(target)
-    with _board(subject, target, port, virtual) as address:
+    with _board(project, target, port, virtual) as address:
         report = run_session(
             address,
             target,
@@ -172,14 +172,14 @@ def _caution(yes: bool) -> None:
 
 
 @contextlib.contextmanager
-def _board(subject: Subject, target: Target, port: str | None, virtual: Kind | None) -> Iterator[str]:
+def _board(project: Project, target: Target, port: str | None, virtual: Kind | None) -> Iterator[str]:
     """Yield the address of the board, after starting it where it is virtual."""
     from wirecue.virtual_boards import virtual_board
 
     if virtual is None:
         yield port or _no_port()
         return
-    with virtual_board(virtual, subject, target, _say) as address:
+    with virtual_board(virtual, project, target, _say) as address:
         yield address
 
 

@@ -15,7 +15,7 @@ from wirecue.output import to_json
 if TYPE_CHECKING:
     from codegen.compiled_core import Comparison
     from codegen.writing import Written
-    from timing.checks.subject import Subject
+    from timing.project import Project
     from timing.proof.prove import Proof
 
 
@@ -52,46 +52,46 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     from timing.design.loading import read_design_text
     from timing.proof.prove import prove
     from wirecue import __version__
-    from wirecue.footprint import with_estimate, with_measurement
+    from wirecue.footprint import with_measurement
     from wirecue.progress import working
-    from wirecue.subject import parse_subject
+    from wirecue.projects import parse_project
 
     # Read once, so that the text kept as the record is the one that was built.
     source = read_design_text(design)
-    subject = with_estimate(parse_subject(source, str(design)))
-    _refuse_errors(ctx, subject)
+    project = parse_project(source, str(design))
+    _refuse_errors(ctx, project)
     with working("walking every state of the sequence"):
-        proof = prove(subject.design)
+        proof = prove(project.design)
     _refuse_breach(ctx, design, proof)
     with working("making drawings and papers"):
-        plan = build_plan(subject.design, subject.board, __version__, source)
+        plan = build_plan(project.design, project.board, __version__, source)
     with working("comparing the compiled sequence with the model") as tell:
-        compared = compared_sequence(plan, subject.design, proof, tell)
+        compared = compared_sequence(plan, project.design, proof, tell)
     with working("compiling the sketch to see that it fits"):
-        subject = with_measurement(subject, plan)
-    _refuse_errors(ctx, subject)
-    folder = output or Path(f"{subject.design.name}_build")
-    written = write_plan(plan, folder, about(subject.design, subject.board, __version__, proof, compared), force=force)
+        project = with_measurement(project, plan)
+    _refuse_errors(ctx, project)
+    folder = output or Path(f"{project.design.name}_build")
+    written = write_plan(plan, folder, about(project.design, project.board, __version__, proof, compared), force=force)
     if as_json:
-        click.echo(to_json(_report(folder, subject, compared, written)), nl=False)
+        click.echo(to_json(_report(folder, project, compared, written)), nl=False)
     else:
-        _tell(folder, subject, written)
+        _tell(folder, project, written)
         _tell_proof(proof, compared)
-        _tell_next(folder, subject)
+        _tell_next(folder, project)
 
 
-def _refuse_errors(ctx: click.Context, subject: Subject) -> None:
+def _refuse_errors(ctx: click.Context, project: Project) -> None:
     from timing.checks.finding import Severity
     from timing.checks.run import check, worst
     from wirecue.commands.check import block, summary
 
-    findings = check(subject)
+    findings = check(project)
     if worst(findings) is not Severity.ERROR:
         return
     for finding in findings:
         if finding.severity is Severity.ERROR:
             click.echo(block(finding), err=True)
-    click.echo(summary(subject.design.name, findings), err=True)
+    click.echo(summary(project.design.name, findings), err=True)
     ctx.exit(1)
 
 
@@ -103,7 +103,7 @@ def _refuse_breach(ctx: click.Context, design: Path, proof: Proof) -> None:
         ctx.exit(1)
 
 
-def _tell(folder: Path, subject: Subject, written: Written) -> None:
+def _tell(folder: Path, project: Project, written: Written) -> None:
     for label, names in (("new", written.new), ("changed", written.changed), ("removed", written.removed)):
         for place, count in Counter(name.partition("/")[0] for name in names).items():
             files = "" if place in names else f"/  {count} file{'' if count == 1 else 's'}"
@@ -112,11 +112,11 @@ def _tell(folder: Path, subject: Subject, written: Written) -> None:
         click.echo(f"kept     {shown(folder / file)}: your edited copy")
     if written.unchanged:
         click.echo(f"{len(written.unchanged)} files unchanged")
-    memory = subject.footprint
+    memory = project.footprint
     if memory is not None:
         click.echo(
-            f"\nmemory   {memory.flash_bytes} of {subject.board.flash_bytes} bytes of flash, {memory.ram_bytes} of "
-            f"{subject.board.ram_bytes} bytes of RAM, {'as compiled here' if memory.measured else 'estimated'}"
+            f"\nmemory   {memory.flash_bytes} of {project.board.flash_bytes} bytes of flash, {memory.ram_bytes} of "
+            f"{project.board.ram_bytes} bytes of RAM, {'as compiled here' if memory.measured else 'estimated'}"
         )
 
 
@@ -128,20 +128,20 @@ def _tell_proof(proof: Proof, compared: Comparison) -> None:
         click.echo(f"compiled sequence ({compared.compiler}) compared with the model on all of them: no difference")
 
 
-def _tell_next(folder: Path, subject: Subject) -> None:
-    name = subject.design.name
-    click.echo(f"digest   {subject.design.digest()}")
-    click.echo(f"open     {shown(folder / name / name)}.ino in the board maker's own IDE, board: {subject.board.title}")
+def _tell_next(folder: Path, project: Project) -> None:
+    name = project.design.name
+    click.echo(f"digest   {project.design.digest()}")
+    click.echo(f"open     {shown(folder / name / name)}.ino in the board maker's own IDE, board: {project.board.title}")
     click.echo(f"test     wirecue bench {name}.toml --port PORT, or see {shown(folder / 'bench' / 'README.md')}")
 
 
-def _report(folder: Path, subject: Subject, compared: Comparison, written: Written) -> dict[str, Any]:
-    memory = subject.footprint
+def _report(folder: Path, project: Project, compared: Comparison, written: Written) -> dict[str, Any]:
+    memory = project.footprint
     return {
         "folder": str(folder),
-        "design": subject.design.name,
-        "digest": subject.design.digest(),
-        "board": subject.board.type,
+        "design": project.design.name,
+        "digest": project.design.digest(),
+        "board": project.board.type,
         "flash_bytes": memory.flash_bytes if memory else None,
         "ram_bytes": memory.ram_bytes if memory else None,
         "memory_measured": memory.measured if memory else None,

@@ -26,10 +26,9 @@ def command(ctx: click.Context, design: Path, as_json: bool, quiet: bool) -> Non
     """
     from timing.checks.finding import Severity
     from timing.checks.run import check, worst
-    from wirecue.footprint import with_estimate
-    from wirecue.subject import load_subject
+    from wirecue.projects import load_project
 
-    subject = with_estimate(load_subject(design))
+    subject = load_project(design)
     findings = check(subject)
     if as_json:
         click.echo(to_json(report(subject.design.name, subject.design.digest(), findings)), nl=False)

@@ -33,12 +33,12 @@ def command(design: Path, write: bool, csv: Destination | None, as_json: bool) -
     from timing.power.budget import budget
     from wirecue.changed_design import write_changed
     from wirecue.output import to_json
-    from wirecue.subject import parse_subject
+    from wirecue.projects import parse_project
 
     if as_json and printed(csv):
         raise click.UsageError("--json and --csv - both print; give the list a file")
     text = read_design_text(design)
-    subject = parse_subject(text, str(design))
+    subject = parse_project(text, str(design))
     found = budget(subject.design, subject.board)
     offered = proposals(found)
     if csv is not None:

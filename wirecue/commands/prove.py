@@ -49,9 +49,9 @@ def command(ctx: click.Context, design: Path, json_path: Destination | None, svg
     from codegen.timeline_svg import timeline_svg
     from timing.proof.prove import prove
     from timing.proof.report import as_data
-    from wirecue.subject import load_subject
+    from wirecue.projects import load_project
 
-    subject = load_subject(design)
+    subject = load_project(design)
     proof = prove(subject.design)
     if json_path is not None:
         json_path.give(to_json(as_data(subject.design, proof)))

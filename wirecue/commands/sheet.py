@@ -65,11 +65,11 @@ def command(
     from codegen.papers.paper_file import paper_file
     from codegen.papers.sheet_subject import sheet_subject
     from wirecue import __version__
-    from wirecue.subject import load_subject
+    from wirecue.projects import load_project
 
     if build is None and commissioning is None and dials is None:
         raise click.UsageError("nothing to write: --build, --commissioning or --dials with a file")
-    found = load_subject(design)
+    found = load_project(design)
     run = None if bench is None else _bench_run(bench)
     if build is not None or commissioning is not None:
         subject = sheet_subject(found.design, found.board, __version__, bench=run)

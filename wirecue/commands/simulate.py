@@ -64,10 +64,10 @@ def command(
     from codegen.traces import csv_text, json_text, vcd_text
     from timing.sequence.simulate import simulate
     from timing.sequence.usual import usual_script
-    from wirecue.subject import load_subject
+    from wirecue.projects import load_project
     from wirecue.terminal_timeline import terminal_timeline
 
-    subject = load_subject(design)
+    subject = load_project(design)
     given = read_steps(script, script_file)
     steps = usual_script(subject.design, settled=not power_up) if given is None else given
     timeline = simulate(subject.design, steps, settled=not power_up)

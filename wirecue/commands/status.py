@@ -13,7 +13,7 @@ from wirecue.destination import Destination, Form, OutputOption, WritingCommand,
 from wirecue.output import paragraph, to_json
 
 if TYPE_CHECKING:
-    from timing.checks.subject import Subject
+    from timing.project import Project
     from timing.protocol.target import Target
     from wirecue.virtual_boards import Kind
 
@@ -78,22 +78,22 @@ def command(
     from bench.status import ask_status
     from timing.protocol.of_design import target_of
     from wirecue.board_status import Compared, status_data, status_text
-    from wirecue.subject import load_subject
+    from wirecue.projects import load_project
     from wirecue.virtual_boards import NO_PORT
 
     if port is not None and virtual is not None:
         raise click.UsageError("--port and --virtual exclude each other")
     if virtual is not None and design is None:
         raise click.UsageError("--virtual needs a DESIGN for the board to carry")
-    subject = None if design is None else load_subject(design)
-    target = None if subject is None else target_of(subject.design, subject.board)
+    project = None if design is None else load_project(design)
+    target = None if project is None else target_of(project.design, project.board)
     with (
-        _board(subject, target, port, virtual) as address,
+        _board(project, target, port, virtual) as address,
         connected(address, patience_s or PATIENCE_S, follows_host=False, clears=False) as (link, identity),
     ):
         status = ask_status(link, identity, target)
     shown = address if virtual is None else NO_PORT[virtual]
-    compared = Compared(status, shown, virtual is None, subject, target)
+    compared = Compared(status, shown, virtual is None, project, target)
     if json_path is not None:
         json_path.give(to_json(status_data(compared)))
     click.echo(status_text(compared), nl=False, err=printed(json_path) > 0)
@@ -101,14 +101,14 @@ def command(
 
 
 @contextlib.contextmanager
-def _board(subject: Subject | None, target: Target | None, port: str | None, virtual: Kind | None) -> Iterator[str]:
+def _board(project: Project | None, target: Target | None, port: str | None, virtual: Kind | None) -> Iterator[str]:
     """Yield the address of the board, after starting it where it is virtual."""
     from bench.errors import NoPortGivenError
     from bench.port import listed_ports, require_present
     from wirecue.virtual_boards import virtual_board
 
-    if virtual is not None and subject is not None and target is not None:
-        with virtual_board(virtual, subject, target, _say) as address:
+    if virtual is not None and project is not None and target is not None:
+        with virtual_board(virtual, project, target, _say) as address:
             yield address
         return
     if port is None:

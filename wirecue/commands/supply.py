@@ -12,8 +12,8 @@ from wirecue.destination import Destination, Form, OutputOption, WritingCommand,
 from wirecue.output import to_json
 
 if TYPE_CHECKING:
-    from timing.checks.subject import Subject
     from timing.power.montecarlo import MonteCarlo
+    from timing.project import Project
 
 SHOW_PROGRESS_FROM = 20_000
 """Draws from which on it takes about a second."""
@@ -47,23 +47,23 @@ def command(
     from timing.power.record import report_record
     from timing.power.report import report
     from wirecue.changed_design import write_changed
-    from wirecue.subject import parse_subject
+    from wirecue.projects import parse_project
     from wirecue.terminal_supply import terminal_supply
 
     if printed(svg) and as_json:
         raise click.UsageError("--svg - and --json both print; give one of them a file")
     text = read_design_text(design)
-    subject = parse_subject(text, str(design))
+    project = parse_project(text, str(design))
     if write:
-        changed = mended(text, subject.board)
+        changed = mended(text, project.board)
         write_changed(design, text, changed)
-        subject = parse_subject(changed, str(design))
-    computed = report(subject.design, subject.board)
-    drawn = _drawn(subject, draws, seed) if draws else None
+        project = parse_project(changed, str(design))
+    computed = report(project.design, project.board)
+    drawn = _drawn(project, draws, seed) if draws else None
     if svg is not None:
         svg.give(supply_svg(computed))
     if as_json:
-        record = {"design": subject.design.name, "digest": subject.design.digest()}
+        record = {"design": project.design.name, "digest": project.design.digest()}
         click.echo(to_json(record | report_record(computed, drawn)), nl=False)
     elif not printed(svg):
         plain = not (sys.stdout.encoding or "").lower().startswith("utf")
@@ -71,10 +71,10 @@ def command(
     ctx.exit(1 if computed.errors else 0)
 
 
-def _drawn(subject: Subject, draws: int, seed: int) -> MonteCarlo:
+def _drawn(project: Project, draws: int, seed: int) -> MonteCarlo:
     from timing.power.montecarlo import monte_carlo
 
     if draws < SHOW_PROGRESS_FROM:
-        return monte_carlo(subject.design, subject.board, draws, seed)
+        return monte_carlo(project.design, project.board, draws, seed)
     with click.progressbar(length=draws, label="drawing feeders", file=sys.stderr) as bar:
-        return monte_carlo(subject.design, subject.board, draws, seed, bar.update)
+        return monte_carlo(project.design, project.board, draws, seed, bar.update)

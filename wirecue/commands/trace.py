@@ -15,7 +15,7 @@ from wirecue.steps import read_steps
 if TYPE_CHECKING:
     from bench.capture.check import CaptureCheck
     from codegen.capture_svg import Mark
-    from timing.checks.subject import Subject
+    from timing.project import Project
     from timing.protocol.target import Target
 
 
@@ -105,28 +105,28 @@ def command(
     from timing.protocol.of_design import target_of
     from timing.sequence.script import Script
     from timing.sequence.simulate import simulate
-    from wirecue.subject import load_subject
+    from wirecue.projects import load_project
 
     if printed(svg, json_path, junit_path) > 1:
         raise click.UsageError("only one of --svg, --json and --junit can be printed")
-    subject = load_subject(design)
+    project = load_project(design)
     told = read_steps(script, script_file) or Script(())
     # What the design does not have is refused here.
-    simulate(subject.design, told)
-    target = target_of(subject.design, subject.board)
+    simulate(project.design, told)
+    target = target_of(project.design, project.board)
     fitted = (target.fitted | ({"supply"} if target.supply is not None else set())) & set(ROLES)
     shown = read_capture(capture, rate_hz)
-    on_levels = dict(subject.design.board.on_level)
+    on_levels = dict(project.design.board.on_level)
     assigned = assign(shown, parse_map(maps, "--map"), fitted, on_levels)
     check = check_capture(shown, target, assigned, told, as_found=dials_as_found)
-    _give(check, subject, target, svg, json_path, junit_path)
+    _give(check, project, target, svg, json_path, junit_path)
     click.echo(edges_text(check, target), nl=False, err=printed(svg, json_path, junit_path) > 0)
     ctx.exit(0 if check.passed else 1)
 
 
 def _give(
     check: CaptureCheck,
-    subject: Subject,
+    project: Project,
     target: Target,
     svg: Destination | None,
     json_path: Destination | None,
@@ -138,7 +138,7 @@ def _give(
     if svg is not None:
         from codegen.capture_svg import capture_svg
 
-        title = f"{subject.design.title or subject.design.name}: measured"
+        title = f"{project.design.title or project.design.name}: measured"
         svg.give(capture_svg(title, check.predicted, check.seen, _marks(check)))
     if json_path is not None:
         json_path.give(to_json(edges_data(check, target)))

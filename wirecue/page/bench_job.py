@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from bench.cases import Case, cases_of
 from bench.results import CaseResult, Report
 from bench.session import Watching, run_session
-from timing.checks.subject import Subject
+from timing.project import Project
 from timing.protocol.of_design import target_of
 from timing.protocol.target import Target
 from wirecue.virtual_boards import Kind, virtual_board
@@ -35,7 +35,7 @@ class BenchJob:
     port: address of a real board, VIRTUAL or SIMULATED.
     """
 
-    subject: Subject
+    project: Project
     port: str
     names: tuple[str, ...] = ()
     """Cases to run; empty: all."""
@@ -54,7 +54,7 @@ class BenchJob:
     """Why the run ended before its end; empty: it did not."""
 
     def __post_init__(self) -> None:
-        self._target: Target = target_of(self.subject.design, self.subject.board)
+        self._target: Target = target_of(self.project.design, self.project.board)
         self.cases = [case for case in cases_of(self._target) if not self.names or case.name in self.names]
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="bench", daemon=True)
@@ -103,7 +103,7 @@ class BenchJob:
         if self.port not in KINDS:
             yield self.port
             return
-        with virtual_board(KINDS[self.port], self.subject, self._target, self._prepares) as address:
+        with virtual_board(KINDS[self.port], self.project, self._target, self._prepares) as address:
             yield address
 
     def _prepares(self, what: str) -> None:

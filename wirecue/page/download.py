@@ -10,10 +10,9 @@ from codegen.plan import Plan
 from codegen.writing import MANIFEST, manifest
 from timing.checks.finding import Severity
 from timing.checks.run import check
-from timing.checks.subject import Subject
+from timing.project import Project
 from timing.proof.prove import prove
 from wirecue import __version__
-from wirecue.footprint import with_estimate
 
 # The earliest date that a zip file can hold: same design, same bytes.
 _NO_DATE = (1980, 1, 1, 0, 0, 0)
@@ -32,16 +31,16 @@ class BrokenRulesError(Exception):
         return f"This design must not be built yet: {'; '.join(self.broken)}."
 
 
-def built_zip(subject: Subject, text: str) -> bytes:
+def built_zip(project: Project, text: str) -> bytes:
     """Return the whole build of a design as a zip file; `text` is its design file.
 
     The same design gives the same bytes. Raises BrokenRulesError; CoreDiffersError and ToolchainError as
     `codegen.compiled_core.compare_core` does.
     """
-    errors = [finding.says for finding in check(with_estimate(subject)) if finding.severity is Severity.ERROR]
+    errors = [finding.says for finding in check(project) if finding.severity is Severity.ERROR]
     if errors:
         raise BrokenRulesError(errors)
-    design, board = subject.design, subject.board
+    design, board = project.design, project.board
     proof = prove(design)
     if not proof.holds:
         raise BrokenRulesError([verdict.rule.sentence for verdict in proof.broken])

@@ -16,15 +16,14 @@ from codegen.supply_svg import supply_svg
 from codegen.timeline_svg import timeline_svg
 from timing.checks.finding import Finding
 from timing.checks.run import check
-from timing.checks.subject import Subject
 from timing.design.design import Design
 from timing.power.report import report
 from timing.process.burnback_curve import BurnbackCurve, burnback_curve, curve_settings_s
 from timing.process.case import burnback_case
 from timing.process.errors import ProcessError
+from timing.project import Project
 from timing.sequence.simulate import simulate
 from timing.sequence.usual import usual_script
-from wirecue.footprint import with_estimate
 
 Result = TypeVar("Result")
 _LOG = logging.getLogger("wirecue.page")
@@ -40,43 +39,43 @@ def timeline_picture(design: Design) -> str:
     return timeline_svg(design, simulate(design, usual_script(design)))
 
 
-def findings_of(subject: Subject) -> list[Finding]:
+def findings_of(project: Project) -> list[Finding]:
     """Check a design against every rule."""
-    return check(with_estimate(subject))
+    return check(project)
 
 
-def curve_of(subject: Subject) -> BurnbackCurve | str:
+def curve_of(project: Project) -> BurnbackCurve | str:
     """Return what each burnback leaves of the wire, or the sentence that says why it cannot be told."""
     try:
-        case = burnback_case(subject.design)
-        up_to_s = subject.design.times.burnback.high_us / 1e6
+        case = burnback_case(project.design)
+        up_to_s = project.design.times.burnback.high_us / 1e6
         return burnback_curve(case, curve_settings_s(case, up_to_s), DRAWS)
     except ProcessError as impossible:
         return str(impossible)
 
 
-def supply_picture(subject: Subject) -> str:
+def supply_picture(project: Project) -> str:
     """Return the picture of the supply: its bars and courses."""
-    return supply_svg(report(subject.design, subject.board))
+    return supply_svg(report(project.design, project.board))
 
 
-def findings_key(subject: Subject) -> str:
+def findings_key(project: Project) -> str:
     """Everything counts for the rules."""
-    return subject.design.digest()
+    return project.design.digest()
 
 
-def burnback_key(subject: Subject) -> str:
+def burnback_key(project: Project) -> str:
     """What the wire end depends on: not the supply, and not where a dial stands. The curve spans the whole dial."""
-    content = _content(subject.design, without=("supply", "board"))
+    content = _content(project.design, without=("supply", "board"))
     for setting in _time_tables(content):
         if setting["from_us"] is not None:
             del setting["setting_us"]
     return json.dumps(content, sort_keys=True)
 
 
-def supply_key(subject: Subject) -> str:
+def supply_key(project: Project) -> str:
     """What the supply depends on: neither the process nor any time."""
-    content = _content(subject.design, without=("process",))
+    content = _content(project.design, without=("process",))
     for setting in _time_tables(content):
         del setting["setting_us"]
     return json.dumps(content, sort_keys=True)
@@ -93,18 +92,18 @@ def _time_tables(content: dict[str, Any]) -> list[dict[str, Any]]:
 
 @dataclass
 class Slow(Generic[Result]):
-    """One kind of slow result: computed in a thread, one at a time, for the latest subject only.
+    """One kind of slow result: computed in a thread, one at a time, for the latest project only.
 
     `show` gets every result that is still wanted, in the event loop.
     """
 
-    key: Callable[[Subject], str]
-    work: Callable[[Subject], Result]
-    show: Callable[[Subject, Result], None]
+    key: Callable[[Project], str]
+    work: Callable[[Project], Result]
+    show: Callable[[Project, Result], None]
 
     def __post_init__(self) -> None:
         self._known: dict[str, Result] = {}
-        self._wanted: Subject | None = None
+        self._wanted: Project | None = None
         self._task: asyncio.Task[None] | None = None
         self._shown_key = ""
 
@@ -113,23 +112,23 @@ class Slow(Generic[Result]):
         """True while something is being computed."""
         return self._task is not None and not self._task.done()
 
-    def is_fresh(self, subject: Subject) -> bool:
+    def is_fresh(self, project: Project) -> bool:
         """Tell whether what was shown last holds for `subject`."""
-        return self._shown_key == self.key(subject)
+        return self._shown_key == self.key(project)
 
-    def show_known(self, subject: Subject) -> None:
+    def show_known(self, project: Project) -> None:
         """Show the result of `subject` at once where it is known already; otherwise do nothing."""
-        if self.key(subject) in self._known:
-            self.want(subject)
+        if self.key(project) in self._known:
+            self.want(project)
 
-    def want(self, subject: Subject) -> None:
+    def want(self, project: Project) -> None:
         """Ask for the result of `subject`; what was asked for before and has not begun is dropped."""
-        key = self.key(subject)
+        key = self.key(project)
         if key in self._known:
             self._wanted = None
-            self._give(subject, key)
+            self._give(project, key)
             return
-        self._wanted = subject
+        self._wanted = project
         if not self.busy:
             self._task = asyncio.get_running_loop().create_task(self._compute())
 
@@ -139,22 +138,22 @@ class Slow(Generic[Result]):
             await asyncio.wait([self._task])
 
     async def _compute(self) -> None:
-        while (subject := self._wanted) is not None:
-            key = self.key(subject)
+        while (project := self._wanted) is not None:
+            key = self.key(project)
             if key not in self._known:
                 try:
-                    self._known[key] = await asyncio.to_thread(self.work, subject)
+                    self._known[key] = await asyncio.to_thread(self.work, project)
                 except Exception:
                     # A fault of ours: it belongs on the terminal, and the rest of the page goes on.
                     _LOG.exception("a result could not be computed")
-                    self._wanted = None if self._wanted is subject else self._wanted
+                    self._wanted = None if self._wanted is project else self._wanted
                     continue
                 while len(self._known) > KEPT:
                     del self._known[next(iter(self._known))]
-            if self._wanted is subject:
+            if self._wanted is project:
                 self._wanted = None
-                self._give(subject, key)
+                self._give(project, key)
 
-    def _give(self, subject: Subject, key: str) -> None:
+    def _give(self, project: Project, key: str) -> None:
         self._shown_key = key
-        self.show(subject, self._known[key])
+        self.show(project, self._known[key])

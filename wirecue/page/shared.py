@@ -7,8 +7,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from timing.checks.finding import Finding
-from timing.checks.subject import Subject
 from timing.process.burnback_curve import BurnbackCurve
+from timing.project import Project
 from wirecue.page.bench_job import BenchJob
 from wirecue.page.folder import Folder
 from wirecue.page.results import (
@@ -63,7 +63,7 @@ class Shared:
         """A sentence where no curve can be computed."""
         self.supply: str | None = None
         """Its picture."""
-        self.timeline = timeline_picture(document.subject.design)
+        self.timeline = timeline_picture(document.project.design)
         self.job: BenchJob | None = None
         self._settling: asyncio.TimerHandle | None = None
         self._next: asyncio.TimerHandle | None = None
@@ -73,9 +73,9 @@ class Shared:
         document.on_change(self._design_changed)
 
     @property
-    def subject(self) -> Subject:
+    def project(self) -> Project:
         """The design on its board."""
-        return self.document.subject
+        return self.document.project
 
     @property
     def busy(self) -> bool:
@@ -85,44 +85,44 @@ class Shared:
     @property
     def curve_is_fresh(self) -> bool:
         """False while the curve is that of an earlier state."""
-        return self._curves.is_fresh(self.subject)
+        return self._curves.is_fresh(self.project)
 
     @property
     def supply_is_fresh(self) -> bool:
         """False while the supply is that of an earlier state."""
-        return self._supplies.is_fresh(self.subject)
+        return self._supplies.is_fresh(self.project)
 
     def compute(self) -> None:
         """Ask for every slow result of the design as it is now."""
         self._settling = None
         for slow in self._slow:
-            slow.want(self.subject)
+            slow.want(self.project)
         self.found.tell()
 
     def start_bench(self, port: str) -> None:
         """Begin a bench run of the design as it is now."""
-        self.job = BenchJob(self.subject, port)
+        self.job = BenchJob(self.project, port)
         self.job.start()
         self.benched.tell()
 
     def _design_changed(self) -> None:
-        self.timeline = timeline_picture(self.subject.design)
+        self.timeline = timeline_picture(self.project.design)
         loop = asyncio.get_running_loop()
         for waiting in (self._settling, self._next):
             if waiting is not None:
                 waiting.cancel()
         self._settling = loop.call_later(SETTLE_S, self.compute)
-        self._next = loop.call_later(NEXT_S, lambda: self._curves.show_known(self.subject))
+        self._next = loop.call_later(NEXT_S, lambda: self._curves.show_known(self.project))
         self.changed.tell()
 
-    def _findings_came(self, subject: Subject, findings: list[Finding]) -> None:
+    def _findings_came(self, project: Project, findings: list[Finding]) -> None:
         self.findings = findings
         self.found.tell()
 
-    def _curve_came(self, subject: Subject, curve: BurnbackCurve | str) -> None:
+    def _curve_came(self, project: Project, curve: BurnbackCurve | str) -> None:
         self.curve = curve
         self.curved.tell()
 
-    def _supply_came(self, subject: Subject, picture: str) -> None:
+    def _supply_came(self, project: Project, picture: str) -> None:
         self.supply = picture
         self.supplied.tell()

@@ -10,10 +10,10 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from timing.checks.subject import Subject
 from timing.design.saving import Value, with_values
+from timing.project import Project
 from wirecue.page.edits import as_dial, as_fixed, without_key
-from wirecue.subject import parse_subject
+from wirecue.projects import parse_project
 
 LONGEST_HISTORY = 500
 """Steps that can be undone."""
@@ -51,7 +51,7 @@ class Document:
 
     def __init__(self, text: str, name: str = "") -> None:
         self._listeners: list[Callable[[], None]] = []
-        self.subject: Subject = parse_subject(text, name or "design")
+        self.project: Project = parse_project(text, name or "design")
         self.text, self.name = text, name
         self.revision = self.openings = 1
         self._saved = {name: text}
@@ -85,11 +85,11 @@ class Document:
 
     def open(self, text: str, name: str) -> None:
         """Work on another design from here on. Undo leads back, unsaved changes included. Raises DesignFileError."""
-        subject = parse_subject(text, name or "design")
+        project = parse_project(text, name or "design")
         self._did(_Step(self.text, f"{name} loaded", "", self.name))
         self.name, self._saved[name] = name, text
         self.openings += 1
-        self._now_is(text, subject)
+        self._now_is(text, project)
 
     def set_values(self, values: Mapping[str, Value], group: str = "") -> None:
         """Put values in by dotted key. Changes of one `group` that follow each other are undone together."""
@@ -146,11 +146,11 @@ class Document:
     def _become(self, text: str, what: str, group: str = "") -> None:
         if text == self.text:
             return
-        subject = parse_subject(text, self.name or "design")
+        project = parse_project(text, self.name or "design")
         joined = group and self._undo and self._undo[-1].group == group
         before = self._undo.pop().text if joined else self.text
         self._did(_Step(before, what, group))
-        self._now_is(text, subject)
+        self._now_is(text, project)
 
     def _did(self, step: _Step) -> None:
         self._undo.append(step)
@@ -167,10 +167,10 @@ class Document:
             forth.append(_Step(self.text, step.what, "", self.name))
             self.name = step.file
             self.openings += 1
-        self._now_is(step.text, parse_subject(step.text, self.name or "design"))
+        self._now_is(step.text, parse_project(step.text, self.name or "design"))
 
-    def _now_is(self, text: str, subject: Subject) -> None:
-        self.text, self.subject = text, subject
+    def _now_is(self, text: str, project: Project) -> None:
+        self.text, self.project = text, project
         self.revision += 1
         self._tell()
 

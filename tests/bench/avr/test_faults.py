@@ -12,7 +12,7 @@ from timing.sequence.engine import run_script
 from timing.sequence.script import Change, Script
 from timing.sequence.table import Fault, Phase
 from tools.faults.page import GARBAGE_BYTES, PAGE, page, run_all
-from tools.faults.subject import DIALS_US, WAYS, load_subject
+from tools.faults.subject import DIALS_US, WAYS, load_project
 from tools.faults.trials import FLIPPED_IN
 
 pytestmark = pytest.mark.debian("gcc", "avr-gcc", "arduino-core", "simavr")
@@ -55,7 +55,7 @@ DRIVEN = {Phase.PREFLOW, Phase.WELD, Phase.BURNBACK, Phase.POSTFLOW, Phase.PAUSE
 
 @pytest.fixture(scope="module")
 def subject():
-    return load_subject()
+    return load_project()
 
 
 @pytest.fixture(scope="module")

@@ -6,8 +6,8 @@ from pathlib import Path
 
 from hypothesis import strategies as st
 
-from timing.checks.subject import Subject
-from wirecue.subject import parse_subject
+from timing.project import Project
+from wirecue.projects import parse_project
 
 FULL = Path(__file__).with_name("full.toml").read_text()
 """A panel with everything on it: all dials, all switches, all contacts."""
@@ -15,8 +15,8 @@ FULL = Path(__file__).with_name("full.toml").read_text()
 OUTPUTS = ("gas_valve", "wire_drive", "contactor")
 
 
-def subject_of(text: str) -> Subject:
-    return parse_subject(text, "design")
+def subject_of(text: str) -> Project:
+    return parse_project(text, "design")
 
 
 def _load(

@@ -7,11 +7,11 @@ from pathlib import Path
 
 from codegen.build import build_plan
 from codegen.drawings.files import drawing_files, numbered
-from wirecue.subject import load_subject
+from wirecue.projects import load_project
 
 
 def test_a_build_holds_every_sheet_and_both_lists(example: Path) -> None:
-    subject = load_subject(example)
+    subject = load_project(example)
     files = drawing_files(subject.design, subject.board)
     assert {"schematic.svg", "schematic-3.svg", "wiring.svg", "wiring-2.svg", "bypass.svg"} <= set(files)
     assert {"parts.csv", "wires.csv"} <= set(files)
@@ -21,7 +21,7 @@ def test_a_build_holds_every_sheet_and_both_lists(example: Path) -> None:
 
 
 def test_every_drawing_is_a_sheet_of_a4_in_landscape(example: Path) -> None:
-    subject = load_subject(example)
+    subject = load_project(example)
     for name, text in drawing_files(subject.design, subject.board).items():
         if name.endswith(".svg"):
             head = text[: text.index("<defs")]

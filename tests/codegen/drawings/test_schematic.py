@@ -9,13 +9,13 @@ from hypothesis import given, settings
 from codegen.drawings.schematic import schematic
 from tests.codegen.drawings.designs import DESIGNS, subject_of
 from tests.codegen.drawings.reading import connected, overlaps, read
-from timing.checks.subject import Subject
 from timing.circuit.netlist import netlist
+from timing.project import Project
 
 
-def holds(subject: Subject) -> None:
-    wiring = netlist(subject.design, subject.board)
-    sheets = [read(svg) for svg in schematic(subject.design, subject.board, wiring)]
+def holds(project: Project) -> None:
+    wiring = netlist(project.design, project.board)
+    sheets = [read(svg) for svg in schematic(project.design, project.board, wiring)]
     counts = sum((sheet.counts for sheet in sheets), start=type(sheets[0].counts)())
     assert counts == {f"{part.ref}.{name}": 1 for part in wiring.parts for name in part.terminals}
     drawn = {frozenset(group) for group in connected(sheets)}

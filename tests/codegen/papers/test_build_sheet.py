@@ -17,9 +17,9 @@ from codegen.papers.sheet_board import brown_out_of
 from codegen.papers.sheet_subject import sheet_subject
 from tests.codegen.papers.printing import ink_outside, print_html, text_of
 from tests.conftest import ROOT
-from timing.checks.subject import ms
 from timing.circuit.lists import parts_list, wire_list
 from timing.design.brown_out import BROWN_OUT
+from timing.design.formatting import ms
 from timing.design.loading import load_design, parse_design
 from timing.process.advice import advise
 from wirecue.boards import board_names, load_board

@@ -11,7 +11,7 @@ from codegen.papers.paper_html import paper_html
 from codegen.papers.sheet_subject import sheet_subject
 from tests.codegen.papers.printing import ink_outside, print_html, text_of
 from tests.conftest import ROOT
-from timing.checks.subject import ms
+from timing.design.formatting import ms
 from timing.design.loading import load_design, parse_design
 from timing.process.advice import advise
 from wirecue.boards import load_board

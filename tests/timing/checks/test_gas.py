@@ -7,8 +7,8 @@ import pytest
 from tests.conftest import ROOT
 from timing.checks.finding import Severity
 from timing.checks.gas import gas_suits_wire
-from timing.checks.subject import Subject
 from timing.design.loading import parse_design
+from timing.project import Project
 from wirecue.boards import load_board
 
 SHOP = (ROOT / "examples" / "shop_two_step.toml").read_text()
@@ -23,7 +23,7 @@ SPOILING = [("aluminium", "C1"), ("aluminium", "M21"), ("stainless-steel", "C1")
 
 def found(wire: str, gas: str):
     text = SHOP.replace('wire = "mild-steel"', f'wire = "{wire}"').replace('gas = "M21"', f'gas = "{gas}"')
-    return list(gas_suits_wire(Subject(parse_design(text), load_board("uno"))))
+    return list(gas_suits_wire(Project(parse_design(text), load_board("uno"))))
 
 
 @pytest.mark.parametrize(("wire", "gas"), [(wire, gas) for wire, gases in USUAL.items() for gas in gases])

@@ -8,10 +8,10 @@ import pytest
 
 from timing.checks.finding import Severity
 from timing.checks.run import check
-from timing.checks.subject import Subject
 from timing.circuit.drives import drives
 from timing.circuit.netlist import netlist
 from timing.design.loading import parse_design
+from timing.project import Project
 from timing.sequence.dials import dial_scale
 from timing.sequence.of_design import time_settings
 from wirecue.boards import load_board
@@ -35,11 +35,11 @@ def design_of(*changes, base=ON_PICO):
 
 def subject_of(*changes, base=ON_PICO):
     design = design_of(*changes, base=base)
-    return Subject(design, load_board(design.board.type))
+    return Project(design, load_board(design.board.type))
 
 
-def found(subject, rule):
-    return [finding for finding in check(subject) if finding.rule == rule]
+def found(project, rule):
+    return [finding for finding in check(project) if finding.rule == rule]
 
 
 def test_a_3v3_board_that_suits_its_design_has_no_error():
@@ -54,12 +54,12 @@ def test_a_board_that_was_not_tried_in_full_says_so():
 
 
 def test_gates_at_3v3_are_told_and_the_parts_list_agrees():
-    subject = subject_of()
-    findings = found(subject, "gates-open-at-logic-level")
-    assert [finding.key for finding in findings] == [f"feeder.{one.role}.drive" for one in drives(*pair(subject))]
+    project = subject_of()
+    findings = found(project, "gates-open-at-logic-level")
+    assert [finding.key for finding in findings] == [f"feeder.{one.role}.drive" for one in drives(*pair(project))]
     assert "gets 3.3 V" in findings[0].says
     assert "specified at 2.5 V" in findings[0].remedy
-    assert mosfets(subject) == {
+    assert mosfets(project) == {
         "MOSFET, N-channel, specified at 2.5 V on the gate, off below 0.8 V, 60 V, 0.2 A or more"
     }
     five = subject_of(base=())
@@ -72,12 +72,12 @@ def test_a_gate_that_a_coupler_drives_from_the_rail_is_left_alone():
     assert found(subject_of(low), "gates-open-at-logic-level") == []
 
 
-def pair(subject):
-    return subject.design, subject.board
+def pair(project):
+    return project.design, project.board
 
 
-def mosfets(subject):
-    return {part.description for part in netlist(*pair(subject)).parts if part.kind == "mosfet"}
+def mosfets(project):
+    return {part.description for part in netlist(*pair(project)).parts if part.kind == "mosfet"}
 
 
 def test_signals_of_five_volts_are_warned_of_and_the_arc_sensor_by_itself():

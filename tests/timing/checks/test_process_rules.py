@@ -13,11 +13,11 @@ from timing.checks import process
 from timing.checks.finding import Finding, Severity
 from timing.checks.process import DRAWS, QUICK_STEP_S
 from timing.checks.run import check
-from timing.checks.subject import Subject
 from timing.design.loading import parse_design
 from timing.process.burnback import run_burnback
 from timing.process.case import burnback_case
 from timing.process.scatter import scatter
+from timing.project import Project
 from wirecue.boards import load_board
 
 TEXTS = {path.stem: path.read_text() for path in EXAMPLES}
@@ -41,7 +41,7 @@ def changed(example: str, **values: str) -> str:
 
 def of(rule: str, text: str) -> list[Finding]:
     design = parse_design(text)
-    return [finding for finding in check(Subject(design, load_board(design.board.type))) if finding.rule == rule]
+    return [finding for finding in check(Project(design, load_board(design.board.type))) if finding.rule == rule]
 
 
 def graver(rule: str, text: str) -> list[Finding]:
@@ -165,8 +165,8 @@ def test_no_design_that_loads_brings_the_rules_down(example, volts, distance_mm,
         wire_diameter=f'"{diameter_mm} mm"',
         burnback=f'"{burnback_ms} ms"',
     )
-    subject = Subject(parse_design(text), load_board("uno"))
+    project = Project(parse_design(text), load_board("uno"))
     for rule in (process.arc_can_burn, process.burnback_leaves_a_good_end, process.postflow_outlasts_the_crater):
-        for finding in rule(subject):
+        for finding in rule(project):
             assert "nan" not in finding.says
             assert "inf " not in finding.says

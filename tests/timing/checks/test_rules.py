@@ -7,9 +7,9 @@ import pytest
 from tests.conftest import EXAMPLES
 from timing.checks.finding import Finding, Severity
 from timing.checks.run import RULES, check, worst
-from timing.checks.subject import Footprint, Subject
 from timing.checks.trigger import longest_gap_us
 from timing.design.loading import load_design, parse_design
+from timing.project import Footprint, Project
 from wirecue.boards import load_board
 
 TEXTS = {path.stem: path.read_text() for path in EXAMPLES}
@@ -21,7 +21,7 @@ def findings(example: str, *changes: tuple[str, str], board: str | None = None) 
         assert old in text, old
         text = text.replace(old, new, 1)
     design = parse_design(text)
-    return check(Subject(design, load_board(board or design.board.type)))
+    return check(Project(design, load_board(board or design.board.type)))
 
 
 def of(rule: str, found: list[Finding]) -> list[Finding]:
@@ -30,7 +30,7 @@ def of(rule: str, found: list[Finding]) -> list[Finding]:
 
 def test_the_examples_break_no_rule_and_have_no_warning(example):
     design = load_design(example)
-    found = check(Subject(design, load_board(design.board.type), Footprint(9000, 500, measured=False)))
+    found = check(Project(design, load_board(design.board.type), Footprint(9000, 500, measured=False)))
     assert [finding for finding in found if finding.severity >= Severity.WARNING] == []
 
 
@@ -202,8 +202,8 @@ def test_a_coarse_dial_is_warned_of():
 @pytest.mark.parametrize(("flash", "ram", "severity"), [(9000, 500, INFO), (40_000, 500, ERROR), (9000, 1900, ERROR)])
 def test_memory_must_fit_with_room_for_the_stack(flash, ram, severity):
     design = parse_design(TEXTS[SHOP])
-    subject = Subject(design, load_board("uno"), Footprint(flash, ram, measured=True))
-    assert [finding.severity for finding in of("memory-fit", check(subject))] == [severity]
+    project = Project(design, load_board("uno"), Footprint(flash, ram, measured=True))
+    assert [finding.severity for finding in of("memory-fit", check(project))] == [severity]
 
 
 @pytest.mark.parametrize(

@@ -9,41 +9,41 @@ import pytest
 from timing.checks.finding import Severity
 from timing.checks.remedy_text import applied, first_changes
 from timing.checks.run import check, worst
-from timing.checks.subject import Subject
 from timing.checks.supply import as_checked, supply_and_circuits
 from timing.checks.supply_finding import Change, Finding, Remedy
 from timing.design.loading import parse_design
 from timing.power.report import report
+from timing.project import Project
 from wirecue.boards import load_board
 
 TRAP = (Path(__file__).parents[1] / "supply" / "shop.toml").read_text()
 """The shop feeder with a regulator for 40 V."""
 
 
-def subject_of(text: str) -> Subject:
+def subject_of(text: str) -> Project:
     design = parse_design(text)
-    return Subject(design, load_board(design.board.type))
+    return Project(design, load_board(design.board.type))
 
 
 def test_the_classic_trap_breaks_the_design_and_its_remedy_fixes_it() -> None:
-    subject = subject_of(TRAP)
-    trap = next(one for one in check(subject) if one.rule == "supply.input-voltage")
+    project = subject_of(TRAP)
+    trap = next(one for one in check(project) if one.rule == "supply.input-voltage")
     assert trap.severity is Severity.ERROR
     assert trap.key == "supply.regulator_input_max"
     assert trap.says == "The reservoir can stand at 41.2 V, and the regulator is rated for 40 V"
     assert trap.remedy == (
         'Fit a regulator rated for 60 V at its input or more (supply.regulator_input_max = "60 V")'
     )  # fmt: skip
-    changes = first_changes(report(subject.design, subject.board).errors)
+    changes = first_changes(report(project.design, project.board).errors)
     mended = check(subject_of(applied(TRAP, changes)))
     assert "supply.input-voltage" not in {one.rule for one in mended}
     assert worst(one for one in mended if one.rule.startswith(("supply.", "circuits."))) < Severity.ERROR
 
 
 def test_an_example_closes_its_budget_with_reasons(example: Path) -> None:
-    subject = subject_of(example.read_text())
-    assert report(subject.design, subject.board).budget.closes
-    found = list(supply_and_circuits(subject))
+    project = subject_of(example.read_text())
+    assert report(project.design, project.board).budget.closes
+    found = list(supply_and_circuits(project))
     assert found
     assert all(one.severity is Severity.INFO and one.reason for one in found)
 
@@ -61,8 +61,8 @@ def test_severities_and_remedies_carry_over(severity: str, as_: Severity) -> Non
 
 
 def test_the_resistor_to_off_is_the_one_of_the_circuit() -> None:
-    subject = subject_of(TRAP.replace('type = "uno"', 'type = "uno"\non_level = { contactor = "low" }'))
-    says = [one.says for one in check(subject) if one.rule == "outputs-are-pulled-off"]
+    project = subject_of(TRAP.replace('type = "uno"', 'type = "uno"\non_level = { contactor = "low" }'))
+    says = [one.says for one in check(project) if one.rule == "outputs-are-pulled-off"]
     assert says == [
         "gas valve: fit 3.3 kohm from D5 to board common",
         "wire drive: fit 3.3 kohm from D6 to board common",

@@ -10,14 +10,14 @@ from tests.conftest import ROOT
 from wirecue.boards import load_board
 from wirecue.page.bench_job import SIMULATED, VIRTUAL, BenchJob
 from wirecue.page.panels.bench import edges_table
-from wirecue.subject import load_subject
+from wirecue.projects import load_project
 
 WAIT_S = 120
 
 
 @pytest.fixture
 def shop():
-    return load_subject(ROOT / "examples" / "shop_two_step.toml")
+    return load_project(ROOT / "examples" / "shop_two_step.toml")
 
 
 def run(job: BenchJob) -> BenchJob:

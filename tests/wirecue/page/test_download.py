@@ -20,7 +20,7 @@ TEXT = (ROOT / "examples" / "shop_two_step.toml").read_text()
 
 
 def test_the_zip_holds_what_the_folder_holds(tmp_path):
-    subject = Document(TEXT).subject
+    subject = Document(TEXT).project
     packed = built_zip(subject, TEXT)
     plan = build_plan(subject.design, subject.board, __version__, TEXT)
     proof = prove(subject.design)
@@ -42,4 +42,4 @@ def test_a_design_that_breaks_a_rule_is_not_built():
     document = Document(TEXT)
     document.set_values({"trigger.filter": "5 ms"})
     with pytest.raises(BrokenRulesError, match="must not be built yet: the filter is 5 ms"):
-        built_zip(document.subject, document.text)
+        built_zip(document.project, document.text)

@@ -28,7 +28,7 @@ TEXTS = {path.stem: path.read_text() for path in EXAMPLES}
 def subject(example: str = "shop_two_step", **values: str):
     document = Document(TEXTS[example])
     document.set_values({key.replace("__", "."): value for key, value in values.items()})
-    return document.subject
+    return document.project
 
 
 @pytest.mark.parametrize(
@@ -59,9 +59,9 @@ def test_what_has_the_same_key_has_the_same_supply():
 def test_a_fixed_burnback_spans_its_own_curve():
     text = TEXTS["shop_two_step"].replace('{ from = "20 ms", to = "300 ms", setting = "130 ms" }', '"130 ms"')
     document = Document(text)
-    before = burnback_key(document.subject)
+    before = burnback_key(document.project)
     document.set_values({"times.burnback.setting": "900 ms"})
-    assert burnback_key(document.subject) != before
+    assert burnback_key(document.project) != before
 
 
 def test_where_no_curve_is_possible_a_sentence_says_why():

@@ -25,7 +25,7 @@ def test_a_value_is_taken_over_and_comments_stay():
     doc = document(COMMENTED)
     doc.set_values({"feeder.wire_drive.coast": "60 ms"})
     assert doc.text == COMMENTED.replace('coast = "50 ms"', 'coast = "60 ms"')
-    assert doc.subject.design.feeder.wire_drive.coast_us == 60_000
+    assert doc.project.design.feeder.wire_drive.coast_us == 60_000
     assert doc.dirty
 
 
@@ -57,7 +57,7 @@ def test_undo_and_redo_walk_through_the_steps():
     doc.redo()
     doc.redo()
     assert doc.text == last
-    assert doc.subject.design.process.gas_flow_l_min == pytest.approx(12)
+    assert doc.project.design.process.gas_flow_l_min == pytest.approx(12)
 
 
 def test_a_new_step_forgets_what_was_taken_back():
@@ -129,7 +129,7 @@ def test_a_key_is_left_out_only_where_it_may_be():
 def test_a_time_goes_on_a_dial_and_off_it():
     doc = Document(TEXTS["spot_stitch"])
     doc.put_on_dial("times.preflow", "250 ms", "0 ms", "1 s")
-    preflow = doc.subject.design.times.preflow
+    preflow = doc.project.design.times.preflow
     assert (preflow.dial, preflow.from_us, preflow.to_us, preflow.setting_us) == (True, 0, 1_000_000, 250_000)
     doc.take_off_dial("times.preflow", "250 ms")
     assert doc.text == TEXTS["spot_stitch"]
@@ -150,7 +150,7 @@ def test_opening_another_design_is_a_step_that_can_be_taken_back_with_all_that_w
     doc.undo()
     doc.undo()
     assert (doc.name, doc.text, doc.dirty) == ("mine.toml", edited, True)
-    assert doc.subject.design == parse_design(edited)
+    assert doc.project.design == parse_design(edited)
     doc.undo()
     assert (doc.name, doc.text, doc.dirty) == ("mine.toml", SHOP, False)
     for _ in range(3):
@@ -209,7 +209,7 @@ def test_undoing_everything_leads_back_and_every_text_is_a_design(name, moves):
             doc.set_values({"trigger.filter": f"{30 + number} ms"}, group="filter")
         else:
             getattr(doc, move)()
-        assert parse_design(doc.text) == doc.subject.design
+        assert parse_design(doc.text) == doc.project.design
     for _ in moves:
         doc.undo()
     assert (doc.text, doc.name) == (TEXTS[name], "")

@@ -16,7 +16,7 @@ from wirecue.page.folder import ChangedOnDiskError, OutsideError
 from wirecue.page.look import in_page
 from wirecue.page.results import timeline_picture
 from wirecue.page.screen import Screen
-from wirecue.subject import parse_subject
+from wirecue.projects import parse_project
 
 BUILD = "Build and download"
 
@@ -78,7 +78,7 @@ def save(screen: Screen, *, force: bool = False) -> None:
     document, folder = screen.shared.document, screen.shared.folder
     if not document.dirty and not force:
         return
-    name = document.name or folder.free_name(screen.shared.subject.design.name)
+    name = document.name or folder.free_name(screen.shared.project.design.name)
     try:
         folder.write(name, document.text, force=force)
     except ChangedOnDiskError as changed:
@@ -163,7 +163,7 @@ def _compare_dialog(screen: Screen) -> None:
         for one in document.differences()
     )
     head = "<tr><th>key</th><th>saved</th><th>now</th></tr>"
-    saved = parse_subject(document.saved_text, document.name or "design").design
+    saved = parse_project(document.saved_text, document.name or "design").design
     with card:
         table = f'<table class="plain" data-testid="differences">{head}{rows}</table>'
         ui.html(table if rows else "Only comments or layout differ.", sanitize=False)
@@ -203,7 +203,7 @@ def _text_dialog(screen: Screen) -> None:
 
 async def _build(screen: Screen, button: ui.button) -> None:
     shared = screen.shared
-    subject, text = shared.subject, shared.document.text
+    subject, text = shared.project, shared.document.text
     button.disable()
     button.set_text("Building ...")
     try:

@@ -18,7 +18,7 @@ def wire_end_panel(screen: Screen) -> None:
     picture = _picture("Wire end", "What each burnback leaves of the wire, with band and window.", "wire-end")
 
     def show() -> None:
-        curve, design = screen.shared.curve, screen.shared.subject.design
+        curve, design = screen.shared.curve, screen.shared.project.design
         if curve is None:
             return
         if isinstance(curve, str):

@@ -84,7 +84,7 @@ class _Timeline:
         button.on("keyup", lambda: self._move(contact, False), js_handler=_KEY_UP)
 
     def design_changed(self) -> None:
-        design = self.screen.shared.subject.design
+        design = self.screen.shared.project.design
         self.buttons["purge"].set_visibility(design.buttons.purge)
         self.buttons["inch"].set_visibility(design.buttons.inch)
         self._show_switches(panel_switches(design))
@@ -121,7 +121,7 @@ class _Timeline:
         if closed == (contact in self._held):
             return
         if closed and (self.run is None or self.run.resting):
-            self.run = LiveRun(self.screen.shared.subject.design)
+            self.run = LiveRun(self.screen.shared.project.design)
             for what, on in self._on.items():
                 self.run.move(what, on, 0)
             self._began_s = time.monotonic()

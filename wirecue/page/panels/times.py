@@ -115,7 +115,7 @@ class _Row:
         self._complain(why)
 
     def _setting(self) -> TimeSetting | None:
-        return time_settings(self.screen.shared.subject.design).get(self.name)
+        return time_settings(self.screen.shared.project.design).get(self.name)
 
     def show(self) -> None:
         """Show the time as it stands."""

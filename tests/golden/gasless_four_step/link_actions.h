@@ -1,0 +1,36 @@
+/*
+ * What each command of the serial link does and answers. Portable C99.
+ *
+ * gasless_four_step, design 9b9cef86e0cc9719, made by wirecue 0.0.0.
+ * Made from the design file: change that and build again, so that board, bench and papers keep agreeing.
+ */
+
+#ifndef LINK_ACTIONS_H
+#define LINK_ACTIONS_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define MOST_NUMBERS 5u
+#define MOST_PARAMETERS 2u
+
+/* What a query answers: a text in flash, or numbers. A command that is no query answers neither. */
+typedef struct {
+    const char *text; /* NULL: numbers */
+    uint8_t count;
+    uint32_t numbers[MOST_NUMBERS];
+} link_answer;
+
+/* Carries out one command; returns an error of link_commands.h, ERROR_NONE when it was done. */
+uint8_t link_carry_out(uint8_t command, const uint16_t *parameters, bool bench_link, uint32_t now_us,
+                       link_answer *answer);
+
+#ifdef __cplusplus
+}
+#endif
+
+#endif

@@ -1,0 +1,75 @@
+/*
+ * The commands and errors of the serial link, in flash. For link.c and link_actions.c only.
+ *
+ * gasless_four_step, design 9b9cef86e0cc9719, made by wirecue 0.0.0.
+ * Made from the design file: change that and build again, so that board, bench and papers keep agreeing.
+ */
+
+#ifndef LINK_COMMANDS_H
+#define LINK_COMMANDS_H
+
+#include <stdint.h>
+
+/* Commands, in the order of the table in link.c. */
+enum {
+    COMMAND_CLEAR_STATUS = 0,
+    COMMAND_SET_EVENT_ENABLE = 1,
+    COMMAND_EVENT_ENABLE = 2,
+    COMMAND_EVENT_STATUS = 3,
+    COMMAND_IDENTITY = 4,
+    COMMAND_OPERATION_COMPLETE = 5,
+    COMMAND_OPERATION_COMPLETE_QUERY = 6,
+    COMMAND_RESET = 7,
+    COMMAND_SET_SERVICE_ENABLE = 8,
+    COMMAND_SERVICE_ENABLE = 9,
+    COMMAND_STATUS_BYTE = 10,
+    COMMAND_SELF_TEST = 11,
+    COMMAND_WAIT = 12,
+    COMMAND_NEXT_ERROR = 13,
+    COMMAND_WHY_RESET = 14,
+    COMMAND_VERSION = 15,
+    COMMAND_OPERATION_EVENT = 16,
+    COMMAND_OPERATION_CONDITION = 17,
+    COMMAND_SET_OPERATION_ENABLE = 18,
+    COMMAND_OPERATION_ENABLE = 19,
+    COMMAND_QUESTIONABLE_EVENT = 20,
+    COMMAND_QUESTIONABLE_CONDITION = 21,
+    COMMAND_SET_QUESTIONABLE_ENABLE = 22,
+    COMMAND_QUESTIONABLE_ENABLE = 23,
+    COMMAND_PRESET = 24,
+    COMMAND_CLOCK = 25,
+    COMMAND_STATE = 26,
+    COMMAND_LAST_FAULT = 27,
+    COMMAND_CONTACTS = 28,
+    COMMAND_OUTPUTS = 29,
+    COMMAND_ANALOG = 30,
+    COMMAND_TIME = 31,
+    COMMAND_TRACE = 32,
+    COMMAND_TRACE_LOST = 33,
+    COMMAND_TRACE_CLEAR = 34,
+    COMMAND_BENCH = 35,
+    COMMAND_FORCE_CONTACTS = 36,
+    COMMAND_FORCED_CONTACTS = 37,
+    COMMAND_FORCE_ANALOG = 38,
+    COMMAND_RELEASE = 39,
+    COMMAND_HANG = 40,
+    COMMAND_COUNT = 41
+};
+
+/* Errors, in the order of the table in link_status.c. */
+enum {
+    ERROR_NONE = 0,
+    ERROR_SYNTAX = 1,
+    ERROR_DATA_TYPE = 2,
+    ERROR_PARAMETER_NOT_ALLOWED = 3,
+    ERROR_MISSING_PARAMETER = 4,
+    ERROR_UNDEFINED_HEADER = 5,
+    ERROR_PROTECTED = 6,
+    ERROR_OUT_OF_RANGE = 7,
+    ERROR_TOO_MUCH_DATA = 8,
+    ERROR_QUEUE_OVERFLOW = 9,
+    ERROR_FRAMING = 10,
+    ERROR_OVERRUN = 11
+};
+
+#endif

@@ -1,0 +1,132 @@
+"""A design on its board, and what follows from the two: each result computed once, when it is first asked for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+# What computes a result is imported where it is asked for: `wirecue check` shall not wait for the burnback model's
+# arrays, nor the page's sliders for the proof.
+if TYPE_CHECKING:
+    from timing.checks.finding import Finding
+    from timing.circuit.parts import Netlist
+    from timing.design.board import Board
+    from timing.design.design import Design
+    from timing.power.budget import Budget
+    from timing.power.report import Report
+    from timing.process.advice import Advice
+    from timing.proof.prove import Proof
+    from timing.sequence.settings import Settings
+    from timing.sequence.table import Table
+    from timing.sequence.timeline import Timeline
+
+
+FLASH_PER_BRANCH_BYTES = 42
+"""Flash that a branch of the phase table takes, for the estimate (measured: sketches of the examples)."""
+
+
+@dataclass(frozen=True)
+class Footprint:
+    """Memory that the sketch takes."""
+
+    flash_bytes: int
+    ram_bytes: int
+    measured: bool
+    """True: as the compiler reports it; False: an estimate."""
+
+
+@dataclass(frozen=True, eq=False)
+class Project:
+    """A design on its board. Everything downstream takes one of these.
+
+    The results are values that nobody changes; asking twice gives the same object.
+    """
+
+    design: Design
+    board: Board
+    measured: Footprint | None = None
+    """What the compiler reported, where one was asked."""
+
+    @cached_property
+    def settings(self) -> Settings:
+        """The constants of the design's sequence."""
+        from timing.sequence.of_design import settings_of
+
+        return settings_of(self.design)
+
+    @cached_property
+    def table(self) -> Table:
+        """The phase table without what the design makes impossible."""
+        from timing.sequence.of_design import table_of
+
+        return table_of(self.design)
+
+    @cached_property
+    def budget(self) -> Budget:
+        """The 24 VAC budget."""
+        from timing.power.budget import budget
+
+        return budget(self.design, self.board)
+
+    @cached_property
+    def supply(self) -> Report:
+        """The budget with what the rules for supply and circuits find in it."""
+        from timing.power.report import report
+
+        return report(self.design, self.board)
+
+    @cached_property
+    def netlist(self) -> Netlist:
+        """Parts, terminals, nets and cables of the whole add-on."""
+        from timing.circuit.netlist import netlist
+
+        return netlist(self.design, self.board, self.budget)
+
+    @cached_property
+    def findings(self) -> tuple[Finding, ...]:
+        """What every rule says, the gravest first."""
+        from timing.checks.run import check
+
+        return tuple(check(self))
+
+    @cached_property
+    def advice(self) -> Advice:
+        """Where to start with every time. Raises ProcessError where no arc can burn."""
+        from timing.process.advice import advise
+
+        return advise(self.design)
+
+    @cached_property
+    def proof(self) -> Proof:
+        """What became of every proof rule, on every combination that the design can meet."""
+        from timing.proof.prove import prove
+
+        return prove(self.design)
+
+    @cached_property
+    def timeline(self) -> Timeline:
+        """The sequence at the usual pull of the trigger."""
+        from timing.sequence.simulate import simulate
+        from timing.sequence.usual import usual_script
+
+        return simulate(self.design, usual_script(self.design))
+
+    @cached_property
+    def footprint(self) -> Footprint:
+        """Memory of the sketch: as measured, else by rule of thumb."""
+        return self._estimate() if self.measured is None else self.measured
+
+    def _estimate(self) -> Footprint:
+        branches = sum(len(row.exits) + len(row.notes) for row in self.table.values())
+        flash_bytes = self.board.base_flash_bytes + branches * FLASH_PER_BRANCH_BYTES
+        return Footprint(flash_bytes, self.board.base_ram_bytes, measured=False)
+
+    def with_footprint(self, measured: Footprint) -> Project:
+        """Return the project with memory as measured; every result that does not hang on it is kept."""
+        other = replace(self, measured=measured)
+        kept = {
+            name: value for name, value in self.__dict__.items() if name not in ("measured", "footprint", "findings")
+        }
+        other.__dict__.update(kept)
+        return other
