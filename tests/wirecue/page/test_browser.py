@@ -385,6 +385,7 @@ def test_what_another_tab_changed_since_the_question_is_asked_about_again(browsi
     expect(page.get_by_test_id("unsaved")).to_be_visible()
     expect(page.get_by_test_id("file")).to_contain_text("design.toml - changed, not saved")
     page.keyboard.press("Escape")
+    expect(page.get_by_role("dialog")).to_have_count(0)
     other.close()
 
 

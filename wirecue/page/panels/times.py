@@ -19,7 +19,6 @@ MEANINGS = {
     "postflow": "gas after the arc",
     "pause": "from one stitch to the next",
 }
-THROTTLE_S = 0.04
 FIXED_SPAN = 3
 """A fixed time has no dial; its slider then goes to so many times what it is."""
 
@@ -40,7 +39,9 @@ class _Row:
     box: ui.element = field(init=False)
     on_dial: ui.button = field(init=False)
     _own: bool = False
-    """True while a change comes from this row, whose slider stands right already."""
+    """True while a change comes from this row's slider, which stands right already."""
+    _showing: bool = False
+    """True while the slider is put where the design says, which is no change of the design."""
     _high_ms: float = 1.0
     _shown: tuple[int, float] | None = None
     """Which opening of a design, and its time in ms, as it was shown last."""
@@ -55,7 +56,7 @@ class _Row:
             self.number = ui.number(suffix="ms", min=0, step=1, precision=3).props(
                 f'dense outlined aria-label="{title} in milliseconds" hide-bottom-space'
             )
-            self.slider = Slider(min=0, max=1, value=0).props(f'aria-label="{title}" dense')
+            self.slider = Slider(min=0, max=1, value=0, on_change=self._moved).props(f'aria-label="{title}" dense')
             self.slider.style("grid-column: 1 / -1; padding: 0 8px")
             with ui.element("div").classes("ends"):
                 self.ends = ui.label().classes("note")
@@ -63,21 +64,22 @@ class _Row:
         self.slider.mark(f"{self.name}-slider")
         self.slider.props(f'data-testid="{self.name}-slider"')
         self.number.props(f'data-testid="{self.name}-number"')
-        self.slider.on("update:model-value", self._moved, throttle=THROTTLE_S)
         self.slider.on("change", self._let_go)
         self.number.on("change", self._typed)
 
-    def _moved(self, event: events.GenericEventArguments) -> None:
+    def _moved(self, event: events.ValueChangeEventArguments[float | None]) -> None:
+        if self._showing or event.value is None:
+            return
         self._own = True
         try:
-            self._set(float(event.args))
+            self._set(float(event.value))
         finally:
             self._own = False
 
     def _let_go(self, event: events.GenericEventArguments) -> None:
-        self._moved(event)
+        # The last place of a quick hand comes with this before it comes by itself, and is no news then.
+        self.slider.set_value(float(event.args))
         self.screen.shared.document.seal()
-        self.show()
 
     def _typed(self, event: events.GenericEventArguments) -> None:
         # What the event brings, not the field's own value: before the line stands, events may overtake each other.
@@ -128,11 +130,7 @@ class _Row:
             self._high_ms = 0.0
         low_ms = setting.low_us / 1000 if setting.dial else 0.0
         high_ms = setting.high_us / 1000 if setting.dial else self._fixed_end_ms(time_ms)
-        self.slider.props["min"], self.slider.props["max"] = low_ms, high_ms
-        self.slider.props["step"] = step_ms(high_ms - low_ms)
-        if not self._own:
-            self.slider.set_value(time_ms)
-            self.slider.update()
+        self._place_slider(low_ms, high_ms, time_ms)
         # Where it stands as before, the field is left alone: somebody may be typing in it.
         shown = (opening, time_ms)
         if shown != self._shown:
@@ -144,6 +142,19 @@ class _Row:
         switch = ", with an off switch" if setting.off_switch else ""
         self.ends.set_text(f"dial from {low} to {high}{switch}" if setting.dial else f"fixed at {low}, no dial{switch}")
         self.on_dial.set_text("make it fixed" if setting.dial else "put it on a dial")
+
+    def _place_slider(self, low_ms: float, high_ms: float, time_ms: float) -> None:
+        """Put the slider where the design says. What stands right is not sent to the browser again."""
+        wanted = {"min": low_ms, "max": high_ms, "step": step_ms(high_ms - low_ms)}
+        changed = {name: value for name, value in wanted.items() if self.slider.props.get(name) != value}
+        if changed:
+            self.slider.props.update(changed)
+        if not self._own:
+            self._showing = True
+            try:
+                self.slider.set_value(time_ms)
+            finally:
+                self._showing = False
 
     def _fixed_end_ms(self, time_ms: float) -> float:
         """Keep the slider's end where it is while there is room, so that it does not run away under the hand."""
