@@ -38,10 +38,10 @@ def command(design: Path | None, port: int, no_browser: bool) -> None:
     if importlib.util.find_spec("nicegui") is None:
         raise NoPageError
     from wirecue.examples import example_text
-    from wirecue.page.folder import Folder
-    from wirecue.page.private_link import private_pages
+    from wirecue.page.document import Document
+    from wirecue.page.files import Folder
+    from wirecue.page.guard import private_pages
     from wirecue.page.serving import serve
-    from wirecue.page.state import Document
 
     folder = Folder(Path.cwd())
     if design is None and len(names := folder.names()) == 1:

@@ -1,17 +1,22 @@
 """Who may talk to the page: this machine's own browser, by the link that was opened, from the page itself.
 
 The server listens on the loopback address alone. That keeps other machines out, not other web pages in the same
-browser nor other users of this machine; hence this guard around everything, websockets included.
+browser nor other users of this machine; hence this guard around everything, websockets included. The link itself goes
+to the browser in a private file: what a program is started with can be read by everybody.
 """
 
 from __future__ import annotations
 
+import contextlib
 import hmac
 import re
 import secrets
-from collections.abc import Awaitable, Callable, MutableMapping
+import tempfile
+from collections.abc import Awaitable, Callable, Iterator, MutableMapping
 from dataclasses import dataclass, field
+from html import escape
 from http.cookies import CookieError, SimpleCookie
+from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qs, unquote
 
@@ -161,3 +166,28 @@ async def _answer(send: Send, status: int, kind: str, body: str, more: list[tupl
     ]
     await send({"type": "http.response.start", "status": status, "headers": headers})
     await send({"type": "http.response.body", "body": content})
+
+
+_PAGE = (
+    '<!doctype html><meta charset="utf-8"><meta name="referrer" content="no-referrer"><title>wirecue</title>'
+    '<meta http-equiv="refresh" content="0; url={link}"><a href="{link}">open</a>\n'
+)
+
+
+@contextlib.contextmanager
+def private_pages(launch: Callable[[str], object]) -> Iterator[Callable[[str], Callable[[], None]]]:
+    """Yield a function that opens a link in the browser by way of a private file; it returns what removes the file.
+
+    launch: opens a file, by its name. At the end the file is gone in any case.
+    """
+    with tempfile.TemporaryDirectory(prefix="wirecue-page-", ignore_cleanup_errors=True) as folder:
+        # The folder is this user's alone (mode 0700), and so is all that is in it.
+        path = Path(folder) / "open.html"
+
+        def show(link: str) -> Callable[[], None]:
+            path.touch(mode=0o600)
+            path.write_text(_PAGE.format(link=escape(link)), encoding="utf-8")
+            launch(str(path))
+            return lambda: path.unlink(missing_ok=True)
+
+        yield show

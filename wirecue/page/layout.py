@@ -5,15 +5,13 @@ from __future__ import annotations
 from nicegui import ui
 
 from codegen.look import COMMANDED, HOT, INK, WARM
-from wirecue.page.look import body_html, head_html
 from wirecue.page.panels.bar import bar
 from wirecue.page.panels.bench import bench_panel
 from wirecue.page.panels.findings import findings_panel
-from wirecue.page.panels.pictures import supply_panel, wire_end_panel
+from wirecue.page.panels.pictures import supply_panel, timeline_panel, wire_end_panel
 from wirecue.page.panels.settings import settings_panel
-from wirecue.page.panels.timeline import timeline_panel
 from wirecue.page.panels.times import times_panel
-from wirecue.page.screen import Screen
+from wirecue.page.screen import Screen, body_html, head_html
 from wirecue.page.shared import Shared
 
 CAUTION = (

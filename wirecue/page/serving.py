@@ -1,4 +1,4 @@
-"""Puts the page behind its guard on a port of this machine alone."""
+"""Puts the page behind its guard on a port of this machine alone, and lets go of connections that ask nothing."""
 
 from __future__ import annotations
 
@@ -14,13 +14,58 @@ from pathlib import Path
 import uvicorn
 from fastapi import FastAPI
 from nicegui import ui
+from uvicorn.protocols.http.h11_impl import H11Protocol
 
-from wirecue.page.folder import Folder
+from wirecue.page.document import Document
+from wirecue.page.files import Folder
 from wirecue.page.guard import Guard
 from wirecue.page.layout import show_page
 from wirecue.page.shared import Shared
-from wirecue.page.state import Document
-from wirecue.page.waiting import ImpatientProtocol
+
+REQUEST_S = 10.0
+"""How long a browser may take to send the head of a request. On one machine it takes milliseconds."""
+
+
+class ImpatientProtocol(H11Protocol):
+    """HTTP as the server speaks it, with a bound on the wait for a request; the server itself has none."""
+
+    _waiting: asyncio.TimerHandle | None = None
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        """Begin to wait for the first request."""
+        super().connection_made(transport)
+        self._wait()
+
+    def data_received(self, data: bytes) -> None:
+        """Take what came: a whole request ends the wait, a piece of one begins it."""
+        before = self.cycle
+        if self._waiting is None and self._idle:
+            self._wait()
+        super().data_received(data)
+        if self.cycle is not before or self.transport.get_protocol() is not self:
+            self._wait_no_more()
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        """End with the connection."""
+        self._wait_no_more()
+        super().connection_lost(exc)
+
+    @property
+    def _idle(self) -> bool:
+        return self.cycle is None or self.cycle.response_complete
+
+    def _wait(self) -> None:
+        self._waiting = self.loop.call_later(REQUEST_S, self._close)
+
+    def _wait_no_more(self) -> None:
+        if self._waiting is not None:
+            self._waiting.cancel()
+            self._waiting = None
+
+    def _close(self) -> None:
+        self._waiting = None
+        self.transport.close()
+
 
 HOST = "127.0.0.1"
 _READERS = {"engineio.packet", "engineio.payload", "socketio.packet"}

@@ -1,27 +1,167 @@
-"""What all tabs share: one design, one set of results, one bench."""
+"""What all tabs share: one design, what follows from it, one bench.
+
+What is quick is computed at once, what is not in a worker. A slow result is kept under a key of all it depends on, so
+that turning a time does not compute the supply anew.
+"""
 
 from __future__ import annotations
 
 import asyncio
+import json
+import logging
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import Any, Generic, TypeVar
 
+from codegen.supply_svg import supply_svg
+from codegen.timeline_svg import timeline_svg
 from timing.checks.finding import Finding
-from timing.process.burnback_curve import BurnbackCurve
+from timing.checks.run import check
+from timing.design.design import Design
+from timing.power.report import report
+from timing.process.burnback_curve import BurnbackCurve, burnback_curve, curve_settings_s
+from timing.process.case import burnback_case
+from timing.process.errors import ProcessError
 from timing.project import Project
+from timing.sequence.simulate import simulate
+from timing.sequence.usual import usual_script
 from wirecue.page.bench_job import BenchJob
-from wirecue.page.folder import Folder
-from wirecue.page.results import (
-    Slow,
-    burnback_key,
-    curve_of,
-    findings_key,
-    findings_of,
-    supply_key,
-    supply_picture,
-    timeline_picture,
-)
-from wirecue.page.state import Document
+from wirecue.page.document import Document
+from wirecue.page.files import Folder
+
+Result = TypeVar("Result")
+_LOG = logging.getLogger("wirecue.page")
+
+DRAWS = 1000
+"""Enough for a band that does not flicker; `wirecue burnback` takes ten times as many."""
+KEPT = 32
+"""Results that are kept of each kind: turning a dial back costs nothing."""
+
+
+def timeline_picture(design: Design) -> str:
+    """Return the picture of an ordinary weld."""
+    return timeline_svg(design, simulate(design, usual_script(design)))
+
+
+def findings_of(project: Project) -> list[Finding]:
+    """Check a design against every rule."""
+    return check(project)
+
+
+def curve_of(project: Project) -> BurnbackCurve | str:
+    """Return what each burnback leaves of the wire, or the sentence that says why it cannot be told."""
+    try:
+        case = burnback_case(project.design)
+        up_to_s = project.design.times.burnback.high_us / 1e6
+        return burnback_curve(case, curve_settings_s(case, up_to_s), DRAWS)
+    except ProcessError as impossible:
+        return str(impossible)
+
+
+def supply_picture(project: Project) -> str:
+    """Return the picture of the supply: its bars and courses."""
+    return supply_svg(report(project.design, project.board))
+
+
+def findings_key(project: Project) -> str:
+    """Everything counts for the rules."""
+    return project.design.digest()
+
+
+def burnback_key(project: Project) -> str:
+    """What the wire end depends on: not the supply, and not where a dial stands. The curve spans the whole dial."""
+    content = _content(project.design, without=("supply", "board"))
+    for setting in _time_tables(content):
+        if setting["from_us"] is not None:
+            del setting["setting_us"]
+    return json.dumps(content, sort_keys=True)
+
+
+def supply_key(project: Project) -> str:
+    """What the supply depends on: neither the process nor any time."""
+    content = _content(project.design, without=("process",))
+    for setting in _time_tables(content):
+        del setting["setting_us"]
+    return json.dumps(content, sort_keys=True)
+
+
+def _content(design: Design, without: tuple[str, ...]) -> dict[str, Any]:
+    return design.model_dump(mode="json", exclude={"name", "title", "notes", *without})
+
+
+def _time_tables(content: dict[str, Any]) -> list[dict[str, Any]]:
+    places = [*content["times"].values(), (content["spot"] or {}).get("time"), (content["stitch"] or {}).get("pause")]
+    return [place for place in places if place]
+
+
+@dataclass
+class Slow(Generic[Result]):
+    """One kind of slow result: computed in a thread, one at a time, for the latest project only.
+
+    `show` gets every result that is still wanted, in the event loop.
+    """
+
+    key: Callable[[Project], str]
+    work: Callable[[Project], Result]
+    show: Callable[[Project, Result], None]
+
+    def __post_init__(self) -> None:
+        self._known: dict[str, Result] = {}
+        self._wanted: Project | None = None
+        self._task: asyncio.Task[None] | None = None
+        self._shown_key = ""
+
+    @property
+    def busy(self) -> bool:
+        """True while something is being computed."""
+        return self._task is not None and not self._task.done()
+
+    def is_fresh(self, project: Project) -> bool:
+        """Tell whether what was shown last holds for `project`."""
+        return self._shown_key == self.key(project)
+
+    def show_known(self, project: Project) -> None:
+        """Show the result of `project` at once where it is known already; otherwise do nothing."""
+        if self.key(project) in self._known:
+            self.want(project)
+
+    def want(self, project: Project) -> None:
+        """Ask for the result of `project`; what was asked for before and has not begun is dropped."""
+        key = self.key(project)
+        if key in self._known:
+            self._wanted = None
+            self._give(project, key)
+            return
+        self._wanted = project
+        if not self.busy:
+            self._task = asyncio.get_running_loop().create_task(self._compute())
+
+    async def settled(self) -> None:
+        """Wait until nothing is wanted any more."""
+        while self._task is not None and not self._task.done():
+            await asyncio.wait([self._task])
+
+    async def _compute(self) -> None:
+        while (project := self._wanted) is not None:
+            key = self.key(project)
+            if key not in self._known:
+                try:
+                    self._known[key] = await asyncio.to_thread(self.work, project)
+                except Exception:
+                    # A fault of ours: it belongs on the terminal, and the rest of the page goes on.
+                    _LOG.exception("a result could not be computed")
+                    self._wanted = None if self._wanted is project else self._wanted
+                    continue
+                while len(self._known) > KEPT:
+                    del self._known[next(iter(self._known))]
+            if self._wanted is project:
+                self._wanted = None
+                self._give(project, key)
+
+    def _give(self, project: Project, key: str) -> None:
+        self._shown_key = key
+        self.show(project, self._known[key])
+
 
 SETTLE_S = 0.2
 """Slow results wait until a slider has stood still for so long."""

@@ -13,8 +13,8 @@ from codegen.writing import manifest, write_plan
 from tests.conftest import ROOT
 from timing.proof.prove import prove
 from wirecue import __version__
-from wirecue.page.download import BrokenRulesError, built_zip, zipped
-from wirecue.page.state import Document
+from wirecue.page.document import Document
+from wirecue.page.files import BrokenRulesError, built_zip, zipped
 
 TEXT = (ROOT / "examples" / "shop_two_step.toml").read_text()
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.wirecue.page.conftest import fill, serve
-from wirecue.page.private_link import private_pages
+from wirecue.page.guard import private_pages
 
 LINK = "http://127.0.0.1:1/open?token=secret&x=1"
 OPENER = """#!/bin/sh

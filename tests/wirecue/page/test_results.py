@@ -11,7 +11,8 @@ from click.testing import CliRunner
 
 from tests.conftest import EXAMPLES
 from wirecue.cli import main
-from wirecue.page.results import (
+from wirecue.page.document import Document
+from wirecue.page.shared import (
     Slow,
     burnback_key,
     curve_of,
@@ -20,7 +21,6 @@ from wirecue.page.results import (
     supply_picture,
     timeline_picture,
 )
-from wirecue.page.state import Document
 
 TEXTS = {path.stem: path.read_text() for path in EXAMPLES}
 

@@ -9,7 +9,7 @@ import pytest
 import uvicorn
 from websockets.sync.client import connect
 
-from wirecue.page.waiting import ImpatientProtocol
+from wirecue.page.serving import ImpatientProtocol
 
 HEAD = b"GET / HTTP/1.1\r\nHost: x\r\n"
 
@@ -28,7 +28,7 @@ async def app(scope, receive, send):
 @pytest.fixture
 def port(monkeypatch):
     """Serve with a short patience; yield the port."""
-    monkeypatch.setattr("wirecue.page.waiting.REQUEST_S", 0.2)
+    monkeypatch.setattr("wirecue.page.serving.REQUEST_S", 0.2)
     listener = socket.create_server(("127.0.0.1", 0))
     config = uvicorn.Config(app, http=ImpatientProtocol, lifespan="off", log_level="error", timeout_keep_alive=60)
     server = uvicorn.Server(config)

@@ -11,11 +11,9 @@ from codegen.compiled_core import CoreDiffersError
 from codegen.toolchain import ToolchainError
 from timing.design.errors import DesignFileError
 from wirecue.file_writing import OutputError
-from wirecue.page.download import BrokenRulesError, built_zip
-from wirecue.page.folder import ChangedOnDiskError, OutsideError
-from wirecue.page.look import in_page
-from wirecue.page.results import timeline_picture
-from wirecue.page.screen import Screen
+from wirecue.page.files import BrokenRulesError, ChangedOnDiskError, OutsideError, built_zip
+from wirecue.page.screen import Screen, in_page
+from wirecue.page.shared import timeline_picture
 from wirecue.projects import parse_project
 
 BUILD = "Build and download"

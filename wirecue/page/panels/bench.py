@@ -16,8 +16,7 @@ from timing.protocol.cautions import CAUTIONS
 from timing.sequence.table import Output
 from timing.sequence.timeline import Edge
 from wirecue.page.bench_job import KINDS, VIRTUAL, BenchJob
-from wirecue.page.look import in_page
-from wirecue.page.screen import Screen
+from wirecue.page.screen import Screen, in_page
 
 LOOK_S = 0.3
 """How often the screen looks at a run."""

@@ -1,16 +1,186 @@
-"""The wire end and the supply: pictures that take a moment to compute."""
+"""The pictures: the timeline with the trigger to hold while it runs, the wire end, the supply."""
 
 from __future__ import annotations
 
+import re
+import time
 from collections.abc import Callable
+from dataclasses import dataclass, field
 from html import escape
 
 from nicegui import ui
 
 from codegen.burnback_svg import Asked, burnback_svg
-from wirecue.page.look import in_page
-from wirecue.page.screen import Screen
+from codegen.timeline_svg import LEFT, RIGHT, TOP, WIDTH, timeline_svg
+from timing.sequence.table import Output
+from wirecue.page.live import BEFORE_US, LiveRun, panel_switches, window_us
+from wirecue.page.screen import Screen, in_page
 from wirecue.page.shared import Topic
+
+FRAME_S = 0.1
+AXIS = 52
+"""Height of the time axis at the foot of the picture, which stays in sight."""
+_HEIGHT = re.compile(r'viewBox="[\d.-]+ [\d.-]+ [\d.]+ ([\d.]+)"')
+USUAL = "An ordinary weld with these times. Above, what the board commands; below it, hatched, what really happens."
+BY_HAND = "Your own run."
+OUTPUT_WORDS = {Output.GAS: "gas", Output.WIRE: "wire", Output.CONTACTOR: "arc voltage"}
+# Pointer and keys alike: pressed is pressed until it is let go, wherever that happens.
+_DOWN = "(e) => { e.target.setPointerCapture?.(e.pointerId); if (e.button === 0) emit(); }"
+_KEY_DOWN = (
+    "(e) => { if ((e.key === ' ' || e.key === 'Enter') && !e.repeat) emit(); if (e.key === ' ') e.preventDefault(); }"
+)
+_KEY_UP = "(e) => { if (e.key === ' ' || e.key === 'Enter') emit(); }"
+
+
+@dataclass(repr=False)
+class _Timeline:
+    screen: Screen
+    picture: ui.html = field(init=False)
+    cursor: ui.element = field(init=False)
+    veil: ui.element = field(init=False)
+    """Hides what would come if everything were let go now."""
+    note: ui.label = field(init=False)
+    state: ui.label = field(init=False)
+    buttons: dict[str, ui.element] = field(default_factory=dict)
+    timer: ui.timer = field(init=False)
+    back: ui.button = field(init=False)
+    switches: ui.element = field(init=False)
+    run: LiveRun | None = None
+    _on: dict[str, bool] = field(default_factory=dict)
+    """How the switches of the panel stand."""
+    _began_s: float = 0.0
+    _held: set[str] = field(default_factory=set)
+
+    def build(self) -> None:
+        with ui.element("section").classes("card place-timeline").props('aria-label="timeline"'):
+            ui.html("Timeline", sanitize=False, tag="h2")
+            with ui.element("div").classes("strip no-print"):
+                for contact, title in (("trigger", "Hold the trigger"), ("purge", "Purge"), ("inch", "Inch")):
+                    self._hold_button(contact, title)
+                self.switches = ui.element("div").classes("strip")
+                self.back = ui.button("Show the ordinary weld", on_click=self.show_usual).props("flat dense")
+            # One line for both, so that the picture does not jump under the hand that presses.
+            with ui.element("div").classes("strip says"):
+                self.state = ui.label().props('role="status" aria-live="polite" data-testid="run-state"')
+                self.note = ui.label(USUAL).classes("note")
+            with (
+                ui.element("div").classes("picture").props('tabindex="0" aria-label="timeline picture"'),
+                ui.element("div").classes("wide").style("position: relative"),
+            ):
+                self.picture = ui.html("", sanitize=False).props('data-testid="timeline"')
+                self.veil = ui.element("div").classes("veil")
+                self.cursor = ui.element("div").classes("cursor").props('data-testid="cursor"')
+        self.timer = ui.timer(FRAME_S, self._frame, active=False)
+        self.screen.follow(self.screen.shared.changed, self.design_changed)
+        self.screen.client.on_disconnect(self._let_go_of_all)
+
+    def _hold_button(self, contact: str, title: str) -> None:
+        # A plain button: one that is dressed up keeps the release of a key to itself.
+        button = ui.element("button").classes("hold").props(f'type="button" data-testid="{contact}"')
+        with button:
+            ui.html(title, sanitize=False, tag="span")
+        self.buttons[contact] = button
+        button.on("pointerdown", lambda: self._move(contact, True), js_handler=_DOWN)
+        for event in ("pointerup", "pointercancel", "lostpointercapture", "blur"):
+            button.on(event, lambda: self._move(contact, False), js_handler="() => emit()")
+        button.on("keydown", lambda: self._move(contact, True), js_handler=_KEY_DOWN)
+        button.on("keyup", lambda: self._move(contact, False), js_handler=_KEY_UP)
+
+    def design_changed(self) -> None:
+        design = self.screen.shared.project.design
+        self.buttons["purge"].set_visibility(design.buttons.purge)
+        self.buttons["inch"].set_visibility(design.buttons.inch)
+        self._show_switches(panel_switches(design))
+        self.show_usual()
+
+    def _show_switches(self, wanted: dict[str, tuple[str, bool]]) -> None:
+        if set(wanted) == set(self._on):
+            return
+        self._on = {what: on for what, (_, on) in wanted.items()}
+        self.switches.clear()
+        with self.switches:
+            for what, (title, on) in wanted.items():
+                ui.checkbox(title, value=on, on_change=lambda event, what=what: self._switch(what, event.value))
+
+    def _switch(self, what: str, on: bool) -> None:
+        self._on[what] = on
+        if self.run is not None and not self.run.resting:
+            self.run.move(what, on, self._now_us())
+
+    def show_usual(self) -> None:
+        """Show the picture that the files have, too."""
+        self._end()
+        self.run = None
+        self.back.set_visibility(False)
+        self._show_cursor(False)
+        self.note.set_text(USUAL)
+        self.state.set_text("")
+        self.picture.set_content(in_page(self.screen.shared.timeline, "timeline", "timeline of an ordinary weld"))
+
+    def _now_us(self) -> int:
+        return BEFORE_US + round((time.monotonic() - self._began_s) * 1e6)
+
+    def _move(self, contact: str, closed: bool) -> None:
+        if closed == (contact in self._held):
+            return
+        if closed and (self.run is None or self.run.resting):
+            self.run = LiveRun(self.screen.shared.project.design)
+            for what, on in self._on.items():
+                self.run.move(what, on, 0)
+            self._began_s = time.monotonic()
+            self.timer.activate()
+            self.back.set_visibility(True)
+            self.note.set_text(BY_HAND)
+        if self.run is None:
+            return
+        (self._held.add if closed else self._held.discard)(contact)
+        self.buttons[contact].classes(add="held" if closed else "", remove="" if closed else "held")
+        self.run.move(contact, closed, self._now_us())
+        self._frame()
+
+    def _let_go_of_all(self) -> None:
+        for contact in list(self._held):
+            self._move(contact, False)
+
+    def _end(self) -> None:
+        self.timer.deactivate()
+        self._held.clear()
+        for button in self.buttons.values():
+            button.classes(remove="held")
+
+    def _show_cursor(self, shown: bool) -> None:
+        self.cursor.set_visibility(shown)
+        self.veil.set_visibility(shown)
+
+    def _frame(self) -> None:
+        run = self.run
+        if run is None:
+            return
+        now_us = self._now_us()
+        run.advance(now_us)
+        window = window_us(now_us)
+        design = run.design
+        svg = timeline_svg(design, run.timeline(window))
+        self.picture.set_content(in_page(svg, "timeline", "timeline of your run"))
+        height = float(_HEIGHT.findall(svg)[0])
+        self.veil.style(f"top: {TOP / height * 100:.2f}%; bottom: {AXIS / height * 100:.2f}%")
+        share = (LEFT + min(now_us / window, 1) * (WIDTH - LEFT - RIGHT)) / WIDTH
+        for mark in (self.cursor, self.veil):
+            mark.style(f"left: {share * 100:.3f}%; transition: left {FRAME_S if now_us > 300_000 else 0}s linear")
+        self._show_cursor(True)
+        on = " and ".join(OUTPUT_WORDS[output] for output in run.on_outputs())
+        words = f"{run.phase.word}{f': {on} on' if on else ''}"
+        if self.state.text != words:
+            self.state.set_text(words)
+        if run.resting:
+            self._end()
+            self._show_cursor(False)
+            self.state.set_text("idle: the run is over")
+
+
+def timeline_panel(screen: Screen) -> None:
+    """Show the timeline with its trigger."""
+    _Timeline(screen).build()
 
 
 def wire_end_panel(screen: Screen) -> None:

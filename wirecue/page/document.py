@@ -10,9 +10,10 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+import tomlkit
+
 from timing.design.saving import Value, with_values
 from timing.project import Project
-from wirecue.page.edits import as_dial, as_fixed, without_key
 from wirecue.projects import parse_project
 
 LONGEST_HISTORY = 500
@@ -46,7 +47,7 @@ class Document:
     """One design file in work.
 
     Every change either leaves a valid design or raises DesignFileError and changes nothing. `revision` counts
-    changes, `openings` designs that were opened; `subject` is the design on its board.
+    changes, `openings` designs that were opened; `project` is the design on its board.
     """
 
     def __init__(self, text: str, name: str = "") -> None:
@@ -185,3 +186,45 @@ def _leaves(table: Mapping[str, Any], path: str = "") -> Iterator[tuple[str, str
             yield from _leaves(value, f"{path}{key}.")
         else:
             yield f"{path}{key}", str(value).lower() if isinstance(value, bool) else str(value)
+
+
+def without_key(text: str, key: str) -> str:
+    """Return `text` without the key of that dotted path, or as it is where it has none."""
+    document = tomlkit.parse(text)
+    *above, last = key.split(".")
+    table = _table(document, above)
+    if table is None or last not in table:
+        return text
+    del table[last]
+    return tomlkit.dumps(document)
+
+
+def as_dial(text: str, key: str, setting: str, from_: str, to: str) -> str:
+    """Return `text` with the fixed time at `key` on a dial."""
+    dial = tomlkit.inline_table()
+    dial.update({"from": from_, "to": to, "setting": setting})
+    return _replaced(text, key, dial)
+
+
+def as_fixed(text: str, key: str, setting: str) -> str:
+    """Return `text` with the time at `key` fixed."""
+    return _replaced(text, key, setting)
+
+
+def _replaced(text: str, key: str, value: object) -> str:
+    document = tomlkit.parse(text)
+    *above, last = key.split(".")
+    table = _table(document, above)
+    if table is None:
+        raise KeyError(key)
+    table[last] = value
+    return tomlkit.dumps(document)
+
+
+def _table(document: Any, path: list[str]) -> Any | None:
+    table = document
+    for step in path:
+        table = table.get(step) if hasattr(table, "get") else None
+        if table is None:
+            return None
+    return table

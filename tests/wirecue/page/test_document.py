@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from tests.conftest import EXAMPLES
 from timing.design.errors import DesignFileError
 from timing.design.loading import parse_design
-from wirecue.page.state import Difference, Document
+from wirecue.page.document import Difference, Document
 
 TEXTS = {path.stem: path.read_text() for path in EXAMPLES}
 SHOP = TEXTS["shop_two_step"]

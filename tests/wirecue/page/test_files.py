@@ -6,7 +6,7 @@ import pytest
 
 from timing.design.errors import DesignFileError
 from wirecue.file_writing import OutputError
-from wirecue.page.folder import ChangedOnDiskError, Folder, OutsideError
+from wirecue.page.files import ChangedOnDiskError, Folder, OutsideError
 
 
 @pytest.fixture
