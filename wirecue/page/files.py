@@ -12,10 +12,8 @@ from codegen.build import about, build_plan, compared_sequence
 from codegen.plan import Plan
 from codegen.writing import MANIFEST, manifest
 from timing.checks.finding import Severity
-from timing.checks.run import check
 from timing.design.loading import read_design_text
 from timing.project import Project
-from timing.proof.prove import prove
 from wirecue import __version__
 from wirecue.file_writing import write_file
 
@@ -141,11 +139,11 @@ def built_zip(project: Project, text: str) -> bytes:
     The same design gives the same bytes. Raises BrokenRulesError; CoreDiffersError and ToolchainError as
     `codegen.compiled_core.compare_core` does.
     """
-    errors = [finding.says for finding in check(project) if finding.severity is Severity.ERROR]
+    errors = [finding.says for finding in project.findings if finding.severity is Severity.ERROR]
     if errors:
         raise BrokenRulesError(errors)
     design, board = project.design, project.board
-    proof = prove(design)
+    proof = project.proof
     if not proof.holds:
         raise BrokenRulesError([verdict.rule.sentence for verdict in proof.broken])
     plan = build_plan(design, board, __version__, text)

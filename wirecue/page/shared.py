@@ -9,22 +9,18 @@ from __future__ import annotations
 import asyncio
 import json
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Generic, TypeVar
 
 from codegen.supply_svg import supply_svg
 from codegen.timeline_svg import timeline_svg
 from timing.checks.finding import Finding
-from timing.checks.run import check
 from timing.design.design import Design
-from timing.power.report import report
 from timing.process.burnback_curve import BurnbackCurve, burnback_curve, curve_settings_s
 from timing.process.case import burnback_case
 from timing.process.errors import ProcessError
 from timing.project import Project
-from timing.sequence.simulate import simulate
-from timing.sequence.usual import usual_script
 from wirecue.page.bench_job import BenchJob
 from wirecue.page.document import Document
 from wirecue.page.files import Folder
@@ -38,14 +34,14 @@ KEPT = 32
 """Results that are kept of each kind: turning a dial back costs nothing."""
 
 
-def timeline_picture(design: Design) -> str:
+def timeline_picture(project: Project) -> str:
     """Return the picture of an ordinary weld."""
-    return timeline_svg(design, simulate(design, usual_script(design)))
+    return timeline_svg(project.design, project.timeline)
 
 
-def findings_of(project: Project) -> list[Finding]:
+def findings_of(project: Project) -> Sequence[Finding]:
     """Check a design against every rule."""
-    return check(project)
+    return project.findings
 
 
 def curve_of(project: Project) -> BurnbackCurve | str:
@@ -60,7 +56,7 @@ def curve_of(project: Project) -> BurnbackCurve | str:
 
 def supply_picture(project: Project) -> str:
     """Return the picture of the supply: its bars and courses."""
-    return supply_svg(report(project.design, project.board))
+    return supply_svg(project.supply)
 
 
 def findings_key(project: Project) -> str:
@@ -197,13 +193,13 @@ class Shared:
     def __init__(self, document: Document, folder: Folder) -> None:
         self.document, self.folder = document, folder
         self.changed, self.found, self.curved, self.supplied, self.benched = Topic(), Topic(), Topic(), Topic(), Topic()
-        self.findings: list[Finding] | None = None
+        self.findings: Sequence[Finding] | None = None
         """None until the rules have run."""
         self.curve: BurnbackCurve | str | None = None
         """A sentence where no curve can be computed."""
         self.supply: str | None = None
         """Its picture."""
-        self.timeline = timeline_picture(document.project.design)
+        self.timeline = timeline_picture(document.project)
         self.job: BenchJob | None = None
         self._settling: asyncio.TimerHandle | None = None
         self._next: asyncio.TimerHandle | None = None
@@ -246,7 +242,7 @@ class Shared:
         self.benched.tell()
 
     def _design_changed(self) -> None:
-        self.timeline = timeline_picture(self.project.design)
+        self.timeline = timeline_picture(self.project)
         loop = asyncio.get_running_loop()
         for waiting in (self._settling, self._next):
             if waiting is not None:
@@ -255,7 +251,7 @@ class Shared:
         self._next = loop.call_later(NEXT_S, lambda: self._curves.show_known(self.project))
         self.changed.tell()
 
-    def _findings_came(self, project: Project, findings: list[Finding]) -> None:
+    def _findings_came(self, project: Project, findings: Sequence[Finding]) -> None:
         self.findings = findings
         self.found.tell()
 

@@ -74,7 +74,7 @@ def test_the_timeline_is_the_one_that_the_files_have(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "shop.toml").write_text(TEXTS["shop_two_step"])
     assert CliRunner().invoke(main, ["simulate", "shop.toml", "--svg", "shop.svg"]).exit_code == 0
-    picture, made = timeline_picture(subject().design), (tmp_path / "shop.svg").read_text()
+    picture, made = timeline_picture(subject()), (tmp_path / "shop.svg").read_text()
     assert made.startswith(picture)
     # Behind it stands the line by which an earlier output is known, and nothing else.
     assert re.fullmatch(r"\n?<!-- [^\n]* -->\n", made.removeprefix(picture))

@@ -161,7 +161,7 @@ def _compare_dialog(screen: Screen) -> None:
         for one in document.differences()
     )
     head = "<tr><th>key</th><th>saved</th><th>now</th></tr>"
-    saved = parse_project(document.saved_text, document.name or "design").design
+    saved = parse_project(document.saved_text, document.name or "design")
     with card:
         table = f'<table class="plain" data-testid="differences">{head}{rows}</table>'
         ui.html(table if rows else "Only comments or layout differ.", sanitize=False)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from html import escape
 
 from nicegui import ui
@@ -46,7 +47,7 @@ def findings_panel(screen: Screen) -> None:
     screen.follow(screen.shared.found, show)
 
 
-def verdict_text(findings: list[Finding]) -> str:
+def verdict_text(findings: Sequence[Finding]) -> str:
     """Return the findings counted, in words."""
     errors, warnings = (sum(one.severity is kind for one in findings) for kind in (Severity.ERROR, Severity.WARNING))
     verdict = "this must not be built yet" if errors else "this may be built"
