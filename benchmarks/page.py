@@ -17,7 +17,8 @@ from typing import Any
 from benchmarks.examples import ROOT
 
 STEPS = 40
-WANTED_MS = 150.0
+MEDIAN_BOUND_MS = 120.0
+P95_BOUND_MS = 200.0
 FLAGS = ("--no-sandbox", "--no-first-run", "--disable-background-networking", "--disable-component-update")
 # From the key to the frame that is painted with the new picture, all on the browser's own clock.
 WATCH = """
@@ -60,13 +61,15 @@ def run() -> dict[str, Any]:
             server.send_signal(signal.SIGINT)
             server.communicate(timeout=20)
     median = statistics.median(taken)
+    p95 = sorted(taken)[int(len(taken) * 0.95)]
     return {
         "steps": len(taken),
         "slider_to_screen_median_ms": round(median, 1),
-        "slider_to_screen_p95_ms": round(sorted(taken)[int(len(taken) * 0.95)], 1),
-        "wanted_median_ms": WANTED_MS,
+        "slider_to_screen_p95_ms": round(p95, 1),
+        "median_bound_ms": MEDIAN_BOUND_MS,
+        "p95_bound_ms": P95_BOUND_MS,
         "load_per_core": round(load, 2),
-        "ok": median < WANTED_MS,
+        "ok": median <= MEDIAN_BOUND_MS and p95 <= P95_BOUND_MS,
     }
 
 
