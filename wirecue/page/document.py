@@ -21,7 +21,7 @@ LONGEST_HISTORY = 500
 
 
 @dataclass(frozen=True)
-class Difference:
+class KeyChange:
     """One key that stands otherwise than in the saved file."""
 
     key: str
@@ -136,12 +136,12 @@ class Document:
         self.seal()
         self._tell()
 
-    def differences(self) -> list[Difference]:
+    def differences(self) -> list[KeyChange]:
         """Return what stands otherwise than in the saved file, key by key, in the order of the text."""
         now, before = (dict(_leaves(tomllib.loads(text))) for text in (self.text, self.saved_text))
         keys = list(dict.fromkeys([*now, *before]))
         return [
-            Difference(key, before.get(key, ""), now.get(key, "")) for key in keys if before.get(key) != now.get(key)
+            KeyChange(key, before.get(key, ""), now.get(key, "")) for key in keys if before.get(key) != now.get(key)
         ]
 
     def _become(self, text: str, what: str, group: str = "") -> None:

@@ -18,7 +18,7 @@ from wirecue import __version__
 from wirecue.file_writing import write_file
 
 LISTED_AT_MOST = 200
-DEEPEST = 3
+DEEPEST_FOLDER = 3
 """Folders below folders that are searched for design files."""
 
 
@@ -73,7 +73,7 @@ class Folder:
     def names(self) -> list[str]:
         """Return the names of the design files there are, those in the folder itself first."""
         found: list[str] = []
-        for pattern in ("*/" * depth + "*.toml" for depth in range(DEEPEST)):
+        for pattern in ("*/" * depth + "*.toml" for depth in range(DEEPEST_FOLDER)):
             for path in sorted(self.root.glob(pattern)):
                 hidden = any(part.startswith(".") for part in path.relative_to(self.root).parts)
                 if not hidden and path.is_file() and path.resolve() == path:

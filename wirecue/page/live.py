@@ -17,8 +17,6 @@ from timing.sequence.usual import ARC_STARTS_US
 BEFORE_US = 100_000
 """Shown before the first press."""
 SHORTEST_WINDOW_US = 2_000_000
-LONGEST_US = 600_000_000
-"""A run is ended after that."""
 
 
 @dataclass

@@ -25,12 +25,12 @@ from wirecue.page.bench_job import BenchJob
 from wirecue.page.document import Document
 from wirecue.page.files import Folder
 
-Result = TypeVar("Result")
+SlowResult = TypeVar("SlowResult")
 _LOG = logging.getLogger("wirecue.page")
 
-DRAWS = 1000
+BAND_DRAWS = 1000
 """Enough for a band that does not flicker; `wirecue burnback` takes ten times as many."""
-KEPT = 32
+RESULTS_KEPT = 32
 """Results that are kept of each kind: turning a dial back costs nothing."""
 
 
@@ -49,7 +49,7 @@ def curve_of(project: Project) -> BurnbackCurve | str:
     try:
         case = burnback_case(project.design)
         up_to_s = project.design.times.burnback.high_us / 1e6
-        return burnback_curve(case, curve_settings_s(case, up_to_s), DRAWS)
+        return burnback_curve(case, curve_settings_s(case, up_to_s), BAND_DRAWS)
     except ProcessError as impossible:
         return str(impossible)
 
@@ -91,18 +91,18 @@ def _time_tables(content: dict[str, Any]) -> list[dict[str, Any]]:
 
 
 @dataclass
-class Slow(Generic[Result]):
+class Slow(Generic[SlowResult]):
     """One kind of slow result: computed in a thread, one at a time, for the latest project only.
 
     `show` gets every result that is still wanted, in the event loop.
     """
 
     key: Callable[[Project], str]
-    work: Callable[[Project], Result]
-    show: Callable[[Project, Result], None]
+    work: Callable[[Project], SlowResult]
+    show: Callable[[Project, SlowResult], None]
 
     def __post_init__(self) -> None:
-        self._known: dict[str, Result] = {}
+        self._known: dict[str, SlowResult] = {}
         self._wanted: Project | None = None
         self._task: asyncio.Task[None] | None = None
         self._shown_key = ""
@@ -148,7 +148,7 @@ class Slow(Generic[Result]):
                     _LOG.exception("a result could not be computed")
                     self._wanted = None if self._wanted is project else self._wanted
                     continue
-                while len(self._known) > KEPT:
+                while len(self._known) > RESULTS_KEPT:
                     del self._known[next(iter(self._known))]
             if self._wanted is project:
                 self._wanted = None

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from tests.conftest import EXAMPLES
 from timing.design.errors import DesignFileError
 from timing.design.loading import parse_design
-from wirecue.page.document import Difference, Document
+from wirecue.page.document import Document, KeyChange
 
 TEXTS = {path.stem: path.read_text() for path in EXAMPLES}
 SHOP = TEXTS["shop_two_step"]
@@ -86,7 +86,7 @@ def test_pulls_on_two_sliders_are_two_steps():
     doc.set_values({"times.burnback.setting": "110 ms"}, group="burnback")
     doc.set_values({"times.preflow.setting": "400 ms"}, group="preflow")
     doc.undo()
-    assert doc.differences() == [Difference("times.burnback.setting", "130 ms", "110 ms")]
+    assert doc.differences() == [KeyChange("times.burnback.setting", "130 ms", "110 ms")]
 
 
 def test_what_differs_from_the_saved_file_is_told_by_key():
@@ -94,9 +94,9 @@ def test_what_differs_from_the_saved_file_is_told_by_key():
     doc.set_values({"times.burnback.setting": "110 ms", "interlock.fitted": True})
     doc.take_out("process.inductance")
     assert doc.differences() == [
-        Difference("times.burnback.setting", "130 ms", "110 ms"),
-        Difference("interlock.fitted", "", "true"),
-        Difference("process.inductance", "300 uH", ""),
+        KeyChange("times.burnback.setting", "130 ms", "110 ms"),
+        KeyChange("interlock.fitted", "", "true"),
+        KeyChange("process.inductance", "300 uH", ""),
     ]
     doc.saved()
     assert doc.differences() == []

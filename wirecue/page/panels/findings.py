@@ -30,7 +30,7 @@ def findings_panel(screen: Screen) -> None:
         if findings is None:
             verdict.set_text("checking ...")
             return
-        verdict.set_text(verdict_text(findings))
+        verdict.set_text(findings_verdict(findings))
         if shown == [tuple(findings)]:
             return
         shown[:] = [tuple(findings)]
@@ -47,7 +47,7 @@ def findings_panel(screen: Screen) -> None:
     screen.follow(screen.shared.found, show)
 
 
-def verdict_text(findings: Sequence[Finding]) -> str:
+def findings_verdict(findings: Sequence[Finding]) -> str:
     """Return the findings counted, in words."""
     errors, warnings = (sum(one.severity is kind for one in findings) for kind in (Severity.ERROR, Severity.WARNING))
     verdict = "this must not be built yet" if errors else "this may be built"

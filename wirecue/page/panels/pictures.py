@@ -21,8 +21,10 @@ FRAME_S = 0.1
 AXIS = 52
 """Height of the time axis at the foot of the picture, which stays in sight."""
 _HEIGHT = re.compile(r'viewBox="[\d.-]+ [\d.-]+ [\d.]+ ([\d.]+)"')
-USUAL = "An ordinary weld with these times. Above, what the board commands; below it, hatched, what really happens."
-BY_HAND = "Your own run."
+USUAL_NOTE = (
+    "An ordinary weld with these times. Above, what the board commands; below it, hatched, what really happens."
+)
+BY_HAND_NOTE = "Your own run."
 OUTPUT_WORDS = {Output.GAS: "gas", Output.WIRE: "wire", Output.CONTACTOR: "arc voltage"}
 # Pointer and keys alike: pressed is pressed until it is let go, wherever that happens.
 _DOWN = "(e) => { e.target.setPointerCapture?.(e.pointerId); if (e.button === 0) emit(); }"
@@ -62,7 +64,7 @@ class _Timeline:
             # One line for both, so that the picture does not jump under the hand that presses.
             with ui.element("div").classes("strip says"):
                 self.state = ui.label().props('role="status" aria-live="polite" data-testid="run-state"')
-                self.note = ui.label(USUAL).classes("note")
+                self.note = ui.label(USUAL_NOTE).classes("note")
             with (
                 ui.element("div").classes("picture").props('tabindex="0" aria-label="timeline picture"'),
                 ui.element("div").classes("wide").style("position: relative"),
@@ -113,7 +115,7 @@ class _Timeline:
         self.run = None
         self.back.set_visibility(False)
         self._show_cursor(False)
-        self.note.set_text(USUAL)
+        self.note.set_text(USUAL_NOTE)
         self.state.set_text("")
         self.picture.set_content(in_page(self.screen.shared.timeline, "timeline", "timeline of an ordinary weld"))
 
@@ -130,7 +132,7 @@ class _Timeline:
             self._began_s = time.monotonic()
             self.timer.activate()
             self.back.set_visibility(True)
-            self.note.set_text(BY_HAND)
+            self.note.set_text(BY_HAND_NOTE)
         if self.run is None:
             return
         (self._held.add if closed else self._held.discard)(contact)

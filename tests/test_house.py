@@ -1,0 +1,36 @@
+"""The house: which room may know which."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+MAY_IMPORT = {
+    "timing": {"timing"},
+    "codegen": {"timing", "codegen"},
+    "bench": {"timing", "bench"},
+    "wirecue": {"timing", "codegen", "bench", "wirecue"},
+}
+"""Arrows run upwards."""
+
+
+def modules(package: str) -> Iterator[tuple[Path, ast.Module]]:
+    """Each module of a package, as text and tree."""
+    for path in sorted((ROOT / package).rglob("*.py")):
+        yield path, ast.parse(path.read_text(encoding="utf-8"))
+
+
+@pytest.mark.parametrize("package", MAY_IMPORT)
+def test_arrows_run_upwards(package):
+    known = set(MAY_IMPORT) | {"tests", "tools", "benchmarks", "board_templates"}
+    for path, module in modules(package):
+        for node in ast.walk(module):
+            names = [node.module or ""] if isinstance(node, ast.ImportFrom) and not node.level else []
+            names += [one.name for one in node.names] if isinstance(node, ast.Import) else []
+            for name in names:
+                top = name.partition(".")[0]
+                assert top not in known or top in MAY_IMPORT[package], f"{path}: imports {name}"
