@@ -12,13 +12,12 @@ import tomllib
 from collections.abc import Callable
 from pathlib import Path
 
+from tests.support.spice import spice_netlist
 from timing.design.board import Board
 from timing.design.loading import load_design
 from timing.power.budget import budget
 from timing.power.montecarlo import DRAWS, monte_carlo
-from timing.power.rectifier import RectifierCircuit
-from timing.power.spice import netlist
-from timing.power.steady import solve
+from timing.power.rectifier import RectifierCircuit, solve
 from timing.power.transient import Stage
 
 ROOT = Path(__file__).parents[1]
@@ -45,7 +44,7 @@ def _ngspice_seconds() -> float | None:
     if tool is None:
         return None
     span = f"from={SIMULATED_S - 0.1} to={SIMULATED_S}"
-    text = netlist(CIRCUIT, [Stage(SIMULATED_S, CIRCUIT.ac_load_s)], [f"mean avg v(p) {span}"], 0.0)
+    text = spice_netlist(CIRCUIT, [Stage(SIMULATED_S, CIRCUIT.ac_load_s)], [f"mean avg v(p) {span}"], 0.0)
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "circuit.cir"
         file.write_text(text)

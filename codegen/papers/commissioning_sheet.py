@@ -21,8 +21,7 @@ from codegen.papers.safety import (
 from codegen.papers.sheet_board import lamp_words
 from codegen.papers.sheet_subject import SheetSubject
 from timing.design.formatting import ms
-from timing.power.budget import PhaseState
-from timing.power.common_potential import common_potential
+from timing.power.budget import PhaseState, common_potential
 from timing.process.advice import TimeAdvice
 from timing.sequence.of_design import time_settings
 from timing.sequence.table import Phase

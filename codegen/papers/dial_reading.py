@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from timing.checks.dials import AUDIO_SHARE_AT_HALF
-from timing.circuit.dial_wiring import DialWiring, dial_wiring, wiper_fraction
+from timing.circuit.dial import DialWiring, dial_wiring, wiper_fraction
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.times import TimeSetting

@@ -11,13 +11,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.support.spice import spice_netlist
 from timing.circuit.suppression import let_go_s
 from timing.design.loading import load_design
-from timing.power.budget import Budget, budget
-from timing.power.common_potential import common_potential
-from timing.power.rectifier import RectifierCircuit
-from timing.power.spice import netlist
-from timing.power.steady import solve
+from timing.power.budget import Budget, budget, common_potential
+from timing.power.rectifier import RectifierCircuit, solve
 from timing.power.transient import Stage, sag, switch_on
 from wirecue.boards import load_board
 
@@ -68,7 +66,7 @@ def test_the_periodic_state_is_that_of_ngspice(
         f"current rms i(vw) {span}",
         f"peak max i(vw) {span}",
     ]
-    text = netlist(circuit, [Stage(ends, circuit.ac_load_s)], measures, float(state.start_v), float(state.on_rad))
+    text = spice_netlist(circuit, [Stage(ends, circuit.ac_load_s)], measures, float(state.start_v), float(state.on_rad))
     found = simulated(text, {"mean", "high", "low", "current", "peak"}, tmp_path)
     assert state.dc_mean_v == pytest.approx(found["mean"], rel=0.01)
     assert state.ripple_v == pytest.approx(found["high"] - found["low"], rel=0.05, abs=0.010)
@@ -95,7 +93,7 @@ def test_the_sag_of_a_pull_in_is_that_of_ngspice(
         f"afterwards min v(p) from={ends!r} to={last!r}",
         f"mean avg v(p) from={begins!r} to={ends!r}",
     ]
-    text = netlist(circuit, stages, measures, float(state.start_v), float(state.on_rad))
+    text = spice_netlist(circuit, stages, measures, float(state.start_v), float(state.on_rad))
     found = simulated(text, {"before", "during", "afterwards", "mean"}, tmp_path)
     # Held against the depth of the sag, which is harder than against the voltage.
     depth = found["before"] - found["during"]
@@ -109,7 +107,7 @@ def test_the_sag_of_a_pull_in_is_that_of_ngspice(
 def test_switching_on_is_that_of_ngspice(angle: int, tmp_path: Path) -> None:
     circuit = RectifierCircuit(41.5, 1.05, 60.0, True, 1200e-6, 0.15, load_w=0.6)
     trace = switch_on(circuit, 0.05)
-    text = netlist(
+    text = spice_netlist(
         circuit,
         [Stage(0.05, 0.0)],
         ["peak max i(vw)", "squared integ isquared from=0 to=0.05"],
@@ -132,7 +130,7 @@ def test_common_swings_against_a_grounded_winding_as_in_ngspice(example: Path, k
     span = f"from={ends - WINDOW / circuit.frequency_hz!r} to={ends!r}"
     # Node 0 is COMMON and b the grounded side, so that b against COMMON is COMMON against chassis, upside down.
     measures = [f"highest min v(b) {span}", f"lowest max v(b) {span}"]
-    text = netlist(circuit, [Stage(ends, 0.0)], measures, float(state.start_v), float(state.on_rad))
+    text = spice_netlist(circuit, [Stage(ends, 0.0)], measures, float(state.start_v), float(state.on_rad))
     simulation = simulated(text, {"highest", "lowest"}, tmp_path)
     assert -simulation["lowest"] < -30.0
     if key == "high-bare":
@@ -149,7 +147,7 @@ def test_common_tied_to_chassis_shorts_a_grounded_winding_as_in_ngspice(example:
     ends = CYCLES / circuit.frequency_hz
     span = f"from={ends - WINDOW / circuit.frequency_hz!r} to={ends!r}"
     measures = [f"peak min i(vw) {span}", f"current rms i(vw) {span}"]
-    text = netlist(circuit, [Stage(ends, 0.0)], measures, float(state.start_v), float(state.on_rad))
+    text = spice_netlist(circuit, [Stage(ends, 0.0)], measures, float(state.start_v), float(state.on_rad))
     floating, chassis = "Rfloat b 0 1e6", "Rchassis b 0 1e-3"
     assert floating in text
     simulation = simulated(text.replace(floating, chassis), {"peak", "current"}, tmp_path)

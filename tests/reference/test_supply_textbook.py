@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from timing.circuit.lists import GAUGES, Gauge
 from timing.circuit.preferred import E6, at_least, at_most
-from timing.circuit.snubber import capacitor_f, leakage_a, resistor_ohm
-from timing.circuit.suppression import let_go_s
-from timing.circuit.trigger_sense import gap_us, led_needed_a, series_resistor_ohm
-from timing.circuit.wires import GAUGES, Gauge
-from timing.power.fuse import RATINGS_A, FuseChoice, choose, least_melting_a2s
-from timing.power.regulator import junction_deg_c
+from timing.circuit.senses import gap_us, led_needed_a, series_resistor_ohm
+from timing.circuit.suppression import capacitor_f, leakage_a, let_go_s, resistor_ohm
+from timing.power.components import RATINGS_A, FuseChoice, choose, junction_deg_c, least_melting_a2s
 
 
 def test_junction_temperature_is_air_plus_loss_times_resistance() -> None:

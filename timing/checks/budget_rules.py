@@ -26,8 +26,7 @@ from timing.circuit.preferred import (
     rating_at_least,
 )
 from timing.design.supply import SupplySense
-from timing.power.budget import Budget, hold_up_s
-from timing.power.common_potential import common_to_chassis
+from timing.power.budget import Budget, common_potential, hold_up_s
 
 JUNCTION_MARGIN_K = 15.0
 """Room wanted between the regulator's junction and its limit (choice)."""
@@ -244,6 +243,60 @@ def hold_up(found: Budget) -> Iterator[Finding]:
             (Figure("time left", 1000 * left_s, "ms"),),
             (*larger_reservoir(found), Remedy("Raise sense.low or shorten sense.filter.")),
         )
+
+
+def common_to_chassis(found: Budget) -> Iterator[Finding]:
+    """The rectifier does not isolate: say what COMMON is against chassis, and what a tie would do."""
+    at, supply = common_potential(found), found.supply
+    swings, how = ("swings", "through one diode") if supply.rectifier == "bridge" else ("can swing", "outright")
+    what = "A bridge rectifier does not isolate." if supply.rectifier == "bridge" else "COMMON is one of its sides."
+    figures = (
+        Figure("lowest of COMMON against chassis", at.lowest_v, "V"),
+        Figure("highest of COMMON against chassis", at.highest_v, "V"),
+        Figure("peak current if tied", at.tied_peak_a, "A"),
+        Figure("RMS current if tied", at.tied_rms_a, "A"),
+    )
+    if supply.grounded == "no":
+        yield Finding(
+            "supply.common-to-chassis",
+            "info",
+            "supply.grounded",
+            "The 24 VAC was measured to float; COMMON is joined to it through the rectifier and floats with it.",
+            f"{what} With one side of the 24 VAC grounded later, by a fault or by a cable, COMMON would swing "
+            f"{at.swing} against chassis: keep USB, oscilloscope grounds and chassis off it in any case.",
+            figures,
+        )
+        return
+    starts = (
+        "One side of the 24 VAC is tied to chassis:"
+        if supply.grounded == "yes"
+        else "Whether the 24 VAC is tied to chassis was not measured, so it counts as tied:"
+    )
+    measure = Remedy(
+        "Measure it cold: ohmmeter from each side of the secondary to chassis, above 1 Mohm it floats; then "
+        'supply.grounded = "no".'
+    )
+    yield Finding(
+        "supply.common-to-chassis",
+        "warning",
+        "supply.grounded",
+        f"{starts} COMMON {swings} {at.swing} against chassis.",
+        f"{what} Whatever ties COMMON to chassis, such as a USB cable to a grounded computer or the clip of an "
+        f"oscilloscope, shorts the winding {how}: {at.short}.",
+        figures,
+        (
+            *((measure,) if supply.grounded == "unknown" else ()),
+            Remedy(
+                "Never connect USB, an oscilloscope's ground or chassis to the add-on while its feeder plug is in; "
+                "where the port must be used there, through a USB isolator."
+            ),
+            Remedy(
+                "Feed the add-on from a small isolating transformer of its own, 24 V to 24 V, behind the fuse, and "
+                'describe that winding in [supply] with grounded = "no"; or from an isolated dc-dc module in place of '
+                "the regulator, without [supply.sense], which would join both sides again."
+            ),
+        ),
+    )
 
 
 RULES: tuple[Rule, ...] = (

@@ -6,13 +6,22 @@ from collections.abc import Callable, Iterator
 
 from timing.checks import load_rules
 from timing.checks.supply_finding import Change, Figure, Finding, Remedy
-from timing.circuit.contact_sense import WETTING_A, contact_sense, contacts_a, wetted_contacts
-from timing.circuit.dial_wiring import dial_wirings
+from timing.circuit.dial import dial_wirings
 from timing.circuit.drives import TRIAC_HOLDING_A, Drive, drives
 from timing.circuit.preferred import E6, at_most
-from timing.circuit.snubber import LEAST_F, leakage_a
-from timing.circuit.supply_sense import SOURCE_OHM_MAX, divider_top_ohm, sense_divider
-from timing.circuit.trigger_sense import LED_MAX_A, STEADY_MARGIN, trigger_sense
+from timing.circuit.senses import (
+    LED_MAX_A,
+    SOURCE_OHM_MAX,
+    STEADY_MARGIN,
+    WETTING_A,
+    contact_sense,
+    contacts_a,
+    divider_top_ohm,
+    sense_divider,
+    trigger_sense,
+    wetted_contacts,
+)
+from timing.circuit.suppression import LEAST_F, leakage_a
 from timing.design.units import format_quantity
 from timing.power.budget import Budget
 

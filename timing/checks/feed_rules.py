@@ -8,7 +8,7 @@ from timing.checks.remedies import full_wave, set_supply, smaller_reservoir
 from timing.checks.supply_finding import Change, Figure, Finding, Remedy
 from timing.circuit.preferred import REGULATOR_RATINGS_V, VOLTAGE_MARGIN, rating_at_least
 from timing.power.budget import Budget
-from timing.power.fuse import CONTINUOUS_SHARE, PULSE_SHARE, choose, least_melting_a2s
+from timing.power.components import CONTINUOUS_SHARE, PULSE_SHARE, choose, least_melting_a2s
 
 PULL_IN_SHARE = 0.85
 """A coil is made to pull in from 85 % of its rated voltage on, the lower limit in the IEC 60947 series (practice)."""

@@ -8,7 +8,7 @@ from typing import Any
 
 from timing.checks.supply_finding import Change, Remedy
 from timing.circuit.preferred import E6, at_least, nearest
-from timing.circuit.supply_sense import divider_top_ohm
+from timing.circuit.senses import divider_top_ohm
 from timing.design.pinning import analog_pins, needed_roles
 from timing.design.roles import Kind
 from timing.design.supply import SupplySense

@@ -6,8 +6,7 @@ from collections.abc import Sequence
 
 from timing.circuit.parts import Caution
 from timing.design.feeder import EXTRA_LOW_AC_V, EXTRA_LOW_DC_V
-from timing.power.budget import Budget
-from timing.power.common_potential import common_potential
+from timing.power.budget import Budget, common_potential
 
 DISCHARGE_V = 5.0
 """Voltage under which a capacitor counts as empty (choice)."""

@@ -13,7 +13,7 @@ from timing.circuit.preferred import (
     at_least,
     rating_at_least,
 )
-from timing.circuit.trigger_sense import trigger_sense
+from timing.circuit.senses import trigger_sense
 from timing.design.units import format_quantity
 from timing.power.budget import Budget
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from timing.circuit.drives import Drive
 from timing.circuit.parts import Builder
 from timing.circuit.preferred import resistor_rating_w
 from timing.design.board import Board
@@ -12,10 +11,6 @@ from timing.design.units import format_quantity
 from timing.power.budget import Budget
 
 TWISTED = "twisted pair with its return; 100 mm or more from welding cables, crossing them at right angles"
-MAINS = (
-    "above extra-low voltage, fitted and tested by a licensed electrician: a twisted pair in a sleeve of its own, "
-    "apart from every other wire"
-)
 SCREENED = "screened, or twisted with common; screen to common at the board only; away from coils and loads"
 
 
@@ -65,18 +60,3 @@ class Wiring:
         ref = self.build.add("C", "capacitor", value, text, ("1", "2"), reason=reason)
         self.build.two(ref, first, second)
         return ref
-
-
-def short_name(one: Drive) -> str:
-    """Return the short name of an output in nets and connector ways."""
-    return {"gas_valve": "GAS", "wire_drive": "WIRE", "contactor": "CONT"}[one.role]
-
-
-def elsewhere(one: Drive) -> bool:
-    """True for a load on another circuit than the control winding."""
-    return one.actuator.coil.fed_from == "elsewhere" or one.actuator.coil.above_extra_low
-
-
-def load_treatment(one: Drive) -> str:
-    """Return how to run the wires of a load."""
-    return MAINS if one.actuator.coil.above_extra_low else TWISTED

@@ -1,7 +1,14 @@
-"""The 24 VAC budget of a design: corners, phases, pull-in, switching on, hold-up, heat."""
+"""The 24 VAC budget of a design: corners, phases, pull-in, switching on, hold-up, heat, COMMON against chassis.
+
+COMMON is joined to the winding through the rectifier, not isolated from it. Behind a bridge it is the anode of two
+diodes, whose cathodes are the ends of the winding. Where one end is tied to chassis, COMMON lies a diode's drop above
+chassis in one half-wave and the reservoir's voltage below it in the other. Tied to chassis itself it shorts the winding
+in every second half-wave, through one diode. Behind a half-wave rectifier COMMON is one end of the winding.
+"""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,12 +16,9 @@ import numpy as np
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.supply import Supply
-from timing.power.fuse import FuseChoice, choose
+from timing.power.components import FuseChoice, Regulator, Winding, choose, regulator, winding
 from timing.power.loads import PhaseLoad, PullIn, heaviest, phase_loads, pull_ins
-from timing.power.rectifier import RectifierCircuit, Values
-from timing.power.regulator import Regulator, regulator
-from timing.power.steady import SteadyState, solve
-from timing.power.transformer import Winding, winding
+from timing.power.rectifier import Diode, RectifierCircuit, SteadyState, Values, solve
 from timing.power.transient import Trace, sag, switch_on
 from timing.sequence.table import Phase
 
@@ -263,3 +267,61 @@ def _sag(design: Design, source: Winding, last: Corner) -> Sag | None:
         winding_v=float(during.winding_rms_v),
         winding_alone_v=emf / (1.0 + source.source_ohm * change.pull_in_s),
     )
+
+
+SHORTED_A = 10.0
+"""Current for which a shorted diode's drop is taken: from 3 A to 30 A the logarithm differs by 0.1 V (choice)."""
+
+
+@dataclass(frozen=True)
+class CommonPotential:
+    """COMMON against chassis with one side of the 24 VAC tied to it, and what flows if COMMON is tied as well."""
+
+    lowest_v: float
+    highest_v: float
+    tied_peak_a: float
+    tied_rms_a: float
+
+    @property
+    def swing(self) -> str:
+        """The range in words."""
+        return f"{self.lowest_v:.0f} V to {self.highest_v:+.1f} V"
+
+    @property
+    def short(self) -> str:
+        """The current of the short in words."""
+        return f"{self.tied_peak_a:.0f} A peak, {self.tied_rms_a:.0f} A RMS"
+
+
+def common_potential(found: Budget) -> CommonPotential:
+    """Return the worst of it at high line, with whichever side of the winding is the tied one."""
+    idle = found.corner("high-bare").circuit
+    emf_v, source_ohm = float(idle.emf_peak_v), float(idle.source_ohm)
+    if not idle.bridge:
+        # The tied side is the other one: COMMON has all of the winding's voltage, and tied it is a dead short.
+        return CommonPotential(-emf_v, emf_v, emf_v / source_ohm, emf_v / source_ohm / math.sqrt(2.0))
+    # The charging pulses are highest with all of the add-on on; the coils' current does not pass the diodes.
+    charging = solve(replace(found.corner("high-on").circuit, ac_load_s=0.0))
+    drop_v = diode_v(idle.diode, float(charging.winding_peak_a) if charging.settled else SHORTED_A)
+    return CommonPotential(-(found.highest_v + drop_v), drop_v, *shorted_a(idle))
+
+
+def diode_v(diode: Diode, current_a: float) -> float:
+    """Forward voltage of a rectifier diode at a current (A)."""
+    return float(diode.emission_v * math.log1p(current_a / float(diode.saturation_a)) + current_a * diode.ohm)
+
+
+def shorted_a(circuit: RectifierCircuit) -> tuple[float, float]:
+    """Return peak and RMS current (A) of a winding shorted through one of the bridge's diodes.
+
+    In every second half-wave i = (E sin x - V) / R from arcsin(V / E) to pi less that, and nothing in the others.
+    """
+    diode, emf_v = circuit.diode, float(circuit.emf_peak_v)
+    ohm = float(circuit.source_ohm) + float(diode.ohm)
+    knee_v = diode_v(diode, SHORTED_A) - SHORTED_A * float(diode.ohm)
+    starts = math.asin(min(knee_v / emf_v, 1.0))
+    lasts = math.pi - 2.0 * starts
+    square = (
+        emf_v**2 * (lasts + math.sin(2.0 * starts)) / 2.0 - 4.0 * emf_v * knee_v * math.cos(starts) + knee_v**2 * lasts
+    )
+    return (emf_v - knee_v) / ohm, math.sqrt(max(square, 0.0) / (2.0 * math.pi)) / ohm

@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from timing.circuit.contact_sense import contacts_a
+from timing.circuit.senses import contacts_a
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.feeder import Actuator
-from timing.power.regulator import rail_v
+from timing.power.components import rail_v
 from timing.sequence.table import TABLE, Output, Phase
 
 OUTPUT_ROLE = {Output.GAS: "gas_valve", Output.WIRE: "wire_drive", Output.CONTACTOR: "contactor"}
 
-LAMP_A = 0.008
-"""Status lamp, a common LED (practice)."""
+LAMP_ALLOWANCE_A = 0.008
+"""Allowed for the status lamp, above what its resistor passes (practice)."""
 TRIGGER_A = 0.0005
 """Pull-ups of a closed trigger: 5 V over 22 kohm and 20 kohm (derived)."""
 RELAY_COIL_W = 0.36
@@ -81,7 +81,7 @@ def rail_load_a(design: Design, board: Board, outputs: Iterable[Output]) -> floa
         DRIVER_A[actuator.drive] + (relay_coil_a(actuator, coil_v) if actuator.drive == "relay" else 0.0)
         for actuator in actuators(design, outputs)
     )
-    return board.current_a + LAMP_A + TRIGGER_A + contacts_a(design, board) + drives
+    return board.current_a + LAMP_ALLOWANCE_A + TRIGGER_A + contacts_a(design, board) + drives
 
 
 def phase_load(design: Design, board: Board, phase: Phase) -> PhaseLoad:

@@ -10,11 +10,9 @@ import numpy as np
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.power.budget import circuit, esr_ohm
+from timing.power.components import regulator, winding
 from timing.power.loads import PhaseLoad, heaviest, phase_loads
-from timing.power.rectifier import Array, Diode, RectifierCircuit, Values
-from timing.power.regulator import regulator
-from timing.power.steady import SteadyState, solve
-from timing.power.transformer import winding
+from timing.power.rectifier import Array, Diode, RectifierCircuit, SteadyState, Values, solve
 from timing.sequence.table import Phase
 
 DRAWS = 10_000

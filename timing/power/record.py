@@ -7,10 +7,10 @@ from typing import Any
 
 from timing.checks.supply_finding import Finding
 from timing.power.budget import Budget
-from timing.power.fuse import least_melting_a2s
+from timing.power.components import least_melting_a2s
 from timing.power.montecarlo import MonteCarlo
+from timing.power.rectifier import SteadyState
 from timing.power.report import Report
-from timing.power.steady import SteadyState
 
 
 def report_record(report: Report, drawn: MonteCarlo | None = None) -> dict[str, Any]:

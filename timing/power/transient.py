@@ -12,8 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from timing.power.rectifier import Array, RectifierCircuit, Values
-from timing.power.steady import solve
+from timing.power.rectifier import Array, RectifierCircuit, Values, solve
 
 _NEWTON_STEPS = 6
 STEP_S = 100e-6

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from pathlib import Path
 
-from timing.circuit.contact_sense import contact_sense
+from timing.circuit.senses import contact_sense
 from timing.design.board import Board
 from timing.design.units import format_quantity
 from timing.sequence import panel

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.timing.conftest import SHOP
 from timing.checks.finding import Severity
 from timing.checks.remedy_text import applied, first_changes
 from timing.checks.run import check, worst
@@ -16,7 +17,7 @@ from timing.power.report import report
 from timing.project import Project
 from wirecue.boards import load_board
 
-TRAP = (Path(__file__).parents[1] / "supply" / "shop.toml").read_text()
+TRAP = SHOP
 """The shop feeder with a regulator for 40 V."""
 
 

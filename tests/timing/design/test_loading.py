@@ -14,7 +14,9 @@ from hypothesis import strategies as st
 from tests.conftest import EXAMPLES, ROOT
 from timing.design.design import Design
 from timing.design.errors import DesignFileError
+from timing.design.feeder import Actuator, Coil, WireDrive
 from timing.design.loading import LARGEST_BYTES, load_design, parse_design
+from timing.design.supply import Supply, SupplySense
 
 SHOP = (ROOT / "examples" / "shop_two_step.toml").read_text()
 
@@ -206,3 +208,9 @@ def test_the_schema_accepts_the_examples_and_describes_every_key():
 
     parts = [("design", schema), *schema["$defs"].items()]
     assert [key for name, part in parts for key in undescribed(part, name)] == []
+
+
+@pytest.mark.parametrize("model", [Supply, SupplySense, Coil, Actuator, WireDrive])
+def test_no_two_fields_share_a_key_of_the_design_file(model: type[Supply]) -> None:
+    keys = [field.alias for field in model.model_fields.values()]
+    assert len(keys) == len(set(keys))

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 from itertools import product
-from pathlib import Path
 
 import pytest
 
+from tests.timing.conftest import SHOP
 from timing.checks.load_rules import RULES
 from timing.checks.remedy_text import applied, mended
 from timing.checks.supply_finding import Finding
@@ -22,7 +22,6 @@ from timing.power.budget import Budget, budget
 from timing.power.report import report
 from wirecue.boards import load_board
 
-SHOP = Path(__file__).with_name("shop.toml")
 MOTOR = 'coil = { kind = "dc", fed_from = "elsewhere", voltage = "24 V", hold = "2.5 A", inrush = "8 A" }'
 RATING = 'contact_dc = { voltage = "30 V", current = "10 A", category = "DC-13" }'
 CONTACTOR = 'coil = { hold = "0.6 A", inrush = "3.5 A" }'
@@ -40,7 +39,7 @@ def rating(volts: str, amps: str, category: str = "DC-13") -> str:
 @cache
 def shop_budget() -> Budget:
     """The budget of the shop feeder, which stands in for that of every change of a load: no rule here looks at it."""
-    return budget(parse_design(SHOP.read_text()), load_board("uno"))
+    return budget(parse_design(SHOP), load_board("uno"))
 
 
 def changed_budget(text: str) -> Budget:

@@ -9,11 +9,9 @@ import pytest
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.power.budget import aged, budget, hold_up_s
-from timing.power.fuse import FuseChoice, choose
+from timing.power.components import FuseChoice, choose, rail_v, regulator, usual_regulation_percent, winding
 from timing.power.loads import heaviest, phase_load, phase_loads, pull_ins
 from timing.power.rectifier import RectifierCircuit
-from timing.power.regulator import rail_v, regulator
-from timing.power.transformer import usual_regulation_percent, winding
 from timing.sequence.table import TABLE, Output, Phase
 
 Changed = Callable[..., Design]

@@ -8,7 +8,7 @@ from timing.power.rectifier import RectifierCircuit
 from timing.power.transient import Stage
 
 
-def netlist(
+def spice_netlist(
     circuit: RectifierCircuit,
     stages: Sequence[Stage],
     measures: Sequence[str],

@@ -9,8 +9,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from timing.power.rectifier import RectifierCircuit
-from timing.power.steady import solve
+from timing.power.rectifier import RectifierCircuit, solve
 from timing.power.transient import Stage, run
 
 circuits = st.builds(

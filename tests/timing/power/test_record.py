@@ -3,25 +3,23 @@
 from __future__ import annotations
 
 import json
-import tomllib
 from collections.abc import Callable
-from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.timing.conftest import SHOP
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.loading import parse_design
 from timing.power.montecarlo import monte_carlo
 from timing.power.record import report_record
 from timing.power.report import report
+from wirecue.boards import load_board
 
 Changed = Callable[..., Design]
-ROOT = Path(__file__).parents[3]
-BOARD = Board.model_validate(tomllib.loads((ROOT / "board_templates/uno/board.toml").read_text()))
-SHOP = (Path(__file__).parent / "shop.toml").read_text()
+BOARD = load_board("uno")
 UNITLESS = {"seed", "draws", "low", "middle", "high", "limit", "beyond", "value"}
 UNITS = ("_v", "_a", "_ohm", "_w", "_va", "_s", "_rad", "_share", "_deg_c", "_factor", "a2s")
 STARVED = ('reservoir = "1000 uF"', 'reservoir = "47 uF"\nregulator = "linear"\nrectifier = "half-wave"')

@@ -7,12 +7,12 @@ from math import sqrt
 
 import pytest
 
+from timing.checks.budget_rules import common_to_chassis
 from timing.circuit.netlist import netlist
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.loading import parse_design
-from timing.power.budget import budget
-from timing.power.common_potential import common_potential, common_to_chassis
+from timing.power.budget import budget, common_potential
 
 Changed = Callable[..., Design]
 FLOATS = 'grounded = "no"'

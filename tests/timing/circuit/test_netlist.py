@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
@@ -11,18 +10,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from timing.circuit.lists import parts_list, wire_list
+from tests.timing.conftest import SHOP
+from timing.circuit.lists import gauge_for, parts_list, wire_list
 from timing.circuit.netlist import netlist
 from timing.circuit.parts import Builder, Netlist, NetlistError, Terminal
 from timing.circuit.preferred import E24
-from timing.circuit.wires import gauge_for
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.loading import parse_design
 from timing.design.pinning import pin_names
+from wirecue.boards import load_board
 
 Changed = Callable[..., Design]
-ROOT = Path(__file__).parents[3]
 
 
 def complete(wiring: Netlist, design: Design, board: Board) -> None:
@@ -49,8 +48,7 @@ def test_every_pin_and_terminal_of_every_example_is_wired_once(
 DRIVES = st.sampled_from(["relay", "opto-triac", "mosfet"])
 KINDS = st.sampled_from(["zener", "varistor", "diode"])
 FEEDS = st.sampled_from(["control", "elsewhere"])
-BOARD = Board.model_validate(tomllib.loads((ROOT / "board_templates/uno/board.toml").read_text()))
-SHOP = (Path(__file__).parent / "shop.toml").read_text()
+BOARD = load_board("uno")
 
 
 @settings(max_examples=25)
