@@ -9,10 +9,10 @@ from functools import partial
 from bench.panel import rig_as_forced
 from bench.play import HOLD_US, MARGIN_US, START_US, NotOfferedError, Play
 from timing.protocol.target import Target
-from timing.sequence.engine import run_script
-from timing.sequence.filters import SupplyLevel
-from timing.sequence.script import Script
-from timing.sequence.table import Phase
+from timing.sequence.core.engine import run_script
+from timing.sequence.core.filters import SupplyLevel
+from timing.sequence.core.script import Script
+from timing.sequence.core.table import Phase
 
 LONGEST_CASE_US = 30_000_000
 """Longer cases, such as a weld limit of minutes, are left out unless asked for."""

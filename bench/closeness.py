@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from bench.tolerance import EDGE_TOLERANCE
-from timing.sequence.engine import Rig, run_script
-from timing.sequence.script import Change, Script
-from timing.sequence.table import Fault, Phase
+from timing.sequence.core.engine import Rig, run_script
+from timing.sequence.core.script import Change, Script
+from timing.sequence.core.table import Fault, Phase
 
 SLACK_US = EDGE_TOLERANCE.early_us + EDGE_TOLERANCE.late_us
 

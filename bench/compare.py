@@ -8,9 +8,9 @@ from itertools import zip_longest
 
 from bench.tolerance import Tolerance
 from bench.trace import Observation, output_word
-from timing.sequence.script import Change
-from timing.sequence.table import Fault, Phase
-from timing.sequence.timeline import PhaseChange, Timeline
+from timing.sequence.core.engine import PhaseChange, Timeline
+from timing.sequence.core.script import Change
+from timing.sequence.core.table import Fault, Phase
 
 
 @dataclass(frozen=True)

@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 from bench.message import Message, message
 from timing.protocol.levels import ANALOG_CHANNELS, RAW_BIT
 from timing.protocol.target import Target
-from timing.sequence.engine import Rig
-from timing.sequence.filters import SupplyLevel
-from timing.sequence.script import Change
+from timing.sequence.core.engine import Rig
+from timing.sequence.core.filters import SupplyLevel
+from timing.sequence.core.script import Change
 
 SUPPLY_CHANNEL = ANALOG_CHANNELS.index("supply")
 BROKEN_COUNTS = 0

@@ -17,9 +17,9 @@ from bench.trace import Record, observe
 from bench.watch import Watch
 from timing.protocol.levels import ANALOG_CHANNELS, OUTPUT_BIT, RAW_BIT
 from timing.protocol.target import Target
-from timing.sequence.engine import Rig, run_script
-from timing.sequence.script import Change, Script
-from timing.sequence.table import Output, Phase
+from timing.sequence.core.engine import Rig, run_script
+from timing.sequence.core.script import Change, Script
+from timing.sequence.core.table import Output, Phase
 
 NAME = "press"
 TITLE = "the real trigger, pressed by hand"

@@ -9,9 +9,9 @@ from hypothesis.strategies import SearchStrategy
 
 from bench.panel import rig_as_forced
 from timing.protocol.target import Target
-from timing.sequence.engine import Engine, run_script
-from timing.sequence.script import Change, Script
-from timing.sequence.table import Phase
+from timing.sequence.core.engine import Engine, run_script
+from timing.sequence.core.script import Change, Script
+from timing.sequence.core.table import Phase
 
 GAPS_US = (2_000, 15_000, 40_000, 90_000, 250_000, 700_000)
 """Times between two steps: around filters, burnback and the rest."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from bench.trace import Observation
-from timing.sequence.timeline import Timeline
+from timing.sequence.core.engine import Timeline
 
 
 @dataclass(frozen=True)

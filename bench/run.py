@@ -29,9 +29,9 @@ from bench.trace import Record, observe
 from bench.watch import Watch
 from timing.protocol.levels import OUTPUT_BIT
 from timing.protocol.target import Target
-from timing.sequence.engine import run_script
-from timing.sequence.script import Change, Script
-from timing.sequence.table import Fault, Output, Phase
+from timing.sequence.core.engine import run_script
+from timing.sequence.core.script import Change, Script
+from timing.sequence.core.table import Fault, Output, Phase
 
 PAIR_US = 10_000
 """Contacts that change this soon after another go out in one write: an answer in between could take longer."""

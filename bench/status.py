@@ -19,7 +19,7 @@ from timing.protocol.commands import ERROR_QUEUE
 from timing.protocol.levels import ANALOG_CHANNELS
 from timing.protocol.resets import Reset
 from timing.protocol.target import Target
-from timing.sequence.table import Fault, Phase
+from timing.sequence.core.table import Fault, Phase
 
 _Known = TypeVar("_Known", bound=IntEnum)
 

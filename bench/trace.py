@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from bench.message import Answer
 from timing.protocol.levels import LEVEL_BIT, OUTPUT_BIT
-from timing.sequence.table import Fault, Output, Phase
-from timing.sequence.timeline import Edge, PhaseChange
+from timing.sequence.core.engine import Edge, PhaseChange
+from timing.sequence.core.table import Fault, Output, Phase
 
 
 @dataclass(frozen=True)

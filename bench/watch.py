@@ -11,7 +11,7 @@ from bench.message import Answer, message
 from bench.trace import Record, record_of
 from timing.protocol.commands import TRACE_RECORDS
 from timing.protocol.levels import OUTPUTS_MASK
-from timing.sequence.table import Fault, Phase
+from timing.sequence.core.table import Fault, Phase
 
 STANDING_POLLS = 200
 """A clock that shows one and the same time for so many questions stands still."""

@@ -21,8 +21,8 @@ from benchmarks.examples import ROOT, example_design
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch, find_tools, measure
 from timing.protocol.of_design import target_of
-from timing.sequence.table import Output
-from timing.sequence.timeline import Edge
+from timing.sequence.core.engine import Edge
+from timing.sequence.core.table import Output
 from wirecue.boards import load_board
 
 DESIGN = "shop_two_step"

@@ -11,10 +11,10 @@ import numpy as np
 
 from benchmarks.examples import example_design
 from timing.sequence.batch import Welds, run_welds
-from timing.sequence.passes import Inputs, State
-from timing.sequence.reference import ReferenceMachine
+from timing.sequence.core.scan import Inputs, State
+from timing.sequence.core.table import Phase
 from timing.sequence.simulate import rig_of
-from timing.sequence.table import Phase
+from timing.sequence.transitions_engine import ReferenceMachine
 
 BATCH = 400_000
 ALONE = 400

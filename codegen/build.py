@@ -16,8 +16,7 @@ from timing.design.board import Board
 from timing.design.design import Design
 from timing.proof.prove import Proof
 from timing.proof.report import COVERED, LEFT_OUT
-from timing.sequence.simulate import simulate
-from timing.sequence.usual import usual_script
+from timing.sequence.simulate import simulate, usual_script
 
 
 def build_plan(design: Design, board: Board, version: str, source: str) -> Plan:

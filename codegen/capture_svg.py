@@ -21,8 +21,8 @@ from codegen.time_tracks import (
     time_axis,
     track,
 )
-from timing.sequence.table import Output
-from timing.sequence.timeline import Edge, Timeline, on_spans_us
+from timing.sequence.core.engine import Edge, Timeline, on_spans_us
+from timing.sequence.core.table import Output
 
 _TOP = 96
 _CROSS = 5

@@ -22,8 +22,8 @@ from timing.design.design import Design
 from timing.proof.combinations import Column, Combinations, combinations
 from timing.proof.walk import Walk
 from timing.proof.world import NOW_US
-from timing.sequence.passes import start
-from timing.sequence.table import Fault, Output, Phase
+from timing.sequence.core.scan import start
+from timing.sequence.core.table import Fault, Output, Phase
 
 Rows = NDArray[np.uint32]
 Tell = Callable[[str], None]

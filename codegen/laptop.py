@@ -27,7 +27,7 @@ from codegen.sketch_facts import sketch_facts
 from codegen.toolchain import STRICT, ToolchainError, built_once, digest_of, host_compiler, run_bounded
 from timing.design.board import Board
 from timing.design.design import Design
-from timing.sequence.passes import Inputs, State
+from timing.sequence.core.scan import Inputs, State
 
 Words = npt.NDArray[np.uint32]
 Bytes = npt.NDArray[np.uint8]

@@ -15,8 +15,8 @@ from timing.design.units import format_quantity
 from timing.proof.report import COVERED, NOT_WALKED, WALKED
 from timing.protocol.reference import serial_page
 from timing.protocol.resets import ROWS, Reset
+from timing.sequence.core.table import TABLE, Exit, Fault, Is, Output, Row
 from timing.sequence.faults import EXPLANATIONS
-from timing.sequence.table import TABLE, Exit, Fault, Is, Output, Row
 
 _MADE = "<!-- Made by `make docs` from the code; changes here are lost. -->\n\n"
 _OUTPUTS = {Output.GAS: "G", Output.WIRE: "W", Output.CONTACTOR: "C"}

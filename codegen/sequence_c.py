@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 from timing.design.design import Design
 from timing.design.times import TimeSetting
+from timing.sequence.core.scan import KEPT, SETS
+from timing.sequence.core.settings import Settings
+from timing.sequence.core.table import Action, Condition, Exit, Fault, Is, Note, Output, Phase, Row, Table, Time
 from timing.sequence.of_design import settings_of, table_of
-from timing.sequence.passes import KEPT, SETS
-from timing.sequence.settings import Settings
-from timing.sequence.table import Action, Condition, Exit, Fault, Is, Note, Output, Phase, Row, Table, Time
 
 QUESTIONS: dict[Condition, str] = {
     Condition.INTERLOCK_OPEN: "inputs->interlock_open",

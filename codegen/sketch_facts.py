@@ -17,13 +17,12 @@ from timing.design.roles import ROLES, SUPPLY_SENSE, TIME_NAMES, Kind, Role
 from timing.design.units import format_duration, format_quantity
 from timing.protocol import commands, errors, levels, numbers, registers
 from timing.protocol.resets import FIRST_ON_LAMP, Reset
-from timing.sequence import panel
-from timing.sequence.dials import dial_scale
+from timing.sequence.core import filters
+from timing.sequence.core.dial_scale import TIME_FRACTION_BITS, DialScale
+from timing.sequence.core.settings import SHORTEST_OPEN_US, Settings
+from timing.sequence.core.table import Fault, Output, Phase
 from timing.sequence.of_design import filter_times_us, settings_of, time_settings
-from timing.sequence.scale import TIME_FRACTION_BITS, DialScale
-from timing.sequence.settings import SHORTEST_OPEN_US, Settings
-from timing.sequence.supply_sense import supply_thresholds
-from timing.sequence.table import Fault, Output, Phase
+from timing.sequence.readings import dial_scale, supply_thresholds
 
 SAY_SO = ("spot", "pause")
 """Times whose switch the sequence sees itself."""
@@ -217,7 +216,7 @@ class SketchFacts:
             "Fault": Fault,
             "Reset": Reset,
             "FIRST_ON_LAMP": FIRST_ON_LAMP,
-            "panel": panel,
+            "filters": filters,
             "duration": format_duration,
             "longest_answers": max(len(command.answers) for command in commands.COMMANDS),
             "most_takes": max(len(command.takes) for command in commands.COMMANDS),

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import drawsvg as draw
 
 from codegen.look import FRAME, HOT, INK, PALE, WARM, round_step
-from timing.sequence.table import Fault, Output, Phase
-from timing.sequence.timeline import Edge, Timeline, on_spans_us
+from timing.sequence.core.engine import Edge, Timeline, on_spans_us
+from timing.sequence.core.table import Fault, Output, Phase
 
 # Millimetre-like user units; the picture scales to its place.
 WIDTH, LEFT, RIGHT = 1000, 150, 24

@@ -28,9 +28,9 @@ from timing.design.feeder import WireDrive
 from timing.process.arrays import Floats
 from timing.process.burnback import Release, wire_speed_mm_s
 from timing.process.wire_track import WireTrack, likely_wire_track
-from timing.sequence.lag import actual_edges, loads_of
-from timing.sequence.table import Output
-from timing.sequence.timeline import Timeline, on_spans_us
+from timing.sequence.core.engine import Timeline, on_spans_us
+from timing.sequence.core.table import Output
+from timing.sequence.simulate import actual_edges, loads_of
 
 __all__ = ["LEFT", "RIGHT", "TOP", "WIDTH", "timeline_svg"]
 

@@ -12,9 +12,9 @@ from vcd import VCDWriter
 
 from timing.design.design import Design
 from timing.process.wire_track import WireTrack, likely_wire_track
-from timing.sequence.lag import actual_edges
-from timing.sequence.table import Output
-from timing.sequence.timeline import Edge, Timeline
+from timing.sequence.core.engine import Edge, Timeline
+from timing.sequence.core.table import Output
+from timing.sequence.simulate import actual_edges
 
 OUTPUT_KEYS = {Output.GAS: "gas_valve", Output.WIRE: "wire_drive", Output.CONTACTOR: "contactor"}
 CONTACTS = ("trigger", "purge", "inch", "arc", "interlock", "supply", "four_step")

@@ -17,9 +17,9 @@ if TYPE_CHECKING:
     from timing.power.report import Report
     from timing.process.advice import Advice
     from timing.proof.prove import Proof
-    from timing.sequence.settings import Settings
-    from timing.sequence.table import Table
-    from timing.sequence.timeline import Timeline
+    from timing.sequence.core.engine import Timeline
+    from timing.sequence.core.settings import Settings
+    from timing.sequence.core.table import Table
 
 
 FLASH_PER_BRANCH_BYTES = 42
@@ -107,8 +107,7 @@ class Project:
     @cached_property
     def timeline(self) -> Timeline:
         """The sequence at the usual pull of the trigger."""
-        from timing.sequence.simulate import simulate
-        from timing.sequence.usual import usual_script
+        from timing.sequence.simulate import simulate, usual_script
 
         return simulate(self.design, usual_script(self.design))
 

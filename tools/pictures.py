@@ -12,8 +12,7 @@ from timing.design.design import Design
 from timing.design.loading import load_design
 from timing.process.burnback_curve import burnback_curve, curve_settings_s
 from timing.process.case import burnback_case
-from timing.sequence.simulate import simulate
-from timing.sequence.usual import usual_script
+from timing.sequence.simulate import simulate, usual_script
 
 ROOT = Path(__file__).parent.parent
 

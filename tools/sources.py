@@ -31,11 +31,11 @@ MECHANICS = (
     "timing/protocol/registers.py",
     "timing/sequence/batch.py",
     "timing/sequence/core",
-    "timing/sequence/engine.py",
-    "timing/sequence/passes.py",
+    "timing/sequence/core/engine.py",
+    "timing/sequence/core/scan.py",
     "timing/sequence/script_text.py",
-    "timing/sequence/table.py",
-    "timing/sequence/usual.py",
+    "timing/sequence/core/table.py",
+    "timing/sequence/simulate.py",
 )
 """Where numbers are the program's own: bits of a word, depths of a search, names of units."""
 

@@ -11,8 +11,8 @@ from bench.trace import output_word
 from codegen.capture_svg import capture_svg
 from codegen.papers.blocks import Block, Caution, Fill, Paper, Paragraph, Picture, Section, Steps, Table
 from codegen.papers.safety import NOT_SAFETY
-from timing.sequence.table import Output
-from timing.sequence.timeline import Edge
+from timing.sequence.core.engine import Edge
+from timing.sequence.core.table import Output
 
 MOST_PICTURES = 3
 """Failed cases that are drawn: enough to see what is wrong, and the paper stays short."""

@@ -11,9 +11,9 @@ from timing.design.formatting import ms
 from timing.project import Project
 from timing.protocol.resets import FIRST_ON_LAMP, ROWS, Reset
 from timing.protocol.target import Target
+from timing.sequence.core.table import Fault
 from timing.sequence.faults import EXPLANATIONS
-from timing.sequence.supply_sense import counts_per_v
-from timing.sequence.table import Fault
+from timing.sequence.readings import counts_per_v
 from wirecue.output import paragraph
 
 FORMAT = 1

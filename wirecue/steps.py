@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
-    from timing.sequence.script import Script
+    from timing.sequence.core.script import Script
 
 LARGEST_BYTES = 200_000
 """Of a file of steps: some thousand of them."""

@@ -9,8 +9,8 @@ from codegen.traces import tracks
 from timing.design.design import Design
 from timing.process.arrays import Floats
 from timing.process.wire_track import WeldEnd, WireTrack, likely_wire_track
-from timing.sequence.table import Fault
-from timing.sequence.timeline import Timeline
+from timing.sequence.core.engine import Timeline
+from timing.sequence.core.table import Fault
 
 NAME_WIDTH = 18
 LABEL_WIDTH = 10

@@ -10,10 +10,10 @@ from timing.design.design import Design
 from timing.design.pinning import pin_names
 from timing.design.roles import SUPPLY_SENSE
 from timing.protocol.levels import RAW_CONTACTS
-from timing.sequence import panel
-from timing.sequence.script import Change
-from timing.sequence.table import Output
-from timing.sequence.timeline import Edge
+from timing.sequence.core import filters
+from timing.sequence.core.engine import Edge
+from timing.sequence.core.script import Change
+from timing.sequence.core.table import Output
 
 US_PER_S = 1_000_000
 TIMER_0_CONTROL = 0x45
@@ -130,7 +130,8 @@ class Wiring:
             return self.counts("supply", counts["supply"], at_us)
         role = f"{name}_switch" if kind == "switch" else kind
         # The model takes contacts of the panel as they count, which is later than they move.
-        return self.contact(role, bool(change.value), at_us - panel.USUAL_US * panel.is_looked_at(change.what))
+        early_us = filters.PANEL_USUAL_US if filters.is_looked_at(change.what) else 0
+        return self.contact(role, bool(change.value), at_us - early_us)
 
     def edges(self, events: Iterable[Event], offset_us: int) -> list[Edge]:
         """Return the edges of the outputs among `events`, in microseconds from `offset_us` (rounded down).

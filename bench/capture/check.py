@@ -11,11 +11,10 @@ from bench.capture.scaling import Pace, paced_rig, paced_script, paces
 from bench.tolerance import EDGE_TOLERANCE
 from bench.trace import output_word
 from timing.protocol.target import Target
-from timing.sequence.engine import run_script
-from timing.sequence.scale import TIME_FRACTION_BITS
-from timing.sequence.script import Change, Script
-from timing.sequence.table import Output
-from timing.sequence.timeline import Edge, Timeline
+from timing.sequence.core.dial_scale import TIME_FRACTION_BITS
+from timing.sequence.core.engine import Edge, Timeline, run_script
+from timing.sequence.core.script import Change, Script
+from timing.sequence.core.table import Output
 
 NEAR_US = 500_000
 """An edge this far from where it is expected is called late or early; further, one is missing and one too many."""

@@ -11,8 +11,8 @@ from typing import Literal
 from bench.capture.capture import Capture, CaptureError, Channel
 from timing.design.roles import TIME_NAMES
 from timing.protocol.levels import OUTPUT_BIT
-from timing.sequence.script import Change
-from timing.sequence.table import Output
+from timing.sequence.core.script import Change
+from timing.sequence.core.table import Output
 
 Level = Literal["high", "low"]
 

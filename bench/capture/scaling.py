@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from timing.protocol.target import Target
-from timing.sequence.engine import Rig
-from timing.sequence.scale import TIME_FRACTION_BITS
-from timing.sequence.script import Change, Script
+from timing.sequence.core.dial_scale import TIME_FRACTION_BITS
+from timing.sequence.core.engine import Rig
+from timing.sequence.core.script import Change, Script
 
 
 @dataclass(frozen=True)

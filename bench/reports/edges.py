@@ -10,7 +10,7 @@ from bench.capture.check import CaptureCheck, EdgeCheck, ms
 from bench.results import CaseResult, Report
 from bench.trace import OUTPUT_NAMES, Observation, output_word
 from timing.protocol.target import Target
-from timing.sequence.table import Output, Phase
+from timing.sequence.core.table import Output, Phase
 
 FORMAT = 1
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from bench.results import CaseResult, Report
 from bench.trace import OUTPUT_NAMES
-from timing.sequence.timeline import Edge, PhaseChange
+from timing.sequence.core.engine import Edge, PhaseChange
 
 FORMAT = 1
 

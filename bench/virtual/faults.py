@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from timing.protocol.resets import Reset
-from timing.sequence.table import Output
+from timing.sequence.core.table import Output
 
 
 @dataclass(frozen=True)

@@ -15,10 +15,10 @@ from timing.protocol.levels import ANALOG_CHANNELS, LEVEL_BIT, OUTPUT_BIT, RAW_B
 from timing.protocol.registers import CONDITIONS, Register, shown
 from timing.protocol.resets import Reset
 from timing.protocol.target import Target
-from timing.sequence.engine import due_instants_us
-from timing.sequence.filters import ContactFilter, SupplyFilter, SupplyLevel
-from timing.sequence.passes import Inputs, State, start, step
-from timing.sequence.table import Fault, Phase
+from timing.sequence.core.engine import due_instants_us
+from timing.sequence.core.filters import ContactFilter, SupplyFilter, SupplyLevel
+from timing.sequence.core.scan import Inputs, State, start, step
+from timing.sequence.core.table import Fault, Phase
 
 PASS_US = 48
 """One pass; a multiple of the clock's step of 4 us, and about what an 8-bit board takes."""

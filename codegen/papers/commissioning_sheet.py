@@ -23,8 +23,8 @@ from codegen.papers.sheet_subject import SheetSubject
 from timing.design.formatting import ms
 from timing.power.budget import PhaseState, common_potential
 from timing.process.advice import TimeAdvice
+from timing.sequence.core.table import Phase
 from timing.sequence.of_design import time_settings
-from timing.sequence.table import Phase
 
 TEST_WELDS = 8
 

@@ -10,9 +10,9 @@ from timing.circuit.dial import DialWiring, dial_wiring, wiper_fraction
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.times import TimeSetting
-from timing.sequence.dials import dial_scale
+from timing.sequence.core.dial_scale import DialScale
 from timing.sequence.of_design import time_settings
-from timing.sequence.scale import DialScale
+from timing.sequence.readings import dial_scale
 
 _HALVINGS = 48
 """Bisection steps: more than a double's 53 bits are not worth having."""

@@ -10,15 +10,14 @@ from codegen.papers.safety import ALTERED, BEFORE_OPENING, HIGH_FREQUENCY, STAND
 from codegen.papers.sheet_subject import SheetSubject
 from codegen.timeline_svg import timeline_svg
 from timing.checks.finding import Finding, Severity
-from timing.circuit.suppression import off_delay_of
 from timing.design.feeder import Actuator
 from timing.design.formatting import ms
 from timing.design.roles import OUTPUT_ROLES
+from timing.design.suppression import off_delay_of
 from timing.design.times import TimeSetting
 from timing.design.units import format_quantity
 from timing.sequence.of_design import settings_of, time_settings
-from timing.sequence.simulate import simulate
-from timing.sequence.usual import usual_script
+from timing.sequence.simulate import simulate, usual_script
 
 
 def cautions(subject: SheetSubject) -> Sequence[Block]:

@@ -18,16 +18,15 @@ from codegen.toolchain import compile_sketch
 from tests.attack.machine import GARBAGE, SETTLED_US, Attack
 from tests.attack.panel import COUNTS, Feeder, as_script
 from tests.attack.record import Disagreement, write_disagreement
-from timing.sequence import panel
-from timing.sequence.engine import run_script
-from timing.sequence.script import Change, Script
-from timing.sequence.table import Output
-from timing.sequence.timeline import Edge, Timeline
+from timing.sequence.core import filters
+from timing.sequence.core.engine import Edge, Timeline, run_script
+from timing.sequence.core.script import Change, Script
+from timing.sequence.core.table import Output
 
 TOLERANCE_US = 250
 """A pass, the clock's step, and the phases of passes against what happens at the pins."""
 PASS_US = 80
-LOOK_US = panel.LONGEST_US - panel.USUAL_US + PASS_US
+LOOK_US = filters.PANEL_LONGEST_US - filters.PANEL_USUAL_US + PASS_US
 """How much earlier or later than usual a contact of the panel may count."""
 ROUND_US = 3_000
 """The converter's round over its channels, as often as a broken dial must be seen."""
@@ -135,7 +134,7 @@ class AvrAttack(Attack):
             return Cue(self.wiring.cycle(change.at_us), "reset")
         if change.what.startswith(COUNTS):
             return self.wiring.counts(change.what.removeprefix(COUNTS), change.value, change.at_us)
-        early_us = panel.USUAL_US if _looked_at(change.what) else 0
+        early_us = filters.PANEL_USUAL_US if _looked_at(change.what) else 0
         return self.wiring.contact(change.what, bool(change.value), change.at_us - early_us)
 
     def _part(self, says: str, script: Script, wanted: Timeline, got: list[Edge]) -> None:
@@ -155,9 +154,9 @@ def counted(changes: Sequence[Change]) -> list[Change] | None:
         if _looked_at(change.what):
             following = (other.at_us for other in changes[index + 1 :] if other.what == change.what)
             lasts_us = next(following, change.at_us + SETTLED_US) - change.at_us
-            if lasts_us < panel.SHORTEST_US - PASS_US:
+            if lasts_us < filters.PANEL_SHORTEST_US - PASS_US:
                 continue
-            if lasts_us < panel.LONGEST_US + 2 * PASS_US:
+            if lasts_us < filters.PANEL_LONGEST_US + 2 * PASS_US:
                 return None
         kept.append(change)
     return kept
@@ -181,7 +180,7 @@ def delayed(script: Script) -> Iterator[Script]:
             contact_us = closing_us if change.value else opening_us
             dial = change.what.startswith("dial")
             later_us = dial_us if dial else supply_us if change.what == "supply" else contact_us
-            later_us = look_us if panel.is_looked_at(change.what) else later_us
+            later_us = look_us if filters.is_looked_at(change.what) else later_us
             moved.append(Change(max(change.at_us + later_us, 0), change.what, change.value))
         yield Script(tuple(sorted(moved, key=lambda change: change.at_us)), script.end_us)
 

@@ -22,8 +22,8 @@ from tests.attack.panel import COUNTS, Feeder, Panel, as_script
 from tests.attack.record import Disagreement, edges_of_bytes, write_disagreement
 from tests.conftest import ROOT
 from timing.protocol.commands import COMMANDS
-from timing.sequence.script import Change
-from timing.sequence.table import Fault, Phase, Table
+from timing.sequence.core.script import Change
+from timing.sequence.core.table import Fault, Phase, Table
 
 OUT = ROOT / "out" / "attack"
 WRAP = 1 << 32

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from tests.attack.panel import Feeder
-from timing.sequence.filters import ContactFilter
-from timing.sequence.passes import Inputs, State, start, step
-from timing.sequence.table import Table
+from timing.sequence.core.filters import ContactFilter
+from timing.sequence.core.scan import Inputs, State, start, step
+from timing.sequence.core.table import Table
 
 
 @dataclass

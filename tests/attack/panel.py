@@ -13,9 +13,9 @@ from timing.design.loading import load_design
 from timing.protocol.levels import RAW_BIT, RAW_CONTACTS
 from timing.protocol.of_design import target_of
 from timing.protocol.target import Target
-from timing.sequence.filters import SupplyLevel
-from timing.sequence.script import Change, Script
-from timing.sequence.supply_sense import SupplyThresholds, supply_thresholds
+from timing.sequence.core.filters import SupplyLevel
+from timing.sequence.core.script import Change, Script
+from timing.sequence.readings import SupplyThresholds, supply_thresholds
 from wirecue.boards import load_board
 
 COUNTS = "counts "

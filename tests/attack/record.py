@@ -9,10 +9,10 @@ from pathlib import Path
 import drawsvg as draw
 
 from codegen.look import COMMANDED, FONT, HOT, INK, PALE, WARM, round_step
-from timing.sequence.script import Change, Script
+from timing.sequence.core.engine import Edge, on_spans_us
+from timing.sequence.core.script import Change, Script
+from timing.sequence.core.table import Output
 from timing.sequence.script_text import write_script
-from timing.sequence.table import Output
-from timing.sequence.timeline import Edge, on_spans_us
 
 WIDTH, LEFT, RIGHT, TOP = 1000, 190, 24, 66
 ROW, BAR = 30, 20

@@ -15,11 +15,11 @@ from tests.attack.machine import attack_on
 from tests.attack.panel import load_feeder
 from tests.attack.settings import CACHE, SOAK_FACTOR, attack_settings
 from tests.conftest import EXAMPLES, ROOT, SOAK
+from timing.sequence.core.settings import specialise
+from timing.sequence.core.table import TABLE, Fault
+from timing.sequence.core.table import Phase as SequencePhase
 from timing.sequence.script_text import parse_script
-from timing.sequence.settings import specialise
 from timing.sequence.simulate import simulate
-from timing.sequence.table import TABLE, Fault
-from timing.sequence.table import Phase as SequencePhase
 
 pytestmark = pytest.mark.debian("gcc")
 

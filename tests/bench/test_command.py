@@ -15,7 +15,7 @@ from bench.virtual.board import VirtualBoard
 from bench.virtual.clocks import AheadClock
 from bench.virtual.faults import Faults
 from bench.virtual.serving import behind_pty
-from timing.sequence.table import Output
+from timing.sequence.core.table import Output
 from wirecue.cli import main
 
 SHOP = Path(__file__).parents[2] / "examples" / "shop_two_step.toml"

@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 from bench.compare import compare
 from bench.tolerance import Tolerance
 from bench.trace import Observation
-from timing.sequence.script import Change
-from timing.sequence.table import Fault, Output, Phase
-from timing.sequence.timeline import Edge, PhaseChange, Timeline
+from timing.sequence.core.engine import Edge, PhaseChange, Timeline
+from timing.sequence.core.script import Change
+from timing.sequence.core.table import Fault, Output, Phase
 
 TOLERANCE = Tolerance(early_us=100, late_us=300)
 

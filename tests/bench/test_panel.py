@@ -6,7 +6,7 @@ import pytest
 
 from bench.panel import change_as_forced, grouped, quiet_panel, rig_as_forced
 from timing.protocol.levels import RAW_BIT
-from timing.sequence.script import Change
+from timing.sequence.core.script import Change
 
 
 def texts(panel):

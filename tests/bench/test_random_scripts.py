@@ -13,9 +13,9 @@ from bench.random_scripts import LONGEST_US, random_scripts
 from bench.run import Bench
 from bench.virtual.board import VirtualBoard
 from bench.virtual.clocks import AheadClock
-from timing.sequence.engine import run_script
-from timing.sequence.script import Change, Script
-from timing.sequence.table import Phase
+from timing.sequence.core.engine import run_script
+from timing.sequence.core.script import Change, Script
+from timing.sequence.core.table import Phase
 
 
 @pytest.mark.parametrize("name", ["shop", "spots", "gasless"])

@@ -16,7 +16,7 @@ from bench.virtual.clocks import AheadClock, HostClock
 from bench.virtual.faults import Faults
 from bench.virtual.serving import Loopback
 from bench.watch import Watch
-from timing.sequence.table import Output, Phase
+from timing.sequence.core.table import Output, Phase
 
 
 @pytest.mark.parametrize("name", ["shop", "spots", "gasless"])

@@ -12,7 +12,7 @@ from bench.virtual.clocks import AheadClock
 from bench.virtual.faults import Faults
 from bench.virtual.serving import behind_pty
 from timing.protocol.levels import RAW_BIT
-from timing.sequence.table import Output
+from timing.sequence.core.table import Output
 
 
 def few_cases(target, *names):

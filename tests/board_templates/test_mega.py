@@ -15,7 +15,7 @@ from timing.design.pinning import pin_names
 from timing.design.roles import DIAL_ROLES, SWITCH_ROLES
 from timing.project import Project
 from timing.protocol.of_design import target_of
-from timing.sequence.script import Change, Script
+from timing.sequence.core.script import Change, Script
 from timing.sequence.simulate import simulate
 from wirecue.boards import load_board
 

@@ -18,9 +18,9 @@ from timing.design.loading import parse_design
 from timing.design.pinning import pin_names
 from timing.project import Project
 from timing.protocol.of_design import target_of
-from timing.sequence.script import Change, Script
+from timing.sequence.core.script import Change, Script
+from timing.sequence.core.table import Fault, Output, Phase
 from timing.sequence.simulate import simulate
-from timing.sequence.table import Fault, Output, Phase
 from wirecue.boards import load_board
 from wirecue.cli import main
 

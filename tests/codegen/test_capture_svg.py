@@ -6,9 +6,9 @@ import xml.etree.ElementTree as ET
 
 from codegen.capture_svg import Mark, capture_svg
 from codegen.time_tracks import TimeScale
-from timing.sequence.script import Change
-from timing.sequence.table import Fault, Output, Phase
-from timing.sequence.timeline import Edge, PhaseChange, Timeline
+from timing.sequence.core.engine import Edge, PhaseChange, Timeline
+from timing.sequence.core.script import Change
+from timing.sequence.core.table import Fault, Output, Phase
 
 SVG = "{http://www.w3.org/2000/svg}"
 PREDICTED = Timeline(

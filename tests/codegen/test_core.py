@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from codegen.laptop import compile_core
+from timing.sequence.core.scan import Inputs, State, start, step
+from timing.sequence.core.table import Condition, Fault, Output, Phase
 from timing.sequence.of_design import settings_of, table_of
-from timing.sequence.passes import Inputs, State, start, step
 from timing.sequence.simulate import rig_of
-from timing.sequence.table import Condition, Fault, Output, Phase
 from wirecue.boards import load_board
 
 pytestmark = pytest.mark.debian("gcc")

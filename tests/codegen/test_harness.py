@@ -21,7 +21,7 @@ from codegen.plan import Plan
 from timing.design.loading import load_design
 from timing.protocol.of_design import target_of
 from timing.protocol.target import from_json, to_json
-from timing.sequence.table import Output
+from timing.sequence.core.table import Output
 from wirecue.boards import load_board
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.toml"))
@@ -219,9 +219,11 @@ def test_no_two_carried_modules_share_a_name():
 
 
 def test_a_module_that_wants_what_is_not_carried_is_refused(monkeypatch):
-    monkeypatch.delitem(MODULES, "timing.sequence.table")
-    with pytest.raises(UncarriedModuleError, match=r"timing\.sequence\.engine imports timing\.sequence\.table"):
-        carried_source("timing.sequence.engine")
+    monkeypatch.delitem(MODULES, "timing.sequence.core.table")
+    with pytest.raises(
+        UncarriedModuleError, match=r"timing\.sequence\.core\.engine imports timing\.sequence\.core\.table"
+    ):
+        carried_source("timing.sequence.core.engine")
 
 
 def test_the_press_is_asked_for_on_the_screen(folder):

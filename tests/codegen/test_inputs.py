@@ -15,12 +15,11 @@ from timing.design.loading import load_design
 from timing.design.units import format_duration
 from timing.protocol.levels import RAW_ALL, RAW_BIT
 from timing.protocol.of_design import target_of
-from timing.sequence import panel
-from timing.sequence.dials import dial_scale
-from timing.sequence.filters import ContactFilter, SupplyFilter, SupplyLevel
+from timing.sequence.core import filters
+from timing.sequence.core.filters import ContactFilter, SupplyFilter, SupplyLevel
+from timing.sequence.core.table import Fault
 from timing.sequence.of_design import time_settings
-from timing.sequence.supply_sense import supply_thresholds
-from timing.sequence.table import Fault
+from timing.sequence.readings import dial_scale, supply_thresholds
 from wirecue.boards import load_board
 
 pytestmark = pytest.mark.debian("gcc")
@@ -152,11 +151,11 @@ class Looks:
         self.closed, self.differing, self.look = closed, 0, 0
 
     def read(self, closed, now_us):
-        look = now_us // panel.LOOK_US % 256
+        look = now_us // filters.PANEL_LOOK_US % 256
         if look != self.look:
             self.look = look
             self.differing = self.differing + 1 if closed != self.closed else 0
-            if self.differing == panel.LOOKS:
+            if self.differing == filters.PANEL_LOOKS:
                 self.closed, self.differing = closed, 0
         return self.closed
 
@@ -201,9 +200,9 @@ def test_a_change_shorter_than_three_looks_does_nothing_and_one_that_stays_is_se
         raw = np.where((instants >= 1_000) & (instants < 1_000 + lasts_us), 0, closed).astype(np.uint16)
         return gasless_core.panel(raw, instants) & closed
 
-    assert seen(panel.SHORTEST_US - pass_us).all()
+    assert seen(filters.PANEL_SHORTEST_US - pass_us).all()
     gone = instants[seen(3_000) == 0]
-    assert panel.SHORTEST_US - pass_us <= gone[0] - 1_000 <= panel.LONGEST_US + pass_us
+    assert filters.PANEL_SHORTEST_US - pass_us <= gone[0] - 1_000 <= filters.PANEL_LONGEST_US + pass_us
 
 
 def test_the_supply_is_low_after_its_filter_and_good_from_the_higher_threshold_on(design, board, cache):

@@ -6,7 +6,7 @@ import pytest
 
 from codegen.reference import PAGES
 from tests.conftest import ROOT
-from timing.sequence.table import OTHERWISE, Condition
+from timing.sequence.core.table import OTHERWISE, Condition
 
 
 @pytest.mark.parametrize("name", PAGES)

@@ -11,8 +11,7 @@ from codegen.timeline_svg import WIDTH, timeline_svg
 from tests.codegen.pictures import outside, overlapping, words_of
 from timing.design.loading import load_design, parse_design
 from timing.sequence.script_text import parse_script
-from timing.sequence.simulate import simulate
-from timing.sequence.usual import usual_script
+from timing.sequence.simulate import simulate, usual_script
 
 
 def test_no_words_overlap_or_leave_the_picture(example):

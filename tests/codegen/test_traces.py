@@ -14,9 +14,8 @@ from vcd.reader import TokenKind, tokenize
 from codegen.traces import csv_text, json_text, vcd_text
 from timing.design.loading import load_design, parse_design
 from timing.process.wire_track import wire_track
-from timing.sequence.script import Change, Script
-from timing.sequence.simulate import simulate
-from timing.sequence.usual import usual_script
+from timing.sequence.core.script import Change, Script
+from timing.sequence.simulate import simulate, usual_script
 
 TRACKS = ("extension_mm", "arc_length_mm")
 

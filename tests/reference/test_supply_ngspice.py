@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 
 from tests.support.spice import spice_netlist
-from timing.circuit.suppression import let_go_s
 from timing.design.loading import load_design
+from timing.design.suppression import let_go_s
 from timing.power.budget import Budget, budget, common_potential
 from timing.power.rectifier import RectifierCircuit, solve
 from timing.power.transient import Stage, sag, switch_on

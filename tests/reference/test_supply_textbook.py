@@ -7,7 +7,7 @@ import pytest
 from timing.circuit.lists import GAUGES, Gauge
 from timing.circuit.preferred import E6, at_least, at_most
 from timing.circuit.senses import gap_us, led_needed_a, series_resistor_ohm
-from timing.circuit.suppression import capacitor_f, leakage_a, let_go_s, resistor_ohm
+from timing.design.suppression import capacitor_f, leakage_a, let_go_s, resistor_ohm
 from timing.power.components import RATINGS_A, FuseChoice, choose, junction_deg_c, least_melting_a2s
 
 

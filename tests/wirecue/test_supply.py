@@ -14,7 +14,7 @@ import pytest
 from tests.conftest import ROOT
 from tests.wirecue.running import run, shop
 from timing.design.loading import load_design
-from timing.sequence.table import Phase
+from timing.sequence.core.table import Phase
 from wirecue.terminal_supply import level_bar, share_bar
 
 

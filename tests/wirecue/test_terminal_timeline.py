@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from tests.conftest import EXAMPLES
 from timing.design.loading import load_design
-from timing.sequence.script import Change, Script
+from timing.sequence.core.script import Change, Script
 from timing.sequence.simulate import simulate
 from wirecue.terminal_timeline import NAME_WIDTH, terminal_timeline
 

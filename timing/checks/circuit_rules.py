@@ -21,7 +21,7 @@ from timing.circuit.senses import (
     trigger_sense,
     wetted_contacts,
 )
-from timing.circuit.suppression import LEAST_F, leakage_a
+from timing.design.suppression import LEAST_F, leakage_a
 from timing.design.units import format_quantity
 from timing.power.budget import Budget
 

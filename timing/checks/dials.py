@@ -8,8 +8,8 @@ from timing.checks.finding import Finding, info, warning
 from timing.design.formatting import ms
 from timing.design.times import TIME_KEYS, TimeSetting
 from timing.project import Project
-from timing.sequence.dials import dial_scale
 from timing.sequence.of_design import time_settings
+from timing.sequence.readings import dial_scale
 
 # Common practice, no source: an audio taper has passed this share of its resistance at half its rotation.
 AUDIO_SHARE_AT_HALF = 0.15

@@ -9,7 +9,7 @@ from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.roles import TIME_NAMES
 from timing.design.times import TimeSetting
-from timing.sequence.dials import END_RESISTOR_SHARE, dial_scale
+from timing.sequence.readings import END_RESISTOR_SHARE, dial_scale
 
 PIN_LEAKAGE_A = 1e-6
 """Most that an analog pin may leak (published: ATmega328P data sheet, DC characteristics, input leakage 1 uA, seen)."""

@@ -12,12 +12,12 @@ from typing import Literal
 from timing.circuit.parts import Place
 from timing.circuit.preferred import VARISTOR_RATINGS_V, at_most, nearest, rating_at_least
 from timing.circuit.senses import COUPLER_LED_V, INTERNAL_PULL_UP_OHM
-from timing.circuit.suppression import leakage_a, off_delay_of
 from timing.circuit.wiring import TWISTED, Wiring
 from timing.design.board import FIVE_VOLT_LOGIC_V, Board
 from timing.design.design import Design
 from timing.design.feeder import Actuator, Spread
 from timing.design.roles import OUTPUT_ROLES
+from timing.design.suppression import leakage_a, off_delay_of
 from timing.power.loads import relay_coil_a
 
 GATE_OHM = 220.0

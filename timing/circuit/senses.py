@@ -17,7 +17,7 @@ from timing.design.design import Design
 from timing.design.pinning import needed_roles
 from timing.design.roles import Kind
 from timing.design.supply import SupplySense
-from timing.sequence.supply_sense import SupplyThresholds, supply_thresholds
+from timing.sequence.readings import SupplyThresholds, supply_thresholds
 
 COUPLER_LED_V = 1.3
 """Forward voltage of a coupler's LED (practice)."""

@@ -20,7 +20,7 @@ from timing.power.components import FuseChoice, Regulator, Winding, choose, regu
 from timing.power.loads import PhaseLoad, PullIn, heaviest, phase_loads, pull_ins
 from timing.power.rectifier import Diode, RectifierCircuit, SteadyState, Values, solve
 from timing.power.transient import Trace, sag, switch_on
-from timing.sequence.table import Phase
+from timing.sequence.core.table import Phase
 
 LOSS_FACTOR = 0.15
 """tan delta of the reservoir at 120 Hz; the parts list asks for no more (choice)."""

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from timing.circuit.suppression import USUAL_RAIL_V
 from timing.design.board import Board
 from timing.design.supply import Supply
+from timing.design.suppression import USUAL_RAIL_V
 from timing.power.rectifier import Values
 
 _USUAL_REGULATION = ((10.0, 25.0), (30.0, 18.0), (60.0, 13.0), (120.0, 10.0), (300.0, 7.0), (float("inf"), 5.0))

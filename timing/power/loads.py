@@ -10,7 +10,7 @@ from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.feeder import Actuator
 from timing.power.components import rail_v
-from timing.sequence.table import TABLE, Output, Phase
+from timing.sequence.core.table import TABLE, Output, Phase
 
 OUTPUT_ROLE = {Output.GAS: "gas_valve", Output.WIRE: "wire_drive", Output.CONTACTOR: "contactor"}
 

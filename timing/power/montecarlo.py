@@ -13,7 +13,7 @@ from timing.power.budget import circuit, esr_ohm
 from timing.power.components import regulator, winding
 from timing.power.loads import PhaseLoad, heaviest, phase_loads
 from timing.power.rectifier import Array, Diode, RectifierCircuit, SteadyState, Values, solve
-from timing.sequence.table import Phase
+from timing.sequence.core.table import Phase
 
 DRAWS = 10_000
 """Draws of a supply (choice)."""

@@ -10,8 +10,8 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from timing.circuit.suppression import off_delay_of
 from timing.design.design import Design
+from timing.design.suppression import off_delay_of
 from timing.design.times import LONGEST_BURNBACK_US
 from timing.process.arc import MOST_DIP_V, REGIME_NOTES
 from timing.process.burnback import FROZEN, FUSED, SHORT

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from timing.circuit.suppression import off_delay_of
 from timing.design.design import Design
 from timing.design.feeder import Spread
+from timing.design.suppression import off_delay_of
 from timing.process.arc import (
     ARC_OUT_A,
     ARCS,

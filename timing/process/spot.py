@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from timing.circuit.suppression import off_delay_of
 from timing.design.design import Design
+from timing.design.suppression import off_delay_of
 from timing.process.case import BurnbackCase, SpreadS, burnback_case
 from timing.process.cooling import ARC_EFFICIENCY
 from timing.process.errors import ProcessError, require_positive

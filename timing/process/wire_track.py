@@ -19,9 +19,9 @@ from timing.process.burnback_trace import burnback_trace
 from timing.process.case import BurnbackCase, burnback_case
 from timing.process.errors import ProcessError
 from timing.process.spot import ARC_START_S
-from timing.sequence.lag import actual_edges
-from timing.sequence.table import Output
-from timing.sequence.timeline import Timeline, on_spans_us
+from timing.sequence.core.engine import Timeline, on_spans_us
+from timing.sequence.core.table import Output
+from timing.sequence.simulate import actual_edges
 
 STEP_S = 0.008
 """Spacing of the points within a burnback: fine enough for a picture (choice)."""

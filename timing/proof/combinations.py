@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from timing.proof.asking import Answers
 from timing.proof.walk import Edge, Walk, edges_from
 from timing.proof.world import NO_TIMER, Outcome, Situation, World
-from timing.sequence.passes import Inputs, State
+from timing.sequence.core.scan import Inputs, State
 
 Column = NDArray[np.uint32]
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from timing.sequence.passes import KEPT, SETS
-from timing.sequence.table import Action, Condition, Phase, Row, Table, Time
+from timing.sequence.core.scan import KEPT, SETS
+from timing.sequence.core.table import Action, Condition, Phase, Row, Table, Time
 
 _MODE = tuple(KEPT[condition] for condition in (Condition.FOUR_STEP, Condition.SPOT, Condition.STITCH))
 _SETS: dict[Action, tuple[str, ...]] = {

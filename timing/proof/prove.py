@@ -12,7 +12,7 @@ from timing.proof.rules import RULES, EndRule, Rule
 from timing.proof.walk import Walk, walk
 from timing.proof.witness import Witness, witness
 from timing.proof.world import world_of
-from timing.sequence.table import Table
+from timing.sequence.core.table import Table
 
 
 @dataclass(frozen=True)

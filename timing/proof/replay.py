@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 
 from timing.proof.rules import EndRule, Rule
 from timing.proof.step import Model, Step, watch
-from timing.sequence.engine import Engine, Rig
-from timing.sequence.script import Script
+from timing.sequence.core.engine import Engine, Rig
+from timing.sequence.core.script import Script
 
 
 @dataclass

@@ -7,8 +7,8 @@ from typing import Any
 from timing.design.design import Design
 from timing.proof.prove import Proof, Verdict
 from timing.proof.witness import Witness
+from timing.sequence.core.table import Phase
 from timing.sequence.script_text import write_script
-from timing.sequence.table import Phase
 
 COVERED = "the phase table: every combination of phase, inputs, timers (each over or not) and flags"
 """What was walked, in one line; for the manifest, the documentation and the summary alike."""

@@ -15,8 +15,8 @@ from typing import Any, NamedTuple
 
 from timing.design.times import LONGEST_BURNBACK_US, LONGEST_COMPLETED_SPOT_US
 from timing.proof.step import CONTACTOR, GAS, WELDING, WIRE, Step
-from timing.sequence.passes import contactor_on
-from timing.sequence.table import Fault, Phase
+from timing.sequence.core.scan import contactor_on
+from timing.sequence.core.table import Fault, Phase
 
 Observer = Callable[[Any, Step], tuple[Any, bool]]
 

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from operator import attrgetter
 from typing import NamedTuple, cast
 
-from timing.sequence.passes import CONDITIONS, Inputs, Pass, State
-from timing.sequence.settings import Settings
-from timing.sequence.table import Condition, Output, Phase, Table
+from timing.sequence.core.scan import CONDITIONS, Inputs, Pass, State
+from timing.sequence.core.settings import Settings
+from timing.sequence.core.table import Condition, Output, Phase, Table
 
 GAS, WIRE, CONTACTOR = Output.GAS.value, Output.WIRE.value, Output.CONTACTOR.value
 WELDING = GAS | WIRE | CONTACTOR

@@ -11,7 +11,7 @@ from typing import NamedTuple, cast
 from timing.proof.asking import Answers, Questions, all_ways
 from timing.proof.step import Step, watch
 from timing.proof.world import NOW_US, Outcome, Situation, World
-from timing.sequence.passes import Inputs, State
+from timing.sequence.core.scan import Inputs, State
 
 
 class Edge(NamedTuple):

@@ -15,10 +15,9 @@ from timing.proof.schedule import Apart, earliest_us
 from timing.proof.step import CONTACTOR
 from timing.proof.walk import Edge, Walk
 from timing.proof.world import NO_TIMER, World, times_of
-from timing.sequence.engine import REST_US, run_script
-from timing.sequence.filters import SupplyLevel
-from timing.sequence.script import Change, Script
-from timing.sequence.timeline import Timeline
+from timing.sequence.core.engine import REST_US, Timeline, run_script
+from timing.sequence.core.filters import SupplyLevel
+from timing.sequence.core.script import Change, Script
 
 _GAPS_US = (200_000, 20_000, 1_000, 1)
 """Distances between passes that are tried, the most readable first."""

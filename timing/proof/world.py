@@ -19,11 +19,11 @@ from timing.design.times import TimeSetting
 from timing.proof.asking import Choices
 from timing.proof.live import live_flags
 from timing.proof.step import Model, Over, Step
-from timing.sequence.engine import Engine, Rig
+from timing.sequence.core.engine import Engine, Rig
+from timing.sequence.core.scan import State, start
+from timing.sequence.core.table import Action, Condition, Output, Phase, Table, Time
 from timing.sequence.of_design import time_settings
-from timing.sequence.passes import State, start
 from timing.sequence.simulate import rig_of
-from timing.sequence.table import Action, Condition, Output, Phase, Table, Time
 
 NOW_US = 2**32 + 500
 """Instant of every walked pass: just after the board's 32-bit clock has wrapped, so that the instants a pass looks

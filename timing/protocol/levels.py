@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from timing.design.roles import TIME_NAMES
-from timing.sequence.table import Output
+from timing.sequence.core.table import Output
 
 RAW_CONTACTS = (
     "trigger",

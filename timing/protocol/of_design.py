@@ -6,10 +6,9 @@ from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.pinning import needed_roles
 from timing.protocol.target import SupplyCounts, Target
-from timing.sequence.dials import dial_scale
 from timing.sequence.of_design import time_settings
+from timing.sequence.readings import dial_scale, supply_thresholds
 from timing.sequence.simulate import rig_of
-from timing.sequence.supply_sense import supply_thresholds
 
 
 def target_of(design: Design, board: Board) -> Target:

@@ -11,8 +11,8 @@ from timing.protocol.levels import ANALOG_CHANNELS, LEVEL_BIT, RAW_ALL, RAW_BIT
 from timing.protocol.registers import CONDITIONS, Condition, Register
 from timing.protocol.required import DEVIATIONS, REQUIRED
 from timing.protocol.resets import ROWS, Reset
+from timing.sequence.core.table import Fault, Phase
 from timing.sequence.faults import EXPLANATIONS
-from timing.sequence.table import Fault, Phase
 
 _MADE = "<!-- Made by `make docs` from the code; changes here are lost. -->\n\n"
 

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from timing.sequence.engine import Rig
-from timing.sequence.passes import Inputs, Pass, State
-from timing.sequence.settings import specialise
-from timing.sequence.table import TABLE, Condition, Phase, Table, Time
+from timing.sequence.core.engine import Rig
+from timing.sequence.core.scan import Inputs, Pass, State
+from timing.sequence.core.settings import specialise
+from timing.sequence.core.table import TABLE, Condition, Phase, Table, Time
 
 Times = NDArray[np.int32]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from timing.sequence.table import Fault, Table
+from timing.sequence.core.table import Fault, Table
 
 
 @dataclass(frozen=True)

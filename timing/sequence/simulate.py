@@ -1,15 +1,23 @@
-"""From a design and a trigger script to a timeline."""
+"""From a design and a trigger script to a timeline: what the board commands, and when the loads really follow.
+
+Valves, motors and contactors respond late, and to short commands not at all.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 from timing.design.design import Design
 from timing.design.errors import Complaint, DesignFileError
+from timing.design.feeder import Actuator
+from timing.design.suppression import off_delay_of
 from timing.design.units import format_duration
-from timing.sequence.engine import Rig, run_script
+from timing.sequence.core.engine import Edge, Rig, Timeline, run_script
+from timing.sequence.core.script import Change, Script
+from timing.sequence.core.table import Condition, Output
 from timing.sequence.of_design import filter_times_us, settings_of, table_of, time_settings
-from timing.sequence.script import Change, Script
 from timing.sequence.script_text import words_of
-from timing.sequence.timeline import Timeline
 
 
 def rig_of(design: Design) -> Rig:
@@ -69,3 +77,95 @@ def _impossible(design: Design, change: Change) -> Complaint | None:
         ends = f"{format_duration(setting.low_us)} to {format_duration(setting.high_us)}"
         return Complaint("", found, f"{ends} on that dial")
     return None
+
+
+PRESS_US = 100_000
+HELD_US = 1_500_000
+TAP_US = 300_000
+ARC_STARTS_US = 80_000
+
+
+def usual_script(design: Design, *, settled: bool = True) -> Script:
+    """Return press and release of an ordinary weld: held in two-step, tapped twice in four-step.
+
+    settled: as `simulate` takes it; from power-up the press waits until hold-off is over.
+    With an arc sensor the arc strikes a little after each contactor-on; with stitching two spots fit in the pull.
+    """
+    script, settings = _from_idle(design), settings_of(design)
+    if settled:
+        return script
+    hold_off_us = settings.settle_us + settings.open_us
+    return Script(tuple(replace(change, at_us=change.at_us + hold_off_us) for change in script.changes))
+
+
+def _from_idle(design: Design) -> Script:
+    preflow_us = design.times.preflow.setting_us
+    filter_us = design.trigger.filter_us
+    weld_us = PRESS_US + filter_us + preflow_us
+    if settings_of(design).fixed.get(Condition.FOUR_STEP) is True or design.trigger.mode == "four-step":
+        second_us = weld_us + HELD_US
+        return Script(
+            (
+                Change(PRESS_US, "trigger", 1),
+                Change(PRESS_US + TAP_US, "trigger", 0),
+                Change(second_us, "trigger", 1),
+                Change(second_us + TAP_US, "trigger", 0),
+            )
+        )
+    if design.spot is None:
+        release_us = weld_us + HELD_US
+        return _with_arc(design, [(weld_us, release_us)], release_us)
+    spot_us = design.spot.time.setting_us + (ARC_STARTS_US if design.arc_sensor else 0)
+    after_spot_us = weld_us + spot_us + design.times.burnback.setting_us
+    if design.stitch is None:
+        return _with_arc(design, [(weld_us, weld_us + spot_us)], after_spot_us + HELD_US // 3)
+    second_us = after_spot_us + design.stitch.pause.setting_us
+    release_us = second_us + spot_us + design.times.burnback.setting_us // 2
+    return _with_arc(design, [(weld_us, weld_us + spot_us), (second_us, second_us + spot_us)], release_us)
+
+
+def _with_arc(design: Design, welds_us: list[tuple[int, int]], release_us: int) -> Script:
+    changes = [Change(PRESS_US, "trigger", 1), Change(release_us, "trigger", 0)]
+    if design.arc_sensor is not None:
+        filter_us = design.arc_sensor.filter_us
+        burnback_us = design.times.burnback.setting_us
+        for begin_us, end_us in welds_us:
+            changes.append(Change(begin_us + ARC_STARTS_US - filter_us, "arc", 1))
+            changes.append(Change(end_us + burnback_us, "arc", 0))
+    return Script(tuple(sorted(changes, key=lambda change: change.at_us)))
+
+
+def lagged(edges: Sequence[Edge], on_delay_us: int, off_delay_us: int) -> tuple[Edge, ...]:
+    """Return when one load really switches, given the commanded edges of its output in order of time.
+
+    A command that is taken back before its delay is over has no effect: armature and plunger have inertia.
+    """
+    actual: list[Edge] = []
+    for edge in edges:
+        # What was still under way is overtaken by the new command.
+        while actual and actual[-1].at_us >= edge.at_us:
+            actual.pop()
+        acting = bool(actual) and actual[-1].on
+        if acting != edge.on:
+            delay_us = on_delay_us if edge.on else off_delay_us
+            actual.append(Edge(edge.at_us + delay_us, edge.output, edge.on))
+    return tuple(actual)
+
+
+def loads_of(design: Design) -> dict[Output, Actuator]:
+    """Return the load on each output of `design`; gasless designs have no gas valve."""
+    loads: dict[Output, Actuator] = {Output.WIRE: design.feeder.wire_drive, Output.CONTACTOR: design.feeder.contactor}
+    if design.feeder.gas_valve is not None:
+        loads = {Output.GAS: design.feeder.gas_valve, **loads}
+    return loads
+
+
+def actual_edges(design: Design, timeline: Timeline) -> dict[Output, tuple[Edge, ...]]:
+    """Return the actual edges of every load at its typical delays, the suppression of its coil counted.
+
+    The wire drive's edge is the motor losing its supply; the wire coasts on from there.
+    """
+    return {
+        output: lagged(timeline.edges_of(output), load.on_delay.typical_us, off_delay_of(design, load).typical_us)
+        for output, load in loads_of(design).items()
+    }

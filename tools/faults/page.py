@@ -10,8 +10,8 @@ from pathlib import Path
 from timing.circuit.senses import contact_sense
 from timing.design.board import Board
 from timing.design.units import format_quantity
-from timing.sequence import panel
-from timing.sequence.table import Fault
+from timing.sequence.core import filters
+from timing.sequence.core.table import Fault
 from tools.faults import trials
 from tools.faults.subject import ROOT, Subject, load_project
 from tools.faults.trials import Course, Flip, Outcome
@@ -115,9 +115,9 @@ def page(results: Results) -> str:
 def _looks(board: Board) -> str:
     sense = contact_sense(board)
     return LOOKS.format(
-        looks=panel.LOOKS,
-        look_us=panel.LOOK_US,
-        shortest=_ms(panel.SHORTEST_US),
+        looks=filters.PANEL_LOOKS,
+        look_us=filters.PANEL_LOOK_US,
+        shortest=_ms(filters.PANEL_SHORTEST_US),
         pull_up=format_quantity(sense.pull_up_ohm, "ohm"),
         opening=_ms(round(sense.opening_us)),
     )

@@ -15,8 +15,8 @@ from timing.design.design import Design
 from timing.design.loading import parse_design
 from timing.protocol.of_design import target_of
 from timing.protocol.target import Target
-from timing.sequence.script import Change
-from timing.sequence.table import Phase
+from timing.sequence.core.script import Change
+from timing.sequence.core.table import Phase
 from wirecue import __version__
 from wirecue.boards import load_board
 

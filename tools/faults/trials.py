@@ -8,11 +8,10 @@ from dataclasses import dataclass
 
 from bench.avr.cues import TIMER_0_CONTROL, Cue, Event, said
 from timing.protocol.levels import RAW_BIT
-from timing.sequence import panel
-from timing.sequence.engine import run_script
-from timing.sequence.script import Change, Script
-from timing.sequence.table import Fault, Output, Phase
-from timing.sequence.timeline import Edge
+from timing.sequence.core import filters
+from timing.sequence.core.engine import Edge, run_script
+from timing.sequence.core.script import Change, Script
+from timing.sequence.core.table import Fault, Output, Phase
 from tools.faults.subject import BOOT_US, PASS_US, WAYS, Subject, Way, in_order
 
 AT_ONCE_US = 0
@@ -93,7 +92,7 @@ def kinds(subject: Subject) -> list[Kind]:
         Kind(
             "interlock open",
             lambda s, at: [s.contact("interlock", False, at), s.contact("interlock", True, at + CLEARED_US)],
-            panel.LONGEST_US + 2 * PASS_US,
+            filters.PANEL_LONGEST_US + 2 * PASS_US,
             "looks that agree",
             Fault.INTERLOCK,
         ),

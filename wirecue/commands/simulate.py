@@ -62,8 +62,7 @@ def command(
     """
     from codegen.timeline_svg import timeline_svg
     from codegen.traces import csv_text, json_text, vcd_text
-    from timing.sequence.simulate import simulate
-    from timing.sequence.usual import usual_script
+    from timing.sequence.simulate import simulate, usual_script
     from wirecue.projects import load_project
     from wirecue.terminal_timeline import terminal_timeline
 

@@ -103,7 +103,7 @@ def command(
     from bench.capture.reading import read_capture
     from bench.reports.edges import edges_text
     from timing.protocol.of_design import target_of
-    from timing.sequence.script import Script
+    from timing.sequence.core.script import Script
     from timing.sequence.simulate import simulate
     from wirecue.projects import load_project
 

@@ -6,13 +6,11 @@ import heapq
 from dataclasses import dataclass, field
 
 from timing.design.design import Design
-from timing.sequence.engine import Engine
+from timing.sequence.core.engine import Engine, PhaseChange, Timeline
+from timing.sequence.core.script import Change
+from timing.sequence.core.table import Fault, Output, Phase
 from timing.sequence.of_design import time_settings
-from timing.sequence.script import Change
-from timing.sequence.simulate import rig_of
-from timing.sequence.table import Fault, Output, Phase
-from timing.sequence.timeline import PhaseChange, Timeline
-from timing.sequence.usual import ARC_STARTS_US
+from timing.sequence.simulate import ARC_STARTS_US, rig_of
 
 BEFORE_US = 100_000
 """Shown before the first press."""

@@ -10,9 +10,9 @@ import pytest
 from bench.avr.cues import Cue, Event, Wiring, read_event
 from bench.avr.runner import Simulator, SimulatorError, build_runner
 from timing.design.loading import load_design
-from timing.sequence.script import Change
-from timing.sequence.table import Output
-from timing.sequence.timeline import Edge
+from timing.sequence.core.engine import Edge
+from timing.sequence.core.script import Change
+from timing.sequence.core.table import Output
 from wirecue.boards import load_board
 
 ROOT = Path(__file__).parents[3]

@@ -8,11 +8,11 @@ import random
 import pytest
 
 from tests.conftest import SOAK
-from timing.sequence import panel
-from timing.sequence.script import Change, Script
+from timing.sequence.core import filters
+from timing.sequence.core.engine import Edge
+from timing.sequence.core.script import Change, Script
+from timing.sequence.core.table import Output, Phase
 from timing.sequence.simulate import simulate
-from timing.sequence.table import Output, Phase
-from timing.sequence.timeline import Edge
 
 pytestmark = pytest.mark.debian("gcc", "avr-gcc", "arduino-core", "simavr")
 
@@ -25,7 +25,7 @@ CLOCK_RANGE = 1 << 32
 PASS_US = 80
 ROUND_US = 2_000
 # How much earlier or later than usual a contact of the panel may count.
-LOOK_US = panel.LONGEST_US - panel.USUAL_US + PASS_US
+LOOK_US = filters.PANEL_LONGEST_US - filters.PANEL_USUAL_US + PASS_US
 
 
 def random_script(rig, rng):
@@ -86,7 +86,7 @@ def delayed(script, closing_us, opening_us, dials_us, look_us):
     """Let closings, openings and dials come later, each by its own time, so that pulses get longer and shorter."""
 
     def later_us(change):
-        if panel.is_looked_at(change.what):
+        if filters.is_looked_at(change.what):
             return look_us
         return dials_us if change.what.startswith("dial") else closing_us if change.value else opening_us
 

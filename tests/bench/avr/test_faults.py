@@ -8,9 +8,9 @@ import pytest
 
 from bench.avr.cues import said
 from tests.conftest import SOAK
-from timing.sequence.engine import run_script
-from timing.sequence.script import Change, Script
-from timing.sequence.table import Fault, Phase
+from timing.sequence.core.engine import run_script
+from timing.sequence.core.script import Change, Script
+from timing.sequence.core.table import Fault, Phase
 from tools.faults.page import GARBAGE_BYTES, PAGE, page, run_all
 from tools.faults.subject import DIALS_US, WAYS, load_project
 from tools.faults.trials import FLIPPED_IN

@@ -9,8 +9,8 @@ import pytest
 from bench.avr.cues import said
 from timing.protocol.levels import RAW_BIT
 from timing.protocol.resets import Reset
-from timing.sequence import panel
-from timing.sequence.table import Fault, Output, Phase
+from timing.sequence.core import filters
+from timing.sequence.core.table import Fault, Output, Phase
 
 pytestmark = pytest.mark.debian("gcc", "avr-gcc", "arduino-core", "simavr")
 
@@ -120,7 +120,8 @@ def test_a_chip_is_not_ended_by_a_watchdog_that_is_a_fifth_fast_or_a_quarter_slo
 
 def test_an_interlock_that_flickers_does_nothing_and_one_that_stays_open_ends_the_weld(gasless):
     rig, wiring, at_us = gasless, gasless.wiring, BOOT_US + 300_000
-    shortest_us, longest_us = panel.SHORTEST_US - LONGEST_PASS_US, panel.LONGEST_US + 2 * LONGEST_PASS_US
+    shortest_us = filters.PANEL_SHORTEST_US - LONGEST_PASS_US
+    longest_us = filters.PANEL_LONGEST_US + 2 * LONGEST_PASS_US
 
     def weld(*cues):
         start = [*rig.boot(), wiring.contact("trigger", True, BOOT_US)]

@@ -15,10 +15,9 @@ from timing.design.design import Design
 from timing.design.loading import load_design
 from timing.protocol.of_design import target_of
 from timing.protocol.target import Target
-from timing.sequence.engine import run_script
-from timing.sequence.script import Change, Script
-from timing.sequence.simulate import simulate
-from timing.sequence.usual import usual_script
+from timing.sequence.core.engine import run_script
+from timing.sequence.core.script import Change, Script
+from timing.sequence.simulate import simulate, usual_script
 from wirecue.boards import load_board
 
 EXAMPLES = Path(__file__).parents[3] / "examples"

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from bench.capture.capture import Capture, CaptureError
 from bench.capture.scaling import Pace, paced_rig
-from timing.sequence.script import Change, Script
+from timing.sequence.core.script import Change, Script
 from timing.sequence.script_text import parse_script
 
 

@@ -14,7 +14,7 @@ from bench.reports.plain import report_data
 from bench.reports.table import result_line, table_text
 from bench.results import CaseResult, Report
 from bench.virtual.faults import Faults
-from timing.sequence.table import Output
+from timing.sequence.core.table import Output
 
 
 @pytest.fixture

@@ -12,8 +12,8 @@ from timing.circuit.drives import drives
 from timing.circuit.netlist import netlist
 from timing.design.loading import parse_design
 from timing.project import Project
-from timing.sequence.dials import dial_scale
 from timing.sequence.of_design import time_settings
+from timing.sequence.readings import dial_scale
 from wirecue.boards import load_board
 
 ROOT = Path(__file__).parents[3]

@@ -9,7 +9,7 @@ import pytest
 from timing.circuit.dial import PIN_LEAKAGE_A, dial_wiring, dial_wirings, wiper_fraction
 from timing.design.board import Board
 from timing.design.design import Design
-from timing.sequence.dials import dial_scale
+from timing.sequence.readings import dial_scale
 
 Changed = Callable[..., Design]
 

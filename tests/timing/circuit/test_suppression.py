@@ -7,8 +7,8 @@ from collections.abc import Callable
 from hypothesis import given
 from hypothesis import strategies as st
 
-from timing.circuit.suppression import added_delay_us, let_go_s, off_delay
 from timing.design.design import Design
+from timing.design.suppression import added_delay_us, let_go_s, off_delay
 
 Changed = Callable[..., Design]
 

@@ -12,7 +12,7 @@ from timing.power.budget import aged, budget, hold_up_s
 from timing.power.components import FuseChoice, choose, rail_v, regulator, usual_regulation_percent, winding
 from timing.power.loads import heaviest, phase_load, phase_loads, pull_ins
 from timing.power.rectifier import RectifierCircuit
-from timing.sequence.table import TABLE, Output, Phase
+from timing.sequence.core.table import TABLE, Output, Phase
 
 Changed = Callable[..., Design]
 

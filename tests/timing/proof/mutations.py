@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from tests.conftest import ROOT
 from timing.design.design import Design
 from timing.design.loading import parse_design
-from timing.sequence.table import (
+from timing.sequence.core.table import (
     ARC_ESTABLISHED,
     ARC_LIMIT_OVER,
     ARC_SEEN_OPEN,

@@ -15,13 +15,13 @@ from timing.design.design import Design
 from timing.design.loading import load_design, parse_design
 from timing.proof.prove import Verdict, prove
 from timing.proof.rules import RULES
-from timing.sequence.filters import SupplyLevel
+from timing.sequence.core.engine import Timeline
+from timing.sequence.core.filters import SupplyLevel
+from timing.sequence.core.settings import specialise
+from timing.sequence.core.table import Fault, Output, Phase
 from timing.sequence.of_design import settings_of
 from timing.sequence.script_text import parse_script, write_script
-from timing.sequence.settings import specialise
 from timing.sequence.simulate import simulate
-from timing.sequence.table import Fault, Output, Phase
-from timing.sequence.timeline import Timeline
 
 SPOT_STITCH = (ROOT / "examples" / "spot_stitch.toml").read_text()
 SHOP = (ROOT / "examples" / "shop_two_step.toml").read_text()

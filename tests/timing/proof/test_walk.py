@@ -18,8 +18,8 @@ from timing.proof.replay import steps_of
 from timing.proof.step import Over
 from timing.proof.walk import Edge, Walk, walk
 from timing.proof.world import KEPT, NOW_US, Outcome, Situation, World, world_of
-from timing.sequence.passes import Inputs, State, step
-from timing.sequence.script import Change, Script
+from timing.sequence.core.scan import Inputs, State, step
+from timing.sequence.core.script import Change, Script
 from timing.sequence.simulate import rig_of
 
 NAMES = [path.stem for path in EXAMPLES]

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from tests.conftest import ROOT
 from timing.design.loading import load_design
+from timing.sequence.core.table import TABLE, Fault
 from timing.sequence.faults import EXPLANATIONS, faults_of
 from timing.sequence.of_design import table_of
-from timing.sequence.table import TABLE, Fault
 
 
 def faults(name: str) -> set[Fault]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from timing.sequence.filters import ContactFilter
+from timing.sequence.core.filters import ContactFilter
 
 
 def first_change(contact: ContactFilter, readings, wanted: bool) -> int | None:

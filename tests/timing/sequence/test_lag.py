@@ -10,14 +10,12 @@ from hypothesis import strategies as st
 
 from tests.conftest import ROOT
 from timing.circuit.drives import drives
-from timing.circuit.suppression import off_delay_of
 from timing.design.loading import parse_design
+from timing.design.suppression import off_delay_of
 from timing.process.case import burnback_case
-from timing.sequence.lag import actual_edges, lagged
-from timing.sequence.simulate import simulate
-from timing.sequence.table import Output
-from timing.sequence.timeline import Edge
-from timing.sequence.usual import usual_script
+from timing.sequence.core.engine import Edge
+from timing.sequence.core.table import Output
+from timing.sequence.simulate import actual_edges, lagged, simulate, usual_script
 from wirecue.boards import load_board
 
 

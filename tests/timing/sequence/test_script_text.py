@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from timing.design.errors import DesignFileError
-from timing.sequence.script import Change, Script
+from timing.sequence.core.script import Change, Script
 from timing.sequence.script_text import parse_script, write_script
 
 

@@ -7,10 +7,10 @@ from hypothesis import strategies as st
 
 from tests.conftest import EXAMPLES
 from timing.design.loading import load_design
-from timing.sequence.passes import Inputs, State, step
-from timing.sequence.settings import specialise
+from timing.sequence.core.scan import Inputs, State, step
+from timing.sequence.core.settings import specialise
+from timing.sequence.core.table import TABLE, Condition, Is, Phase
 from timing.sequence.simulate import rig_of
-from timing.sequence.table import TABLE, Condition, Is, Phase
 
 RIGS = [rig_of(load_design(path)) for path in EXAMPLES]
 

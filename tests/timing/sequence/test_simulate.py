@@ -9,11 +9,10 @@ from hypothesis import strategies as st
 from tests.conftest import EXAMPLES, ROOT
 from timing.design.errors import DesignFileError
 from timing.design.loading import load_design, parse_design
-from timing.sequence.script import Change, Script
+from timing.sequence.core.script import Change, Script
+from timing.sequence.core.table import Output
 from timing.sequence.script_text import parse_script
-from timing.sequence.simulate import simulate
-from timing.sequence.table import Output
-from timing.sequence.usual import usual_script
+from timing.sequence.simulate import simulate, usual_script
 
 SHOP = (ROOT / "examples" / "shop_two_step.toml").read_text()
 # Times of its own, so that the sums below can be followed by hand.

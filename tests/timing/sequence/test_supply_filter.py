@@ -8,10 +8,10 @@ from hypothesis import strategies as st
 
 from tests.conftest import ROOT
 from timing.design.loading import load_design
-from timing.sequence.filters import SupplyFilter, SupplyLevel
-from timing.sequence.script import Change, Script
+from timing.sequence.core.filters import SupplyFilter, SupplyLevel
+from timing.sequence.core.script import Change, Script
+from timing.sequence.core.table import Fault, Phase
 from timing.sequence.simulate import simulate
-from timing.sequence.table import Fault, Phase
 
 FILTER_US = 20_000
 LOW, GOOD, BETWEEN = SupplyLevel.LOW, SupplyLevel.GOOD, SupplyLevel.BETWEEN

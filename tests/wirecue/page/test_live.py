@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 
 from tests.conftest import EXAMPLES
 from timing.design.loading import load_design
-from timing.sequence.script import Change, Script
+from timing.sequence.core.script import Change, Script
+from timing.sequence.core.table import Output, Phase
 from timing.sequence.simulate import simulate
-from timing.sequence.table import Output, Phase
 from wirecue.page.live import SHORTEST_WINDOW_US, LiveRun, panel_switches, window_us
 
 DESIGNS = {path.stem: load_design(path) for path in EXAMPLES}

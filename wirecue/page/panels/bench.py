@@ -13,8 +13,8 @@ from bench.results import CaseResult
 from codegen.capture_svg import capture_svg
 from codegen.time_tracks import OUTPUT_NAMES
 from timing.protocol.cautions import CAUTIONS
-from timing.sequence.table import Output
-from timing.sequence.timeline import Edge
+from timing.sequence.core.engine import Edge
+from timing.sequence.core.table import Output
 from wirecue.page.bench_job import KINDS, VIRTUAL, BenchJob
 from wirecue.page.screen import Screen, in_page
 

@@ -12,7 +12,7 @@ from nicegui import ui
 
 from codegen.burnback_svg import Asked, burnback_svg
 from codegen.timeline_svg import LEFT, RIGHT, TOP, WIDTH, timeline_svg
-from timing.sequence.table import Output
+from timing.sequence.core.table import Output
 from wirecue.page.live import BEFORE_US, LiveRun, panel_switches, window_us
 from wirecue.page.screen import Screen, in_page
 from wirecue.page.shared import Topic

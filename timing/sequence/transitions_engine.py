@@ -11,9 +11,9 @@ from typing import Any
 
 from transitions import Machine
 
-from timing.sequence.passes import ACTIONS, CONDITIONS, Inputs, Pass, State
-from timing.sequence.settings import Settings
-from timing.sequence.table import Action, Condition, Exit, Fault, Is, Note, Phase, Table
+from timing.sequence.core.scan import ACTIONS, CONDITIONS, Inputs, Pass, State
+from timing.sequence.core.settings import Settings
+from timing.sequence.core.table import Action, Condition, Exit, Fault, Is, Note, Phase, Table
 
 
 class ReferenceMachine:

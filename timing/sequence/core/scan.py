@@ -9,8 +9,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
 from typing import cast
 
-from timing.sequence.settings import Settings
-from timing.sequence.table import Action, Condition, Exit, Fault, Is, Note, Output, Phase, Table, Time
+from timing.sequence.core.settings import Settings
+from timing.sequence.core.table import Action, Condition, Exit, Fault, Is, Note, Output, Phase, Table, Time
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from timing.sequence.passes import Inputs, start, step
-from timing.sequence.reference import ReferenceMachine
-from timing.sequence.settings import Settings
-from timing.sequence.table import TABLE
+from timing.sequence.core.scan import Inputs, start, step
+from timing.sequence.core.settings import Settings
+from timing.sequence.core.table import TABLE
+from timing.sequence.transitions_engine import ReferenceMachine
 
 times = st.sampled_from([0, 1_000, 5_000, 40_000])
 inputs = st.builds(

@@ -85,3 +85,25 @@ class SupplyFilter:
     def deadline_us(self) -> int | None:
         """Return when the supply will count as low if it stays as it is, or None where it stays what it is."""
         return None if self.low or self.below_since_us is None else self.below_since_us + self.filter_us
+
+
+# Switches of the panel and the interlock count once several looks at them agree. A look is taken every 128 us and the
+# fourth on end that differs makes the change, so that a disturbance shorter than three looks does nothing. Four looks:
+# common practice, no source; they cost an opening interlock half a millisecond, a tenth of what the contactor behind it
+# takes to open. The model of the sequence takes these contacts as they count. Forced contacts count at once: they are
+# no pins.
+PANEL_LOOK_US = 128
+"""From one look to the next (choice)."""
+PANEL_LOOKS = 4
+"""Looks on end that make a change (choice)."""
+PANEL_SHORTEST_US = (PANEL_LOOKS - 1) * PANEL_LOOK_US
+"""A change that lasts less does nothing (derived)."""
+PANEL_LONGEST_US = PANEL_LOOKS * PANEL_LOOK_US
+"""A change that stays is seen by then, and a pass (derived)."""
+PANEL_USUAL_US = (PANEL_SHORTEST_US + PANEL_LONGEST_US) // 2
+"""What it usually takes (derived)."""
+
+
+def is_looked_at(what: str) -> bool:
+    """Tell whether a change of a script moves a contact of the panel or the interlock."""
+    return what in ("interlock", "four_step") or what.startswith("switch ")
