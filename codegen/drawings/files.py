@@ -1,13 +1,21 @@
-"""Drawings and lists of a build, by file name, all from one netlist."""
+"""Drawings and lists of a build, by file name, all from one netlist.
+
+The wire list and the parts list are CSV (RFC 4180), for a spreadsheet or for paper. A spreadsheet runs a cell that
+begins like a formula. Text of a design may stand in these lists, so such cells get an apostrophe in front, which
+spreadsheets hide; numbers stay numbers.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import csv
+import io
+from collections.abc import Iterable, Sequence
 
 from codegen.drawings.schematic import schematic
 from codegen.drawings.wiring import bypass_sheet, wiring_sheets
-from codegen.lists_csv import parts_csv, wires_csv
+from timing.circuit.lists import parts_list, wire_list
 from timing.circuit.netlist import netlist
+from timing.circuit.parts import Netlist
 from timing.design.board import Board
 from timing.design.design import Design
 
@@ -30,3 +38,53 @@ def drawing_files(design: Design, board: Board) -> dict[str, str]:
 def numbered(name: str, sheets: Sequence[str]) -> dict[str, str]:
     """Return sheets by file name: schematic.svg, schematic-2.svg and so on."""
     return {f"{name}{'' if number == 1 else f'-{number}'}.svg": svg for number, svg in enumerate(sheets, start=1)}
+
+
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+WIRES_HEAD = ("number", "from", "to", "net", "awg", "mm2", "current_a", "length_mm", "kind", "how_to_run_it")
+PARTS_HEAD = ("quantity", "refs", "description", "value", "reason")
+
+
+def wires_csv(design: Design, board: Board, wiring: Netlist | None = None) -> str:
+    """Return the wire list; the lengths are left blank, to be measured in the machine.
+
+    wiring: the netlist if it was made already. A name that begins with * is a star point: wires that meet there.
+    """
+    rows = (
+        (
+            str(wire.number),
+            wire.from_end,
+            wire.to_end,
+            wire.net,
+            str(wire.gauge.awg),
+            f"{wire.gauge.metric_mm2:g}",
+            f"{wire.current_a:.3g}",
+            "",
+            "link on the circuit board" if wire.on_board else "wire",
+            wire.treatment,
+        )
+        for wire in wire_list(wiring or netlist(design, board))
+    )
+    return _csv(WIRES_HEAD, rows)
+
+
+def parts_csv(design: Design, board: Board, wiring: Netlist | None = None) -> str:
+    """Return the parts list. wiring: the netlist if it was made already."""
+    rows = (
+        (str(row.quantity), " ".join(row.refs), row.description, row.value, "; ".join(row.reasons))
+        for row in parts_list(wiring or netlist(design, board))
+    )
+    return _csv(PARTS_HEAD, rows)
+
+
+def _csv(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    text = io.StringIO(newline="")
+    writer = csv.writer(text)
+    writer.writerow(head)
+    writer.writerows([harmless(cell) for cell in row] for row in rows)
+    return text.getvalue()
+
+
+def harmless(cell: str) -> str:
+    """Return a cell that no spreadsheet takes for a formula."""
+    return f"'{cell}" if cell.startswith(FORMULA_STARTS) else cell

@@ -1,17 +1,133 @@
-"""The schematic: three sheets of A4 in landscape."""
+"""The schematic, three sheets of A4 in landscape; here the whole, and sheet 3: the board with all on the panel."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
-from codegen.drawings.schematic_board import draw_board
+from codegen.drawings.finding_parts import between, has_net, one_of, only_between, parts_of
 from codegen.drawings.schematic_outputs import draw_outputs
-from codegen.drawings.schematic_supply import draw_supply
-from codegen.drawings.sheet import Sheet
+from codegen.drawings.schematic_supply import draw_supply, pin_label
+from codegen.drawings.sheet import SMALL, Point, Sheet
+from codegen.drawings.symbols import block, potentiometer, two
 from timing.circuit.netlist import netlist
 from timing.circuit.parts import Netlist
 from timing.design.board import Board
 from timing.design.design import Design
+from timing.design.roles import TIME_NAMES
+
+LEFT, RIGHT, BUS_X = 124.0, 166.0, 14.0
+PULL_X, CAPACITOR_X = 93.0, 108.0
+FIRST, ROW, DIAL, FLAG = 36.0, 11.6, 23.6, 4.6
+
+
+def draw_board(sheet: Sheet) -> None:
+    """Draw the sheet."""
+    wiring = sheet.wiring
+    board = one_of(wiring, "board", "board")
+    assert board is not None
+    places: dict[str, Point] = {}
+    left_end = _left(sheet, places, board.ref)
+    right_end = _right(sheet, places)
+    bottom = max(left_end, right_end) + 4
+    supply_pins = [name for name in board.terminals if name not in places]
+    nets = {name: sheet.net(board.ref, name) for name in supply_pins}
+    for name, net in nets.items():
+        x = {"RAIL": LEFT + 12, "LOGIC": LEFT + 30, "COMMON": LEFT + 21}[net]
+        places[name] = (x, bottom + 2) if net == "COMMON" else (x, FIRST - 8)
+        if net == "COMMON":
+            sheet.common((x, bottom + 2))
+        else:
+            sheet.flag(net, (x, FIRST - 8), "up")
+    block(sheet, board.ref, (LEFT + 2, FIRST - 6, RIGHT - 2, bottom), places, " ")
+    middle = (LEFT + RIGHT) / 2
+    sheet.lines((middle, (FIRST + bottom) / 2), [board.ref, *board.value.split(", ")], SMALL, "middle")
+    sheet.caution(board.ref, (LEFT - 2, FIRST - 8))
+
+
+def _left(sheet: Sheet, places: dict[str, Point], board: str) -> float:
+    """Lamp and contacts; returns the height of the last."""
+    wiring = sheet.wiring
+    y, lows = FIRST, []
+    for part in parts_of(wiring, "inputs", "lamp", "contact", "jumper"):
+        if part.kind == "lamp":
+            series = only_between(wiring, "PIN-lamp", "LAMP")
+            two(sheet, part.ref, "COMMON", (22, y), (36, y))
+            two(sheet, series, "LAMP", (44, y), (60, y))
+            sheet.wire("LAMP", (36, y), (44, y))
+            sheet.wire("PIN-lamp", (60, y), (LEFT, y))
+            net = "PIN-lamp"
+        else:
+            net = next(name for name in (sheet.net(part.ref, end) for end in part.terminals) if name != "COMMON")
+            two(sheet, part.ref, "COMMON", (22, y), (36, y), "none")
+            sheet.text((23, y - 4.2), f"{part.ref} {part.value}", SMALL)
+            caps = between(wiring, net, "COMMON", "capacitor")
+            for cap in caps:
+                two(sheet, cap, net, (CAPACITOR_X, y), (CAPACITOR_X, y + 6))
+                sheet.common((CAPACITOR_X, y + 6))
+            pulls = between(wiring, "LOGIC", net, "resistor")
+            for pull in pulls:
+                two(sheet, pull, net, (PULL_X, y), (PULL_X, y - 8))
+                sheet.flag("LOGIC", (PULL_X, y - 8), "left")
+            sheet.wire(net, (36, y), *[(PULL_X, y) for _ in pulls], *[(CAPACITOR_X, y) for _ in caps], (LEFT, y))
+        pin = next(name for name in wiring.part(board).terminals if sheet.net(board, name) == net)
+        places[pin] = (LEFT, y)
+        lows.append(y)
+        y += ROW
+    for low in lows:
+        sheet.wire("COMMON", (BUS_X, low), (22, low))
+    sheet.wire("COMMON", *[(BUS_X, low) for low in lows], (BUS_X, lows[-1] + 4))
+    sheet.common((BUS_X, lows[-1] + 4))
+    return lows[-1]
+
+
+def _right(sheet: Sheet, places: dict[str, Point]) -> float:
+    """Flags to the other sheets, then the dials; returns the height of the last."""
+    wiring = sheet.wiring
+    elsewhere = ["gas_valve", "wire_drive", "contactor", "trigger", "supply_sense"]
+    y = FIRST
+    for role in elsewhere:
+        net = f"PIN-{role}"
+        if not has_net(wiring, net):
+            continue
+        pin = pin_label(wiring, role).partition(": ")[2]
+        places[pin] = (RIGHT, y)
+        sheet.wire(net, (RIGHT, y), (RIGHT + 6, y))
+        sheet.flag(net, (RIGHT + 6, y), "right", net)
+        y += FLAG
+    last = y
+    y += 9.0
+    for name in TIME_NAMES:
+        if not has_net(wiring, f"PIN-{name}_dial"):
+            continue
+        pin = pin_label(wiring, f"{name}_dial").partition(": ")[2]
+        places[pin] = (RIGHT, y)
+        _dial(sheet, name, y)
+        last = y
+        y += DIAL
+    return last
+
+
+def _dial(sheet: Sheet, name: str, y: float) -> None:
+    wiring, upper = sheet.wiring, y - 6
+    top, bottom, pin = f"{name.upper()}-TOP", f"{name.upper()}-BOTTOM", f"PIN-{name}_dial"
+    pot = next(part for part in parts_of(wiring, "dials", "potentiometer") if sheet.net(part.ref, "2") == pin)
+    pull = only_between(wiring, pin, "COMMON", "resistor")
+    quiet = only_between(wiring, pin, "COMMON", "capacitor")
+    sheet.wire(pin, (RIGHT, y), (180, y), (202, y), (240, y))
+    two(sheet, pull, pin, (180, y), (180, y + 9))
+    two(sheet, quiet, pin, (202, y), (202, y + 9))
+    for x in (180, 202):
+        sheet.common((x, y + 9))
+    potentiometer(sheet, pot.ref, (232, upper), (248, upper), (240, y))
+    sheet.text((240, upper - 4.4), f"{pot.ref} {name} {pot.value}", SMALL, "middle")
+    two(sheet, only_between(wiring, bottom, "COMMON"), "COMMON", (208, upper), (222, upper))
+    sheet.wire(bottom, (222, upper), (232, upper))
+    sheet.wire("COMMON", (208, upper), (204, upper))
+    sheet.common((204, upper))
+    two(sheet, only_between(wiring, "LOGIC", top), top, (258, upper), (272, upper))
+    sheet.wire(top, (248, upper), (258, upper))
+    sheet.flag("LOGIC", (272, upper), "right")
+
 
 SHEETS: tuple[tuple[str, Callable[[Sheet], None]], ...] = (
     ("supply and trigger", draw_supply),

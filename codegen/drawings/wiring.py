@@ -1,13 +1,20 @@
-"""The wiring: cables point to point, the joints on the circuit board, the bypass plug."""
+"""The wiring: cables point to point, the joints on the circuit board, the bypass plug.
+
+On the sheets of the circuit board each net is a card, to tick off while soldering. The bypass plug is a second plug
+whose links put the feeder back as it was found.
+"""
 
 from __future__ import annotations
 
-from codegen.drawings.bypass import draw_bypass
-from codegen.drawings.sheet import Sheet
-from codegen.drawings.wiring_board import cards, draw_cards, pages
-from codegen.drawings.wiring_cables import Cables, panel_apart
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from codegen.drawings.sheet import DASHED, LETTER, SMALL, Sheet, wrapped
+from codegen.drawings.wiring_cables import TINY, Cables, panel_apart
+from codegen.look import COMMANDED, FRAME, TINT
+from timing.circuit.lists import BYPASS_REFS, Wire, wire_list
 from timing.circuit.netlist import netlist
-from timing.circuit.parts import Netlist
+from timing.circuit.parts import BypassLink, Mate, Netlist
 from timing.design.board import Board
 from timing.design.design import Design
 
@@ -55,3 +62,165 @@ def bypass_sheet(design: Design, board: Board, wiring: Netlist | None = None) ->
 
 def _foot(design: Design) -> str:
     return f"{design.name}, design {design.digest()}"
+
+
+COLUMNS, CARDS_LEFT, CARDS_TOP, CARDS_BOTTOM = 4, 11.0, 28.0, 168.0
+COLUMN, GAP = 66.0, 3.5
+CHIPS, CHIP, LINE = 3, 21.5, 4.3
+"""Terminals in a line of a card, the width of each, the height of a line."""
+BOLD_SHARE = 0.9
+"""Bold letters are wider."""
+
+
+@dataclass(frozen=True)
+class Card:
+    """One net on the board."""
+
+    net: str
+    title: str
+    wires: tuple[Wire, ...]
+    star: bool
+
+    @property
+    def height(self) -> float:
+        """Height in mm."""
+        ends = len(self.wires) if self.star else 2
+        return LINE * (len(self.heading) + -(-ends // CHIPS)) + 2.4
+
+    @property
+    def heading(self) -> list[str]:
+        """Lines of the title."""
+        return wrapped(self.title, BOLD_SHARE * (COLUMN - 2.8), TINY)
+
+
+def cards(wiring: Netlist) -> Iterator[Card]:
+    """Yield the cards of a netlist, in the order of the nets."""
+    by_net: dict[str, list[Wire]] = {}
+    for wire in wire_list(wiring):
+        by_net.setdefault(wire.net, []).append(wire)
+    for net, wires in by_net.items():
+        on_board = tuple(wire for wire in wires if wire.on_board)
+        if not on_board:
+            continue
+        star = on_board[0].to_end.startswith("*")
+        gauge = on_board[0].gauge
+        outside = [str(wire.number) for wire in wires if not wire.on_board]
+        title = f"{'*' if star else ''}{net}, {gauge}"
+        if outside:
+            title += f"; wire{'' if len(outside) == 1 else 's'} {', '.join(outside)}"
+        yield Card(net, title, on_board, star)
+
+
+def pages(found: Sequence[Card]) -> list[list[tuple[Card, float, float]]]:
+    """Place the cards in columns, on as many sheets as they take."""
+    placed: list[list[tuple[Card, float, float]]] = [[]]
+    column, y = 0, CARDS_TOP
+    for card in found:
+        if y + card.height > CARDS_BOTTOM:
+            column, y = column + 1, CARDS_TOP
+        if column == COLUMNS:
+            placed.append([])
+            column = 0
+        placed[-1].append((card, CARDS_LEFT + column * (COLUMN + GAP), y))
+        y += card.height + 2.0
+    return placed
+
+
+def draw_cards(sheet: Sheet, placed: Sequence[tuple[Card, float, float]]) -> None:
+    """Draw the cards of one sheet."""
+    says = "Join what stands in one card, and bring the wires named in its heading there from outside."
+    sheet.text((CARDS_LEFT, 24.5), f"{says} Box to tick, number in the wire list, terminal.", SMALL)
+    for card, x, y in placed:
+        sheet.line((x, y), (x + COLUMN, y), (x + COLUMN, y + card.height), (x, y + card.height), (x, y),
+                   width=0.2, colour=FRAME)  # fmt: skip
+        for index, line in enumerate(card.heading):
+            sheet.text((x + 1.4, y + 3.2 + index * LINE * 0.8), line, TINY, bold=True)
+        ends = [(wire.number, wire.from_end) for wire in card.wires]
+        if not card.star:
+            wire = card.wires[0]
+            ends = [(wire.number, wire.from_end), (wire.number, wire.to_end)]
+        for index, (number, end) in enumerate(ends):
+            left = x + 1.6 + index % CHIPS * CHIP
+            base = y + LINE * (len(card.heading) + 1 + index // CHIPS) - 0.6
+            ref, _, name = end.partition(".")
+            sheet.line((left, base), (left + 2, base), (left + 2, base - 2), (left, base - 2), (left, base), width=0.2)
+            sheet.text((left + 2.8, base), str(number), TINY, colour=COMMANDED)
+            sheet.text((left + 7.6, base), end, TINY)
+            sheet.terminal(ref, name, (left + 1, base - 1), 0.05)
+            sheet.pin_flag(card.net, (left + 1, base - 1))
+
+
+PLUG_TOP, WAY_PITCH = 40.0, 7.2
+PLUG_LEFT, PLUG_RIGHT, LINKS_LEFT, LINK_STEP = 20.0, 60.0, 66.0, 7.0
+NOTES_LEFT = 140.0
+HOW_TO_USE_UNSURE = "A broken line with ? is no link: trace first how that coil was switched as found, and link it so."
+HOW_TO_USE_PLUG = (
+    "Pull the mains plug of machine and power source, wait until the capacitors are empty; measure.",
+    "Solder these links into a plug like that of the add-on's cable, and nothing else. Mark it BYPASS.",
+    "Compare every link with your survey and photographs before you plug it in.",
+    "Unplug the add-on, plug this in: the feeder works as it was found. Try this before the add-on.",
+    "Never both at once: the socket takes one of them.",
+)
+
+
+def draw_bypass(sheet: Sheet) -> None:
+    """Draw the sheet."""
+    rows: dict[str, float] = {}
+    y = PLUG_TOP
+    for plug, mate in zip(BYPASS_REFS, sheet.wiring.mates, strict=False):
+        y = _plug(sheet, plug, mate, y, rows)
+    for index, link in enumerate(sheet.wiring.bypass):
+        _link(sheet, link, rows, LINKS_LEFT + 8 + index * LINK_STEP, index + 1)
+    _notes(sheet, sheet.wiring.bypass)
+
+
+def _plug(sheet: Sheet, plug: str, mate: Mate, top: float, rows: dict[str, float]) -> float:
+    """Draw one plug and note the height of its ways in `rows`; returns where the next one begins."""
+    socket = mate.fixed
+    ways = sheet.wiring.part(socket).terminals
+    rows |= {name: top + index * WAY_PITCH for index, name in enumerate(ways)}
+    sheet.box(PLUG_LEFT, top - 5, PLUG_RIGHT, rows[ways[-1]] + 5, fill=TINT)
+    sheet.text((PLUG_LEFT, top - 7), f"plug {plug}, fits socket {socket}", SMALL)
+    sheet.caution(socket, (PLUG_LEFT + 48, top - 8))
+    linked = {name for link in sheet.wiring.bypass for name in (link.from_way, link.to_way)}
+    for number, name in enumerate(ways, start=1):
+        sheet.text((PLUG_LEFT + 3, rows[name] + 0.9), str(number), SMALL)
+        sheet.text((PLUG_RIGHT - 3, rows[name] + 0.9), name, SMALL, "end")
+        if name not in linked:
+            sheet.text((PLUG_RIGHT + 2.4, rows[name] + 0.9), "open", SMALL)
+    return rows[ways[-1]] + 2.6 * WAY_PITCH
+
+
+def _link(sheet: Sheet, link: BypassLink, rows: dict[str, float], x: float, number: int) -> None:
+    top, bottom = sorted((rows[link.from_way], rows[link.to_way]))
+    sheet.line(
+        (PLUG_RIGHT, top), (x, top), (x, bottom), (PLUG_RIGHT, bottom), width=0.5, dash="" if link.sure else DASHED
+    )
+    for y in (top, bottom) if link.sure else ():
+        sheet.dot((PLUG_RIGHT, y))
+    # Half a row below the upper way: no other link crosses there.
+    sheet.text((x + 1.2, top + WAY_PITCH / 2 + 0.9), f"{number}{'' if link.sure else '?'}", SMALL, bold=True)
+
+
+def _notes(sheet: Sheet, links: tuple[BypassLink, ...]) -> None:
+    y = PLUG_TOP
+    sheet.text((NOTES_LEFT, y - 7), "Links", LETTER, bold=True)
+    for number, link in enumerate(links, start=1):
+        sheet.text((NOTES_LEFT, y), f"{number}  {link.from_way} to {link.to_way}", SMALL, bold=True)
+        for line in wrapped(link.note, 130):
+            y += 3.4
+            sheet.text((NOTES_LEFT + 5, y), line, SMALL)
+        y += 5.2
+    y += 4
+    sheet.text((NOTES_LEFT, y), "How to use it", LETTER, bold=True)
+    steps = (
+        HOW_TO_USE_PLUG
+        if all(link.sure for link in links)
+        else (*HOW_TO_USE_PLUG[:1], HOW_TO_USE_UNSURE, *HOW_TO_USE_PLUG[1:])
+    )
+    for number, step in enumerate(steps, start=1):
+        y += 5.0
+        sheet.text((NOTES_LEFT, y), str(number), SMALL, bold=True)
+        lines = wrapped(step, 130)
+        sheet.lines((NOTES_LEFT + 5, y), lines, SMALL)
+        y += 3.0 * (len(lines) - 1)

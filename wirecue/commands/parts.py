@@ -42,7 +42,7 @@ def command(design: Path, write: bool, csv: Destination | None, as_json: bool) -
     found = budget(subject.design, subject.board)
     offered = proposals(found)
     if csv is not None:
-        from codegen.lists_csv import parts_csv
+        from codegen.drawings.files import parts_csv
 
         csv.give(parts_csv(subject.design, subject.board))
     if as_json:

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from codegen.lists_csv import FORMULA_STARTS, harmless, parts_csv, wires_csv
+from codegen.drawings.files import FORMULA_STARTS, harmless, parts_csv, wires_csv
 from timing.circuit.netlist import netlist
 from wirecue.projects import load_project
 
