@@ -1,14 +1,16 @@
 """The bench harness: a folder that tests a board with this one design, and needs nothing of this project.
 
-The model, the link and the cases are not written a second time: their modules are copied, only their imports are
-turned to the folder's own.
+The model, the link and the cases are not written a second time: the harness carries their modules as they are, under
+the names that they have here. What it carries is the sequence's core, and whatever its own test asks for by an import.
 """
 
 from __future__ import annotations
 
+import ast
 import json
-import re
+from collections.abc import Iterator
 from importlib.resources import files
+from importlib.util import resolve_name
 
 from codegen.rendering import environment, render
 from timing.design.board import Board
@@ -19,51 +21,15 @@ from timing.protocol.target import to_json
 
 _TEMPLATES = "common/harness"
 KIT = "kit"
-"""Folder of the copied modules."""
-
-MODULES = {
-    "timing.design.roles": "roles",
-    "timing.sequence.core.table": "table",
-    "timing.sequence.core.settings": "settings",
-    "timing.sequence.core.scan": "scan",
-    "timing.sequence.core.filters": "filters",
-    "timing.sequence.core.script": "script",
-    "timing.sequence.core.engine": "engine",
-    "timing.sequence.core.dial_scale": "scale",
-    "timing.protocol.commands": "commands",
-    "timing.protocol.errors": "link_errors",
-    "timing.protocol.registers": "registers",
-    "timing.protocol.levels": "levels",
-    "timing.protocol.cautions": "cautions",
-    "timing.protocol.target": "target",
-    "bench.device_text": "device_text",
-    "bench.errors": "bench_errors",
-    "bench.lock": "lock",
-    "bench.port": "port",
-    "bench.message": "message",
-    "bench.identity": "identity",
-    "bench.link": "link",
-    "bench.clock": "clock",
-    "bench.tolerance": "tolerance",
-    "bench.trace": "trace",
-    "bench.compare": "compare",
-    "bench.results": "results",
-    "bench.panel": "panel",
-    "bench.play": "play",
-    "bench.cases": "cases",
-    "bench.watch": "watch",
-    "bench.run": "run",
-    "bench.press": "press",
-    "bench.closeness": "closeness",
-    "bench.random_scripts": "random_scripts",
-}
-"""Modules that the harness carries, and what they are called there."""
-
-_IMPORT = re.compile(r"^from ((?:timing|bench|codegen|wirecue)(?:\.\w+)*) import ", re.MULTILINE)
+"""Folder of the carried modules; the harness's pytest.ini puts it first where Python looks for modules."""
+CORE = "timing.sequence.core"
+"""The package that is carried whole."""
+_OURS = ("timing", "codegen", "bench", "wirecue")
+_CARRIED_ROOMS = (CORE, "timing.protocol", "bench")
 
 
 class UncarriedModuleError(LookupError):
-    """A carried module imports one that is not carried. Keeps both names."""
+    """A carried module imports one that knows more than the link and the sequence. Keeps both names."""
 
     def __init__(self, module: str, wanted: str) -> None:
         super().__init__(module, wanted)
@@ -77,29 +43,76 @@ class UncarriedModuleError(LookupError):
 def harness_files(design: Design, board: Board, version: str) -> dict[str, str]:
     """Return the files of the harness folder, by relative name. Same design, board and version, same text.
 
-    version: of this tool.
+    version: of this tool. Raises UncarriedModuleError.
     """
     target = target_of(design, board)
     made = environment(_TEMPLATES)
     names = {"target": target, "board": board, "version": version, "cautions": CAUTIONS}
     texts = {name.removesuffix(".j2"): render(made, name, names) for name in made.list_templates()}
+    scripts = {name: text for name, text in texts.items() if name.endswith(".py")}
     texts["design.json"] = json.dumps(to_json(target), indent=2, sort_keys=True) + "\n"
-    texts[f"{KIT}/__init__.py"] = f'"""Model and link, copied from wirecue {version}."""\n'
-    texts |= {f"{KIT}/{name}.py": carried_source(module) for module, name in MODULES.items()}
-    return texts
+    return texts | {f"{KIT}/{name}": text for name, text in carried(scripts).items()}
 
 
-def carried_source(module: str) -> str:
-    """Return the source of a carried module, its imports turned to the harness. Raises UncarriedModuleError."""
+def carried(scripts: dict[str, str]) -> dict[str, str]:
+    """Return the modules that `scripts` need, by relative path, as they are: the core, and what is imported.
 
-    def turned(match: re.Match[str]) -> str:
-        if match[1] not in MODULES:
-            raise UncarriedModuleError(module, match[1])
-        return f"from .{MODULES[match[1]]} import "
+    scripts: Python sources by name. Raises UncarriedModuleError.
+    """
+    found: dict[str, str] = {}
+    asked = [*((CORE, name) for name in _core_modules()), *_asked(scripts)]
+    while asked:
+        by, module = asked.pop()
+        if not any(module == room or module.startswith(f"{room}.") for room in _CARRIED_ROOMS):
+            raise UncarriedModuleError(by, module)
+        for path in (*_packages_above(module), _path_of(module)):
+            if path not in found:
+                found[path] = _source(path)
+                asked += _asked({_name_of(path): found[path]})
+    return dict(sorted(found.items()))
 
-    return _IMPORT.sub(turned, _source(module))
+
+def _core_modules() -> Iterator[str]:
+    names = sorted(entry.name for entry in files(CORE).iterdir())
+    yield from (f"{CORE}.{name.removesuffix('.py')}" for name in names if name.endswith(".py"))
 
 
-def _source(module: str) -> str:
-    package, _, name = module.rpartition(".")
-    return files(package).joinpath(f"{name}.py").read_text(encoding="utf-8")
+def _asked(sources: dict[str, str]) -> list[tuple[str, str]]:
+    """Name each of our modules that a source imports, with the source that does."""
+    return [(name, module) for name, text in sources.items() for module in _imported(name, text)]
+
+
+def _imported(name: str, text: str) -> Iterator[str]:
+    for node in ast.walk(ast.parse(text)):
+        if isinstance(node, ast.Import):
+            modules = [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            above = resolve_name("." * node.level + (node.module or ""), name.rpartition(".")[0])
+            # What is imported from a package may be a module of it.
+            modules = [f"{above}.{a.name}" if _is_module(f"{above}.{a.name}") else above for a in node.names]
+        else:
+            continue
+        yield from (module for module in modules if module.partition(".")[0] in _OURS)
+
+
+def _is_module(name: str) -> bool:
+    package, _, inside = _path_of(name).partition("/")
+    return package in _OURS and files(package).joinpath(inside).is_file()
+
+
+def _packages_above(module: str) -> Iterator[str]:
+    parts = module.split(".")[:-1]
+    yield from ("/".join((*parts[:length], "__init__.py")) for length in range(1, len(parts) + 1))
+
+
+def _path_of(module: str) -> str:
+    return module.replace(".", "/") + ".py"
+
+
+def _name_of(path: str) -> str:
+    return path.removesuffix(".py").replace("/", ".")
+
+
+def _source(path: str) -> str:
+    package, _, inside = path.partition("/")
+    return files(package).joinpath(inside).read_text(encoding="utf-8")

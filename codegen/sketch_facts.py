@@ -13,14 +13,14 @@ from timing.circuit.drives import drives
 from timing.design.board import Board, Pin
 from timing.design.design import Design
 from timing.design.pinning import pin_names
-from timing.design.roles import ROLES, SUPPLY_SENSE, TIME_NAMES, Kind, Role
+from timing.design.roles import ROLES, SUPPLY_SENSE, Kind, Role
 from timing.design.units import format_duration, format_quantity
 from timing.protocol import commands, errors, levels, numbers, registers
 from timing.protocol.resets import FIRST_ON_LAMP, Reset
 from timing.sequence.core import filters
 from timing.sequence.core.dial_scale import TIME_FRACTION_BITS, DialScale
 from timing.sequence.core.settings import SHORTEST_OPEN_US, Settings
-from timing.sequence.core.table import Fault, Output, Phase
+from timing.sequence.core.table import TIME_NAMES, Fault, Output, Phase
 from timing.sequence.of_design import filter_times_us, settings_of, time_settings
 from timing.sequence.readings import dial_scale, supply_thresholds
 

@@ -9,10 +9,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from bench.capture.capture import Capture, CaptureError, Channel
-from timing.design.roles import TIME_NAMES
 from timing.protocol.levels import OUTPUT_BIT
 from timing.sequence.core.script import Change
-from timing.sequence.core.table import Output
+from timing.sequence.core.table import TIME_NAMES, Output
 
 Level = Literal["high", "low"]
 

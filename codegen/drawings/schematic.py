@@ -13,7 +13,7 @@ from timing.circuit.netlist import netlist
 from timing.circuit.parts import Netlist
 from timing.design.board import Board
 from timing.design.design import Design
-from timing.design.roles import TIME_NAMES
+from timing.sequence.core.table import TIME_NAMES
 
 LEFT, RIGHT, BUS_X = 124.0, 166.0, 14.0
 PULL_X, CAPACITOR_X = 93.0, 108.0

@@ -9,9 +9,9 @@ import pytest
 from codegen.advice_svg import TITLES, WIDTH, advice_svg
 from tests.codegen.pictures import outside, overlapping, words_of
 from timing.design.loading import load_design
-from timing.design.roles import TIME_NAMES
 from timing.design.units import format_duration
 from timing.process.advice import advise
+from timing.sequence.core.table import TIME_NAMES
 
 
 @pytest.fixture

@@ -16,7 +16,7 @@ from bench.virtual.board import VirtualBoard
 from bench.virtual.clocks import AheadClock
 from bench.virtual.faults import NO_FAULTS, Faults
 from bench.virtual.serving import behind_pty
-from codegen.harness import MODULES, UncarriedModuleError, carried_source, harness_files
+from codegen.harness import UncarriedModuleError, carried, harness_files
 from codegen.plan import Plan
 from timing.design.loading import load_design
 from timing.protocol.of_design import target_of
@@ -29,12 +29,16 @@ OURS = {"timing", "bench", "codegen", "wirecue", "board_templates"}
 
 # Put before everything else: the folder must do without this project even where it is installed.
 GUARD = f"""
+import pathlib
 import sys
+from importlib.machinery import PathFinder
 
 class Guard:
     def find_spec(self, name, path=None, target=None):
         if name.partition(".")[0] in {OURS!r}:
-            raise ImportError(f"the harness needs {{name}}")
+            spec = PathFinder.find_spec(name, path)
+            if spec is None or pathlib.Path.cwd() / "kit" not in pathlib.Path(spec.origin).parents:
+                raise ImportError(f"the harness needs {{name}}")
 
 sys.meta_path.insert(0, Guard())
 """
@@ -183,7 +187,9 @@ def test_same_design_same_bytes_and_fit_for_a_plan(path):
     first, second = (harness_files(design, board, "0.1") for _ in range(2))
     assert first == second
     plan = Plan({name: text.encode() for name, text in first.items()})
-    assert {"README.md", "conftest.py", "test_board.py", "design.json", "kit/engine.py"} <= set(plan.files)
+    assert {"README.md", "conftest.py", "test_board.py", "design.json", "kit/timing/sequence/core/engine.py"} <= set(
+        plan.files
+    )
     assert all(text.endswith("\n") and "\r" not in text for text in first.values())
     assert design.digest() in first["README.md"]
 
@@ -195,35 +201,36 @@ def test_a_target_goes_through_json_unchanged(path):
     assert from_json(json.loads(json.dumps(to_json(target)))) == target
 
 
-@pytest.mark.parametrize("module", MODULES)
-def test_a_copy_differs_from_its_module_in_nothing_but_imports(module):
+def test_what_is_carried_is_as_it_is_here():
     root = Path(__file__).parents[2]
-    original = (root / (module.replace(".", "/") + ".py")).read_text(encoding="utf-8")
-    copied = carried_source(module)
-
-    def without_imports(text):
-        tree = ast.parse(text)
-        tree.body = [node for node in tree.body if not isinstance(node, ast.ImportFrom)]
-        return ast.dump(tree)
-
-    assert without_imports(original) == without_imports(copied)
-    for node in ast.walk(ast.parse(copied)):
-        if isinstance(node, ast.ImportFrom) and node.level == 0:
-            assert node.module.partition(".")[0] not in OURS
-        elif isinstance(node, ast.Import):
-            assert not {alias.name.partition(".")[0] for alias in node.names} & OURS
+    _, files = made("shop_two_step")
+    kit = {name.removeprefix("kit/"): text for name, text in files.items() if name.startswith("kit/")}
+    assert kit == {name: (root / name).read_text(encoding="utf-8") for name in kit}
+    core = (root / "timing" / "sequence" / "core").glob("*.py")
+    assert {path.relative_to(root).as_posix() for path in core} <= set(kit)
 
 
-def test_no_two_carried_modules_share_a_name():
-    assert len(set(MODULES.values())) == len(MODULES)
+def test_the_core_imports_nothing_but_itself_and_pythons_own():
+    for path in sorted((Path(__file__).parents[2] / "timing" / "sequence" / "core").glob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom):
+                within = node.level == 1 and "." not in (node.module or "")
+                assert within or (node.level == 0 and node.module.partition(".")[0] in sys.stdlib_module_names), path
+            elif isinstance(node, ast.Import):
+                assert {alias.name.partition(".")[0] for alias in node.names} <= set(sys.stdlib_module_names), path
 
 
-def test_a_module_that_wants_what_is_not_carried_is_refused(monkeypatch):
-    monkeypatch.delitem(MODULES, "timing.sequence.core.table")
-    with pytest.raises(
-        UncarriedModuleError, match=r"timing\.sequence\.core\.engine imports timing\.sequence\.core\.table"
-    ):
-        carried_source("timing.sequence.core.engine")
+@pytest.mark.parametrize(
+    ("line", "wanted"),
+    [
+        ("from timing.design.loading import load_design", "timing.design.loading"),
+        ("import wirecue.boards", "wirecue.boards"),
+        ("from timing.sequence import simulate", "timing.sequence.simulate"),
+    ],
+)
+def test_what_knows_more_than_the_link_and_the_sequence_is_refused(line, wanted):
+    with pytest.raises(UncarriedModuleError, match=f"test_board.py imports {wanted}, which the harness does not carry"):
+        carried({"test_board.py": line})
 
 
 def test_the_press_is_asked_for_on_the_screen(folder):

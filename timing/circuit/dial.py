@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from timing.circuit.preferred import at_most, nearest
 from timing.design.board import Board
 from timing.design.design import Design
-from timing.design.roles import TIME_NAMES
 from timing.design.times import TimeSetting
+from timing.sequence.core.table import TIME_NAMES
 from timing.sequence.readings import END_RESISTOR_SHARE, dial_scale
 
 PIN_LEAKAGE_A = 1e-6

@@ -27,9 +27,10 @@ from timing.circuit.wiring import SCREENED, TWISTED, Wiring
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.pinning import needed_roles
-from timing.design.roles import ROLES, SUPPLY_SENSE, TIME_NAMES, Kind, Role
+from timing.design.roles import ROLES, SUPPLY_SENSE, Kind, Role
 from timing.design.units import format_quantity
 from timing.power.budget import LOSS_FACTOR, Budget, budget
+from timing.sequence.core.table import TIME_NAMES
 
 
 def netlist(design: Design, board: Board, found: Budget | None = None) -> Netlist:

@@ -6,7 +6,8 @@ from collections.abc import Iterator, Mapping
 
 from timing.design.board import Board, Pin
 from timing.design.design import Design
-from timing.design.roles import DIAL_ROLES, ROLES, SUPPLY_SENSE, SWITCH_ROLES, TIME_NAMES, Kind, Role
+from timing.design.roles import DIAL_ROLES, ROLES, SUPPLY_SENSE, SWITCH_ROLES, Kind, Role
+from timing.sequence.core.table import TIME_NAMES
 
 
 def needed_roles(design: Design) -> tuple[Role, ...]:

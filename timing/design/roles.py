@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
+from timing.sequence.core.table import TIME_NAMES
+
 
 class Kind(Enum):
     """What a pin must be able to do for a role."""
@@ -27,9 +29,6 @@ class Role:
         """Name of the pin in the sketch."""
         return f"{self.key.upper()}_PIN"
 
-
-TIME_NAMES = ("preflow", "spot", "burnback", "postflow", "pause")
-"""The five times that can be on a dial, in the order of the panel."""
 
 OUTPUT_ROLES = (
     Role("gas_valve", Kind.OUTPUT, "gas valve"),

@@ -18,7 +18,7 @@ TIME_KEYS = {
     "postflow": "times.postflow",
     "pause": "stitch.pause",
 }
-"""Where each of roles.TIME_NAMES stands in the design file."""
+"""Where each of table.TIME_NAMES stands in the design file."""
 LONGEST_US = 60_000_000
 """Longest time that a design may set (choice)."""
 LONGEST_BURNBACK_US = 2_000_000

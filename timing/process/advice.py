@@ -66,7 +66,7 @@ class TimeAdvice:
     """Advice on one time, in whole microseconds as in the design file."""
 
     name: str
-    """As in roles.TIME_NAMES."""
+    """As in table.TIME_NAMES."""
     setting_us: int
     low_us: int
     high_us: int

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from timing.design.roles import TIME_NAMES
-from timing.sequence.core.table import Output
+from timing.sequence.core.table import TIME_NAMES, Output
 
 RAW_CONTACTS = (
     "trigger",

@@ -59,7 +59,7 @@ def runs(tmp_path_factory):
     design = load_design(SHOP)
     for name, text in harness_files(design, load_board(design.board.type), "0.1").items():
         path = folder / name
-        path.parent.mkdir(exist_ok=True)
+        path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(text, encoding="utf-8")
     runs = Runs(folder)
     yield runs

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from timing.sequence.core.filters import ContactFilter, SupplyFilter, SupplyLevel
-from timing.sequence.core.scan import Inputs, State, contactor_on, start, step
-from timing.sequence.core.script import Change, Script
-from timing.sequence.core.settings import Settings
-from timing.sequence.core.table import Fault, Output, Phase, Table
+from .filters import ContactFilter, SupplyFilter, SupplyLevel
+from .scan import Inputs, State, contactor_on, start, step
+from .script import Change, Script
+from .settings import Settings
+from .table import Fault, Output, Phase, Table
 
 
 @dataclass(frozen=True)

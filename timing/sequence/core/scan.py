@@ -9,8 +9,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, fields, replace
 from typing import cast
 
-from timing.sequence.core.settings import Settings
-from timing.sequence.core.table import Action, Condition, Exit, Fault, Is, Note, Output, Phase, Table, Time
+from .settings import Settings
+from .table import Action, Condition, Exit, Fault, Is, Note, Output, Phase, Table, Time
 
 
 @dataclass(frozen=True, slots=True)

@@ -184,6 +184,10 @@ class Time(Enum):
     INCH_LIMIT = "inch limit"
 
 
+TIME_NAMES = ("preflow", "spot", "burnback", "postflow", "pause")
+"""The times that can be on a dial, in the order of the panel."""
+
+
 @dataclass(frozen=True)
 class Exit:
     """A way out of a phase: when all conditions hold, do, then go."""
