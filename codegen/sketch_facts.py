@@ -9,7 +9,9 @@ from dataclasses import dataclass
 from codegen.link_tree import link_tree
 from codegen.owner_settings import PORTS
 from codegen.sequence_c import SequenceCore, sequence_core, time_varies
+from timing.circuit.dial import dials_of
 from timing.circuit.drives import drives
+from timing.circuit.senses import supply_thresholds
 from timing.design.board import Board, Pin
 from timing.design.design import Design
 from timing.design.pinning import pin_names
@@ -22,7 +24,6 @@ from timing.sequence.core.dial_scale import TIME_FRACTION_BITS, DialScale
 from timing.sequence.core.settings import SHORTEST_OPEN_US, Settings
 from timing.sequence.core.table import TIME_NAMES, Fault, Output, Phase
 from timing.sequence.of_design import filter_times_us, settings_of, time_settings
-from timing.sequence.readings import dial_scale, supply_thresholds
 
 SAY_SO = ("spot", "pause")
 """Times whose switch the sequence sees itself."""
@@ -249,6 +250,7 @@ def _pins(design: Design, board: Board) -> Iterator[PinUse]:
 
 
 def _times(design: Design, board: Board) -> Iterator[TimeUse]:
+    dials = dials_of(design, board)
     for name, setting in time_settings(design).items():
         if setting.dial:
             text = f"dial, {format_duration(setting.low_us)} to {format_duration(setting.high_us)}"
@@ -258,7 +260,7 @@ def _times(design: Design, board: Board) -> Iterator[TimeUse]:
             name=name,
             setting_us=setting.setting_us,
             text=text,
-            scale=dial_scale(setting, board) if setting.dial else None,
+            scale=dials[name].scale if name in dials else None,
             switched=setting.off_switch,
             varies=time_varies(name, setting),
         )

@@ -9,7 +9,10 @@ from typing import TYPE_CHECKING
 # What computes a result is imported where it is asked for: `wirecue check` shall not wait for the burnback model's
 # arrays, nor the page's sliders for the proof.
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from timing.checks.finding import Finding
+    from timing.circuit.dial import Dial
     from timing.circuit.parts import Netlist
     from timing.design.board import Board
     from timing.design.design import Design
@@ -75,6 +78,13 @@ class Project:
         from timing.power.report import report
 
         return report(self.design, self.board)
+
+    @cached_property
+    def dials(self) -> Mapping[str, Dial]:
+        """The dials by the names of their times, in the order of the panel."""
+        from timing.circuit.dial import dials_of
+
+        return dials_of(self.design, self.board)
 
     @cached_property
     def netlist(self) -> Netlist:

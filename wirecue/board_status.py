@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from bench.status import Status, carries
+from timing.circuit.senses import counts_per_v
 from timing.design.formatting import ms
 from timing.project import Project
 from timing.protocol.resets import FIRST_ON_LAMP, ROWS, Reset
 from timing.protocol.target import Target
 from timing.sequence.core.table import Fault
 from timing.sequence.faults import EXPLANATIONS
-from timing.sequence.readings import counts_per_v
 from wirecue.output import paragraph
 
 FORMAT = 1

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 
-from codegen.papers.dial_reading import DialReading, dial_readings
-from codegen.papers.round_values import Room, divided, divided_alike, marks, whole
-from timing.design.board import Board
-from timing.design.design import Design
+from timing.circuit.dial import Dial
 
 TICK_RADIUS_MM = 15.0
 LABEL_RADIUS_MM = 21.5
@@ -71,39 +70,39 @@ def label_width_mm(label: str) -> float:
     return LABEL_SIZE_MM * sum(POINT_WIDTH if letter == "." else DIGIT_WIDTH for letter in label)
 
 
-def dial_plate(reading: DialReading) -> DialPlate:
+def dial_plate(dial: Dial) -> DialPlate:
     """Return the plate of one dial."""
-    setting = reading.setting
+    setting = dial.setting
     unit_us, unit = (1_000_000, "s") if setting.high_us >= 1_000_000 else (1_000, "ms")
     blank = DialPlate(
-        name=reading.name,
+        name=dial.name,
         unit=unit,
         rotation_deg=setting.rotation_deg,
         ticks=(),
-        setting=_tick(reading, setting.setting_us, unit_us),
+        setting=_tick(dial, setting.setting_us, unit_us),
         potentiometer=f"{setting.resistance_ohm / 1000:g} kohm, {setting.taper}, {setting.rotation_deg:g} deg",
         off_switch=setting.off_switch,
     )
-    ticks = _turns_ticks(reading, unit_us) if blank.many_turns else _ring_ticks(blank, reading, unit_us)
+    ticks = _turns_ticks(dial, unit_us) if blank.many_turns else _ring_ticks(blank, dial, unit_us)
     return DialPlate(**{**vars(blank), "ticks": ticks})
 
 
-def dial_plates(design: Design, board: Board) -> tuple[DialPlate, ...]:
-    """Return the plates of all dials of a design, in the order of the panel."""
-    return tuple(dial_plate(reading) for reading in dial_readings(design, board))
+def dial_plates(dials: Iterable[Dial]) -> tuple[DialPlate, ...]:
+    """Return the plates of dials, in their order."""
+    return tuple(map(dial_plate, dials))
 
 
 def _text(time_us: int, unit_us: int) -> str:
     return f"{time_us / unit_us:.12g}"
 
 
-def _tick(reading: DialReading, time_us: int, unit_us: int, labelled: bool = True) -> Tick:
-    return Tick(reading.angle_deg(time_us), time_us, _text(time_us, unit_us) if labelled else "")
+def _tick(dial: Dial, time_us: int, unit_us: int, labelled: bool = True) -> Tick:
+    return Tick(dial.angle_deg(time_us), time_us, _text(time_us, unit_us) if labelled else "")
 
 
-def _ring_ticks(plate: DialPlate, reading: DialReading, unit_us: int) -> tuple[Tick, ...]:
-    low_us, high_us = reading.reach_us
-    angle_deg = cache(reading.angle_deg)
+def _ring_ticks(plate: DialPlate, dial: Dial, unit_us: int) -> tuple[Tick, ...]:
+    low_us, high_us = dial.reach_us
+    angle_deg = cache(dial.angle_deg)
 
     def turned_deg(lower_us: int, upper_us: int) -> float:
         return angle_deg(upper_us) - angle_deg(lower_us)
@@ -116,15 +115,15 @@ def _ring_ticks(plate: DialPlate, reading: DialReading, unit_us: int) -> tuple[T
         return turned_deg(lower_us, upper_us) >= SHORT_TICK_DEG
 
     def clear(lower_us: int, upper_us: int) -> bool:
-        return labels_clear(plate, _tick(reading, lower_us, unit_us), _tick(reading, upper_us, unit_us))
+        return labels_clear(plate, _tick(dial, lower_us, unit_us), _tick(dial, upper_us, unit_us))
 
-    divide = divided_alike if reading.setting.taper == "linear" else divided
+    divide = divided_alike if dial.setting.taper == "linear" else divided
     coarse = divide(whole(high_us), low_us, high_us, beside)
     fine = divide(coarse, low_us, high_us, apart)
     labelled = _with_ends(marks(coarse, low_us, high_us), low_us, high_us, unit_us, clear)
     short = [value for value in marks(fine, low_us, high_us) if value not in labelled]
-    ticks = [_tick(reading, value, unit_us) for value in labelled]
-    ticks += [_tick(reading, value, unit_us, False) for value in _with_ends_short(short, labelled, apart)]
+    ticks = [_tick(dial, value, unit_us) for value in labelled]
+    ticks += [_tick(dial, value, unit_us, False) for value in _with_ends_short(short, labelled, apart)]
     return tuple(sorted(ticks, key=lambda tick: tick.angle_deg))
 
 
@@ -145,16 +144,16 @@ def _with_ends_short(short: list[int], labelled: list[int], apart: Room) -> list
     return [value for value in short if all(apart(*sorted((value, label_us))) for label_us in labelled)]
 
 
-def _turns_ticks(reading: DialReading, unit_us: int) -> tuple[Tick, ...]:
-    low_us, high_us = reading.reach_us
-    least_deg = reading.setting.rotation_deg / TURNS_ROWS
+def _turns_ticks(dial: Dial, unit_us: int) -> tuple[Tick, ...]:
+    low_us, high_us = dial.reach_us
+    least_deg = dial.setting.rotation_deg / TURNS_ROWS
 
     def apart(lower_us: int, upper_us: int) -> bool:
-        return reading.angle_deg(upper_us) - reading.angle_deg(lower_us) >= least_deg
+        return dial.angle_deg(upper_us) - dial.angle_deg(lower_us) >= least_deg
 
     values = marks(divided(whole(high_us), low_us, high_us, apart), low_us, high_us)
     inner = [value for value in values if apart(low_us, value) and apart(value, high_us)]
-    return tuple(_tick(reading, value, unit_us) for value in sorted({low_us, *inner, high_us}))
+    return tuple(_tick(dial, value, unit_us) for value in sorted({low_us, *inner, high_us}))
 
 
 def label_box_mm(plate: DialPlate, tick: Tick) -> tuple[float, float, float, float]:
@@ -171,3 +170,71 @@ def labels_clear(plate: DialPlate, one: Tick, other: Tick) -> bool:
     across = max(other_left - right, left - other_right)
     along = max(other_top - bottom, top - other_bottom)
     return max(across, along) >= LABEL_GAP_MM
+
+
+# How a stretch may be divided, by its width's leading digit, the finest way first.
+_PARTS = {1: (10, 5, 2), 2: (4, 2), 5: (5,)}
+
+Room = Callable[[int, int], bool]
+"""(lower, upper) -> True where marks at both have room beside each other."""
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """A piece of a scale; its width is 1, 2 or 5 times a power of ten."""
+
+    start: int
+    width: int
+
+    @property
+    def end(self) -> int:
+        """Its upper end."""
+        return self.start + self.width
+
+
+def whole(high: int) -> tuple[Stretch, ...]:
+    """Return the one stretch from 0 to the power of ten that is not below `high`."""
+    return (Stretch(0, 10 ** len(str(max(high - 1, 1)))),)
+
+
+def divided(stretches: Iterable[Stretch], low: int, high: int, room: Room) -> tuple[Stretch, ...]:
+    """Return the stretches divided, each for itself, until their marks from `low` to `high` leave no more room."""
+    found: list[Stretch] = []
+    for stretch in _inside(stretches, low, high):
+        parts = next((parts for parts in _ways(stretch) if _fit(parts, low, high, room)), None)
+        found += [stretch] if parts is None else divided(parts, low, high, room)
+    return tuple(found)
+
+
+def divided_alike(stretches: Iterable[Stretch], low: int, high: int, room: Room) -> tuple[Stretch, ...]:
+    """Return stretches of one width divided all in the same way, for scales that are even."""
+    inside = _inside(stretches, low, high)
+    for ways in zip(*map(_ways, inside), strict=True):
+        if all(_fit(parts, low, high, room) for parts in ways):
+            return divided_alike((part for parts in ways for part in parts), low, high, room)
+    return tuple(inside)
+
+
+def marks(stretches: Iterable[Stretch], low: int, high: int) -> list[int]:
+    """Return the ends of the stretches between `low` and `high`, rising."""
+    ends = {end for stretch in stretches for end in (stretch.start, stretch.end)}
+    return sorted(end for end in ends if low <= end <= high)
+
+
+def _inside(stretches: Iterable[Stretch], low: int, high: int) -> list[Stretch]:
+    return [stretch for stretch in stretches if stretch.end > low and stretch.start < high]
+
+
+def _ways(stretch: Stretch) -> list[list[Stretch]]:
+    """The ways to divide a stretch, the finest first."""
+    counts = [count for count in _PARTS[int(str(stretch.width)[0])] if stretch.width % count == 0]
+    steps = [stretch.width // count for count in counts]
+    return [
+        [Stretch(stretch.start + step * number, step) for number in range(count)]
+        for count, step in zip(counts, steps, strict=True)
+    ]
+
+
+def _fit(parts: list[Stretch], low: int, high: int, room: Room) -> bool:
+    shown = marks(parts, low, high)
+    return all(room(lower, upper) for lower, upper in pairwise(shown))

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from codegen.papers.dial_drawing import PLATE_WIDTH_MM, plate_height_mm, plate_shapes
 from codegen.papers.dial_plate import DialPlate, dial_plates
 from codegen.papers.shapes import PALE, Line, Shape, Text
+from timing.circuit.dial import dials_of
 from timing.design.board import Board
 from timing.design.design import Design
 
@@ -49,7 +50,7 @@ class Page:
 
 def dial_page(design: Design, board: Board, version: str, paper: Paper) -> Page:
     """Return the page with every dial's plate; `version` is that of this tool. Five plates, the most there are, fit."""
-    plates = dial_plates(design, board)
+    plates = dial_plates(dials_of(design, board).values())
     head = _head(f"{design.name}: dial plates, full size", f"design {design.digest()}, wirecue {version}")
     placed = [shape for plate, x, y in _places(plates, paper) for shape in _moved(plate, x, y)]
     none = [] if plates else [Text(MARGIN_MM, MARGIN_MM + HEAD_MM + 6.0, "This design has no dials.", 3.6)]

@@ -8,8 +8,8 @@ from codegen.papers.bench_run import BenchCase
 from codegen.papers.blocks import Block, Caution, Fill, Paragraph, Steps, Table
 from codegen.papers.dial_drawing import PLATE_WIDTH_MM, SHAFT_MM, SWITCH_MM, plate_height_mm
 from codegen.papers.dial_plate import DialPlate, dial_plates
-from codegen.papers.dial_reading import DialReading, dial_readings
 from codegen.papers.sheet_subject import SheetSubject
+from timing.circuit.dial import Dial, dials_of
 from timing.design.board import Board
 from timing.design.brown_out import BROWN_OUT, BrownOutFuse
 from timing.design.formatting import ms
@@ -23,18 +23,16 @@ TENTHS = 10
 
 def dials(subject: SheetSubject) -> Sequence[Block] | None:
     """The time at each tenth of each dial's turn, and where to drill."""
-    readings = dial_readings(subject.design, subject.board)
-    if not readings:
+    panel = dials_of(subject.design, subject.board).values()
+    if not panel:
         return None
-    head = ("turned", *(reading.name for reading in readings))
-    rows = tuple(
-        (f"{10 * tenth} %", *(_time_at(reading, tenth) for reading in readings)) for tenth in range(TENTHS + 1)
-    )
+    head = ("turned", *(dial.name for dial in panel))
+    rows = tuple((f"{10 * tenth} %", *(_time_at(dial, tenth) for dial in panel)) for tenth in range(TENTHS + 1))
     counts = tuple(
-        (f"{10 * tenth} %", *(str(reading.counts_at(_angle_deg(reading, tenth))) for reading in readings))
+        (f"{10 * tenth} %", *(str(dial.counts_at(_angle_deg(dial, tenth))) for dial in panel))
         for tenth in range(TENTHS + 1)
     )
-    plates = dial_plates(subject.design, subject.board)
+    plates = dial_plates(panel)
     return [
         Paragraph(
             "From the anticlockwise stop, with nominal parts; potentiometers stray by 20 %, so the ends are sure and "
@@ -50,12 +48,12 @@ def dials(subject: SheetSubject) -> Sequence[Block] | None:
     ]
 
 
-def _angle_deg(reading: DialReading, tenth: int) -> float:
-    return reading.setting.rotation_deg * tenth / TENTHS
+def _angle_deg(dial: Dial, tenth: int) -> float:
+    return dial.setting.rotation_deg * tenth / TENTHS
 
 
-def _time_at(reading: DialReading, tenth: int) -> str:
-    return ms(reading.time_at_us(_angle_deg(reading, tenth)))
+def _time_at(dial: Dial, tenth: int) -> str:
+    return ms(dial.time_at_us(_angle_deg(dial, tenth)))
 
 
 def _drilling(plate: DialPlate) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from codegen.laptop import Core, compile_core
+from timing.circuit.senses import SupplyThresholds, supply_thresholds
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.loading import load_design
@@ -15,7 +16,6 @@ from timing.protocol.of_design import target_of
 from timing.protocol.target import Target
 from timing.sequence.core.filters import SupplyLevel
 from timing.sequence.core.script import Change, Script
-from timing.sequence.readings import SupplyThresholds, supply_thresholds
 from wirecue.boards import load_board
 
 COUNTS = "counts "

@@ -11,6 +11,8 @@ from hypothesis import strategies as st
 
 from codegen.laptop import compile_core
 from tests.conftest import ROOT
+from timing.circuit.dial import dial_of
+from timing.circuit.senses import supply_thresholds
 from timing.design.loading import load_design
 from timing.design.units import format_duration
 from timing.protocol.levels import RAW_ALL, RAW_BIT
@@ -19,7 +21,6 @@ from timing.sequence.core import filters
 from timing.sequence.core.filters import ContactFilter, SupplyFilter, SupplyLevel
 from timing.sequence.core.table import Fault
 from timing.sequence.of_design import time_settings
-from timing.sequence.readings import dial_scale, supply_thresholds
 from wirecue.boards import load_board
 
 pytestmark = pytest.mark.debian("gcc")
@@ -78,7 +79,7 @@ def test_every_reading_of_every_dial_gives_the_time_of_the_model(design, board, 
     dials = [setting for setting in time_settings(design).values() if setting.dial]
     assert dials
     for index, setting in enumerate(dials):
-        scale = dial_scale(setting, board)
+        scale = dial_of("spot", setting, board).scale
         # A fault keeps the last good time: at first the low end, behind the last sound reading the high one.
         wanted, last = [], scale.low_us
         for reading in counts.tolist():
@@ -102,7 +103,7 @@ counts_near_anything = st.sampled_from([0, 20, 21, 60, 100, 260, 300, 330, 500, 
 @given(st.lists(counts_near_anything, min_size=1, max_size=12), st.integers(0, 2))
 @settings(max_examples=50)
 def test_the_middle_one_of_the_last_three_readings_counts_and_nothing_before_there_are_three(core, shop, counts, dial):
-    board, scale = core.board(bench_link=False), dial_scale(dials_of(shop)[dial], load_board("uno"))
+    board, scale = core.board(bench_link=False), dial_of("spot", dials_of(shop)[dial], load_board("uno")).scale
     wanted_us, at_fault = scale.low_us, False
     for _ in range(3):
         board.reading(SHOP_SUPPLY, 500, 0)

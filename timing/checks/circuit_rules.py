@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterator
 
 from timing.checks import load_rules
 from timing.checks.supply_finding import Change, Figure, Finding, Remedy
-from timing.circuit.dial import dial_wirings
-from timing.circuit.drives import TRIAC_HOLDING_A, Drive, drives
+from timing.circuit.dial import dials_of
+from timing.circuit.drives import LEAST_SNUBBER_F, TRIAC_HOLDING_A, Drive, drives, snubber_leakage_a
 from timing.circuit.preferred import E6, at_most
 from timing.circuit.senses import (
     LED_MAX_A,
@@ -21,7 +21,6 @@ from timing.circuit.senses import (
     trigger_sense,
     wetted_contacts,
 )
-from timing.design.suppression import LEAST_F, leakage_a
 from timing.design.units import format_quantity
 from timing.power.budget import Budget
 
@@ -152,8 +151,8 @@ def snubbers(found: Budget) -> Iterator[Finding]:
         frequency, volts = found.supply.line_frequency_hz, coil.voltage_v * 1.1
         coil_ohm = coil.voltage_v / coil.hold_a
         while (
-            value > LEAST_F
-            and leakage_a(volts, frequency, value, actuator.snubber_resistor_ohm, coil_ohm)
+            value > LEAST_SNUBBER_F
+            and snubber_leakage_a(volts, frequency, value, actuator.snubber_resistor_ohm, coil_ohm)
             > SAFE_LEAK_SHARE * one.lets_go_a
         ):
             value = at_most(value * 0.99, E6)
@@ -261,17 +260,17 @@ def supply_divider(found: Budget) -> Iterator[Finding]:
 
 def dials(found: Budget) -> Iterator[Finding]:
     """The wiper's pull must not bend the dial."""
-    for wiring in dial_wirings(found.design, found.board):
-        if wiring.sag_share > DIAL_SAG_SHARE:
-            key = f"times.{wiring.name}" if wiring.name in ("preflow", "burnback", "postflow") else wiring.name
+    for dial in dials_of(found.design, found.board).values():
+        if dial.sag_share > DIAL_SAG_SHARE:
+            key = f"times.{dial.name}" if dial.name in ("preflow", "burnback", "postflow") else dial.name
             yield Finding(
                 "circuits.dial-bends",
                 "warning",
                 key,
-                f"The {wiring.name} dial reads up to {100 * wiring.sag_share:.0f} % of full scale low in its middle.",
-                f"The {format_quantity(wiring.wiper_pull_ohm, 'ohm')} that shows a broken wiper load a potentiometer "
-                f"of {format_quantity(wiring.setting.resistance_ohm, 'ohm')}.",
-                (Figure("reading low by", 100 * wiring.sag_share, "%"),),
+                f"The {dial.name} dial reads up to {100 * dial.sag_share:.0f} % of full scale low in its middle.",
+                f"The {format_quantity(dial.wiper_pull_ohm, 'ohm')} that shows a broken wiper load a potentiometer "
+                f"of {format_quantity(dial.setting.resistance_ohm, 'ohm')}.",
+                (Figure("reading low by", 100 * dial.sag_share, "%"),),
                 (Remedy("Use a potentiometer of 10 kohm."),),
             )
 

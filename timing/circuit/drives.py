@@ -5,6 +5,7 @@ First their values, then how each is wired.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
@@ -17,7 +18,7 @@ from timing.design.board import FIVE_VOLT_LOGIC_V, Board
 from timing.design.design import Design
 from timing.design.feeder import Actuator, Spread
 from timing.design.roles import OUTPUT_ROLES
-from timing.design.suppression import leakage_a, off_delay_of
+from timing.design.suppression import off_delay_of
 from timing.power.loads import relay_coil_a
 
 GATE_OHM = 220.0
@@ -34,6 +35,8 @@ TRIAC_HOLDING_A = 0.050
 """Current under which the triac may fail to stay on; the parts list asks for no more (choice)."""
 VARISTOR_MARGIN = 1.1 * 1.15
 """High line and light load (choice: 10 % and 15 %)."""
+LEAST_SNUBBER_F = 1e-9
+"""Smallest snubber capacitor worth fitting (choice)."""
 
 
 @dataclass(frozen=True)
@@ -68,6 +71,18 @@ class Drive:
         return self.leakage_a >= self.lets_go_a
 
 
+def snubber_leakage_a(
+    voltage_v: float, frequency_hz: float, snubber_f: float, snubber_ohm: float, coil_ohm: float = 0.0
+) -> float:
+    """RMS current through an open switch with a snubber across it.
+
+    `coil_ohm` is the impedance of the coil in series, taken as a pure inductance: it cancels part of the
+    capacitor's reactance, so this is the largest leakage that such a coil can see.
+    """
+    reactance = 1.0 / (2.0 * math.pi * frequency_hz * snubber_f)
+    return voltage_v / math.hypot(snubber_ohm, reactance - min(coil_ohm, 0.9 * reactance))
+
+
 def drive(design: Design, board: Board, role: str) -> Drive:
     """Return the drive of an output role. Raises ValueError where the design has no such load."""
     actuator: Actuator | None = getattr(design.feeder, role)
@@ -86,7 +101,7 @@ def drive(design: Design, board: Board, role: str) -> Drive:
         pin_a, boot_v = board.logic_v / pull, board.logic_v * pull / (pull + INTERNAL_PULL_UP_OHM)
     leak = 0.0
     if actuator.snubber_capacitor_f is not None and coil.kind == "ac":
-        leak = leakage_a(
+        leak = snubber_leakage_a(
             coil.voltage_v * 1.1,
             design.supply.line_frequency_hz,
             actuator.snubber_capacitor_f,

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from timing.circuit.cautions import cautions
-from timing.circuit.dial import WIPER_CAPACITOR_F, dial_wirings
+from timing.circuit.dial import WIPER_CAPACITOR_F, dials_of
 from timing.circuit.drives import DRIVES, Drive, across_coil, drives, elsewhere, load_treatment, short_name
 from timing.circuit.parts import BypassLink, Mate, Netlist
 from timing.circuit.preferred import VARISTOR_RATINGS_V, nearest, rating_at_least
@@ -316,7 +316,7 @@ def _lamp(wiring: Wiring, role: Role) -> None:
 def dials(wiring: Wiring) -> None:
     """Every dial with its end resistors and its wiper's pull."""
     build = wiring.build
-    for dial in dial_wirings(wiring.design, wiring.board):
+    for dial in dials_of(wiring.design, wiring.board).values():
         name = dial.name.upper()
         top = build.net(f"{name}-TOP", "signal", 0.02, SCREENED)
         bottom = build.net(f"{name}-BOTTOM", "signal", 0.02, SCREENED)

@@ -17,7 +17,6 @@ from timing.design.design import Design
 from timing.design.pinning import needed_roles
 from timing.design.roles import Kind
 from timing.design.supply import SupplySense
-from timing.sequence.readings import SupplyThresholds, supply_thresholds
 
 COUPLER_LED_V = 1.3
 """Forward voltage of a coupler's LED (practice)."""
@@ -184,6 +183,28 @@ HEADROOM = 1.1
 """Full scale over the highest voltage met (choice)."""
 SENSE_CAPACITOR_F = 100e-9
 """From the sense pin to common (choice)."""
+
+
+@dataclass(frozen=True)
+class SupplyThresholds:
+    """Counts of the converter. Between the two, the supply stays what it was."""
+
+    low_counts: int
+    """Below this reading the supply is low."""
+    good_counts: int
+    """At and above this reading it is good again."""
+
+
+def supply_thresholds(sense: SupplySense, board: Board) -> SupplyThresholds:
+    """Return the thresholds of `sense` as `board` reads them, rounded to the nearest count."""
+    per_v = counts_per_v(sense, board)
+    return SupplyThresholds(round(sense.low_v * per_v), round(sense.good_v * per_v))
+
+
+def counts_per_v(sense: SupplySense, board: Board) -> float:
+    """Return by how many counts the reading of `sense` on `board` rises with each volt of the supply."""
+    share = sense.divider_bottom_ohm / (sense.divider_top_ohm + sense.divider_bottom_ohm)
+    return share / board.adc_reference_v * board.adc_full_scale
 
 
 @dataclass(frozen=True)

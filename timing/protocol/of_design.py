@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from timing.circuit.dial import dials_of
+from timing.circuit.senses import supply_thresholds
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.pinning import needed_roles
 from timing.protocol.target import SupplyCounts, Target
-from timing.sequence.of_design import time_settings
-from timing.sequence.readings import dial_scale, supply_thresholds
 from timing.sequence.simulate import rig_of
 
 
@@ -18,7 +18,7 @@ def target_of(design: Design, board: Board) -> Target:
         digest=design.digest(),
         board=board.type,
         rig=rig_of(design),
-        scales={name: dial_scale(item, board) for name, item in time_settings(design).items() if item.dial},
+        scales={name: dial.scale for name, dial in dials_of(design, board).items()},
         fitted=frozenset(role.key for role in needed_roles(design)),
         full_scale_counts=board.adc_full_scale,
         supply=_supply_counts(design, board),

@@ -10,13 +10,13 @@ import pytest
 
 from codegen.papers.bench_run import bench_run
 from codegen.papers.build_sheet import SECTIONS, build_paper
-from codegen.papers.dial_reading import dial_readings
 from codegen.papers.files import paper_files
 from codegen.papers.paper_html import paper_html
 from codegen.papers.sheet_board import brown_out_of
 from codegen.papers.sheet_subject import sheet_subject
 from tests.codegen.papers.printing import ink_outside, print_html, text_of
 from tests.conftest import ROOT
+from timing.circuit.dial import dials_of
 from timing.circuit.lists import parts_list, wire_list
 from timing.design.brown_out import BROWN_OUT
 from timing.design.formatting import ms
@@ -89,7 +89,7 @@ def test_it_says_everything_the_workshop_needs(example):
         assert wire.from_end in text
     for caution in subject.wiring.cautions:
         assert caution.text in text
-    for reading in dial_readings(subject.design, subject.board):
+    for reading in dials_of(subject.design, subject.board).values():
         assert ms(reading.time_at_us(0.5 * reading.setting.rotation_deg)) in text
     assert subject.board.fqbn in text
     assert "not a safety function" in text

@@ -11,9 +11,9 @@ import xml.etree.ElementTree as ET
 import pytest
 
 from codegen.papers.dial_pdf import pages_pdf
-from codegen.papers.dial_reading import dial_readings
 from codegen.papers.dial_sheet import A4, BOTH, CHECK_BAR_MM, LETTER, MARGIN_MM, dial_page
 from codegen.papers.dial_svg import page_svg
+from timing.circuit.dial import dials_of
 from timing.design.loading import load_design, parse_design
 from wirecue.boards import load_board
 
@@ -43,7 +43,7 @@ def test_ticks_in_the_svg_point_to_the_angle_at_which_the_firmware_reads_their_t
     board = load_board(design.board.type)
     lines = list(marked_lines(page_svg(dial_page(design, board, "1", BOTH))))
     measured = 0
-    for reading in dial_readings(design, board):
+    for reading in dials_of(design, board).values():
         for mark, x1, y1, x2, y2 in lines:
             if not mark.startswith(f"tick {reading.name} "):
                 continue

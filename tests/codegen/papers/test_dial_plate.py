@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from codegen.papers.dial_plate import dial_plate, dial_plates, labels_clear
-from codegen.papers.dial_reading import dial_reading, dial_readings, track_share
 from tests.conftest import ROOT
+from timing.circuit.dial import dial_of, dials_of, track_share
 from timing.design.loading import load_design
 from timing.design.times import TimeSetting
 from wirecue.boards import load_board
@@ -36,20 +36,18 @@ def dials(draw, least_deg=90, most_deg=330):
 
 @given(setting=dials())
 def test_every_mark_stands_where_the_firmware_reads_its_time(setting):
-    reading = dial_reading("spot", setting, UNO)
-    per_count_us = (reading.scale.high_us - reading.scale.low_us) / (
-        reading.scale.high_counts - reading.scale.low_counts
-    )
-    for tick in dial_plate(reading).ticks:
+    dial = dial_of("spot", setting, UNO)
+    per_count_us = (dial.scale.high_us - dial.scale.low_us) / (dial.scale.high_counts - dial.scale.low_counts)
+    for tick in dial_plate(dial).ticks:
         assert 0 <= tick.angle_deg <= setting.rotation_deg
         # Half a count from standing in its middle, and a count lost where the firmware rounds its step down.
         lost_us = (tick.time_us - setting.low_us) / max(setting.high_us - setting.low_us, 1) * 1024 / 16
-        assert abs(reading.time_at_us(tick.angle_deg) - tick.time_us) <= per_count_us + lost_us + 1
+        assert abs(dial.time_at_us(tick.angle_deg) - tick.time_us) <= per_count_us + lost_us + 1
 
 
 @given(setting=dials())
 def test_marks_rise_and_no_label_lies_on_another(setting):
-    plate = dial_plate(dial_reading("spot", setting, UNO))
+    plate = dial_plate(dial_of("spot", setting, UNO))
     assert len(plate.ticks) >= 2
     for one, other in pairwise(plate.ticks):
         assert one.angle_deg < other.angle_deg
@@ -60,14 +58,14 @@ def test_marks_rise_and_no_label_lies_on_another(setting):
 
 @given(setting=dials(331, 3600))
 def test_a_dial_of_many_turns_gets_a_short_table(setting):
-    plate = dial_plate(dial_reading("spot", setting, UNO))
+    plate = dial_plate(dial_of("spot", setting, UNO))
     assert plate.many_turns
     assert 2 <= len(plate.ticks) <= 14
 
 
 def test_labels_are_round_and_in_the_unit_of_the_dial():
     design = load_design(ROOT / "examples" / "spot_stitch.toml")
-    plates = {plate.name: plate for plate in dial_plates(design, load_board(design.board.type))}
+    plates = {plate.name: plate for plate in dial_plates(dials_of(design, load_board(design.board.type)).values())}
     labels = {name: [tick.label for tick in plate.ticks if tick.label] for name, plate in plates.items()}
     assert plates["burnback"].unit == "ms"
     assert labels["burnback"] == ["10", "20", "40", "60", "80", "100", "120", "140", "160", "180", "200"]
@@ -79,7 +77,7 @@ def test_labels_are_round_and_in_the_unit_of_the_dial():
 
 def test_a_linear_scale_is_divided_alike_all_the_way_round():
     design = load_design(ROOT / "examples" / "shop_two_step.toml")
-    for plate in dial_plates(design, load_board(design.board.type)):
+    for plate in dial_plates(dials_of(design, load_board(design.board.type)).values()):
         labelled = [tick.time_us for tick in plate.ticks if tick.label]
         steps = {upper - lower for lower, upper in pairwise(labelled[1:-1])}
         assert len(steps) == 1
@@ -87,18 +85,18 @@ def test_a_linear_scale_is_divided_alike_all_the_way_round():
 
 def test_the_ends_of_the_scale_lie_just_inside_the_stops():
     design = load_design(ROOT / "examples" / "shop_two_step.toml")
-    for reading in dial_readings(design, load_board(design.board.type)):
-        assert reading.reach_us == (reading.setting.from_us, reading.setting.to_us)
-        assert 0 < reading.angle_deg(reading.setting.low_us) < 10
-        assert 290 < reading.angle_deg(reading.setting.high_us) < 300
+    for dial in dials_of(design, load_board(design.board.type)).values():
+        assert dial.reach_us == (dial.setting.from_us, dial.setting.to_us)
+        assert 0 < dial.angle_deg(dial.setting.low_us) < 10
+        assert 290 < dial.angle_deg(dial.setting.high_us) < 300
 
 
 def test_a_potentiometer_too_high_for_its_pull_shows_only_what_it_reaches():
     setting = TimeSetting.model_validate({"from": "0 ms", "to": "1 s", "setting": "0 ms", "resistance": "100 kohm"})
-    reading = dial_reading("preflow", setting, UNO)
-    reached_us = reading.reach_us[1]
+    dial = dial_of("preflow", setting, UNO)
+    reached_us = dial.reach_us[1]
     assert reached_us < 1_000_000
-    assert max(tick.time_us for tick in dial_plate(reading).ticks) <= reached_us
+    assert max(tick.time_us for tick in dial_plate(dial).ticks) <= reached_us
 
 
 def test_an_audio_taper_has_passed_a_small_share_at_half():

@@ -8,12 +8,12 @@ import pytest
 
 from timing.checks.finding import Severity
 from timing.checks.run import check
+from timing.circuit.dial import dial_of
 from timing.circuit.drives import drives
 from timing.circuit.netlist import netlist
 from timing.design.loading import parse_design
 from timing.project import Project
 from timing.sequence.of_design import time_settings
-from timing.sequence.readings import dial_scale
 from wirecue.boards import load_board
 
 ROOT = Path(__file__).parents[3]
@@ -111,7 +111,7 @@ def test_a_pin_of_less_current_is_held_against_its_own_limit():
 @pytest.mark.parametrize("name", ["spot", "burnback"])
 def test_a_dial_of_twelve_bits_is_as_long_and_finer(name):
     design = design_of()
-    fine, coarse = (dial_scale(time_settings(design)[name], load_board(board)) for board in ("pico", "nano"))
+    fine, coarse = (dial_of(name, time_settings(design)[name], load_board(board)).scale for board in ("pico", "nano"))
     assert (fine.low_us, fine.high_us) == (coarse.low_us, coarse.high_us)
     assert coarse.step_q4_us / fine.step_q4_us == pytest.approx(4, rel=0.02)
     for counts in (fine.low_counts, 2_048, fine.high_counts):
