@@ -12,12 +12,10 @@ import time
 import numpy as np
 from scipy.integrate import solve_ivp
 
-from timing.process.arc import ARCS, Plant, settle
+from timing.process.arc import ARCS, Plant, settle, wire_constants
 from timing.process.burnback import FUSED, Release, WireEnd, run_burnback
 from timing.process.burnback_curve import SETTINGS, burnback_curve
-from timing.process.case import BurnbackCase, SpreadS
-from timing.process.melting import wire_constants
-from timing.process.scatter import DRAWS, Scatter, scatter
+from timing.process.case import DRAWS, BurnbackCase, Scatter, SpreadS, scatter
 
 CALLS = 40
 """Draws that scipy integrates, for its mean time a call."""

@@ -24,10 +24,10 @@ from codegen.look import (
     round_step,
     text_width,
 )
-from timing.process.arrays import Floats
+from timing.design.formatting import percent_text, speed_text
+from timing.process.arc import Floats
 from timing.process.burnback import FROZEN, FUSED, GOOD, OUTCOMES, SHORT
 from timing.process.burnback_curve import BurnbackCurve
-from timing.process.words import percent_text, speed_text
 
 WIDTH, HEIGHT = 1000, 722
 LEFT, RIGHT = 104, 204

@@ -25,7 +25,7 @@ from codegen.time_tracks import (
 )
 from timing.design.design import Design
 from timing.design.feeder import WireDrive
-from timing.process.arrays import Floats
+from timing.process.arc import Floats
 from timing.process.burnback import Release, wire_speed_mm_s
 from timing.process.wire_track import WireTrack, likely_wire_track
 from timing.sequence.core.engine import Timeline, on_spans_us

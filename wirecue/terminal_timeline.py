@@ -7,7 +7,7 @@ import numpy as np
 from codegen.look import round_step
 from codegen.traces import tracks
 from timing.design.design import Design
-from timing.process.arrays import Floats
+from timing.process.arc import Floats
 from timing.process.wire_track import WeldEnd, WireTrack, likely_wire_track
 from timing.sequence.core.engine import Timeline
 from timing.sequence.core.table import Fault

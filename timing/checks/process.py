@@ -11,9 +11,9 @@ import numpy as np
 
 from timing.checks.finding import Finding, error, info, warning
 from timing.design.design import Design
-from timing.design.formatting import ms
+from timing.design.formatting import ms, percent_text, speed_text
 from timing.process.advice import postflow_advice, preflow_advice
-from timing.process.arrays import Floats
+from timing.process.arc import Floats
 from timing.process.burnback import FROZEN, FUSED, GOOD, OUTCOMES, SHORT, BurnbackRun
 from timing.process.burnback_curve import (
     BAND_PERCENT,
@@ -24,11 +24,9 @@ from timing.process.burnback_curve import (
     run_likely,
     run_scatter,
 )
-from timing.process.case import BurnbackCase, burnback_case, wire_speeds_mm_s
+from timing.process.case import BurnbackCase, burnback_case, scatter, wire_speeds_mm_s
 from timing.process.errors import ProcessError
-from timing.process.scatter import scatter
 from timing.process.spot import spot_scatter, spot_timing
-from timing.process.words import percent_text, speed_text
 from timing.project import Project
 
 DRAWS = 1000

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from timing.design.design import Design
+from timing.design.formatting import percent_text, speed_text
 from timing.design.suppression import off_delay_of
 from timing.design.times import LONGEST_BURNBACK_US
 from timing.process.arc import MOST_DIP_V, REGIME_NOTES
@@ -24,7 +25,7 @@ from timing.process.burnback_curve import (
     dial_cover,
     sensitivity,
 )
-from timing.process.case import BurnbackCase, burnback_case, wire_speeds_mm_s
+from timing.process.case import DRAWS, SEED, BurnbackCase, burnback_case, wire_speeds_mm_s
 from timing.process.cooling import (
     METALS,
     Solidification,
@@ -34,7 +35,6 @@ from timing.process.cooling import (
     wire_end_dull_s,
 )
 from timing.process.gas import AIR_LEFT, GasPath, GasUse, Purge, gas_path, gas_use, purge
-from timing.process.scatter import DRAWS, SEED
 from timing.process.spot import (
     PauseAdvice,
     SpotDial,
@@ -46,7 +46,6 @@ from timing.process.spot import (
     spot_sheet_mm,
     spot_timing,
 )
-from timing.process.words import percent_text, speed_text
 
 STARTING_POINT = "Starting point: prove it on scrap of the same thickness, and change one dial at a time."
 DIAL_MARKS = 10

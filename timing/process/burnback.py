@@ -24,9 +24,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from timing.process.arc import OperatingPoint, Plant, dip_length_mm
-from timing.process.arrays import Codes, Flags, Floats
-from timing.process.melting import melting_rate_mm_s
+from timing.process.arc import Codes, Flags, Floats, OperatingPoint, Plant, dip_length_mm, melting_rate_mm_s
 
 LONGEST_STEP_S = 2e-3
 """Longest step of the integration (choice: errors stay below 0.05 mm, measured in the tests)."""

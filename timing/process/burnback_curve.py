@@ -7,12 +7,10 @@ from functools import lru_cache
 
 import numpy as np
 
-from timing.process.arc import Regime, regime
-from timing.process.arrays import Codes, Floats
+from timing.process.arc import Codes, Floats, Regime, regime
 from timing.process.burnback import GOOD, LONGEST_STEP_S, OUTCOMES, BurnbackRun, run_burnback
-from timing.process.case import BurnbackCase
+from timing.process.case import DRAWS, SEED, BurnbackCase, Scatter, scatter
 from timing.process.errors import ProcessError
-from timing.process.scatter import DRAWS, SEED, Scatter, scatter
 
 SETTINGS = 60
 """Settings of a curve (choice)."""

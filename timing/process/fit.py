@@ -14,11 +14,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from timing.process.arrays import Floats
+from timing.process.arc import Floats
 from timing.process.burnback import FROZEN, FUSED, Release, run_burnback
-from timing.process.case import BurnbackCase
+from timing.process.case import SEED, BurnbackCase, scatter
 from timing.process.errors import ProcessError
-from timing.process.scatter import SEED, scatter
 
 RULE_MM = 0.5
 """Standard deviation of an extension read with a steel rule (practice)."""

@@ -128,7 +128,7 @@ def command(
 
 def text_of(case: BurnbackCase, fit: Fit, welds: tuple[TestWeld, ...]) -> str:
     """Return the fit as text: welds, figures, what follows."""
-    from timing.process.words import speed_text
+    from timing.design.formatting import speed_text
 
     rows = [
         (

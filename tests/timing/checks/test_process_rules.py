@@ -15,8 +15,7 @@ from timing.checks.process import DRAWS, QUICK_STEP_S
 from timing.checks.run import check
 from timing.design.loading import parse_design
 from timing.process.burnback import run_burnback
-from timing.process.case import burnback_case
-from timing.process.scatter import scatter
+from timing.process.case import burnback_case, scatter
 from timing.project import Project
 from wirecue.boards import load_board
 

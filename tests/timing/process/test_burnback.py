@@ -21,8 +21,7 @@ from timing.process.burnback import (
     wire_speed_mm_s,
 )
 from timing.process.burnback_curve import run_likely
-from timing.process.case import BurnbackCase
-from timing.process.scatter import scatter
+from timing.process.case import BurnbackCase, scatter
 
 SETTINGS_S = np.arange(0, 0.3, 0.01)
 

@@ -7,9 +7,8 @@ import pytest
 
 from timing.process.burnback import FROZEN, FUSED, SHORT
 from timing.process.burnback_curve import TIE, burnback_curve, dial_cover, run_likely, run_scatter, sensitivity
-from timing.process.case import BurnbackCase
+from timing.process.case import BurnbackCase, scatter
 from timing.process.errors import ProcessError
-from timing.process.scatter import scatter
 
 DRAWS = 2000
 
