@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bench.device_text import LONGEST_QUOTE, device_text, quoted
+from timing.design.errors import WirecueError
 
 
-class BenchError(Exception):
+class BenchError(WirecueError):
     """A bench cannot go on. Exit code 2: no board, or not the right one."""
-
-    exit_code = 2
 
 
 class NotHeededError(BenchError):

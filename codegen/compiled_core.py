@@ -19,6 +19,7 @@ from codegen.rendering import environment, render
 from codegen.sequence_c import SequenceCore, sequence_core
 from codegen.toolchain import ToolchainError, host_compiler, run_bounded
 from timing.design.design import Design
+from timing.design.errors import WirecueError
 from timing.proof.combinations import Column, Combinations, combinations
 from timing.proof.walk import Walk
 from timing.proof.world import NOW_US
@@ -57,7 +58,7 @@ class Comparison:
         return {"result": "compared, no difference", "compiler": self.compiler, "combinations": self.combinations}
 
 
-class CoreDiffersError(Exception):
+class CoreDiffersError(WirecueError):
     """The compiled core and the model part. Keeps a combination on which they do."""
 
     exit_code = 1

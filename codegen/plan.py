@@ -8,15 +8,15 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from timing.design.errors import WirecueError
+
 # Each part of a name is taken by every system as it is. Two dots, absolute paths, drives and device names do not fit.
 _PART = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_.-]{0,99}")
 _DEVICE_NAMES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))}
 
 
-class PlanError(ValueError):
+class PlanError(WirecueError):
     """A file name that a build must not have. Keeps the name and the reason."""
-
-    exit_code = 2
 
     def __init__(self, name: str, why: str) -> None:
         super().__init__(name, why)

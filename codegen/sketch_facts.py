@@ -14,6 +14,7 @@ from timing.circuit.drives import drives
 from timing.circuit.senses import supply_thresholds
 from timing.design.board import Board, Pin
 from timing.design.design import Design
+from timing.design.errors import WirecueError
 from timing.design.pinning import pin_names
 from timing.design.roles import ROLES, SUPPLY_SENSE, Kind, Role
 from timing.design.units import format_duration, format_quantity
@@ -29,7 +30,7 @@ SAY_SO = ("spot", "pause")
 """Times whose switch the sequence sees itself."""
 
 
-class UnplacedRoleError(ValueError):
+class UnplacedRoleError(WirecueError):
     """A role of the design has no pin that its board could give. `check` says so first, and with a remedy."""
 
     exit_code = 1

@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import IO
 
 from timing.design.board import Board
+from timing.design.errors import WirecueError
 from timing.project import Footprint
 
 CORE_FOLDERS = (
@@ -48,10 +49,8 @@ _MOST_SAID = 200_000
 _HOST_COMPILERS = ("cc", "gcc", "clang")
 
 
-class ToolchainError(RuntimeError):
+class ToolchainError(WirecueError):
     """The compiler is missing, turned the sketch down, or did not come to an end. Keeps what it said."""
-
-    exit_code = 2
 
     def __init__(self, what: str, said: str = "") -> None:
         super().__init__(what, said)

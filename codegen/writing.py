@@ -29,7 +29,7 @@ from codegen.journal import (
     free_name,
 )
 from codegen.plan import Plan, check_name, content_hash
-from timing.design.errors import shown
+from timing.design.errors import WirecueError, shown
 
 fcntl: ModuleType | None
 try:
@@ -46,10 +46,8 @@ _NO_LOCKS = (errno.EBADF, errno.ENOLCK, errno.ENOTSUP, errno.EINVAL)  # a folder
 _ANOTHER = "--output names a new or empty folder for the build"
 
 
-class BuildFolderError(Exception):
+class BuildFolderError(WirecueError):
     """A build cannot be written. Says where, why, and what to do."""
-
-    exit_code = 2
 
     def __init__(self, folder: Path, found: str, remedy: str) -> None:
         super().__init__(folder, found, remedy)

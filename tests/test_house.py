@@ -34,3 +34,21 @@ def test_arrows_run_upwards(package):
             for name in names:
                 top = name.partition(".")[0]
                 assert top not in known or top in MAY_IMPORT[package], f"{path}: imports {name}"
+
+
+def test_errors_that_know_an_exit_code_have_one_base():
+    for package in MAY_IMPORT:
+        for path, module in modules(package):
+            for node in ast.walk(module):
+                if isinstance(node, ast.ClassDef) and "exit_code" in {
+                    target.id for one in node.body if isinstance(one, ast.Assign) for target in one.targets
+                }:
+                    bases = {ast.unparse(base) for base in node.bases}
+                    assert bases <= {
+                        "WirecueError",
+                        "BuildFolderError",
+                        "BenchError",
+                        "click.ClickException",
+                        "Exception",
+                    }
+                    assert node.name == "WirecueError" or "Exception" not in bases, f"{path}: {node.name}"

@@ -8,14 +8,13 @@ from importlib.resources import files
 from importlib.resources.abc import Traversable
 
 from timing.design.board import Board
+from timing.design.errors import WirecueError
 
 FACTS = "board.toml"
 
 
-class UnknownBoardError(LookupError):
+class UnknownBoardError(WirecueError):
     """A board name that no folder has. Keeps the name and what there is."""
-
-    exit_code = 2
 
     def __init__(self, name: str, known: tuple[str, ...]) -> None:
         super().__init__(name, known)

@@ -9,6 +9,7 @@ from typing import Any
 
 import click
 
+from timing.design.errors import WirecueError
 from wirecue import __version__
 
 COMMANDS = {
@@ -69,15 +70,10 @@ class LazyGroup(click.Group):
             ctx.color = False
         try:
             return super().invoke(ctx)
-        except (click.ClickException, click.exceptions.Exit, click.Abort):
-            raise
-        except Exception as error:
-            exit_code = getattr(error, "exit_code", None)
-            if exit_code is None:
-                raise
+        except WirecueError as error:
             # The words name place, finding and remedy themselves; nothing else prints errors.
             click.echo(str(error), err=True)
-            raise click.exceptions.Exit(exit_code) from error
+            raise click.exceptions.Exit(error.exit_code) from error
 
 
 @click.group(

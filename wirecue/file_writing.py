@@ -12,15 +12,13 @@ from contextlib import suppress
 from pathlib import Path
 
 from codegen import disk
-from timing.design.errors import shown
+from timing.design.errors import WirecueError, shown
 
 _INTO = os.O_WRONLY | getattr(os, "O_BINARY", 0)
 
 
-class OutputError(Exception):
+class OutputError(WirecueError):
     """A file cannot be written, or must not be. Says where, why, and what may be done."""
-
-    exit_code = 2
 
     def __init__(self, path: Path, why: str, allowed: str = "a place where a file can be written") -> None:
         super().__init__(path, why, allowed)

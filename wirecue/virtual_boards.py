@@ -6,6 +6,8 @@ import contextlib
 from collections.abc import Callable, Iterator, Mapping
 from typing import TYPE_CHECKING, Literal
 
+from timing.design.errors import WirecueError
+
 if TYPE_CHECKING:
     from timing.project import Project
     from timing.protocol.target import Target
@@ -19,10 +21,8 @@ NO_PORT: Mapping[Kind, str] = {
 """What a report says in place of a port."""
 
 
-class NoSimulatorError(Exception):
+class NoSimulatorError(WirecueError):
     """There is no simulator here for the microcontroller of this board."""
-
-    exit_code = 2
 
     def __init__(self, title: str) -> None:
         super().__init__(title)

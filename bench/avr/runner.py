@@ -19,6 +19,7 @@ from pathlib import Path
 
 from bench.avr.cues import Cue, Event, read_event
 from timing.design.board import Board
+from timing.design.errors import WirecueError
 
 SOURCE = Path(__file__).with_name("runner.c")
 UART_DEFINES = {True: ("LINK_UART=1",), False: ()}
@@ -26,10 +27,8 @@ UART_DEFINES = {True: ("LINK_UART=1",), False: ()}
 LONGEST_RUN_S = 300
 
 
-class SimulatorError(RuntimeError):
+class SimulatorError(WirecueError):
     """The simulator is missing, or stopped. Keeps what it said."""
-
-    exit_code = 2
 
     def __init__(self, what: str, said: str = "") -> None:
         super().__init__(what, said)

@@ -7,6 +7,8 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
+from timing.design.errors import WirecueError
+
 NS_PER_S = 1_000_000_000
 MOST_CHANNELS = 1_000
 MOST_CHANGES = 1_000_000
@@ -18,10 +20,8 @@ _RATE = re.compile(r"(?:samplerate:?|acquisition .* at)\s*([0-9.]+)\s*([kMG]?)(?
 _FACTORS = {"": 1.0, "k": 1e3, "M": 1e6, "G": 1e9}
 
 
-class CaptureError(ValueError):
+class CaptureError(WirecueError):
     """A capture, or how its channels are named, is of no use. Keeps where, what was found, and what is allowed."""
-
-    exit_code = 2
 
     def __init__(self, source: str, found: str, allowed: str, line: int | None = None) -> None:
         super().__init__(source, found, allowed, line)

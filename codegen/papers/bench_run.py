@@ -6,6 +6,8 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
+from timing.design.errors import WirecueError
+
 
 class _Part(BaseModel):
     model_config = ConfigDict(frozen=True, extra="ignore", strict=True)
@@ -35,10 +37,8 @@ class BenchRun(_Part):
     cases: list[BenchCase]
 
 
-class NoBenchRunError(ValueError):
+class NoBenchRunError(WirecueError):
     """Data that is no bench run; `where` says in which part."""
-
-    exit_code = 2
 
     def __init__(self, where: str) -> None:
         super().__init__(where)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from timing.design.errors import WirecueError
+
 Place = Literal["feeder", "cable", "panel", "box"]
 """feeder: in the machine; cable: the plug on the add-on's cable; panel: on the front panel; box: on the add-on's own
 circuit board."""
@@ -116,7 +118,7 @@ class Netlist:
         raise KeyError(str(terminal))
 
 
-class NetlistError(ValueError):
+class NetlistError(WirecueError):
     """Parts and nets that do not fit together, as where two roles share a pin."""
 
     exit_code = 1

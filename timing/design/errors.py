@@ -1,4 +1,4 @@
-"""What the message on a bad design file says: where, what was found, what is allowed, what was likely meant."""
+"""Errors that are told to people: their base, and what is wrong with a design file."""
 
 from __future__ import annotations
 
@@ -20,6 +20,16 @@ def _shortened(text: str) -> str:
     return shown(text)
 
 
+class WirecueError(Exception):
+    """What a person can cause, or has to know: its words say what, where, what is allowed and what to do.
+
+    The command line prints these, and these alone, and ends with their exit code; anything else is a fault of ours.
+    """
+
+    exit_code = 2
+    """2: a file, a command or the machine's tools; 1: the design breaks a rule, or a test failed."""
+
+
 @dataclass(frozen=True)
 class Complaint:
     """One thing wrong with one key of a design file."""
@@ -36,10 +46,9 @@ class Complaint:
     """Line in the file, counted from 1; None when it cannot be told."""
 
 
-class DesignFileError(Exception):
+class DesignFileError(WirecueError):
     """A design file cannot be used. Keeps every complaint, and shows them on one screen."""
 
-    exit_code = 2
     shown_at_most = 5
 
     def __init__(self, source: str, complaints: list[Complaint]) -> None:

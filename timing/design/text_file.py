@@ -7,7 +7,7 @@ import stat
 from io import BufferedReader
 from pathlib import Path
 
-from timing.design.errors import shown
+from timing.design.errors import WirecueError, shown
 
 # A pipe that nobody writes to would hold `open` for ever.
 _READING = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOCTTY", 0)
@@ -20,10 +20,8 @@ _KINDS = (
 )
 
 
-class UnreadableFileError(Exception):
+class UnreadableFileError(WirecueError):
     """A file cannot be read. Keeps its path, what was found, what is allowed, and whether nothing is there."""
-
-    exit_code = 2
 
     def __init__(self, path: Path, found: str, allowed: str, *, missing: bool = False) -> None:
         super().__init__(path, found, allowed)

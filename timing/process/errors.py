@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from timing.design.errors import WirecueError
 
-class ProcessError(Exception):
+
+class ProcessError(WirecueError):
     """The process as described is impossible. Keeps what was found, what is allowed and what to do."""
 
     exit_code = 1

@@ -12,6 +12,7 @@ from codegen.build import about, build_plan, compared_sequence
 from codegen.plan import Plan
 from codegen.writing import MANIFEST, manifest
 from timing.checks.finding import Severity
+from timing.design.errors import WirecueError
 from timing.design.loading import read_design_text
 from timing.project import Project
 from wirecue import __version__
@@ -22,10 +23,8 @@ DEEPEST_FOLDER = 3
 """Folders below folders that are searched for design files."""
 
 
-class OutsideError(Exception):
+class OutsideError(WirecueError):
     """A file outside the folder was asked for."""
-
-    exit_code = 2
 
     def __init__(self, name: str, folder: Path) -> None:
         super().__init__(name, folder)
@@ -40,10 +39,8 @@ class OutsideError(Exception):
         )
 
 
-class ChangedOnDiskError(Exception):
+class ChangedOnDiskError(WirecueError):
     """The file was changed by somebody else since it was read."""
-
-    exit_code = 2
 
     def __init__(self, name: str) -> None:
         super().__init__(name)
@@ -120,7 +117,7 @@ def _digest(text: str) -> str:
 _NO_DATE = (1980, 1, 1, 0, 0, 0)
 
 
-class BrokenRulesError(Exception):
+class BrokenRulesError(WirecueError):
     """The design breaks rules and is not built. Keeps a sentence for each."""
 
     exit_code = 1

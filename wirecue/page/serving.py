@@ -16,6 +16,7 @@ from fastapi import FastAPI
 from nicegui import ui
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
+from timing.design.errors import WirecueError
 from wirecue.page.document import Document
 from wirecue.page.files import Folder
 from wirecue.page.guard import Guard
@@ -74,10 +75,8 @@ RECONNECT_S = 120.0
 """How long a tab may be away, such as on a laptop asleep, and still go on where it was."""
 
 
-class PortTakenError(Exception):
+class PortTakenError(WirecueError):
     """The port cannot be had. Says why and what to do."""
-
-    exit_code = 2
 
     def __init__(self, port: int, why: str) -> None:
         super().__init__(port, why)
