@@ -23,7 +23,7 @@ from codegen.toolchain import compile_sketch, find_tools, measure
 from timing.protocol.of_design import target_of
 from timing.sequence.core.engine import Edge
 from timing.sequence.core.table import Output
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 DESIGN = "shop_two_step"
 SKETCHES = Path(__file__).parent / "sketches"

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any, get_args
 
 from timing.marks import MEANINGS, Mark
-from wirecue.boards import board_names, load_board
+from wirecue.projects import board_names, load_board
 
 ROOT = Path(__file__).parent.parent
 PLACES = ("timing", "bench/tolerance.py")

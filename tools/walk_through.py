@@ -19,8 +19,8 @@ from codegen.papers.dial_sheet import BOTH, dial_page
 from codegen.papers.dial_svg import page_svg
 from timing.design.loading import load_design
 from wirecue import __version__
-from wirecue.boards import load_board
 from wirecue.cli import main as wirecue
+from wirecue.projects import load_board
 
 DOCS = Path(__file__).parent.parent / "docs"
 PAGE = DOCS / "walk-through.md"

@@ -14,7 +14,7 @@ from timing.protocol.resets import FIRST_ON_LAMP, ROWS, Reset
 from timing.protocol.target import Target
 from timing.sequence.core.table import Fault
 from timing.sequence.faults import EXPLANATIONS
-from wirecue.output import paragraph
+from wirecue.terminal import paragraph
 
 FORMAT = 1
 _LABEL = 14

@@ -1,15 +1,18 @@
-"""From a design file, by path or as text, to the design on its board."""
+"""By name or path: designs on their boards, the boards that come along, the examples."""
 
 from __future__ import annotations
 
 import difflib
+import tomllib
+from importlib.resources import files
+from importlib.resources.abc import Traversable
 from pathlib import Path
 
-from timing.design.errors import Complaint, DesignFileError
+from timing.design.board import Board
+from timing.design.errors import Complaint, DesignFileError, WirecueError
 from timing.design.loading import parse_design, read_design_text
 from timing.design.toml_text import line_of, lines_of_keys
 from timing.project import Project
-from wirecue.boards import board_names, load_board
 
 
 def load_project(path: Path) -> Project:
@@ -27,3 +30,54 @@ def parse_project(text: str, source: str) -> Project:
         line = line_of(lines_of_keys(text), ("board", "type"))
         raise DesignFileError(source, [Complaint("board.type", repr(name), ", ".join(known), hint, line)])
     return Project(design, load_board(name))
+
+
+FACTS = "board.toml"
+
+
+class UnknownBoardError(WirecueError):
+    """A board name that no folder has. Keeps the name and what there is."""
+
+    def __init__(self, name: str, known: tuple[str, ...]) -> None:
+        super().__init__(name, known)
+        self.name = name
+        self.known = known
+
+    def __str__(self) -> str:
+        near = difflib.get_close_matches(self.name, self.known, 1)
+        hint = f"; was {near[0]!r} meant?" if near else ""
+        return f"no board {self.name!r}: there are {', '.join(self.known)}{hint}"
+
+
+def board_names() -> tuple[str, ...]:
+    """Return the names of all boards, sorted."""
+    return tuple(sorted(folder.name for folder in _templates().iterdir() if folder.joinpath(FACTS).is_file()))
+
+
+def load_board(name: str) -> Board:
+    """Return the facts of the board of that name. Raises UnknownBoardError."""
+    known = board_names()
+    if name not in known:
+        raise UnknownBoardError(name, known)
+    text = _templates().joinpath(name, FACTS).read_text(encoding="utf-8")
+    return Board.model_validate(tomllib.loads(text))
+
+
+def _templates() -> Traversable:
+    return files("board_templates")
+
+
+def _folder() -> Traversable:
+    installed = files("wirecue") / "examples"
+    # In a checkout the examples lie beside the package; in an installation, inside it.
+    return installed if installed.is_dir() else Path(__file__).parent.parent / "examples"
+
+
+def example_names() -> list[str]:
+    """Return the names of the examples, sorted."""
+    return sorted(entry.name.removesuffix(".toml") for entry in _folder().iterdir() if entry.name.endswith(".toml"))
+
+
+def example_text(name: str) -> str:
+    """Return the text of one example's design file. Raises FileNotFoundError."""
+    return (_folder() / f"{name}.toml").read_text(encoding="utf-8")

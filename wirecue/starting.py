@@ -10,7 +10,7 @@ from tomlkit.container import Container
 from tomlkit.items import Item, Table
 
 from timing.design.design import Design
-from wirecue.examples import example_text
+from wirecue.projects import example_text
 
 
 def starting_text(name: str, like: str, board: str | None) -> str:

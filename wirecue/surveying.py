@@ -16,8 +16,8 @@ from timing.design.loading import parse_design
 from timing.design.text_file import UnreadableFileError, read_text_file
 from timing.design.units import format_duration
 from timing.sequence.of_design import time_settings
-from wirecue.boards import load_board
 from wirecue.first_design import Value, computed_times, supply_parts, usual_parts, usual_times
+from wirecue.projects import load_board
 
 LARGEST_KEPT_BYTES = 200_000
 """Of the file that keeps a survey's answers: far more than there are questions."""

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import click
 
-from wirecue.output import paragraph
+from wirecue.terminal import paragraph
 
 _COLOURS = {"error": "red", "warning": "yellow", "info": "cyan"}
 _FACT, _MORE = 9, 15

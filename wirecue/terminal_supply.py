@@ -11,7 +11,7 @@ from timing.design.units import format_quantity
 from timing.power.budget import Budget, Corner, PhaseState
 from timing.power.montecarlo import CENTILES, MonteCarlo
 from timing.power.report import Report
-from wirecue.output import table
+from wirecue.terminal import table
 from wirecue.terminal_finding import finding_text
 
 BAR_COLUMNS = 24

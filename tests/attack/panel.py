@@ -16,7 +16,7 @@ from timing.protocol.of_design import target_of
 from timing.protocol.target import Target
 from timing.sequence.core.filters import SupplyLevel
 from timing.sequence.core.script import Change, Script
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 COUNTS = "counts "
 """How a change of a reading begins: `counts burnback`, `counts supply`; its value is a reading of the converter."""

@@ -20,7 +20,7 @@ from bench.virtual.serving import Loopback
 from timing.design.loading import load_design
 from timing.protocol.of_design import target_of
 from timing.protocol.target import Target
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 

@@ -18,7 +18,7 @@ from timing.design.loading import load_design
 from timing.protocol.commands import COMMANDS
 from timing.protocol.errors import ERRORS
 from timing.protocol.of_design import target_of
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 LINES = 500 * (10 if SOAK else 1)
 CACHE = ROOT / "out" / "compiled"

@@ -19,7 +19,7 @@ from tests.conftest import ROOT, SOAK
 from timing.design.loading import load_design
 from timing.protocol.commands import ERROR_QUEUE, RECEIVE_BUFFER, RECEIVE_ROOM
 from timing.protocol.of_design import target_of
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 BURSTS = 120 * (10 if SOAK else 1)
 CACHE = ROOT / "out" / "compiled"

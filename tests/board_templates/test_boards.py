@@ -10,7 +10,7 @@ import pytest
 from timing.design.board import Board
 from timing.design.brown_out import BROWN_OUT
 from timing.design.roles import ROLES, Kind
-from wirecue.boards import UnknownBoardError, board_names, load_board
+from wirecue.projects import UnknownBoardError, board_names, load_board
 
 CORE = Path("/usr/share/arduino/hardware/arduino/avr")
 

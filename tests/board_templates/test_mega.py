@@ -17,7 +17,7 @@ from timing.project import Project
 from timing.protocol.of_design import target_of
 from timing.sequence.core.script import Change, Script
 from timing.sequence.simulate import simulate
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 ROOT = Path(__file__).parents[2]
 CACHE = ROOT / "out" / "compiled"

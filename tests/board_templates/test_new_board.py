@@ -13,8 +13,8 @@ from click.testing import CliRunner
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch, measure
 from timing.design.loading import load_design
-from wirecue.boards import board_names, load_board
 from wirecue.cli import main
+from wirecue.projects import board_names, load_board
 
 ROOT = Path(__file__).parents[2]
 EXAMPLE = ROOT / "examples" / "shop_two_step.toml"
@@ -45,7 +45,7 @@ def templates(tmp_path, monkeypatch):
     def elsewhere(package):
         return folder if package == "board_templates" else files(package)
 
-    monkeypatch.setattr("wirecue.boards.files", elsewhere)
+    monkeypatch.setattr("wirecue.projects.files", elsewhere)
     monkeypatch.setattr("codegen.rendering.files", elsewhere)
     return folder
 

@@ -21,8 +21,8 @@ from timing.protocol.of_design import target_of
 from timing.sequence.core.script import Change, Script
 from timing.sequence.core.table import Fault, Output, Phase
 from timing.sequence.simulate import simulate
-from wirecue.boards import load_board
 from wirecue.cli import main
+from wirecue.projects import load_board
 
 ROOT = Path(__file__).parents[2]
 OUTPUTS = {"gas_valve": Output.GAS, "wire_drive": Output.WIRE, "contactor": Output.CONTACTOR}

@@ -8,7 +8,7 @@ import pytest
 
 from timing.design.design import Design
 from timing.design.loading import load_design, parse_design
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 ROOT = Path(__file__).parents[2]
 VERSION = "0.1.0"

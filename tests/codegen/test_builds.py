@@ -19,7 +19,7 @@ from codegen.toolchain import (
     measure,
 )
 from timing.project import Project
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 compiler = pytest.mark.debian("avr-gcc", "arduino-core")
 MOST_FLASH_BYTES = 10_240

@@ -20,7 +20,7 @@ from timing.design.loading import parse_design
 from timing.proof.combinations import finer
 from timing.proof.walk import Walk, walk
 from timing.proof.world import world_of
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 pytestmark = pytest.mark.debian("gcc")
 

@@ -13,7 +13,7 @@ from timing.sequence.core.scan import Inputs, State, start, step
 from timing.sequence.core.table import Condition, Fault, Output, Phase
 from timing.sequence.of_design import settings_of, table_of
 from timing.sequence.simulate import rig_of
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 pytestmark = pytest.mark.debian("gcc")
 

@@ -22,7 +22,7 @@ from timing.design.loading import load_design
 from timing.protocol.of_design import target_of
 from timing.protocol.target import from_json, to_json
 from timing.sequence.core.table import Output
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.toml"))
 OURS = {"timing", "bench", "codegen", "wirecue", "board_templates"}
@@ -224,7 +224,7 @@ def test_the_core_imports_nothing_but_itself_and_pythons_own():
     ("line", "wanted"),
     [
         ("from timing.design.loading import load_design", "timing.design.loading"),
-        ("import wirecue.boards", "wirecue.boards"),
+        ("import wirecue.projects", "wirecue.projects"),
         ("from timing.sequence import simulate", "timing.sequence.simulate"),
     ],
 )

@@ -21,7 +21,7 @@ from timing.sequence.core import filters
 from timing.sequence.core.filters import ContactFilter, SupplyFilter, SupplyLevel
 from timing.sequence.core.table import Fault
 from timing.sequence.of_design import time_settings
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 pytestmark = pytest.mark.debian("gcc")
 

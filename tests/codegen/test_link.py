@@ -18,7 +18,7 @@ from timing.protocol.levels import LEVEL_BIT, RAW_ALL, RAW_BIT
 from timing.protocol.of_design import target_of
 from timing.protocol.resets import FIRST_ON_LAMP, Reset
 from timing.sequence.core.table import Fault, Phase
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 pytestmark = pytest.mark.debian("gcc")
 

@@ -21,7 +21,7 @@ from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
 from timing.design.loading import load_design
 from timing.protocol.of_design import target_of
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.toml"))
 VERSION = "0.1.0"

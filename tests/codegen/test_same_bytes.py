@@ -28,7 +28,7 @@ from codegen.writing import manifest
 from timing.design.loading import parse_design, read_design_text
 from timing.proof.prove import prove
 from timing.proof.report import as_data
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 made = {}
 for path in map(Path, sys.argv[1:]):
     text = read_design_text(path)

@@ -15,7 +15,7 @@ from tests.conftest import ROOT
 from timing.design.board import Board
 from timing.design.loading import parse_design
 from timing.protocol.commands import COMMANDS
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 C_COMMENT = re.compile(r"/\*.*?\*/|//[^\n]*", re.DOTALL)
 

@@ -15,7 +15,7 @@ import pytest
 from codegen.sketch import sketch_files
 from tests.conftest import EXAMPLES, ROOT, SOAK
 from timing.design.loading import load_design
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 pytestmark = pytest.mark.debian("frama-c")
 

@@ -17,7 +17,7 @@ from timing.design.suppression import let_go_s
 from timing.power.budget import Budget, budget, common_potential
 from timing.power.rectifier import RectifierCircuit, solve
 from timing.power.transient import Stage, sag, switch_on
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 pytestmark = pytest.mark.debian("ngspice")
 

@@ -11,7 +11,7 @@ import pytest
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.loading import parse_design
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 SHOP = Path(__file__).with_name("shop.toml").read_text()
 

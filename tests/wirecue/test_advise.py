@@ -10,7 +10,7 @@ import pytest
 
 from tests.conftest import ROOT
 from tests.wirecue.running import run, shop
-from wirecue.output import paragraph
+from wirecue.terminal import paragraph
 
 # A band in words: '90 ms to 700 ms does', '1.3 s to 2.9 s does'.
 DOES = re.compile(r"[\d.]+ m?s to [\d.]+ m?s does")

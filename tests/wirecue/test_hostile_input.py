@@ -34,7 +34,7 @@ from tests.conftest import EXAMPLES, ROOT, SOAK
 from tests.wirecue.hostile import HOSTILE_NAMES, HOSTILE_TEXTS, mutated
 from tests.wirecue.running import run, shop
 from timing.design.loading import load_design
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 MUTATED_FILES = 500
 BUILT_EVERY = 50

@@ -16,11 +16,10 @@ import pytest
 
 from tests.conftest import ROOT
 from tests.wirecue.running import run, shop
-from wirecue import changed_design, file_writing
-from wirecue.changed_design import write_changed
+from wirecue import output_files as changed_design
+from wirecue import output_files as file_writing
 from wirecue.cli import COMMANDS, main
-from wirecue.destination import OutputOption, WritingCommand
-from wirecue.file_writing import OutputError, write_file
+from wirecue.output_files import OutputError, OutputOption, WritingCommand, write_changed, write_file
 
 INPUTS = {"design", "capture", "script_file", "bench"}
 BESIDES = {"build": "a build folder, guarded by its manifest", "page": "reads only"}

@@ -20,7 +20,7 @@ from tests.wirecue.running import run
 from timing.design.loading import load_design
 from timing.protocol.of_design import target_of
 from timing.protocol.resets import Reset
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 SHOP = ROOT / "examples" / "shop_two_step.toml"
 QUICK = ("--patience", "1")

@@ -24,9 +24,9 @@ from timing.design.loading import load_design, parse_design
 from timing.design.pinning import pin_names
 from timing.design.text_file import UnreadableFileError
 from timing.project import Project
-from wirecue.boards import board_names, load_board
 from wirecue.cli import main
 from wirecue.first_design import computed_times
+from wirecue.projects import board_names, load_board
 from wirecue.surveying import Interview, design_text, dials_told, resumed
 
 BOARDS = tuple(load_board(name) for name in board_names())

@@ -18,7 +18,7 @@ from timing.protocol.target import Target
 from timing.sequence.core.script import Change
 from timing.sequence.core.table import Phase
 from wirecue import __version__
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 ROOT = Path(__file__).parents[2]
 CACHE = ROOT / "out" / "compiled"

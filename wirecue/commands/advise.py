@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.destination import Destination, Form, OutputOption, WritingCommand, printed
-from wirecue.output import paragraph, rounded, to_json
-from wirecue.progress import working
+from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, printed
+from wirecue.terminal import paragraph, rounded, to_json, working
 
 if TYPE_CHECKING:
     from timing.design.design import Design
@@ -41,7 +40,7 @@ def command(design: Path, svg: Destination | None, write: bool, as_json: bool) -
     """
     from timing.design.loading import parse_design, read_design_text
     from timing.process.advice import advise
-    from wirecue.changed_design import write_changed
+    from wirecue.output_files import write_changed
 
     if as_json and printed(svg):
         raise click.UsageError("only one of --json and --svg can be printed")

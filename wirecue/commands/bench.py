@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.destination import Destination, Form, OutputOption, WritingCommand, junit_option, printed
-from wirecue.output import table, to_json
+from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, junit_option, printed
+from wirecue.terminal import table, to_json
 
 if TYPE_CHECKING:
     from bench.cases import Case

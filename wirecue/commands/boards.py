@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from wirecue.output import paragraph, table, to_json
+from wirecue.terminal import paragraph, table, to_json
 
 
 @click.command(name="boards", short_help="List the boards a sketch can be built for.")
@@ -14,7 +14,7 @@ def command(as_json: bool) -> None:
 
     The name in the first column goes into the design file: [board] type = "...".
     """
-    from wirecue.boards import board_names, load_board
+    from wirecue.projects import board_names, load_board
 
     boards = [load_board(name) for name in board_names()]
     if as_json:

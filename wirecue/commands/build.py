@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from timing.design.errors import shown
-from wirecue.output import to_json
+from wirecue.terminal import to_json
 
 if TYPE_CHECKING:
     from codegen.compiled_core import Comparison
@@ -53,8 +53,8 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     from timing.proof.prove import prove
     from wirecue import __version__
     from wirecue.footprint import with_measurement
-    from wirecue.progress import working
     from wirecue.projects import parse_project
+    from wirecue.terminal import working
 
     # Read once, so that the text kept as the record is the one that was built.
     source = read_design_text(design)

@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.destination import Destination, Form, OutputOption, WritingCommand, printed
-from wirecue.output import paragraph, rounded, table, to_json
-from wirecue.progress import working
-from wirecue.quantity import SETTING, SPEED
+from wirecue.arguments import SETTING, SPEED
+from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, printed
+from wirecue.terminal import paragraph, rounded, table, to_json, working
 
 if TYPE_CHECKING:
     from timing.design.design import Design

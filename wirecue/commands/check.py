@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.output import to_json
+from wirecue.terminal import to_json
 
 if TYPE_CHECKING:
     from timing.checks.finding import Finding

@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING
 import click
 
 from timing.design.errors import shown
-from wirecue.changed_design import write_unless_changed
-from wirecue.output import paragraph, rounded, table, to_json
-from wirecue.progress import working
-from wirecue.quantity import EXTENSION, READING, SETTING, SPEED
+from wirecue.arguments import EXTENSION, READING, SETTING, SPEED
+from wirecue.output_files import write_unless_changed
+from wirecue.terminal import paragraph, rounded, table, to_json, working
 
 if TYPE_CHECKING:
     from timing.design.saving import Setting

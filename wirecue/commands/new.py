@@ -8,8 +8,8 @@ from pathlib import Path
 import click
 
 from timing.design.errors import shown
-from wirecue.examples import example_names
-from wirecue.file_writing import write_file
+from wirecue.output_files import write_file
+from wirecue.projects import example_names
 
 
 @click.command(name="new", short_help="Write a design file to start from.")

@@ -37,11 +37,11 @@ def command(design: Path | None, port: int, no_browser: bool) -> None:
     """
     if importlib.util.find_spec("nicegui") is None:
         raise NoPageError
-    from wirecue.examples import example_text
     from wirecue.page.document import Document
     from wirecue.page.files import Folder
     from wirecue.page.guard import private_pages
     from wirecue.page.serving import serve
+    from wirecue.projects import example_text
 
     folder = Folder(Path.cwd())
     if design is None and len(names := folder.names()) == 1:

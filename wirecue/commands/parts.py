@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.destination import Destination, Form, OutputOption, WritingCommand, printed
+from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, printed
 
 if TYPE_CHECKING:
     from timing.circuit.proposals import Proposal
@@ -31,9 +31,9 @@ def command(design: Path, write: bool, csv: Destination | None, as_json: bool) -
     from timing.circuit.proposals import proposals
     from timing.design.loading import read_design_text
     from timing.power.budget import budget
-    from wirecue.changed_design import write_changed
-    from wirecue.output import to_json
+    from wirecue.output_files import write_changed
     from wirecue.projects import parse_project
+    from wirecue.terminal import to_json
 
     if as_json and printed(csv):
         raise click.UsageError("--json and --csv - both print; give the list a file")

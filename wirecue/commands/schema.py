@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import click
 
-from wirecue.destination import Destination, Form, OutputOption, WritingCommand
-from wirecue.output import to_json
+from wirecue.output_files import Destination, Form, OutputOption, WritingCommand
+from wirecue.terminal import to_json
 
 
 @click.command(name="schema", cls=WritingCommand, short_help="Print the JSON Schema of the design file, for editors.")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from timing.design.errors import shown
-from wirecue.destination import Destination, Form, OutputOption, WritingCommand
+from wirecue.output_files import Destination, Form, OutputOption, WritingCommand
 
 LARGEST_RUN_BYTES = 20_000_000
 """Of the file of a bench run: some thousand cases."""

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.destination import Destination, Form, OutputOption, WritingCommand, printed
-from wirecue.steps import read_steps
+from wirecue.arguments import read_steps
+from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, printed
 
 if TYPE_CHECKING:
     from timing.design.design import Design

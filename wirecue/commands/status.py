@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.destination import Destination, Form, OutputOption, WritingCommand, printed
-from wirecue.output import paragraph, to_json
+from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, printed
+from wirecue.terminal import paragraph, to_json
 
 if TYPE_CHECKING:
     from timing.project import Project

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.destination import Destination, Form, OutputOption, WritingCommand, printed
-from wirecue.output import to_json
+from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, printed
+from wirecue.terminal import to_json
 
 if TYPE_CHECKING:
     from timing.power.montecarlo import MonteCarlo
@@ -46,7 +46,7 @@ def command(
     from timing.design.loading import read_design_text
     from timing.power.record import report_record
     from timing.power.report import report
-    from wirecue.changed_design import write_changed
+    from wirecue.output_files import write_changed
     from wirecue.projects import parse_project
     from wirecue.terminal_supply import terminal_supply
 

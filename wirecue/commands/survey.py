@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from timing.design.errors import shown
-from wirecue.destination import Destination, Form, OutputOption, WritingCommand
-from wirecue.file_writing import write_file
+from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, write_file
 
 if TYPE_CHECKING:
     from codegen.papers.question import AnswerError, Question
@@ -66,7 +65,7 @@ def _write_sheet(sheet: Destination) -> None:
     from codegen.papers.paper_file import paper_file
     from codegen.papers.survey_sheet import survey_paper
     from wirecue import __version__
-    from wirecue.boards import board_names, load_board
+    from wirecue.projects import board_names, load_board
 
     boards = tuple(load_board(name) for name in board_names())
     sheet.give(paper_file(survey_paper(boards, __version__), sheet.path))
@@ -92,7 +91,7 @@ def _check_name(path: Path) -> None:
 def _begin(kept: Path, afresh: bool) -> Interview:
     from codegen.papers.questions import topics
     from codegen.papers.survey_sheet import SURVEY_CAUTIONS
-    from wirecue.boards import board_names, load_board
+    from wirecue.projects import board_names, load_board
     from wirecue.surveying import Interview, resumed
 
     asked = topics(tuple(load_board(name) for name in board_names()))
@@ -110,7 +109,7 @@ def _require_ours(kept: Path, keys: set[str]) -> None:
     import json
 
     from codegen import disk
-    from wirecue.file_writing import OutputError
+    from wirecue.output_files import OutputError
 
     if not disk.is_there(kept):
         return

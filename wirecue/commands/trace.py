@@ -7,10 +7,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.destination import Destination, Form, OutputOption, WritingCommand, junit_option, printed
-from wirecue.output import to_json
-from wirecue.quantity import SAMPLE_RATE
-from wirecue.steps import read_steps
+from wirecue.arguments import SAMPLE_RATE, read_steps
+from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, junit_option, printed
+from wirecue.terminal import to_json
 
 if TYPE_CHECKING:
     from bench.capture.check import CaptureCheck

@@ -16,7 +16,7 @@ from timing.design.errors import WirecueError
 from timing.design.loading import read_design_text
 from timing.project import Project
 from wirecue import __version__
-from wirecue.file_writing import write_file
+from wirecue.output_files import write_file
 
 LISTED_AT_MOST = 200
 DEEPEST_FOLDER = 3

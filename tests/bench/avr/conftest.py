@@ -16,7 +16,7 @@ from timing.design.design import Design
 from timing.design.loading import load_design
 from timing.protocol.of_design import target_of
 from timing.protocol.target import Target
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 ROOT = Path(__file__).parents[3]
 CACHE = ROOT / "out" / "compiled"

@@ -13,7 +13,7 @@ from timing.design.loading import load_design
 from timing.sequence.core.engine import Edge
 from timing.sequence.core.script import Change
 from timing.sequence.core.table import Output
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 ROOT = Path(__file__).parents[3]
 

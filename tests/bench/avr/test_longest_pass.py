@@ -12,7 +12,7 @@ from tests.bench.avr.test_firmware import BOOT_US, LONGEST_PASS_US, traffic
 from timing.design.loading import parse_design
 from timing.design.pinning import pin_names
 from timing.sequence.core.table import Output
-from wirecue.boards import board_names, load_board
+from wirecue.projects import board_names, load_board
 
 pytestmark = pytest.mark.debian("gcc", "avr-gcc", "arduino-core", "simavr")
 

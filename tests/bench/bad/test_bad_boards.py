@@ -15,7 +15,7 @@ from codegen.harness import harness_files
 from tests.bench.bad.boards import BOARDS, clock_at_double_speed, clock_at_half_speed, served, sound
 from tests.conftest import ROOT
 from timing.design.loading import load_design
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 SHOP = ROOT / "examples" / "shop_two_step.toml"
 MOST_KB = 60_000

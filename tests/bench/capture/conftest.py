@@ -18,7 +18,7 @@ from timing.protocol.target import Target
 from timing.sequence.core.engine import run_script
 from timing.sequence.core.script import Change, Script
 from timing.sequence.simulate import simulate, usual_script
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
 

@@ -9,7 +9,7 @@ from bench.avr.runner import Simulator, build_runner
 from bench.capture.capture import Capture, Channel
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 BEGIN_US, PRESS_US, RELEASE_US, END_US = 700_000, 800_000, 1_900_000, 4_600_000
 

@@ -16,7 +16,7 @@ from tests.conftest import ROOT, SOAK
 from timing.design.loading import load_design
 from timing.protocol.commands import ERROR_QUEUE
 from timing.protocol.levels import RAW_ALL, RAW_BIT
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 pytestmark = pytest.mark.debian("clang", "clang-runtime")
 

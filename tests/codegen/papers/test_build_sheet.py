@@ -22,7 +22,7 @@ from timing.design.brown_out import BROWN_OUT
 from timing.design.formatting import ms
 from timing.design.loading import load_design, parse_design
 from timing.process.advice import advise
-from wirecue.boards import board_names, load_board
+from wirecue.projects import board_names, load_board
 
 SPOT = ROOT / "examples" / "spot_stitch.toml"
 NASTY = "</title><script>alert('x')</script> & \"quotes\" {{ 7*7 }}"

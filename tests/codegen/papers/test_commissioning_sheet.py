@@ -14,7 +14,7 @@ from tests.conftest import ROOT
 from timing.design.formatting import ms
 from timing.design.loading import load_design, parse_design
 from timing.process.advice import advise
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 
 def sheet_of(design):

@@ -15,7 +15,7 @@ from codegen.papers.dial_sheet import A4, BOTH, CHECK_BAR_MM, LETTER, MARGIN_MM,
 from codegen.papers.dial_svg import page_svg
 from timing.circuit.dial import dials_of
 from timing.design.loading import load_design, parse_design
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 SVG = "{http://www.w3.org/2000/svg}"
 PDF_LINE = re.compile(rb"n ([\d.-]+) ([\d.-]+) m ([\d.-]+) ([\d.-]+) l S")

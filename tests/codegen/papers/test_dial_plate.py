@@ -13,7 +13,7 @@ from tests.conftest import ROOT
 from timing.circuit.dial import dial_of, dials_of, track_share
 from timing.design.loading import load_design
 from timing.design.times import TimeSetting
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 UNO = load_board("uno")
 

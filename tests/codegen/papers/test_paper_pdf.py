@@ -23,7 +23,7 @@ from tests.codegen.papers.printing import ink_outside, text_of
 from timing.circuit.lists import parts_list, wire_list
 from timing.design.loading import load_design
 from timing.process.advice import advise
-from wirecue.boards import board_names, load_board
+from wirecue.projects import board_names, load_board
 
 POINTS_PER_MM = 72 / 25.4
 A4_MM, LETTER_MM = (210, 297), (215.9, 279.4)

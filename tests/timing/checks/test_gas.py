@@ -9,7 +9,7 @@ from timing.checks.finding import Severity
 from timing.checks.gas import gas_suits_wire
 from timing.design.loading import parse_design
 from timing.project import Project
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 SHOP = (ROOT / "examples" / "shop_two_step.toml").read_text()
 USUAL = {

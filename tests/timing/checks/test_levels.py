@@ -14,7 +14,7 @@ from timing.circuit.netlist import netlist
 from timing.design.loading import parse_design
 from timing.project import Project
 from timing.sequence.of_design import time_settings
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 ROOT = Path(__file__).parents[3]
 ON_PICO = (

@@ -17,7 +17,7 @@ from timing.design.loading import parse_design
 from timing.process.burnback import run_burnback
 from timing.process.case import burnback_case, scatter
 from timing.project import Project
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 TEXTS = {path.stem: path.read_text() for path in EXAMPLES}
 SHOP, SPOT, FIELD = "shop_two_step", "spot_stitch", "gasless_four_step"

@@ -10,7 +10,7 @@ from timing.checks.run import RULES, check, worst
 from timing.checks.trigger import longest_gap_us
 from timing.design.loading import load_design, parse_design
 from timing.project import Footprint, Project
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 TEXTS = {path.stem: path.read_text() for path in EXAMPLES}
 

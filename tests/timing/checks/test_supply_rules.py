@@ -15,7 +15,7 @@ from timing.checks.supply_finding import Change, Finding, Remedy
 from timing.design.loading import parse_design
 from timing.power.report import report
 from timing.project import Project
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 TRAP = SHOP
 """The shop feeder with a regulator for 40 V."""

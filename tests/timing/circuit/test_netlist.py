@@ -19,7 +19,7 @@ from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.loading import parse_design
 from timing.design.pinning import pin_names
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 Changed = Callable[..., Design]
 

@@ -12,7 +12,7 @@ from timing.design.loading import parse_design
 from timing.design.pinning import analog_pins, needed_roles, pin_names
 from timing.design.roles import Kind
 from timing.sequence.core.table import TIME_NAMES
-from wirecue.boards import board_names, load_board
+from wirecue.projects import board_names, load_board
 
 SPOT = (ROOT / "examples" / "spot_stitch.toml").read_text()
 BOARDS = [load_board(name) for name in board_names()]

@@ -16,7 +16,7 @@ from timing.design.loading import parse_design
 from timing.power.montecarlo import monte_carlo
 from timing.power.record import report_record
 from timing.power.report import report
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 Changed = Callable[..., Design]
 BOARD = load_board("uno")

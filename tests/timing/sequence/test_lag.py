@@ -16,7 +16,7 @@ from timing.process.case import burnback_case
 from timing.sequence.core.engine import Edge
 from timing.sequence.core.table import Output
 from timing.sequence.simulate import actual_edges, lagged, simulate, usual_script
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 
 def edges(*instants_us: int) -> tuple[Edge, ...]:

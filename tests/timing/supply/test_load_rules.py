@@ -20,7 +20,7 @@ from timing.design.feeder import Coil
 from timing.design.loading import parse_design
 from timing.power.budget import Budget, budget
 from timing.power.report import report
-from wirecue.boards import load_board
+from wirecue.projects import load_board
 
 MOTOR = 'coil = { kind = "dc", fed_from = "elsewhere", voltage = "24 V", hold = "2.5 A", inrush = "8 A" }'
 RATING = 'contact_dc = { voltage = "30 V", current = "10 A", category = "DC-13" }'

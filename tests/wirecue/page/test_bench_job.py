@@ -7,10 +7,9 @@ from dataclasses import replace
 import pytest
 
 from tests.conftest import ROOT
-from wirecue.boards import load_board
 from wirecue.page.bench_job import SIMULATED, VIRTUAL, BenchJob
 from wirecue.page.panels.bench import edges_table
-from wirecue.projects import load_project
+from wirecue.projects import load_board, load_project
 
 WAIT_S = 120
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from timing.design.errors import DesignFileError
-from wirecue.file_writing import OutputError
+from wirecue.output_files import OutputError
 from wirecue.page.files import ChangedOnDiskError, Folder, OutsideError
 
 

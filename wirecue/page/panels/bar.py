@@ -10,7 +10,7 @@ from nicegui import ui
 from codegen.compiled_core import CoreDiffersError
 from codegen.toolchain import ToolchainError
 from timing.design.errors import DesignFileError
-from wirecue.file_writing import OutputError
+from wirecue.output_files import OutputError
 from wirecue.page.files import BrokenRulesError, ChangedOnDiskError, OutsideError, built_zip
 from wirecue.page.screen import Screen, in_page
 from wirecue.page.shared import timeline_picture

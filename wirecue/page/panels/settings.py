@@ -10,9 +10,9 @@ from nicegui import ui
 
 from timing.design.saving import Value
 from timing.design.times import TIME_KEYS
-from wirecue.boards import board_names
 from wirecue.page.fields import MAIN_KEYS, Field, all_fields, nearest_key, tables_in, values_in
 from wirecue.page.screen import Screen
+from wirecue.projects import board_names
 
 TITLES = {
     "process": "Process: more",

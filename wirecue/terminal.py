@@ -1,12 +1,16 @@
-"""Data and text as the command line prints them."""
+"""What the command line prints: data, text, and a word to whoever waits."""
 
 from __future__ import annotations
 
+import contextlib
 import json
 import re
+import sys
 import textwrap
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any
+
+import click
 
 
 def to_json(data: Mapping[str, Any] | Sequence[Any]) -> str:
@@ -41,3 +45,20 @@ def table(rows: Iterable[Sequence[str]], head: Sequence[str] = ()) -> str:
     widths = [max(len(line[column]) for line in lines) for column in range(len(lines[0]))] if lines else []
     texts = ["  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip() for line in lines]
     return "\n".join(texts)
+
+
+@contextlib.contextmanager
+def working(on: str) -> Iterator[Callable[[str], None]]:
+    """Show what is being worked on, on standard error, and take it away again. Gives what to tell how far it is."""
+    shown = sys.stderr.isatty()
+
+    def tell(how_far: str) -> None:
+        if shown:
+            click.echo(f"\r\x1b[K{on} ... {how_far}", nl=False, err=True)
+
+    tell("")
+    try:
+        yield tell
+    finally:
+        if shown:
+            click.echo("\r\x1b[K", nl=False, err=True)
