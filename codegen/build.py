@@ -14,8 +14,7 @@ from codegen.sketch import sketch_files
 from codegen.timeline_svg import timeline_svg
 from timing.design.board import Board
 from timing.design.design import Design
-from timing.proof.prove import Proof
-from timing.proof.report import COVERED, LEFT_OUT
+from timing.proof.prove import COVERED, LEFT_OUT, Proof
 from timing.sequence.simulate import simulate, usual_script
 
 

@@ -20,9 +20,8 @@ from codegen.sequence_c import SequenceCore, sequence_core
 from codegen.toolchain import ToolchainError, host_compiler, run_bounded
 from timing.design.design import Design
 from timing.design.errors import WirecueError
-from timing.proof.combinations import Column, Combinations, combinations
-from timing.proof.walk import Walk
-from timing.proof.world import NOW_US
+from timing.proof.exploration import Column, Combinations, Walk, combinations
+from timing.proof.state_space import NOW_US
 from timing.sequence.core.scan import start
 from timing.sequence.core.table import Fault, Output, Phase
 

@@ -12,7 +12,7 @@ from timing.design.design import Design
 from timing.design.quantities import Measure
 from timing.design.roles import ROLES
 from timing.design.units import format_quantity
-from timing.proof.report import COVERED, NOT_WALKED, WALKED
+from timing.proof.prove import COVERED, NOT_WALKED, WALKED
 from timing.protocol.reference import serial_page
 from timing.protocol.resets import ROWS, Reset
 from timing.sequence.core.table import TABLE, Exit, Fault, Is, Output, Row

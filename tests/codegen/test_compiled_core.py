@@ -16,10 +16,10 @@ from codegen.compiled_core import Comparison, CoreDiffersError, compare_core
 from codegen.sketch import sketch_files
 from codegen.toolchain import ToolchainError, run_bounded
 from tests.conftest import ROOT
+from tests.support.finer_passes import finer
 from timing.design.loading import parse_design
-from timing.proof.combinations import finer
-from timing.proof.walk import Walk, walk
-from timing.proof.world import world_of
+from timing.proof.exploration import Walk, walk
+from timing.proof.state_space import world_of
 from wirecue.projects import load_board
 
 pytestmark = pytest.mark.debian("gcc")

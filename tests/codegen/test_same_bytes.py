@@ -27,7 +27,7 @@ from codegen.plan import content_hash
 from codegen.writing import manifest
 from timing.design.loading import parse_design, read_design_text
 from timing.proof.prove import prove
-from timing.proof.report import as_data
+from timing.proof.prove import as_data
 from wirecue.projects import load_board
 made = {}
 for path in map(Path, sys.argv[1:]):

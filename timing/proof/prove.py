@@ -1,18 +1,20 @@
-"""The proof of one design: each rule checked against every combination, or the shortest script that breaks it."""
+"""The proof of one design: each rule checked against every combination, or the shortest script that breaks it; in words
+and as data, too."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 from timing.design.design import Design
-from timing.proof.following import Breach, Search, pursuit_of
-from timing.proof.in_the_end import pursuit_to_the_end
+from timing.proof.counterexample import Witness, witness
+from timing.proof.exploration import Walk, walk
+from timing.proof.monitor import Breach, Search, pursuit_of, pursuit_to_the_end
 from timing.proof.rules import RULES, EndRule, Rule
-from timing.proof.walk import Walk, walk
-from timing.proof.witness import Witness, witness
-from timing.proof.world import world_of
-from timing.sequence.core.table import Table
+from timing.proof.state_space import world_of
+from timing.sequence.core.table import Phase, Table
+from timing.sequence.script_text import write_script
 
 
 @dataclass(frozen=True)
@@ -82,3 +84,82 @@ def _verdict(rule: Rule | EndRule, walked: Walk) -> Verdict:
 def _phases(breach: Breach) -> tuple[int, ...]:
     path = [phase for edge in breach.edges for phase in edge.step.path]
     return tuple(phase for index, phase in enumerate(path) if index == 0 or phase != path[index - 1])
+
+
+COVERED = "the phase table: every combination of phase, inputs, timers (each over or not) and flags"
+"""What was walked, in one line; for the manifest, the documentation and the summary alike."""
+LEFT_OUT = (
+    "contact filters",
+    "dials and supply sense",
+    "control.c, which puts them together",
+    "lamp and serial link",
+    "board glue and pins",
+    "main loop, clock and watchdog",
+    "durations that no rule bounds",
+)
+"""What stands around the phase table and was not walked."""
+
+WALKED = (
+    "What is covered: the phase table of this design. From power-up, from idle and from impossible phases, every pass "
+    "was taken that the table can take: each phase with each combination of trigger, buttons, arc, interlock, supply, "
+    "dial fault, mode and panel switches, with each timer over or not, with each time that can be zero at zero and "
+    "not, and with all the flags that the sequence keeps from pass to pass, as long as anything can still ask them. Of "
+    "these combinations none was left out.",
+    "A timer counts as over or not over, and may run out at any pass. So the result holds for every position of every "
+    "dial, and for longer and shorter limits as well.",
+    "Each rule watched every one of these passes. Where a rule speaks of the past, it kept its own memory of it and "
+    "was checked against every past as well: hence the larger numbers.",
+)
+NOT_WALKED = (
+    "How contacts and voltages become inputs: contact filters, dials and supply sense. Trigger and buttons are what "
+    "their filters make of the contacts: a release counts one filter time late.",
+    "The code around the table: control.c, lamp, serial link, board glue, main loop, clock and watchdog. Passes follow "
+    "each other, the clock runs, and a timer is looked at within 35 minutes of running out. A hung board is the "
+    "watchdog's business; it begins again at power-up.",
+    "Durations, beyond what a rule itself bounds. Whether the times suit the weld is not for this proof.",
+    "The C code. `wirecue build` compares the compiled sequence of the design with the table, on all of these "
+    "combinations, where there is a C compiler, and says so in the manifest.",
+    "Whether outputs, wiring and contactor follow. That is for the bench test.",
+)
+
+
+def as_data(design: Design, proof: Proof) -> dict[str, Any]:
+    """Return the proof as data, the same for the same design."""
+    return {
+        "design": design.name,
+        "digest": design.digest(),
+        "holds": proof.holds,
+        "situations": proof.situations,
+        "combinations": proof.combinations,
+        "rules": [_rule_data(verdict) for verdict in proof.verdicts],
+        "covers": COVERED,
+        "leaves_out": list(LEFT_OUT),
+        "walked": list(WALKED),
+        "not_walked": list(NOT_WALKED),
+    }
+
+
+def _rule_data(verdict: Verdict) -> dict[str, Any]:
+    data: dict[str, Any] = {
+        "rule": verdict.rule.name,
+        "says": verdict.rule.sentence,
+        "holds": verdict.holds,
+        "combinations": verdict.combinations,
+    }
+    if not verdict.holds:
+        data["phases"] = phase_words(verdict)
+        shown = verdict.witness
+        data["starts"] = None if shown is None else starts(shown)
+        data["script"] = None if shown is None else write_script(shown.script)
+    return data
+
+
+def phase_words(verdict: Verdict) -> list[str]:
+    """Return the phases on the shortest way to the breach."""
+    known = {int(phase): phase.word for phase in Phase}
+    return [known.get(phase, "impossible") for phase in verdict.phases]
+
+
+def starts(shown: Witness) -> str:
+    """Return where the script starts."""
+    return "in idle" if shown.settled else "at power-up (simulate --power-up)"

@@ -47,8 +47,7 @@ def command(ctx: click.Context, design: Path, json_path: Destination | None, svg
     Exit codes: 0 all rules hold, 1 one is broken, 2 a bad file.
     """
     from codegen.timeline_svg import timeline_svg
-    from timing.proof.prove import prove
-    from timing.proof.report import as_data
+    from timing.proof.prove import as_data, prove
     from wirecue.projects import load_project
 
     subject = load_project(design)
@@ -66,7 +65,7 @@ def command(ctx: click.Context, design: Path, json_path: Destination | None, svg
 
 
 def _lines(name: str, proof: Proof) -> Iterator[str]:
-    from timing.proof.report import NOT_WALKED, WALKED
+    from timing.proof.prove import NOT_WALKED, WALKED
 
     for verdict in proof.verdicts:
         yield from _verdict_lines(verdict)
@@ -85,7 +84,7 @@ def _lines(name: str, proof: Proof) -> Iterator[str]:
 
 
 def _verdict_lines(verdict: Verdict) -> Iterator[str]:
-    from timing.proof.report import phase_words, starts
+    from timing.proof.prove import phase_words, starts
     from timing.sequence.script_text import write_script
 
     word, colour = ("holds", "green") if verdict.holds else ("BROKEN", "red")

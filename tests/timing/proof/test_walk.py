@@ -11,13 +11,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.conftest import EXAMPLES, ROOT
+from tests.support.finer_passes import finer
 from timing.design.loading import load_design
-from timing.proof.asking import all_ways
-from timing.proof.combinations import Combinations, combinations, finer
-from timing.proof.replay import steps_of
-from timing.proof.step import Over
-from timing.proof.walk import Edge, Walk, walk
-from timing.proof.world import KEPT, NOW_US, Outcome, Situation, World, world_of
+from timing.proof.counterexample import steps_of
+from timing.proof.exploration import Combinations, Edge, Walk, combinations, walk
+from timing.proof.state_space import KEPT_FIELDS, NOW_US, Outcome, Situation, World, world_of
+from timing.proof.step import Over, all_ways
 from timing.sequence.core.scan import Inputs, State, step
 from timing.sequence.core.script import Change, Script
 from timing.sequence.simulate import rig_of
@@ -75,7 +74,7 @@ class AllLive(World):
 
     @property
     def live(self) -> dict[int, tuple[bool, ...]]:
-        return {phase: (True,) * len(KEPT) for phase in self.rig.table}
+        return {phase: (True,) * len(KEPT_FIELDS) for phase in self.rig.table}
 
 
 @pytest.mark.parametrize("name", ["gasless_four_step", "shop_two_step"])

@@ -1,26 +1,94 @@
-"""Every combination of the walk in figures, with what must stand after the pass: for another core to be compared with.
+"""The walk: from the ways a board can start, over every pass, to everything that can ever stand.
 
-The walk asks the phase table once for passes that meet the same questions. Here each combination stands for itself,
-whether the table asks or not. Before each pass a fault is shown that no table sets, so that what clears or sets the
-fault differs from what leaves it alone. The instants lie on both sides of the wrap of a 32-bit clock.
+`combinations` hands out every combination of it in figures, with what must stand after the pass: for another core to
+be compared with. The walk asks the phase table once for passes that meet the same questions; there each combination
+stands for itself, whether the table asks or not. Before each pass a fault is shown that no table sets, so that what
+clears or sets the fault differs from what leaves it alone. The instants lie on both sides of the wrap of a 32-bit
+clock.
 """
 
 from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator, Sequence
+from collections import deque
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields
 from functools import cached_property
 from operator import attrgetter
+from typing import NamedTuple, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
-from timing.proof.asking import Answers
-from timing.proof.walk import Edge, Walk, edges_from
-from timing.proof.world import NO_TIMER, Outcome, Situation, World
+from timing.proof.state_space import NOW_US, Outcome, Situation, World
+from timing.proof.step import Answers, Questions, Step, all_ways, watch
 from timing.sequence.core.scan import Inputs, State
+
+
+class Edge(NamedTuple):
+    """All passes from one situation that ask the same questions and get the same answers."""
+
+    answers: Answers
+    """Values of inputs; what is missing was not asked, and may be anything."""
+    outcome: Outcome
+    step: Step
+    to: Situation
+
+
+@dataclass(frozen=True)
+class Walk:
+    """Every situation that can be reached, and every pass from it."""
+
+    world: World
+    edges: dict[Situation, list[Edge]]
+
+    @property
+    def input_combinations(self) -> int:
+        """Number of combinations of inputs, the same in every situation."""
+        return math.prod(len(values) for values in self.world.choices.values())
+
+    def combinations(self, situation: Situation) -> int:
+        """Return how many combinations of timers and inputs a pass from `situation` can meet."""
+        return len(self.world.outcomes(situation)) * self.input_combinations
+
+    @property
+    def total(self) -> int:
+        """Number of combinations of situation, timers and inputs."""
+        return sum(self.combinations(situation) for situation in self.edges)
+
+
+def walk(world: World) -> Walk:
+    """Walk all of `world`."""
+    starts = [world.at_rest(), world.power_up(), *world.corrupt()]
+    edges: dict[Situation, list[Edge]] = {}
+    waiting = deque(starts)
+    while waiting:
+        situation = waiting.popleft()
+        if situation in edges:
+            continue
+        edges[situation] = edges_from(world, situation, world.outcomes(situation))
+        waiting.extend(edge.to for edge in edges[situation])
+    return Walk(world, edges)
+
+
+def edges_from(world: World, situation: Situation, outcomes: Iterable[Outcome]) -> list[Edge]:
+    """Return every pass from `situation` with the timers standing as one of `outcomes` says."""
+    return [
+        Edge(answers, outcome, step, world.after(step))
+        for outcome in outcomes
+        for answers, step in passes(world, world.state(situation, outcome))
+    ]
+
+
+def passes(world: World, state: State) -> list[tuple[Answers, Step]]:
+    """Return a pass from `state` for each way of answering what it asks, and what rules may ask of it."""
+
+    def run(questions: Questions) -> Step:
+        return watch(world.model, state, cast(Inputs, questions), NOW_US)
+
+    return list(all_ways(run, world.choices, {}))
+
 
 Column = NDArray[np.uint32]
 
@@ -58,39 +126,6 @@ def combinations(walked: Walk) -> Iterator[Combinations]:
             edges, rows = [], 0
     if edges:
         yield _block(edges, grid)
-
-
-def finer(walked: Walk) -> Walk:
-    """Return passes from the situations of `walked` as they may stand, and the walk need not tell apart.
-
-    A time that is over is over by just less and by just more than what counts as a stall; timers that the table has
-    no eye for are over; flags that can no longer matter are set.
-    """
-    world = walked.world
-    return Walk(world, {situation: list(_finer_edges(world, situation)) for situation in walked.edges})
-
-
-def _finer_edges(world: World, situation: Situation) -> Iterator[Edge]:
-    filled = world.filled(situation)
-    outcomes = _finer_outcomes(world, situation)
-    if filled == situation:
-        outcomes = [outcome for outcome in outcomes if outcome not in set(world.outcomes(situation))]
-    yield from edges_from(world, filled, outcomes)
-
-
-def _finer_outcomes(world: World, situation: Situation) -> list[Outcome]:
-    stall_us = world.rig.settings.stall_us
-    cares = world.cares.get(situation.phase, NO_TIMER)
-    found = [
-        Outcome(
-            late_us if cares.time else 0,
-            weld_limit or not cares.weld_limit,
-            arc_limit or not cares.arc_limit,
-            arc_end or not cares.arc_end,
-        )
-        for late_us, weld_limit, arc_limit, arc_end in world.outcomes(situation, (stall_us, stall_us + 1))
-    ]
-    return list(dict.fromkeys(found))
 
 
 class _Grid:

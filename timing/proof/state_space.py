@@ -3,6 +3,8 @@
 Time is taken apart into answers. A timer that has not run out may have run out at the next pass, or not; one that was
 found over stays over until it is started anew. That allows everything that real times allow, and more: what holds
 here holds for every setting of every dial, every limit and every rhythm of passes.
+
+A flag that is set anew before anything asks for it tells no situations apart: see `live_flags`.
 """
 
 from __future__ import annotations
@@ -16,12 +18,10 @@ from typing import Any, NamedTuple
 
 from timing.design.design import Design
 from timing.design.times import TimeSetting
-from timing.proof.asking import Choices
-from timing.proof.live import live_flags
-from timing.proof.step import Model, Over, Step
+from timing.proof.step import Choices, Model, Over, Step
 from timing.sequence.core.engine import Engine, Rig
-from timing.sequence.core.scan import State, start
-from timing.sequence.core.table import Action, Condition, Output, Phase, Table, Time
+from timing.sequence.core.scan import KEPT, SETS, State, start
+from timing.sequence.core.table import Action, Condition, Output, Phase, Row, Table, Time
 from timing.sequence.of_design import time_settings
 from timing.sequence.simulate import rig_of
 
@@ -37,15 +37,15 @@ one that clears or sets it."""
 
 NO_TIMER = Over(False, False, False, False)
 
-KEPT = tuple(
+KEPT_FIELDS = tuple(
     name
     for name in State.__dataclass_fields__
     if name not in ("since_us", "duration_us", "weld_since_us", "contactor_on_us", "fault")
 )
 """Fields of State that a situation keeps. Instants stand in its timers; the fault shown decides nothing."""
-_kept = attrgetter(*KEPT)
+_kept = attrgetter(*KEPT_FIELDS)
 _ALWAYS_LIVE = {"phase", "trigger_was", "purge_was", "inch_was"}
-_ONLY_CONTACTS = tuple(name in _ALWAYS_LIVE for name in KEPT)
+_ONLY_CONTACTS = tuple(name in _ALWAYS_LIVE for name in KEPT_FIELDS)
 _SWITCHED_TO_ZERO = ("preflow", "burnback", "postflow")
 _SEEN = {
     "trigger": Condition.TRIGGER_CLOSED,
@@ -63,7 +63,7 @@ class Situation(NamedTuple):
     """What stands between two passes."""
 
     kept: tuple[int, ...]
-    """Values of KEPT."""
+    """Values of KEPT_FIELDS."""
     over: Over
     """Timers known to have run out. The others may have, by the next pass."""
 
@@ -125,12 +125,14 @@ class World:
 
     @cached_property
     def live(self) -> dict[int, tuple[bool, ...]]:
-        """Return for each phase which of KEPT can matter to a pass that begins in it, or later."""
+        """Return for each phase which of KEPT_FIELDS can matter to a pass that begins in it, or later."""
         flags = live_flags(self.rig.table)
-        return {phase: tuple(name in _ALWAYS_LIVE or name in live for name in KEPT) for phase, live in flags.items()}
+        return {
+            phase: tuple(name in _ALWAYS_LIVE or name in live for name in KEPT_FIELDS) for phase, live in flags.items()
+        }
 
     def kept_of(self, state: State) -> tuple[int, ...]:
-        """Return what of `state` can matter, in the order of KEPT; the rest as if it were false."""
+        """Return what of `state` can matter, in the order of KEPT_FIELDS; the rest as if it were false."""
         return tuple(
             value if live else False for value, live in zip(_kept(state), self._live_in(state.phase), strict=True)
         )
@@ -223,7 +225,7 @@ class World:
         turn = sum(situation.kept) % 2
         live = self._live_in(situation.phase)
         kept = [value if matters else turn for value, matters in zip(situation.kept, live, strict=True)]
-        fields: dict[str, Any] = dict(zip(KEPT, kept, strict=True))
+        fields: dict[str, Any] = dict(zip(KEPT_FIELDS, kept, strict=True))
         flags = {name: value if name == "phase" else bool(value) for name, value in fields.items()}
         return State(
             **flags,
@@ -262,3 +264,47 @@ def _without_new_weld(table: Table) -> set[int]:
         if more <= found:
             return found
         found |= more
+
+
+_MODE = tuple(KEPT[condition] for condition in (Condition.FOUR_STEP, Condition.SPOT, Condition.STITCH))
+_SETS: dict[Action, tuple[str, ...]] = {
+    **{action: (flag,) for action, (flag, _) in SETS.items()},
+    Action.AWAIT_ARC: (KEPT[Condition.ARC_ESTABLISHED],),
+    Action.LATCH: _MODE,
+}
+_ASKED_BY_TIMES = {Time.HOLD_OFF: {KEPT[Condition.SETTLED]}}
+_ASKED_BY_RULES = {
+    **{phase: {*_MODE} for phase in (Phase.PREFLOW, Phase.BURNBACK, Phase.POSTFLOW, Phase.PAUSE)},
+    Phase.WELD: {*_MODE, KEPT[Condition.ARC_ESTABLISHED]},
+    Phase.HOLD_OFF: {KEPT[Condition.SETTLED], KEPT[Condition.SEEN_OPEN]},
+}
+"""What the rules look at, whether the table of the day asks for it or not."""
+
+
+def live_flags(table: Table) -> dict[int, frozenset[str]]:
+    """Return for each phase the flags whose value at the start of a pass there can matter, then or later.
+
+    Liveness as compilers compute it (A. Aho, R. Sethi, J. Ullman, Compilers, 1986, section 10.6; from memory).
+    """
+    live = {int(phase): frozenset(_asked(phase, row)) for phase, row in table.items()}
+    while True:
+        wider = {int(phase): live[phase] | _behind(row, table, live) for phase, row in table.items()}
+        if wider == live:
+            return live
+        live = wider
+
+
+def _asked(phase: Phase, row: Row) -> set[str]:
+    asking = [*(note.when for note in row.notes), *(way.when for way in row.exits)]
+    asked = {KEPT[question.condition] for when in asking for question in when if question.condition in KEPT}
+    return asked | _ASKED_BY_TIMES.get(row.time, set()) | _ASKED_BY_RULES.get(phase, set())
+
+
+def _behind(row: Row, table: Table, live: dict[int, frozenset[str]]) -> frozenset[str]:
+    """Return what matters behind the exits of `row` and is not set on the way there."""
+    found = (live[way.to] - _set_by((*way.do, *table[way.to].enter)) for way in row.exits if way.to in table)
+    return frozenset().union(*found)
+
+
+def _set_by(actions: Iterable[Action]) -> set[str]:
+    return {flag for action in actions for flag in _SETS.get(action, ())}

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
 
-from timing.proof.asking import Answers
-from timing.proof.following import Breach, Pursuit, Search
-from timing.proof.replay import breaks, steps_of
+from timing.proof.exploration import Answers, Edge, Walk
+from timing.proof.monitor import Breach, Pursuit, Search
 from timing.proof.rules import EndRule, Rule
-from timing.proof.schedule import Apart, earliest_us
-from timing.proof.step import CONTACTOR
-from timing.proof.walk import Edge, Walk
-from timing.proof.world import NO_TIMER, World, times_of
-from timing.sequence.core.engine import REST_US, Timeline, run_script
+from timing.proof.state_space import NO_TIMER, World, times_of
+from timing.proof.step import CONTACTOR, Model, Step, watch
+from timing.sequence.core.engine import REST_US, Engine, Rig, Timeline, run_script
 from timing.sequence.core.filters import SupplyLevel
 from timing.sequence.core.script import Change, Script
 
@@ -245,3 +242,68 @@ def _everything_over_us(world: World) -> int:
     settings = world.rig.settings
     limits = (settings.weld_limit_us, settings.arc_limit_us, settings.purge_limit_us, settings.inch_limit_us)
     return sum(limit or 0 for limit in limits) + sum(setting.high_us for setting in times_of(world).values())
+
+
+@dataclass
+class _WatchedEngine(Engine):
+    """An engine that remembers its passes."""
+
+    steps: list[Step] = field(default_factory=list)
+
+    def _pass(self) -> None:
+        model = Model(self.rig.table, self.rig.settings)
+        self.steps.append(watch(model, self.state.copy(), self._inputs(), self.now_us))
+        super()._pass()
+
+
+def steps_of(rig: Rig, script: Script, *, settled: bool) -> list[Step]:
+    """Return every pass of `script` on `rig`, up to the script's end."""
+    engine = _WatchedEngine(rig)
+    if settled:
+        engine.settle()
+    else:
+        engine.power_up(change for change in script.changes if change.at_us <= 0)
+    for change in script.changes:
+        engine.apply(change)
+    engine.run_until(script.end_us or engine.now_us)
+    return engine.steps
+
+
+def breaks(rule: Rule | EndRule, steps: list[Step], *, settled: bool) -> bool:
+    """Tell whether `steps` break `rule`; for what must come about in the end, whether they end without it."""
+    if isinstance(rule, EndRule):
+        return bool(steps) and steps[-1].seen.all_open and steps[-1].outputs != 0
+    memory = rule.at_rest if settled else rule.at_power_up
+    for step in steps:
+        memory, broken = rule.observe(memory, step)
+        if broken:
+            return True
+    return False
+
+
+class Apart(NamedTuple):
+    """Instant `later` lies at least `least_us` after instant `earlier`; negative: at most so much before it.
+
+    Instants are numbered from 1; 0 is the beginning.
+    """
+
+    earlier: int
+    later: int
+    least_us: int
+
+
+def earliest_us(count: int, apart: Sequence[Apart]) -> list[int] | None:
+    """Return the earliest instants 1 ... `count` that keep all distances, or None where none do.
+
+    Longest paths by R. Bellman, On a routing problem, Quart. Appl. Math. 16 (1958).
+    """
+    at_us = [0] * (count + 1)
+    for _ in range(count + 1):
+        moved = False
+        for earlier, later, least_us in apart:
+            if at_us[later] < at_us[earlier] + least_us:
+                at_us[later] = at_us[earlier] + least_us
+                moved = True
+        if not moved:
+            return at_us[1:] if at_us[0] == 0 else None
+    return None

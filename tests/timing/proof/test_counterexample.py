@@ -9,8 +9,8 @@ from scipy.optimize import linprog
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import connected_components
 
-from timing.proof.rounds import rounds
-from timing.proof.schedule import Apart, earliest_us
+from timing.proof.counterexample import Apart, earliest_us
+from timing.proof.monitor import rounds
 
 PLACES = 8
 graphs = st.lists(st.tuples(st.integers(0, PLACES - 1), st.integers(0, PLACES - 1)), max_size=24)
