@@ -7,11 +7,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from timing.proof.exploration import Answers, Edge, Walk
+from timing.proof.exploration import Edge, Walk
 from timing.proof.monitor import Breach, Pursuit, Search
 from timing.proof.rules import EndRule, Rule
 from timing.proof.state_space import NO_TIMER, World, times_of
-from timing.proof.step import CONTACTOR, Model, Step, watch
+from timing.proof.step import CONTACTOR, Answers, Model, Step, watch
 from timing.sequence.core.engine import REST_US, Engine, Rig, Timeline, run_script
 from timing.sequence.core.filters import SupplyLevel
 from timing.sequence.core.script import Change, Script
