@@ -103,7 +103,11 @@ def fuse(found: Budget) -> Iterator[Finding]:
     better = choose(held.continuous_a, held.inrush_a2s, held.prospective_a)
     works = better.carries and better.survives_inrush and better.opens_in_s is not None
     remedy = Remedy(f"Fit T {better.rating_a:g} A.", (set_supply("fuse", better.rating_a, "A"),))
-    remedies = (remedy,) if works and better.rating_a != held.rating_a else tuple(smaller_reservoir(found))
+    fine = held.carries and held.survives_inrush and held.opens_in_s is not None
+    remedies: tuple[Remedy, ...] = ()
+    # Searched for only where something is wrong: each try computes a budget of its own.
+    if not fine:
+        remedies = (remedy,) if works and better.rating_a != held.rating_a else tuple(smaller_reservoir(found))
     figures = (
         Figure("fuse", held.rating_a, "A"),
         Figure("continuous current", held.continuous_a, "A"),
@@ -142,7 +146,7 @@ def fuse(found: Budget) -> Iterator[Finding]:
             figures,
             remedies,
         )
-    if found.fuse_proposed and held.carries and held.survives_inrush and held.opens_in_s is not None:
+    if found.fuse_proposed and fine:
         text = f"Fuse the add-on's feed with T {held.rating_a:g} A (IEC 60127-2, time-lag), at the point of tapping."
         reason = (
             f"It carries {held.continuous_a:.2f} A, withstands {held.inrush_a2s:.2f} A^2 s at switching on, and opens "

@@ -44,7 +44,7 @@ class BoardChoice(Section):
 
 
 class _Facts(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
 class Pin(_Facts):

@@ -14,7 +14,9 @@ from timing.design.quantities import key_of
 class Section(BaseModel):
     """A table of the design file: frozen, and strict about keys it does not know."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, alias_generator=key_of)
+    # Built when it is first used, once for the whole design: most tables are never validated by themselves, and every
+    # command waits for this.
+    model_config = ConfigDict(extra="forbid", frozen=True, alias_generator=key_of, defer_build=True)
 
 
 def refuse(found: str, allowed: str, hint: str = "") -> PydanticCustomError:

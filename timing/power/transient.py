@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from timing.power.rectifier import Array, RectifierCircuit, Values, solve
+from timing.elementwise import FLOATS, Elementwise, arrays
+from timing.power.rectifier import Array, Diode, RectifierCircuit, Values, solve
 
 _NEWTON_STEPS = 6
 STEP_S = 100e-6
@@ -64,20 +66,20 @@ class Trace:
 
 
 def _pulse(
-    circuit: RectifierCircuit, drive: Values, cap_v: Values, load_a: Values, divide: Values, guess: Values
+    circuit: RectifierCircuit, do: Elementwise, rest: Values, path_ohm: Values, emission_v: Values, guess: Values
 ) -> Values:
-    """Current into the rectifier for a drive |e| (behind the winding) and a capacitor voltage, by Newton's method."""
-    path = circuit.source_ohm * divide + circuit.diodes_in_path * circuit.diode.ohm + circuit.esr_ohm
-    emission = circuit.diodes_in_path * circuit.diode.emission_v
-    rest = drive - cap_v + circuit.esr_ohm * load_a
-    # Where the drive stays below the capacitor there is no current worth having; above, Newton on
+    """Current into the rectifier where `rest` is left to drive it through the path, by Newton's method."""
+    # Where nothing is left there is no current worth having; above, Newton on
     # path i + emission ln(1 + i / saturation) = rest, started where it converges from one side.
-    current = np.maximum(guess, 0.0)
+    if do is FLOATS and rest <= 0.0:
+        return 0.0
+    current, saturation_a = do.maximum(guess, 0.0), circuit.diode.saturation_a
     for _ in range(_NEWTON_STEPS):
-        excess = path * current + emission * np.log1p(current / circuit.diode.saturation_a) - rest
-        slope = path + emission / (current + circuit.diode.saturation_a)
-        current = np.maximum(current - excess / slope, 0.0)
-    return np.where(rest > 0.0, current, 0.0)
+        excess = path_ohm * current + emission_v * do.log1p(current / saturation_a) - rest
+        slope = path_ohm + emission_v / (current + saturation_a)
+        current = do.maximum(current - excess / slope, 0.0)
+    pulse: Values = do.where(rest > 0.0, current, 0.0)
+    return pulse
 
 
 def run(
@@ -96,36 +98,51 @@ def run(
     times = np.arange(1, len(numbers) + 1, dtype=np.float64) * step_s
     shape = np.broadcast(start_v, start_rad, circuit.emf_peak_v, circuit.capacitance_f, circuit.load_a).shape
     reservoir, rectifier, winding = _tables(len(times), shape)
-    cap_v: Values = np.broadcast_to(np.asarray(start_v, dtype=np.float64), shape).copy()
-    loads = [(stage.ac_load_s, 1.0 / (1.0 + circuit.source_ohm * stage.ac_load_s)) for stage in stages]
-    pulse: Values = np.zeros(shape)
-    load_a = circuit.load_current_a(np.maximum(cap_v, 1.0)) * (cap_v > 1.0)
+    do = FLOATS if shape == () else arrays()
+    if shape == ():
+        # A single circuit is followed in plain numbers, which are far quicker than arrays of one.
+        circuit, start_rad = _plain(circuit), float(start_rad)
+    cap_v: Values = float(start_v) if shape == () else np.broadcast_to(np.asarray(start_v, np.float64), shape).copy()
+    charge = step_s / circuit.capacitance_f
+    # The second half of the trapezoid is implicit: it acts as a resistance in series with the capacitor.
+    ahead_ohm = circuit.esr_ohm + 0.5 * charge
+    emission_v = circuit.diodes_in_path * circuit.diode.emission_v
+    loads = []
+    for stage in stages:
+        divide = 1.0 / (1.0 + circuit.source_ohm * stage.ac_load_s)
+        path_ohm = circuit.source_ohm * divide + circuit.diodes_in_path * circuit.diode.ohm + ahead_ohm
+        loads.append((stage.ac_load_s, divide, path_ohm))
+    pulse: Values = 0.0 if shape == () else np.zeros(shape)
+    load_a = circuit.load_current_a(do.maximum(cap_v, 1.0)) * (cap_v > 1.0)
     net = pulse - load_a
     for index, (time, number) in enumerate(zip(times.tolist(), numbers.tolist(), strict=True)):
-        conductance, divide = loads[number]
-        emf = circuit.emf_peak_v * np.sin(circuit.omega * time + start_rad)
-        drive: Values = np.abs(emf) if circuit.bridge else emf
-        charge = step_s / circuit.capacitance_f
-        predicted: Values = cap_v + 0.5 * charge * net
-        # The second half of the trapezoid is implicit: it acts as a resistance in series with the capacitor.
-        ahead = _with_esr(circuit, 0.5 * charge)
-        pulse = _pulse(ahead, drive * divide, predicted, load_a, divide, np.maximum(pulse, 1e-3))
+        conductance, divide, path_ohm = loads[number]
+        emf = circuit.emf_peak_v * do.sin(circuit.omega * time + start_rad)
+        drive = abs(emf) if circuit.bridge else emf
+        predicted = cap_v + 0.5 * charge * net
+        rest = drive * divide - predicted + ahead_ohm * load_a
+        pulse = _pulse(circuit, do, rest, path_ohm, emission_v, do.maximum(pulse, 1e-3))
         net = pulse - load_a
-        cap_v = np.maximum(predicted + 0.5 * charge * net, 0.0)
+        cap_v = do.maximum(predicted + 0.5 * charge * net, 0.0)
         terminal = cap_v + circuit.esr_ohm * net
-        load_a = circuit.load_current_a(np.maximum(terminal, 1.0)) * (terminal > 1.0)
+        load_a = circuit.load_current_a(do.maximum(terminal, 1.0)) * (terminal > 1.0)
         reservoir[index], rectifier[index] = terminal, pulse
-        signed = np.sign(emf) * pulse if circuit.bridge else pulse
+        signed = do.sign(emf) * pulse if circuit.bridge else pulse
         winding[index] = emf * conductance * divide + divide * signed
     return Trace(times, reservoir, rectifier, winding, numbers)
 
 
+def _plain(circuit: RectifierCircuit) -> RectifierCircuit:
+    """Return a single circuit with Python's own numbers."""
+    numbers: dict[str, Any] = {
+        name: float(value) for name, value in vars(circuit).items() if name not in ("bridge", "diode")
+    }
+    diode = Diode(**{name: float(value) for name, value in vars(circuit.diode).items()})
+    return replace(circuit, **numbers, diode=diode)
+
+
 def _tables(length: int, shape: tuple[int, ...]) -> list[Array]:
     return [np.zeros((length, *shape)) for _ in range(3)]
-
-
-def _with_esr(circuit: RectifierCircuit, more_ohm: Values) -> RectifierCircuit:
-    return replace(circuit, esr_ohm=circuit.esr_ohm + more_ohm)
 
 
 def switch_on(circuit: RectifierCircuit, lasts_s: float = 0.1, angles: int = 12) -> Trace:

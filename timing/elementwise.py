@@ -1,0 +1,53 @@
+"""Elementary functions for one number or for an array of them, so that a formula is written once for both.
+
+One number is computed with `math`: some twenty times quicker than an array of one, and numpy need not be loaded.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Elementwise:
+    """The functions, all for numbers or all for arrays."""
+
+    exp: Callable[..., Any]
+    expm1: Callable[..., Any]
+    log1p: Callable[..., Any]
+    sin: Callable[..., Any]
+    sign: Callable[..., Any]
+    maximum: Callable[..., Any]
+    minimum: Callable[..., Any]
+    where: Callable[[Any, Any, Any], Any]
+
+
+FLOATS = Elementwise(
+    exp=math.exp,
+    expm1=math.expm1,
+    log1p=math.log1p,
+    sin=math.sin,
+    sign=lambda value: float((value > 0) - (value < 0)),
+    maximum=max,
+    minimum=min,
+    where=lambda holds, this, other: this if holds else other,
+)
+"""For one number."""
+
+
+@cache
+def arrays() -> Elementwise:
+    """Return the functions for arrays."""
+    # Loaded where arrays are met: start-up of what computes with single numbers shall not wait for it.
+    import numpy as np
+
+    return Elementwise(np.exp, np.expm1, np.log1p, np.sin, np.sign, np.maximum, np.minimum, np.where)
+
+
+def elementwise(*values: object) -> Elementwise:
+    """Return the functions for numbers where all of `values` are single numbers, else those for arrays."""
+    return FLOATS if all(isinstance(value, float | int) for value in values) else arrays()
