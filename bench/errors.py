@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bench.device_text import LONGEST_QUOTE, device_text, quoted
-from timing.design.errors import WirecueError
+from timing.errors import WirecueError
 
 
 class BenchError(WirecueError):

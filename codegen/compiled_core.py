@@ -19,7 +19,7 @@ from codegen.rendering import environment, render
 from codegen.sequence_c import SequenceCore, sequence_core
 from codegen.toolchain import ToolchainError, host_compiler, run_bounded
 from timing.design.design import Design
-from timing.design.errors import WirecueError
+from timing.errors import WirecueError
 from timing.proof.exploration import Column, Combinations, Walk, combinations
 from timing.proof.state_space import NOW_US
 from timing.sequence.core.scan import start

@@ -25,7 +25,7 @@ KIT = "kit"
 CORE = "timing.sequence.core"
 """The package that is carried whole."""
 _OURS = ("timing", "codegen", "bench", "wirecue")
-_CARRIED_ROOMS = (CORE, "timing.protocol", "bench")
+_CARRIED_ROOMS = (CORE, "timing.errors", "timing.protocol", "bench")
 
 
 class UncarriedModuleError(LookupError):

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from timing.design.errors import WirecueError
+from timing.errors import WirecueError
 
 # Each part of a name is taken by every system as it is. Two dots, absolute paths, drives and device names do not fit.
 _PART = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_.-]{0,99}")

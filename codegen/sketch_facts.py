@@ -14,10 +14,10 @@ from timing.circuit.drives import drives
 from timing.circuit.senses import supply_thresholds
 from timing.design.board import Board, Pin
 from timing.design.design import Design
-from timing.design.errors import WirecueError
 from timing.design.pinning import pin_names
 from timing.design.roles import ROLES, SUPPLY_SENSE, Kind, Role
 from timing.design.units import format_duration, format_quantity
+from timing.errors import WirecueError
 from timing.protocol import commands, errors, levels, numbers, registers
 from timing.protocol.resets import FIRST_ON_LAMP, Reset
 from timing.sequence.core import filters

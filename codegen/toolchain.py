@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import IO
 
 from timing.design.board import Board
-from timing.design.errors import WirecueError
+from timing.errors import WirecueError
 from timing.project import Footprint
 
 CORE_FOLDERS = (

@@ -29,7 +29,8 @@ from codegen.journal import (
     free_name,
 )
 from codegen.plan import Plan, check_name, content_hash
-from timing.design.errors import WirecueError, shown
+from timing.design.errors import shown
+from timing.errors import WirecueError
 
 fcntl: ModuleType | None
 try:

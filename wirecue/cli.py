@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from timing.design.errors import WirecueError
+from timing.errors import WirecueError
 from wirecue import __version__
 
 COMMANDS = {

@@ -25,7 +25,8 @@ from typing import Any
 import click
 
 from codegen import disk
-from timing.design.errors import WirecueError, shown
+from timing.design.errors import shown
+from timing.errors import WirecueError
 
 _INTO = os.O_WRONLY | getattr(os, "O_BINARY", 0)
 

@@ -6,7 +6,7 @@ import contextlib
 from collections.abc import Callable, Iterator, Mapping
 from typing import TYPE_CHECKING, Literal
 
-from timing.design.errors import WirecueError
+from timing.errors import WirecueError
 
 if TYPE_CHECKING:
     from timing.project import Project

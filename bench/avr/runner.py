@@ -19,7 +19,7 @@ from pathlib import Path
 
 from bench.avr.cues import Cue, Event, read_event
 from timing.design.board import Board
-from timing.design.errors import WirecueError
+from timing.errors import WirecueError
 
 SOURCE = Path(__file__).with_name("runner.c")
 UART_DEFINES = {True: ("LINK_UART=1",), False: ()}

@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from timing.design.errors import WirecueError
+from timing.errors import WirecueError
 
 NS_PER_S = 1_000_000_000
 MOST_CHANNELS = 1_000

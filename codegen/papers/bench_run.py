@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
-from timing.design.errors import WirecueError
+from timing.errors import WirecueError
 
 
 class _Part(BaseModel):

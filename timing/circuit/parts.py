@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from timing.design.errors import WirecueError
+from timing.errors import WirecueError
 
 Place = Literal["feeder", "cable", "panel", "box"]
 """feeder: in the machine; cable: the plug on the add-on's cable; panel: on the front panel; box: on the add-on's own

@@ -1,9 +1,11 @@
-"""Errors that are told to people: their base, and what is wrong with a design file."""
+"""What the message on a bad design file says: where, what was found, what is allowed, what was likely meant."""
 
 from __future__ import annotations
 
 import os
 from dataclasses import dataclass
+
+from timing.errors import WirecueError
 
 _LONGEST = 240
 
@@ -18,16 +20,6 @@ def _shortened(text: str) -> str:
     if len(text) > _LONGEST:
         text = f"{text[: _LONGEST // 2]}... ({len(text)} characters)"
     return shown(text)
-
-
-class WirecueError(Exception):
-    """What a person can cause, or has to know: its words say what, where, what is allowed and what to do.
-
-    The command line prints these, and these alone, and ends with their exit code; anything else is a fault of ours.
-    """
-
-    exit_code = 2
-    """2: a file, a command or the machine's tools; 1: the design breaks a rule, or a test failed."""
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,8 @@ import stat
 from io import BufferedReader
 from pathlib import Path
 
-from timing.design.errors import WirecueError, shown
+from timing.design.errors import shown
+from timing.errors import WirecueError
 
 # A pipe that nobody writes to would hold `open` for ever.
 _READING = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOCTTY", 0)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from timing.design.errors import WirecueError
+from timing.errors import WirecueError
 
 
 class ProcessError(WirecueError):

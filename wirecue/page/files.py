@@ -12,8 +12,8 @@ from codegen.build import about, build_plan, compared_sequence
 from codegen.plan import Plan
 from codegen.writing import MANIFEST, manifest
 from timing.checks.finding import Severity
-from timing.design.errors import WirecueError
 from timing.design.loading import read_design_text
+from timing.errors import WirecueError
 from timing.project import Project
 from wirecue import __version__
 from wirecue.output_files import write_file

@@ -16,7 +16,7 @@ from fastapi import FastAPI
 from nicegui import ui
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
-from timing.design.errors import WirecueError
+from timing.errors import WirecueError
 from wirecue.page.document import Document
 from wirecue.page.files import Folder
 from wirecue.page.guard import Guard
