@@ -14,6 +14,7 @@ from codegen.sketch import sketch_files
 from codegen.timeline_svg import timeline_svg
 from timing.design.board import Board
 from timing.design.design import Design
+from timing.project import Project
 from timing.proof.prove import COVERED, LEFT_OUT, Proof
 from timing.sequence.simulate import simulate, usual_script
 
@@ -26,7 +27,7 @@ def build_plan(design: Design, board: Board, version: str, source: str) -> Plan:
     texts = {f"{design.name}.toml": source}
     texts |= {f"{design.name}/{name}": text for name, text in sketch_files(design, board, version).items()}
     texts |= {f"bench/{name}": text for name, text in harness_files(design, board, version).items()}
-    texts |= drawing_files(design, board)
+    texts |= drawing_files(Project(design, board))
     texts["timeline.svg"] = timeline_svg(design, simulate(design, usual_script(design)))
     return Plan({name: text.encode() for name, text in texts.items()} | paper_files(design, board, version))
 

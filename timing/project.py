@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
     from timing.checks.finding import Finding
     from timing.circuit.dial import Dial
+    from timing.circuit.drives import Drive
     from timing.circuit.parts import Netlist
     from timing.design.board import Board
     from timing.design.design import Design
@@ -87,11 +88,18 @@ class Project:
         return dials_of(self.design, self.board)
 
     @cached_property
+    def drives(self) -> tuple[Drive, ...]:
+        """The output drives, in the order of the roles."""
+        from timing.circuit.drives import drives
+
+        return drives(self.design, self.board)
+
+    @cached_property
     def netlist(self) -> Netlist:
         """Parts, terminals, nets and cables of the whole add-on."""
         from timing.circuit.netlist import netlist
 
-        return netlist(self.design, self.board, self.budget)
+        return netlist(self)
 
     @cached_property
     def findings(self) -> tuple[Finding, ...]:

@@ -14,24 +14,21 @@ from collections.abc import Iterable, Sequence
 from codegen.drawings.schematic import schematic
 from codegen.drawings.wiring import bypass_sheet, wiring_sheets
 from timing.circuit.lists import parts_list, wire_list
-from timing.circuit.netlist import netlist
 from timing.circuit.parts import Netlist
-from timing.design.board import Board
-from timing.design.design import Design
+from timing.project import Project
 
 
-def drawing_files(design: Design, board: Board) -> dict[str, str]:
+def drawing_files(project: Project) -> dict[str, str]:
     """Return schematic, wiring and bypass plug as SVG, a file for each sheet of A4, and the lists as CSV.
 
     Check the design against the rules on pins first: raises NetlistError where two roles share a pin.
     """
-    wiring = netlist(design, board)
     return {
-        **numbered("schematic", schematic(design, board, wiring)),
-        **numbered("wiring", wiring_sheets(design, board, wiring)),
-        "bypass.svg": bypass_sheet(design, board, wiring),
-        "parts.csv": parts_csv(design, board, wiring),
-        "wires.csv": wires_csv(design, board, wiring),
+        **numbered("schematic", schematic(project)),
+        **numbered("wiring", wiring_sheets(project)),
+        "bypass.svg": bypass_sheet(project),
+        "parts.csv": parts_csv(project.netlist),
+        "wires.csv": wires_csv(project.netlist),
     }
 
 
@@ -45,10 +42,10 @@ WIRES_HEAD = ("number", "from", "to", "net", "awg", "mm2", "current_a", "length_
 PARTS_HEAD = ("quantity", "refs", "description", "value", "reason")
 
 
-def wires_csv(design: Design, board: Board, wiring: Netlist | None = None) -> str:
+def wires_csv(wiring: Netlist) -> str:
     """Return the wire list; the lengths are left blank, to be measured in the machine.
 
-    wiring: the netlist if it was made already. A name that begins with * is a star point: wires that meet there.
+    A name that begins with * is a star point: wires that meet there.
     """
     rows = (
         (
@@ -63,16 +60,16 @@ def wires_csv(design: Design, board: Board, wiring: Netlist | None = None) -> st
             "link on the circuit board" if wire.on_board else "wire",
             wire.treatment,
         )
-        for wire in wire_list(wiring or netlist(design, board))
+        for wire in wire_list(wiring)
     )
     return _csv(WIRES_HEAD, rows)
 
 
-def parts_csv(design: Design, board: Board, wiring: Netlist | None = None) -> str:
-    """Return the parts list. wiring: the netlist if it was made already."""
+def parts_csv(wiring: Netlist) -> str:
+    """Return the parts list."""
     rows = (
         (str(row.quantity), " ".join(row.refs), row.description, row.value, "; ".join(row.reasons))
-        for row in parts_list(wiring or netlist(design, board))
+        for row in parts_list(wiring)
     )
     return _csv(PARTS_HEAD, rows)
 

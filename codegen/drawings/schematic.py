@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from codegen.drawings.finding_parts import between, has_net, one_of, only_between, parts_of
 from codegen.drawings.schematic_outputs import draw_outputs
 from codegen.drawings.schematic_supply import draw_supply, pin_label
 from codegen.drawings.sheet import SMALL, Point, Sheet
 from codegen.drawings.symbols import block, potentiometer, two
-from timing.circuit.netlist import netlist
-from timing.circuit.parts import Netlist
-from timing.design.board import Board
-from timing.design.design import Design
+from timing.circuit.parts import Group, PartKind
+from timing.project import Project
 from timing.sequence.core.table import TIME_NAMES
 
 LEFT, RIGHT, BUS_X = 124.0, 166.0, 14.0
@@ -23,8 +20,7 @@ FIRST, ROW, DIAL, FLAG = 36.0, 11.6, 23.6, 4.6
 def draw_board(sheet: Sheet) -> None:
     """Draw the sheet."""
     wiring = sheet.wiring
-    board = one_of(wiring, "board", "board")
-    assert board is not None
+    board = wiring.the(Group.BOARD, PartKind.BOARD)
     places: dict[str, Point] = {}
     left_end = _left(sheet, places, board.ref)
     right_end = _right(sheet, places)
@@ -48,9 +44,11 @@ def _left(sheet: Sheet, places: dict[str, Point], board: str) -> float:
     """Lamp and contacts; returns the height of the last."""
     wiring = sheet.wiring
     y, lows = FIRST, []
-    for part in parts_of(wiring, "inputs", "lamp", "contact", "jumper"):
-        if part.kind == "lamp":
-            series = only_between(wiring, "PIN-lamp", "LAMP")
+    for part in wiring.parts_of(
+        Group.INPUTS, PartKind.LAMP, PartKind.SWITCH, PartKind.PUSH_BUTTON, PartKind.DRY_CONTACT, PartKind.JUMPER
+    ):
+        if part.kind is PartKind.LAMP:
+            series = wiring.only_between("PIN-lamp", "LAMP")
             two(sheet, part.ref, "COMMON", (22, y), (36, y))
             two(sheet, series, "LAMP", (44, y), (60, y))
             sheet.wire("LAMP", (36, y), (44, y))
@@ -60,11 +58,11 @@ def _left(sheet: Sheet, places: dict[str, Point], board: str) -> float:
             net = next(name for name in (sheet.net(part.ref, end) for end in part.terminals) if name != "COMMON")
             two(sheet, part.ref, "COMMON", (22, y), (36, y), "none")
             sheet.text((23, y - 4.2), f"{part.ref} {part.value}", SMALL)
-            caps = between(wiring, net, "COMMON", "capacitor")
+            caps = wiring.between(net, "COMMON", PartKind.CAPACITOR)
             for cap in caps:
                 two(sheet, cap, net, (CAPACITOR_X, y), (CAPACITOR_X, y + 6))
                 sheet.common((CAPACITOR_X, y + 6))
-            pulls = between(wiring, "LOGIC", net, "resistor")
+            pulls = wiring.between("LOGIC", net, PartKind.RESISTOR)
             for pull in pulls:
                 two(sheet, pull, net, (PULL_X, y), (PULL_X, y - 8))
                 sheet.flag("LOGIC", (PULL_X, y - 8), "left")
@@ -87,7 +85,7 @@ def _right(sheet: Sheet, places: dict[str, Point]) -> float:
     y = FIRST
     for role in elsewhere:
         net = f"PIN-{role}"
-        if not has_net(wiring, net):
+        if not wiring.has_net(net):
             continue
         pin = pin_label(wiring, role).partition(": ")[2]
         places[pin] = (RIGHT, y)
@@ -97,7 +95,7 @@ def _right(sheet: Sheet, places: dict[str, Point]) -> float:
     last = y
     y += 9.0
     for name in TIME_NAMES:
-        if not has_net(wiring, f"PIN-{name}_dial"):
+        if not wiring.has_net(f"PIN-{name}_dial"):
             continue
         pin = pin_label(wiring, f"{name}_dial").partition(": ")[2]
         places[pin] = (RIGHT, y)
@@ -110,9 +108,9 @@ def _right(sheet: Sheet, places: dict[str, Point]) -> float:
 def _dial(sheet: Sheet, name: str, y: float) -> None:
     wiring, upper = sheet.wiring, y - 6
     top, bottom, pin = f"{name.upper()}-TOP", f"{name.upper()}-BOTTOM", f"PIN-{name}_dial"
-    pot = next(part for part in parts_of(wiring, "dials", "potentiometer") if sheet.net(part.ref, "2") == pin)
-    pull = only_between(wiring, pin, "COMMON", "resistor")
-    quiet = only_between(wiring, pin, "COMMON", "capacitor")
+    pot = next(part for part in wiring.parts_of(Group.DIALS, PartKind.POTENTIOMETER) if sheet.net(part.ref, "2") == pin)
+    pull = wiring.only_between(pin, "COMMON", PartKind.RESISTOR)
+    quiet = wiring.only_between(pin, "COMMON", PartKind.CAPACITOR)
     sheet.wire(pin, (RIGHT, y), (180, y), (202, y), (240, y))
     two(sheet, pull, pin, (180, y), (180, y + 9))
     two(sheet, quiet, pin, (202, y), (202, y + 9))
@@ -120,11 +118,11 @@ def _dial(sheet: Sheet, name: str, y: float) -> None:
         sheet.common((x, y + 9))
     potentiometer(sheet, pot.ref, (232, upper), (248, upper), (240, y))
     sheet.text((240, upper - 4.4), f"{pot.ref} {name} {pot.value}", SMALL, "middle")
-    two(sheet, only_between(wiring, bottom, "COMMON"), "COMMON", (208, upper), (222, upper))
+    two(sheet, wiring.only_between(bottom, "COMMON"), "COMMON", (208, upper), (222, upper))
     sheet.wire(bottom, (222, upper), (232, upper))
     sheet.wire("COMMON", (208, upper), (204, upper))
     sheet.common((204, upper))
-    two(sheet, only_between(wiring, "LOGIC", top), top, (258, upper), (272, upper))
+    two(sheet, wiring.only_between("LOGIC", top), top, (258, upper), (272, upper))
     sheet.wire(top, (248, upper), (258, upper))
     sheet.flag("LOGIC", (272, upper), "right")
 
@@ -136,12 +134,11 @@ SHEETS: tuple[tuple[str, Callable[[Sheet], None]], ...] = (
 )
 
 
-def schematic(design: Design, board: Board, wiring: Netlist | None = None) -> tuple[str, ...]:
-    """Return the sheets of the schematic as SVG documents. wiring: the netlist if it was made already."""
-    wiring = wiring or netlist(design, board)
+def schematic(project: Project) -> tuple[str, ...]:
+    """Return the sheets of the schematic as SVG documents."""
     drawn = []
     for number, (title, draw_on) in enumerate(SHEETS, start=1):
-        sheet = Sheet(wiring, f"Schematic {number} of {len(SHEETS)}: {title}", design.title or design.name)
+        sheet = Sheet.of(project, f"Schematic {number} of {len(SHEETS)}: {title}")
         draw_on(sheet)
-        drawn.append(sheet.finish(f"{design.name}, design {design.digest()}"))
+        drawn.append(sheet.finish())
     return tuple(drawn)

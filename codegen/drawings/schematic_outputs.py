@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from codegen.drawings.finding_parts import between, has_net, one_of, only_between, parts_of
 from codegen.drawings.schematic_supply import pin_label
 from codegen.drawings.sheet import DASHED, LETTER, SMALL, Point, Sheet
 from codegen.drawings.symbols import block, coupler, mosfet, relay_coil, relay_contact, triac, two, way
-from timing.circuit.parts import Part
+from timing.circuit.parts import Group, Part, PartKind
 from timing.design.roles import OUTPUT_ROLES
 
 PITCH, FIRST = 47.0, 52.0
@@ -15,12 +14,14 @@ PULL_X, LED_LEFT, LED_RIGHT = 52.0, 84.0, 108.0
 CONTACT_X, ARRESTER_X, SNUBBER_X, WAY_X, LOAD_X = 160.0, 172.0, 190.0, 212.0, 254.0
 FEED_LIFT = 22.0
 """How far the feed's line lies above the pin's."""
+OUTPUT_TERMINALS = {PartKind.COUPLER: ("C", "E"), PartKind.OPTO_TRIAC: ("1", "2"), PartKind.DC_RELAY: ("+", "-")}
+"""Couplers that a pin may light, and the terminals that they switch."""
 NAMES = {"gas_valve": "GAS", "wire_drive": "WIRE", "contactor": "CONT"}
 
 
 def draw_outputs(sheet: Sheet) -> None:
     """Draw the sheet."""
-    drawn = [role for role in OUTPUT_ROLES if has_net(sheet.wiring, f"PIN-{role.key}")]
+    drawn = [role for role in OUTPUT_ROLES if sheet.wiring.has_net(f"PIN-{role.key}")]
     for index, role in enumerate(drawn):
         Cell(sheet, role.key, FIRST + index * PITCH).draw(role.meaning)
     bottom = FIRST + (len(drawn) - 1) * PITCH + 20
@@ -38,33 +39,33 @@ class Cell:
 
     def __init__(self, sheet: Sheet, role: str, y: float) -> None:
         self.sheet, self.wiring, self.role, self.y = sheet, sheet.wiring, role, y
-        self.word = NAMES[role]
+        self.word, self.group = NAMES[role], Group(role)
         self.pin = f"PIN-{role}"
         self.feed, self.coil = f"{self.word}-FEED", f"{self.word}-COIL"
         self.feed_y = y - FEED_LIFT
         self.mate = next(mate for mate in self.wiring.mates if self.feed in self.wiring.part(mate.fixed).terminals)
 
-    def part(self, *kinds: str) -> Part | None:
+    def part(self, *kinds: PartKind) -> Part | None:
         """Return this drive's part of some kinds."""
-        return one_of(self.wiring, self.role, *kinds)
+        return self.wiring.first_of(self.group, *kinds)
 
     def draw(self, title: str) -> None:
         """Draw the drive from left to right."""
         self.sheet.text((12, self.y - 24), title.capitalize(), LETTER, bold=True)
         self._pin()
-        lit = self.part("coupler", "opto-triac", "dc-relay")
-        relay = self.part("relay")
+        lit = self.part(*OUTPUT_TERMINALS)
+        relay = self.part(PartKind.RELAY)
         starts: list[float] = []
         if lit is not None:
             top, bottom = self._led(lit)
-            if lit.kind == "coupler":
+            if lit.kind is PartKind.COUPLER:
                 self._follower(lit, top, bottom)
-            elif lit.kind == "dc-relay":
+            elif lit.kind is PartKind.DC_RELAY:
                 starts = [self._solid_state(top, bottom)]
             else:
                 starts = [self._triac(top, bottom)]
         else:
-            gate = only_between(self.wiring, self.pin, f"{self.word}-GATE")
+            gate = self.wiring.only_between(self.pin, f"{self.word}-GATE")
             self.sheet.wire(self.pin, (PULL_X, self.y), (64, self.y))
             two(self.sheet, gate, self.pin, (64, self.y), (80, self.y))
             self._switch(80.0)
@@ -76,7 +77,7 @@ class Cell:
 
     def _pin(self) -> None:
         pull = next(
-            ref for rail in ("COMMON", "LOGIC") for ref in between(self.wiring, self.pin, rail, "resistor")
+            ref for rail in ("COMMON", "LOGIC") for ref in self.wiring.between(self.pin, rail, PartKind.RESISTOR)
         )  # fmt: skip
         label = pin_label(self.wiring, self.role)
         self.sheet.flag(self.pin, (46, self.y), "left", label)
@@ -92,12 +93,12 @@ class Cell:
     def _led(self, lit: Part) -> tuple[float, float]:
         """The lit side; returns the heights of its upper and lower terminals."""
         sheet, led = self.sheet, f"{self.word}-LED"
-        series = only_between(self.wiring, self.pin, led)
+        series = self.wiring.only_between(self.pin, led)
         sheet.wire(self.pin, (PULL_X, self.y), (62, self.y))
         two(sheet, series, self.pin, (62, self.y), (76, self.y))
         high = sheet.net(lit.ref, "A") == led
         top, bottom = (self.y, self.y + 12) if high else (self.y - 12, self.y)
-        outs = {"coupler": ("C", "E"), "opto-triac": ("1", "2"), "dc-relay": ("+", "-")}[lit.kind]
+        outs = OUTPUT_TERMINALS[lit.kind]
         coupler(sheet, lit.ref, LED_LEFT, LED_RIGHT, top, bottom, outs)
         sheet.wire(led, (76, self.y), (LED_LEFT - 2, self.y))
         if high:
@@ -113,7 +114,7 @@ class Cell:
         sheet, gate = self.sheet, f"{self.word}-GATE"
         sheet.flag("RAIL", (LED_RIGHT + 4, top), "right")
         sheet.wire("RAIL", (LED_RIGHT + 2, top), (LED_RIGHT + 4, top))
-        drain = only_between(self.wiring, gate, "COMMON", "resistor")
+        drain = self.wiring.only_between(gate, "COMMON", PartKind.RESISTOR)
         sheet.wire(gate, (LED_RIGHT + 2, bottom), (LED_RIGHT + 8, bottom), (LED_RIGHT + 8, self.y + 3))
         sheet.wire(gate, (LED_RIGHT + 8, self.y + 3), (122, self.y + 3))
         two(sheet, drain, gate, (LED_RIGHT + 8, max(bottom, self.y + 3)), (LED_RIGHT + 8, max(bottom, self.y + 3) + 12))
@@ -123,9 +124,7 @@ class Cell:
     def _switch(self, gate_x: float, gate_y: float | None = None) -> None:
         """MOSFET, relay coil, and what takes the coil's spike."""
         sheet, wiring = self.sheet, self.wiring
-        switch, relay = self.part("mosfet"), self.part("relay")
-        assert switch is not None
-        assert relay is not None
+        switch, relay = (self.wiring.the(self.group, kind) for kind in (PartKind.MOSFET, PartKind.RELAY))
         places = mosfet(sheet, switch.ref, (gate_x, self.y if gate_y is None else gate_y))
         (x, drain_y), source = places["D"], places["S"]
         rail_y, node = self.feed_y, f"{self.word}-RELAY"
@@ -137,12 +136,12 @@ class Cell:
         sheet.flag("RAIL", (x - 4, rail_y), "left")
         sheet.wire(node, (x, drain_y), (clamp_x, drain_y))
         clamp = f"{self.word}-CLAMP"
-        if has_net(wiring, clamp):
+        if wiring.has_net(clamp):
             middle = (rail_y + drain_y) / 2
-            two(sheet, only_between(wiring, "RAIL", clamp), "RAIL", (clamp_x, rail_y), (clamp_x, middle))
-            two(sheet, only_between(wiring, clamp, node), clamp, (clamp_x, middle), (clamp_x, drain_y))
+            two(sheet, wiring.only_between("RAIL", clamp), "RAIL", (clamp_x, rail_y), (clamp_x, middle))
+            two(sheet, wiring.only_between(clamp, node), clamp, (clamp_x, middle), (clamp_x, drain_y))
         else:
-            two(sheet, only_between(wiring, "RAIL", node), "RAIL", (clamp_x, rail_y), (clamp_x, drain_y))
+            two(sheet, wiring.only_between("RAIL", node), "RAIL", (clamp_x, rail_y), (clamp_x, drain_y))
 
     def _solid_state(self, top: float, bottom: float) -> float:
         sheet, x = self.sheet, LED_RIGHT + 14
@@ -154,12 +153,11 @@ class Cell:
 
     def _triac(self, top: float, bottom: float) -> float:
         sheet, x = self.sheet, CONTACT_X
-        power = self.part("triac")
-        assert power is not None
+        power = self.wiring.the(self.group, PartKind.TRIAC)
         fire, gate = f"{self.word}-FIRE", f"{self.word}-GATE"
         two(
             sheet,
-            only_between(self.wiring, self.feed, fire),
+            self.wiring.only_between(self.feed, fire),
             fire,
             (LED_RIGHT + 10, top),
             (LED_RIGHT + 24, top),
@@ -176,20 +174,20 @@ class Cell:
         """Varistor and snubber across the contact, and the way out."""
         sheet, wiring = self.sheet, self.wiring
         stops = [start]
-        for ref in between(wiring, self.feed, self.coil, "varistor"):
+        for ref in wiring.between(self.feed, self.coil, PartKind.VARISTOR):
             two(sheet, ref, self.feed, (ARRESTER_X, self.feed_y), (ARRESTER_X, self.y))
             stops.append(ARRESTER_X)
         snubber = f"{self.word}-SNUBBER"
-        if has_net(wiring, snubber):
+        if wiring.has_net(snubber):
             middle = (self.feed_y + self.y) / 2
             two(
                 sheet,
-                only_between(wiring, self.feed, snubber),
+                wiring.only_between(self.feed, snubber),
                 self.feed,
                 (SNUBBER_X, self.feed_y),
                 (SNUBBER_X, middle),
             )
-            two(sheet, only_between(wiring, snubber, self.coil), snubber, (SNUBBER_X, middle), (SNUBBER_X, self.y))
+            two(sheet, wiring.only_between(snubber, self.coil), snubber, (SNUBBER_X, middle), (SNUBBER_X, self.y))
             stops.append(SNUBBER_X)
         socket, plug = self.mate.fixed, self.mate.free
         for net, y in ((self.feed, self.feed_y), (self.coil, self.y)):
@@ -200,10 +198,14 @@ class Cell:
         """The load as found, the coil's own suppression for a MOSFET, and the contact that switched it."""
         sheet, wiring = self.sheet, self.wiring
         feed, coil, back = (f"FEEDER-{self.word}-{name}" for name in ("FEED", "COIL", "RETURN"))
-        load = next(part for part in parts_of(wiring, "feeder", "feeder-load") if sheet.net(part.ref, "FEED") == feed)
+        load = next(
+            part
+            for part in wiring.parts_of(Group.FEEDER, PartKind.FEEDER_COIL, PartKind.FEEDER_VALVE)
+            if sheet.net(part.ref, "FEED") == feed
+        )
         places: dict[str, Point] = {"FEED": (LOAD_X, self.feed_y), "COIL": (LOAD_X, self.y)}
         stops = [WAY_X + 4]
-        if has_net(wiring, back):
+        if wiring.has_net(back):
             stops.append(WAY_X + 15)
             places["RETURN"] = (LOAD_X, self.y - 10)
             self._coil_suppression(coil, back)
@@ -213,9 +215,11 @@ class Cell:
         sheet.wire(feed, (WAY_X + 4, self.feed_y), (LOAD_X, self.feed_y))
         sheet.wire(coil, *[(x, self.y) for x in [*stops, LOAD_X]])
         found = [f"FEEDER-{self.word}-FOUND{number}" for number in (1, 2)]
-        if has_net(wiring, found[0]):
+        if wiring.has_net(found[0]):
             contact = next(
-                part for part in parts_of(wiring, "feeder", "feeder-contact") if sheet.net(part.ref, "1") == found[0]
+                part
+                for part in wiring.parts_of(Group.FEEDER, PartKind.FEEDER_CONTACT)
+                if sheet.net(part.ref, "1") == found[0]
             )
             socket, plug = self.mate.fixed, self.mate.free
             for net, y in zip(found, (self.y + 9, self.y + 16), strict=True):
@@ -228,10 +232,10 @@ class Cell:
         sheet, wiring, y = self.sheet, self.wiring, self.y - 10
         x, clamp = WAY_X + 15, f"{self.word}-CLAMP"
         sheet.wire(coil, (x, self.y), (x, y), (x + 2, y))
-        if has_net(wiring, clamp):
-            first, second = only_between(wiring, coil, clamp), only_between(wiring, clamp, back)
+        if wiring.has_net(clamp):
+            first, second = wiring.only_between(coil, clamp), wiring.only_between(clamp, back)
             two(sheet, first, coil, (x + 2, y), (x + 14, y), "above")
             two(sheet, second, clamp, (x + 14, y), (x + 26, y), "below")
         else:
-            two(sheet, only_between(wiring, coil, back), coil, (x + 2, y), (x + 26, y))
+            two(sheet, wiring.only_between(coil, back), coil, (x + 2, y), (x + 26, y))
         sheet.wire(back, (x + 26, y), (LOAD_X, y))

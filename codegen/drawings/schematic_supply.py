@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from codegen.drawings.finding_parts import between, has_net, one_of, only_between, parts_of
 from codegen.drawings.sheet import DASHED, LETTER, SMALL, Sheet
 from codegen.drawings.symbols import block, coupler, earth, transformer, two, way
-from timing.circuit.parts import Netlist
+from timing.circuit.parts import Group, Netlist, PartKind
 
 BORDER_X = 66.0
 """The connector: the feeder is left of it, the add-on right."""
@@ -37,10 +36,8 @@ def _border(sheet: Sheet, socket: str, plug: str) -> None:
 
 def _tap(sheet: Sheet, socket: str, plug: str) -> None:
     wiring = sheet.wiring
-    source = one_of(wiring, "feeder", "transformer")
-    fuse = one_of(wiring, "feeder", "fuse")
-    assert source is not None
-    assert fuse is not None
+    source = wiring.the(Group.FEEDER, PartKind.TRANSFORMER)
+    fuse = wiring.the(Group.FEEDER, PartKind.FUSE)
     transformer(sheet, source.ref, (26, LINE_A), (26, LINE_B))
     two(sheet, fuse.ref, "TAP-A", (32, LINE_A), (46, LINE_A), "below")
     sheet.wire("TAP-A", (26, LINE_A), (32, LINE_A))
@@ -54,9 +51,9 @@ def _tap(sheet: Sheet, socket: str, plug: str) -> None:
 
 def _rectifier(sheet: Sheet) -> None:
     wiring = sheet.wiring
-    arrester = only_between(wiring, "24VAC-A", "24VAC-B", "varistor")
+    arrester = wiring.only_between("24VAC-A", "24VAC-B", PartKind.VARISTOR)
     two(sheet, arrester, "24VAC-A", (80, LINE_A), (80, LINE_B))
-    bridge = one_of(wiring, "feed", "bridge")
+    bridge = wiring.first_of(Group.FEED, PartKind.BRIDGE)
     if bridge is not None:
         for net, y in (("24VAC-A", LINE_A), ("24VAC-B", LINE_B)):
             sheet.wire(net, (70, y), (80, y), (102, y))
@@ -67,10 +64,8 @@ def _rectifier(sheet: Sheet) -> None:
         sheet.line((110, 52.6), (110, 57.4), (114, 55), (110, 52.6))
         sheet.line((114, 52.6), (114, 57.4))
         return
-    diode = one_of(wiring, "feed", "diode")
-    link = one_of(wiring, "feed", "jumper")
-    assert diode is not None
-    assert link is not None
+    diode = wiring.the(Group.FEED, PartKind.DIODE)
+    link = wiring.the(Group.FEED, PartKind.WIRE_LINK)
     for net, y, ref in (("24VAC-A", LINE_A, diode.ref), ("24VAC-B", LINE_B, link.ref)):
         sheet.wire(net, (70, y), (80, y), (102, y))
         two(sheet, ref, net, (102, y), (122, y))
@@ -78,17 +73,15 @@ def _rectifier(sheet: Sheet) -> None:
 
 def _regulator(sheet: Sheet) -> None:
     wiring = sheet.wiring
-    supplied = one_of(wiring, "regulator", "regulator")
-    reservoir = one_of(wiring, "feed", "electrolytic")
-    assert supplied is not None
-    assert reservoir is not None
+    supplied = wiring.the(Group.REGULATOR, PartKind.LINEAR_REGULATOR, PartKind.SWITCHING_REGULATOR)
+    reservoir = wiring.the(Group.FEED, PartKind.ELECTROLYTIC)
     two(sheet, reservoir.ref, "RESERVOIR+", (128, LINE_A), (128, LINE_B))
-    quiet = only_between(wiring, "RESERVOIR+", "COMMON", "capacitor")
+    quiet = wiring.only_between("RESERVOIR+", "COMMON", PartKind.CAPACITOR)
     two(sheet, quiet, "RESERVOIR+", (146, LINE_A), (146, LINE_B))
-    steady = only_between(wiring, "RAIL", "COMMON", "electrolytic")
+    steady = wiring.only_between("RAIL", "COMMON", PartKind.ELECTROLYTIC)
     two(sheet, steady, "RAIL", (198, LINE_A), (198, LINE_B))
     places = {"IN": (161.0, LINE_A), "OUT": (187.0, LINE_A), "COM": (174.0, 54.0)}
-    kind = "linear" if supplied.description.startswith("linear") else "switching"
+    kind = "linear" if supplied.kind is PartKind.LINEAR_REGULATOR else "switching"
     block(
         sheet, supplied.ref, (163, LINE_A - 5, 185, LINE_A + 9), places, f"{supplied.ref} {supplied.value}, {kind}"
     )  # fmt: skip
@@ -107,12 +100,12 @@ def _regulator(sheet: Sheet) -> None:
 
 def _sense(sheet: Sheet) -> None:
     wiring = sheet.wiring
-    if not has_net(wiring, "PIN-supply_sense"):
+    if not wiring.has_net("PIN-supply_sense"):
         return
     x, middle = 226.0, 55.0
-    upper = only_between(wiring, "RESERVOIR+", "PIN-supply_sense")
-    lower = only_between(wiring, "PIN-supply_sense", "COMMON", "resistor")
-    steady = only_between(wiring, "PIN-supply_sense", "COMMON", "capacitor")
+    upper = wiring.only_between("RESERVOIR+", "PIN-supply_sense")
+    lower = wiring.only_between("PIN-supply_sense", "COMMON", PartKind.RESISTOR)
+    steady = wiring.only_between("PIN-supply_sense", "COMMON", PartKind.CAPACITOR)
     sheet.text((x - 8, 26), "Supply sense", LETTER, bold=True)
     sheet.flag("RESERVOIR+", (x, 36), "up")
     sheet.wire("RESERVOIR+", (x, 36), (x, 40))
@@ -128,10 +121,8 @@ def _sense(sheet: Sheet) -> None:
 
 def _trigger(sheet: Sheet, socket: str, plug: str) -> None:
     wiring = sheet.wiring
-    gun = one_of(wiring, "feeder", "feeder-trigger")
-    lit = one_of(wiring, "trigger", "coupler", "ac-input-coupler")
-    assert gun is not None
-    assert lit is not None
+    gun = wiring.the(Group.FEEDER, PartKind.FEEDER_TRIGGER)
+    lit = wiring.the(Group.TRIGGER, PartKind.COUPLER, PartKind.AC_INPUT_COUPLER)
     sheet.text((14, TRIGGER_A - 9), "Trigger sense", LETTER, bold=True)
     places = {"LIVE": (40.0, TRIGGER_A), "RETURN": (40.0, TRIGGER_B)}
     block(sheet, gun.ref, (14, TRIGGER_A - 4, 38, TRIGGER_B + 4), places, f"{gun.ref} {gun.value}")
@@ -141,15 +132,15 @@ def _trigger(sheet: Sheet, socket: str, plug: str) -> None:
         sheet.wire(f"FEEDER-TRIG-{name}", (40, y), (62, y))
         way(sheet, socket, plug, f"TRIG-{name}", (BORDER_X, y), fixed_left=True)
     sheet.caution("FEEDER-TRIG-LIVE", (46, TRIGGER_A - 5))
-    series = only_between(wiring, "TRIG-LIVE", "TRIG-LED")
+    series = wiring.only_between("TRIG-LIVE", "TRIG-LED")
     sheet.wire("TRIG-LIVE", (70, TRIGGER_A), (80, TRIGGER_A))
     two(sheet, series, "TRIG-LIVE", (80, TRIGGER_A), (94, TRIGGER_A))
     sheet.wire("TRIG-LED", (94, TRIGGER_A), (99, TRIGGER_A), (116, TRIGGER_A))
     sheet.wire("TRIG-RETURN", (70, TRIGGER_B), (99, TRIGGER_B), (116, TRIGGER_B))
-    for guard in between(wiring, "TRIG-LED", "TRIG-RETURN", "diode"):
+    for guard in wiring.between("TRIG-LED", "TRIG-RETURN", PartKind.DIODE):
         two(sheet, guard, "TRIG-LED", (99, TRIGGER_A), (99, TRIGGER_B))
     coupler(sheet, lit.ref, 118, 146, TRIGGER_A, TRIGGER_B, ("C", "E"))
-    pull, steady = only_between(wiring, "LOGIC", "PIN-trigger"), only_between(wiring, "PIN-trigger", "COMMON")
+    pull, steady = wiring.only_between("LOGIC", "PIN-trigger"), wiring.only_between("PIN-trigger", "COMMON")
     sheet.flag("LOGIC", (162, TRIGGER_A - 16), "up")
     sheet.wire("LOGIC", (162, TRIGGER_A - 16), (162, TRIGGER_A - 13))
     two(sheet, pull, "LOGIC", (162, TRIGGER_A - 13), (162, TRIGGER_A))
@@ -162,7 +153,7 @@ def _trigger(sheet: Sheet, socket: str, plug: str) -> None:
 
 
 def _screen(sheet: Sheet, socket: str, plug: str) -> None:
-    chassis, box = (part.ref for part in parts_of(sheet.wiring, "screen", "earth"))
+    chassis, box = (part.ref for part in sheet.wiring.parts_of(Group.SCREEN, PartKind.EARTH))
     way(sheet, socket, plug, "SCREEN", (BORDER_X, SCREEN_Y), fixed_left=True)
     sheet.wire("FEEDER-SCREEN", (62, SCREEN_Y), (34, SCREEN_Y))
     sheet.wire("SCREEN", (70, SCREEN_Y), (98, SCREEN_Y))
@@ -173,7 +164,7 @@ def _screen(sheet: Sheet, socket: str, plug: str) -> None:
 
 def pin_label(wiring: Netlist, role: str) -> str:
     """Return what stands in the flag of a pin's net: the net's own name and the pin."""
-    board = next(part for part in wiring.parts if part.kind == "board")
+    board = wiring.the(Group.BOARD, PartKind.BOARD)
     net = next(net for net in wiring.nets if net.name == f"PIN-{role}")
     pin = next(terminal.name for terminal in net.terminals if terminal.ref == board.ref)
     return f"{net.name}: {pin}"

@@ -16,6 +16,7 @@ import drawsvg as draw
 
 from codegen.look import FONT, FRAME, HOT, INK, PALE, text_width
 from timing.circuit.parts import Caution, Netlist
+from timing.project import Project
 
 Point = tuple[float, float]
 
@@ -47,8 +48,8 @@ class Box:
 class Sheet:
     """One sheet being drawn."""
 
-    def __init__(self, wiring: Netlist, title: str, subtitle: str) -> None:
-        self.wiring = wiring
+    def __init__(self, wiring: Netlist, title: str, subtitle: str, foot: str) -> None:
+        self.wiring, self.foot = wiring, foot
         self._nets = {(one.ref, one.name): net.name for net in wiring.nets for one in net.terminals}
         self.texts: list[Box] = []
         self.cautions: list[Caution] = []
@@ -62,6 +63,12 @@ class Sheet:
         )
         self.text((EDGE + 3, 13.5), title, LARGE, bold=True)
         self.text((EDGE + 3, 18), subtitle, SMALL)
+
+    @classmethod
+    def of(cls, project: Project, title: str) -> Sheet:
+        """Return an empty sheet for a project's netlist, the design named at its head and foot."""
+        design = project.design
+        return cls(project.netlist, title, design.title or design.name, f"{design.name}, design {design.digest()}")
 
     def net(self, ref: str, name: str) -> str:
         """Return the name of the net that a terminal is on."""
@@ -175,12 +182,12 @@ class Sheet:
         corners = (x - half, y + 0.8 * half, x + half, y + 0.8 * half, x, y - half)
         self.canvas.append(draw.Lines(*corners, close=True, fill=SIGN, stroke=HOT, stroke_width=0.3, **names))
 
-    def finish(self, foot: str) -> str:
+    def finish(self) -> str:
         """Dot the junctions, write cautions and foot, and return the SVG document."""
         for at in self._junctions():
             self.canvas.append(draw.Circle(*at, 0.7, fill=INK))
         self._strip()
-        self.text((WIDTH - EDGE - 2, HEIGHT - EDGE - 1.6), foot, SMALL, "end")
+        self.text((WIDTH - EDGE - 2, HEIGHT - EDGE - 1.6), self.foot, SMALL, "end")
         return str(self.canvas.as_svg())
 
     def _strip(self) -> None:

@@ -9,7 +9,7 @@ import drawsvg as draw
 
 from codegen.drawings.sheet import LETTER, LINE_FEED, SMALL, SYMBOL_WIDTH, WIRE_WIDTH, Point, Sheet
 from codegen.look import INK
-from timing.circuit.parts import Part
+from timing.circuit.parts import Part, PartKind
 
 Body = Callable[[draw.Group], None]
 
@@ -84,19 +84,21 @@ def _jumper(group: draw.Group) -> None:
     )
 
 
-BODIES: dict[str, tuple[Body, float]] = {
-    "resistor": (_resistor, 3.2),
-    "varistor": (_varistor, 3.2),
-    "fuse": (_fuse, 3.6),
-    "capacitor": (_capacitor, 0.6),
-    "electrolytic": (_electrolytic, 0.6),
-    "diode": (_diode, 1.4),
-    "zener": (_zener, 1.4),
-    "lamp": (_led, 1.4),
-    "contact": (_contact, 3.0),
-    "push button": (_button, 3.0),
-    "feeder-contact": (_contact, 3.0),
-    "jumper": (_jumper, 2.6),
+BODIES: dict[PartKind, tuple[Body, float]] = {
+    PartKind.RESISTOR: (_resistor, 3.2),
+    PartKind.VARISTOR: (_varistor, 3.2),
+    PartKind.FUSE: (_fuse, 3.6),
+    PartKind.CAPACITOR: (_capacitor, 0.6),
+    PartKind.ELECTROLYTIC: (_electrolytic, 0.6),
+    PartKind.DIODE: (_diode, 1.4),
+    PartKind.ZENER: (_zener, 1.4),
+    PartKind.LAMP: (_led, 1.4),
+    PartKind.SWITCH: (_contact, 3.0),
+    PartKind.DRY_CONTACT: (_contact, 3.0),
+    PartKind.PUSH_BUTTON: (_button, 3.0),
+    PartKind.FEEDER_CONTACT: (_contact, 3.0),
+    PartKind.JUMPER: (_jumper, 2.6),
+    PartKind.WIRE_LINK: (_jumper, 2.6),
 }
 """Parts with two terminals: body along its axis from the first terminal to the second, and its half length in mm."""
 
@@ -109,7 +111,7 @@ def two(sheet: Sheet, ref: str, first_net: str, at: Point, to: Point, label: str
     """
     part = sheet.wiring.part(ref)
     names = part.terminals if sheet.net(ref, part.terminals[0]) == first_net else part.terminals[::-1]
-    body, half = BODIES["push button" if part.description.startswith("push button") else part.kind]
+    body, half = BODIES[part.kind]
     start, end = (at, to) if names == part.terminals else (to, at)
     middle = ((at[0] + to[0]) / 2, (at[1] + to[1]) / 2)
     turned = math.degrees(math.atan2(end[1] - start[1], end[0] - start[0]))
@@ -266,7 +268,7 @@ def coupler(
     group = draw.Group(transform=f"translate({at:g} {middle:g}) rotate(90)")
     _diode(group)
     sheet.canvas.append(group)
-    if part.kind == "ac-input-coupler":
+    if part.kind is PartKind.AC_INPUT_COUPLER:
         other = draw.Group(transform=f"translate({at + 4:g} {middle:g}) rotate(-90)")
         _diode(other)
         sheet.canvas.append(other)
@@ -294,13 +296,13 @@ def coupler(
     sheet.text(((left + right) / 2, top - 4.2), f"{part.ref} {part.value}".strip(), SMALL, "middle")
 
 
-def _switched(sheet: Sheet, kind: str, x: float, middle: float) -> None:
-    if kind in ("coupler", "ac-input-coupler"):
+def _switched(sheet: Sheet, kind: PartKind, x: float, middle: float) -> None:
+    if kind in (PartKind.COUPLER, PartKind.AC_INPUT_COUPLER):
         sheet.line((x - 2.6, middle - 1.8), (x - 2.6, middle + 1.8))
         sheet.line((x - 2.6, middle - 0.7), (x, middle - 2.6))
         sheet.line((x - 2.6, middle + 0.7), (x, middle + 2.6))
         sheet.line((x - 1.6, middle + 2.2), (x - 0.2, middle + 2.45), (x - 0.9, middle + 1.2), width=0.3)
-    elif kind == "opto-triac":
+    elif kind is PartKind.OPTO_TRIAC:
         sheet.line((x, middle - 2.6), (x, middle - 1.2), width=WIRE_WIDTH)
         sheet.line((x, middle + 2.6), (x, middle + 1.2), width=WIRE_WIDTH)
         sheet.line((x - 2, middle - 1.2), (x + 2, middle - 1.2))

@@ -13,55 +13,33 @@ from codegen.drawings.sheet import DASHED, LETTER, SMALL, Sheet, wrapped
 from codegen.drawings.wiring_cables import TINY, Cables, panel_apart
 from codegen.look import COMMANDED, FRAME, TINT
 from timing.circuit.lists import BYPASS_REFS, Wire, wire_list
-from timing.circuit.netlist import netlist
 from timing.circuit.parts import BypassLink, Mate, Netlist
-from timing.design.board import Board
-from timing.design.design import Design
+from timing.project import Project
 
 
-def wiring_sheets(design: Design, board: Board, wiring: Netlist | None = None) -> tuple[str, ...]:
-    """Return the sheets of the wiring as SVG documents. wiring: the netlist if it was made already."""
-    wiring = wiring or netlist(design, board)
+def wiring_sheets(project: Project) -> tuple[str, ...]:
+    """Return the sheets of the wiring as SVG documents: wires from point to point, then the circuit board."""
+    wiring = project.netlist
     placed = pages(tuple(cards(wiring)))
-    first = cable_sheets(design, board, wiring, len(placed))
-    total, drawn = len(first) + len(placed), []
-    for number, page in enumerate(placed, start=len(first) + 1):
-        sheet = Sheet(wiring, f"Wiring {number} of {total}: on the circuit board", design.title or design.name)
-        draw_cards(sheet, page)
-        drawn.append(sheet.finish(_foot(design)))
-    return (*first, *drawn)
-
-
-def cable_sheets(
-    design: Design, board: Board, wiring: Netlist | None = None, more: int | None = None
-) -> tuple[str, ...]:
-    """Return the sheets that show wires from point to point.
-
-    wiring: the netlist if it was made already. more: how many sheets come after these, if known already.
-    """
-    wiring = wiring or netlist(design, board)
-    more = len(pages(tuple(cards(wiring)))) if more is None else more
     titles = ["cables, point to point"] + (["panel, point to point"] if panel_apart(wiring) else [])
+    titles += ["on the circuit board" for _ in placed]
     sheets = [
-        Sheet(wiring, f"Wiring {number} of {len(titles) + more}: {title}", design.title or design.name)
-        for number, title in enumerate(titles, start=1)
-    ]  # fmt: skip
+        Sheet.of(project, f"Wiring {number} of {len(titles)}: {title}") for number, title in enumerate(titles, start=1)
+    ]
+    joints = sheets[-len(placed) :]
     Cables(sheets[0]).draw()
-    for sheet in sheets[1:]:
+    for sheet in sheets[1 : -len(placed)]:
         Cables(sheet).draw_panel()
-    return tuple(sheet.finish(_foot(design)) for sheet in sheets)
+    for sheet, page in zip(joints, placed, strict=True):
+        draw_cards(sheet, page)
+    return tuple(sheet.finish() for sheet in sheets)
 
 
-def bypass_sheet(design: Design, board: Board, wiring: Netlist | None = None) -> str:
-    """Return the sheet of the bypass plug as an SVG document. wiring: the netlist if it was made already."""
-    wiring = wiring or netlist(design, board)
-    sheet = Sheet(wiring, "Bypass plug", design.title or design.name)
+def bypass_sheet(project: Project) -> str:
+    """Return the sheet of the bypass plug as an SVG document."""
+    sheet = Sheet.of(project, "Bypass plug")
     draw_bypass(sheet)
-    return sheet.finish(_foot(design))
-
-
-def _foot(design: Design) -> str:
-    return f"{design.name}, design {design.digest()}"
+    return sheet.finish()
 
 
 COLUMNS, CARDS_LEFT, CARDS_TOP, CARDS_BOTTOM = 4, 11.0, 28.0, 168.0

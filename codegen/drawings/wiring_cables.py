@@ -11,13 +11,13 @@ from itertools import groupby, pairwise
 
 import drawsvg as draw
 
-from codegen.drawings.finding_parts import one_of
 from codegen.drawings.sheet import LETTER, SMALL, Point, Sheet, wrapped
 from codegen.look import COMMANDED, INK, TINT
 from timing.circuit.lists import Wire, wire_list
-from timing.circuit.parts import Mate, Netlist, Part, Terminal
+from timing.circuit.parts import AS_FOUND, Group, Mate, Netlist, Part, PartKind, Terminal
 
 TINY = 2.2
+SUPPRESSION = (PartKind.DIODE, PartKind.ZENER, PartKind.VARISTOR)
 FIRST = 33.0
 WAY_PITCH, WAYS_ROOM = 7.0, 92.0
 """Rows of the connector, and the height that they may take."""
@@ -58,7 +58,7 @@ def panel_parts(wiring: Netlist) -> list[Part]:
 
 def panel_apart(wiring: Netlist) -> bool:
     """Tell whether the panel needs a sheet of its own: much on it, many ways, or parts at the coils to be shown."""
-    at_coils = any(part.place == "feeder" and part.kind in ("diode", "zener", "varistor") for part in wiring.parts)
+    at_coils = any(part.place == "feeder" and part.kind in SUPPRESSION for part in wiring.parts)
     height = sum(len(part.terminals) * PANEL_PITCH + PANEL_GAP for part in panel_parts(wiring))
     ways = sum(len(wiring.part(mate.fixed).terminals) for mate in wiring.mates)
     return height > PANEL_ROOM or ways > MOST_WAYS or at_coils
@@ -162,9 +162,9 @@ class Cables:
         sheet, y, socket = self.sheet, self.row[name], self.mate_of[name].fixed
         wire = self.wire_of(socket, name)
         others = self._others(wire.net)
-        far = next((one for one in others if self.wiring.part(one.ref).kind.startswith("feeder")), others[0])
+        far = next((one for one in others if self.wiring.part(one.ref).kind in AS_FOUND), others[0])
         part = self.wiring.part(far.ref)
-        x = {"fuse": FUSE_RIGHT, "transformer": SOURCE_RIGHT}.get(part.kind, FAR_X)
+        x = {PartKind.FUSE: FUSE_RIGHT, PartKind.TRANSFORMER: SOURCE_RIGHT}.get(part.kind, FAR_X)
         sheet.terminal(socket, name, (SOCKET_LEFT, y))
         sheet.terminal(far.ref, far.name, (x, y))
         if len(others) == 1:
@@ -180,9 +180,7 @@ class Cables:
 
     def _feeder_parts(self) -> None:
         sheet, wiring = self.sheet, self.wiring
-        source, fuse = one_of(wiring, "feeder", "transformer"), one_of(wiring, "feeder", "fuse")
-        assert source is not None
-        assert fuse is not None
+        source, fuse = wiring.the(Group.FEEDER, PartKind.TRANSFORMER), wiring.the(Group.FEEDER, PartKind.FUSE)
         top, bottom = self.row["24VAC-A"], self.row["24VAC-B"]
         sheet.box(9, top - 3, SOURCE_RIGHT, bottom + 3)
         sheet.text((SOURCE_RIGHT - 1, top + 0.8), "A", TINY, "end")
@@ -206,12 +204,12 @@ class Cables:
 
         def far(name: str) -> tuple[str, str]:
             others = self._others(self.sheet.net(self.mate_of[name].fixed, name))
-            best = next((one for one in others if self.wiring.part(one.ref).kind.startswith("feeder")), others[0])
+            best = next((one for one in others if self.wiring.part(one.ref).kind in AS_FOUND), others[0])
             return best.ref, best.name
 
         for ref, names in groupby(self.ways, key=lambda name: far(name)[0]):
             part = self.wiring.part(ref)
-            if part.kind not in ("transformer", "fuse"):
+            if part.kind not in (PartKind.TRANSFORMER, PartKind.FUSE):
                 yield part, [(far(name)[1], self.row[name]) for name in names]
 
     def _feeder_box(self, part: Part, rows: list[tuple[str, float]]) -> None:
@@ -219,13 +217,13 @@ class Cables:
         top, bottom = rows[0][1] - 2.8, rows[-1][1] + 2.8
         sheet.box(9, top, FAR_X, bottom)
         for name, y in rows:
-            if part.kind != "earth":
+            if part.kind is not PartKind.EARTH:
                 sheet.text((FAR_X - 1, y + 0.8), name, TINY, "end")
         text = f"{part.ref} {part.value}"
         lines = wrapped(text, FAR_X - 9 - 14, TINY)
         middle = (rows[0][1] + rows[-1][1]) / 2
         sheet.lines((10, middle + 0.8 - (len(lines) - 1) * 1.3 * TINY / 2), lines, TINY)
-        at = {"feeder-trigger": "FEEDER-TRIG-LIVE", "earth": "FEEDER-SCREEN"}.get(part.kind)
+        at = {PartKind.FEEDER_TRIGGER: "FEEDER-TRIG-LIVE", PartKind.EARTH: "FEEDER-SCREEN"}.get(part.kind)
         if at is not None:
             sheet.caution(at, (46, middle))
 
@@ -279,7 +277,7 @@ class Cables:
         ref, _, name = end.partition(".")
         self.sheet.terminal(ref, name, at)
         part = self.wiring.part(ref)
-        self.sheet.text((x, at[1] + 0.8), f"{end} {'box' if part.kind == 'earth' else ''}".strip(), TINY, anchor)
+        self.sheet.text((x, at[1] + 0.8), f"{end} {'box' if part.kind is PartKind.EARTH else ''}".strip(), TINY, anchor)
 
     def _board(self, bottom: float, right: float) -> None:
         sheet = self.sheet
@@ -287,8 +285,7 @@ class Cables:
                    (PAD_LEFT, FIRST - 4), width=0.3)  # fmt: skip
         sheet.text((PAD_LEFT, FIRST - 9.2), "Circuit board, in the box", LETTER, bold=True)
         sheet.text((PAD_LEFT, FIRST - 5.4), "* star point: see the next sheets", TINY)
-        board = one_of(self.wiring, "board", "board")
-        assert board is not None
+        board = self.wiring.the(Group.BOARD, PartKind.BOARD)
         sheet.caution(board.ref, (PAD_LEFT + 46, FIRST - 6.4))
         sheet.caution("RESERVOIR+", (PAD_LEFT + 51.5, FIRST - 6.4))
         sheet.caution("COMMON", (PAD_LEFT + 57, FIRST - 6.4))
@@ -327,10 +324,10 @@ class Cables:
         return y
 
     def _panel_text(self, part: Part) -> str:
-        if part.kind == "potentiometer":
+        if part.kind is PartKind.POTENTIOMETER:
             dial = self.sheet.net(part.ref, "2").removeprefix("PIN-").removesuffix("_dial")
             return f"{part.ref} {dial} dial, {part.value}"
-        if part.kind == "lamp":
+        if part.kind is PartKind.LAMP:
             return f"{part.ref} status lamp"
         return f"{part.ref} {part.value}".replace(", closed when the function is on", ", closed:\u00a0on")
 

@@ -57,7 +57,7 @@ def _before(subject: SheetSubject) -> Sequence[Block]:
         Caution(NOT_SAFETY),
         Caution(ALTERED),
         Caution(HIGH_FREQUENCY),
-        Caution(next(one.text for one in subject.wiring.cautions if one.at == "COMMON")),
+        Caution(next(one.text for one in subject.project.netlist.cautions if one.at == "COMMON")),
         Steps(steps, "box"),
     ]
 
@@ -75,8 +75,8 @@ def _fuse(subject: SheetSubject) -> str:
 
 def _ohmmeter(subject: SheetSubject) -> Iterator[str]:
     """Readings that a sound build passes whatever the 24 VAC is tied to: the feeder plug is out for them."""
-    usual, *apart = (mate.free for mate in subject.wiring.mates)
-    socket = subject.wiring.mates[0].fixed
+    usual, *apart = (mate.free for mate in subject.project.netlist.mates)
+    socket = subject.project.netlist.mates[0].fixed
     out = f"Ohmmeter; mains plugs of feeder and power source pulled, reservoir empty, {usual} out of {socket}"
     if_grounded = (
         ""

@@ -9,7 +9,7 @@ from codegen.papers.blocks import Block, Caution, Fill, Paragraph, Steps, Table
 from codegen.papers.dial_drawing import PLATE_WIDTH_MM, SHAFT_MM, SWITCH_MM, plate_height_mm
 from codegen.papers.dial_plate import DialPlate, dial_plates
 from codegen.papers.sheet_subject import SheetSubject
-from timing.circuit.dial import Dial, dials_of
+from timing.circuit.dial import Dial
 from timing.design.board import Board
 from timing.design.brown_out import BROWN_OUT, BrownOutFuse
 from timing.design.formatting import ms
@@ -23,7 +23,7 @@ TENTHS = 10
 
 def dials(subject: SheetSubject) -> Sequence[Block] | None:
     """The time at each tenth of each dial's turn, and where to drill."""
-    panel = dials_of(subject.design, subject.board).values()
+    panel = subject.project.dials.values()
     if not panel:
         return None
     head = ("turned", *(dial.name for dial in panel))

@@ -22,7 +22,7 @@ from timing.sequence.simulate import simulate, usual_script
 
 def cautions(subject: SheetSubject) -> Sequence[Block]:
     """What to know before anything is opened or wired."""
-    everywhere = [caution.text for caution in subject.wiring.cautions if caution.at == "everywhere"]
+    everywhere = [caution.text for caution in subject.project.netlist.cautions if caution.at == "everywhere"]
     notes = [Paragraph(subject.design.notes)] if subject.design.notes.strip() else []
     return [
         *notes,

@@ -7,12 +7,9 @@ from dataclasses import dataclass
 
 from codegen.papers.bench_run import BenchRun
 from timing.checks.finding import Finding
-from timing.checks.run import check
-from timing.circuit.netlist import netlist
-from timing.circuit.parts import Netlist
 from timing.design.board import Board
 from timing.design.design import Design
-from timing.power.report import Report, report
+from timing.power.report import Report
 from timing.process.advice import Advice, advise
 from timing.process.errors import ProcessError
 from timing.project import Project
@@ -27,7 +24,7 @@ class SheetSubject:
     version: str
     """Of this tool."""
     supply: Report
-    wiring: Netlist
+    project: Project
     findings: Sequence[Finding]
     advice: Advice | None
     """None where the process as described cannot burn; a finding says why."""
@@ -46,14 +43,15 @@ def sheet_subject(
     bench: BenchRun | None = None,
 ) -> SheetSubject:
     """Return the subject of a sheet; what is not handed in is computed."""
-    supply = supply or report(design, board)
+    project = Project(design, board)
+    supply = supply or project.supply
     return SheetSubject(
         design=design,
         board=board,
         version=version,
         supply=supply,
-        wiring=netlist(design, board, supply.budget),
-        findings=check(Project(design, board)) if findings is None else findings,
+        project=project,
+        findings=project.findings if findings is None else findings,
         advice=advice or _advice(design),
         bench=bench,
     )

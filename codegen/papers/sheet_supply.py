@@ -47,16 +47,16 @@ def budget(subject: SheetSubject) -> Sequence[Block]:
 
 def drawings(subject: SheetSubject) -> Sequence[Block]:
     """Schematic, wiring and bypass plug."""
-    design, board, wiring = subject.design, subject.board, subject.wiring
+    project = subject.project
     said = "the wire list says the same in words"
     return [
         Paragraph(
             "Each drawing is made for a whole sheet of A4 in landscape; print the files `schematic.svg`, "
             "`wiring.svg`, `bypass.svg` and their further sheets at full size for the workbench."
         ),
-        *[Picture(svg, f"Schematic of the add-on; {said}", sheet=True) for svg in schematic(design, board, wiring)],
-        *[Picture(svg, f"Wiring; {said}", sheet=True) for svg in wiring_sheets(design, board, wiring)],
-        Picture(bypass_sheet(design, board, wiring), "Bypass plug that puts the feeder back as found", sheet=True),
+        *[Picture(svg, f"Schematic of the add-on; {said}", sheet=True) for svg in schematic(project)],
+        *[Picture(svg, f"Wiring; {said}", sheet=True) for svg in wiring_sheets(project)],
+        Picture(bypass_sheet(project), "Bypass plug that puts the feeder back as found", sheet=True),
     ]
 
 
@@ -64,15 +64,15 @@ def parts(subject: SheetSubject) -> Sequence[Block]:
     """What to buy."""
     rows = tuple(
         (str(row.quantity), ", ".join(row.refs), row.description, "; ".join(row.reasons))
-        for row in parts_list(subject.wiring)
+        for row in parts_list(subject.project.netlist)
     )
     return [Table(("", "part", "what to buy", "why"), rows, frozenset({0}))]
 
 
 def wires(subject: SheetSubject) -> Sequence[Block]:
     """Every wire with a box to tick, with the cautions of its place."""
-    listed, design = wire_list(subject.wiring), subject.design
-    placed = tuple((one.at, one.text) for one in subject.wiring.cautions if one.at != "everywhere")
+    listed, design = wire_list(subject.project.netlist), subject.design
+    placed = tuple((one.at, one.text) for one in subject.project.netlist.cautions if one.at != "everywhere")
     treatments = dict.fromkeys(wire.treatment for wire in listed if wire.treatment)
     keys = {text: f"({number})" for number, text in enumerate(treatments, start=1)}
     rows = tuple(
@@ -82,7 +82,7 @@ def wires(subject: SheetSubject) -> Sequence[Block]:
     )
     links = tuple(
         (f"{link.connector}.{link.from_way}", f"{link.connector}.{link.to_way}", link.note)
-        for link in subject.wiring.bypass
+        for link in subject.project.netlist.bypass
     )
     return [
         Caution(CONTROL_CIRCUIT),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from timing.checks.finding import Finding, info, warning
-from timing.circuit.drives import LOW_GATE_V, drives
+from timing.circuit.drives import LOW_GATE_V
 from timing.design.board import FIVE_VOLT_LOGIC_V
 from timing.design.roles import ROLES
 from timing.project import Project
@@ -30,7 +30,7 @@ def gates_open_at_logic_level(project: Project) -> Iterator[Finding]:
     logic_v = project.board.logic_v
     if logic_v >= FIVE_VOLT_LOGIC_V:
         return
-    for one in drives(project.design, project.board):
+    for one in project.drives:
         if not one.coupled:
             yield info(
                 "gates-open-at-logic-level",

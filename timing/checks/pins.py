@@ -6,7 +6,6 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from timing.checks.finding import Finding, error, info, warning
-from timing.circuit.drives import drives
 from timing.design.board import Pin
 from timing.design.pinning import needed_roles, pin_names, suits
 from timing.design.roles import OUTPUT_ROLES, ROLES, Kind, Role
@@ -104,7 +103,7 @@ def pins_are_free_at_boot(project: Project) -> Iterator[Finding]:
 
 def outputs_are_pulled_off(project: Project) -> Iterator[Finding]:
     """Say which external resistor keeps each output off while the board boots."""
-    wired = {one.role: one for one in drives(project.design, project.board)}
+    wired = {one.role: one for one in project.drives}
     for role, pin in _placed(project):
         one = wired.get(role.key)
         if one is None:

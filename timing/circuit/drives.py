@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
-from timing.circuit.parts import Place
+from timing.circuit.parts import PartKind, Place
 from timing.circuit.preferred import VARISTOR_RATINGS_V, at_most, nearest, rating_at_least
 from timing.circuit.senses import COUPLER_LED_V, INTERNAL_PULL_UP_OHM
 from timing.circuit.wiring import TWISTED, Wiring
@@ -170,17 +170,17 @@ def across_coil(
     build, kind = wiring.build, one.actuator.suppression
     if kind == "varistor":
         rating = rating_at_least(volts, VARISTOR_RATINGS_V) or VARISTOR_RATINGS_V[-1]
-        ref = build.add("RV", "varistor", f"{rating:g} VAC", f"varistor, {rating:g} V RMS", ("1", "2"), place,
+        ref = wiring.add(PartKind.VARISTOR, f"{rating:g} VAC", f"varistor, {rating:g} V RMS", ("1", "2"), place,
                         reason="takes the coil's spike and lets it go quickly")  # fmt: skip
         build.two(ref, plus, minus)
         return
-    diode = build.add("D", "diode", "100 V 1 A", "diode, 100 V, 1 A", ("A", "K"), place, "takes the coil's spike")
+    diode = wiring.add(PartKind.DIODE, "100 V 1 A", "diode, 100 V, 1 A", ("A", "K"), place, "takes the coil's spike")
     if kind == "diode":
         build.two(diode, minus, plus)
         return
     middle = build.net(inner, "dc", 0.1)
     value = f"{nearest(volts):g} V"
-    zener = build.add("D", "zener", value, f"zener diode, {value}, 1.3 W", ("A", "K"), place,
+    zener = wiring.add(PartKind.ZENER, value, f"zener diode, {value}, 1.3 W", ("A", "K"), place,
                       reason="lets the coil's current die quickly, so that it lets go on time")  # fmt: skip
     build.two(diode, minus, middle)
     build.join(middle, f"{zener}.K")
@@ -194,8 +194,8 @@ def _load_nets(wiring: Wiring, one: Drive, plug: str) -> tuple[str, str]:
     wiring.build.join(feed, f"{plug}.{word}-FEED")
     wiring.build.join(coil, f"{plug}.{word}-COIL")
     if one.actuator.drive != "mosfet":
-        ref = wiring.build.add(
-            "RV", "varistor", f"{one.varistor_v:g} VAC", f"varistor, {one.varistor_v:g} V RMS, 10 mm disc or larger",
+        ref = wiring.add(
+            PartKind.VARISTOR, f"{one.varistor_v:g} VAC", f"varistor, {one.varistor_v:g} V RMS, 10 mm disc or larger",
             ("1", "2"), reason="takes the spike of the coil when it is switched off; leaks nothing to hold it in",
         )  # fmt: skip
         wiring.build.two(ref, feed, coil)
@@ -220,13 +220,13 @@ def _pulled_pin(wiring: Wiring, one: Drive) -> str:
     return pin
 
 
-def _led(wiring: Wiring, one: Drive, pin: str, kind: str, text: str, terminals: tuple[str, ...]) -> str:
+def _led(wiring: Wiring, one: Drive, pin: str, kind: PartKind, text: str, terminals: tuple[str, ...]) -> str:
     """The lit side of a coupler, between pin and common or between logic supply and pin."""
     build = wiring.build
     led = build.net(f"{short_name(one)}-LED", "signal")
     high = one.on_level == "high"
     wiring.resistor(one.series_ohm, pin, led, f"LED current, {1000 * one.pin_a:.0f} mA")
-    ref = build.add("U", kind, "", text, terminals, reason="keeps the load's circuit apart from the board")
+    ref = wiring.add(kind, "", text, terminals, reason="keeps the load's circuit apart from the board")
     build.join(led if high else wiring.logic, f"{ref}.A")
     build.join(wiring.common if high else led, f"{ref}.K")
     return ref
@@ -239,7 +239,7 @@ def _relay(wiring: Wiring, one: Drive, plug: str) -> None:
     gate, drain = build.net(f"{word}-GATE", "signal"), build.net(f"{word}-RELAY", "dc", 0.1)
     if one.coupled:
         text = "optocoupler, transistor output, CTR 50 % or more at 5 mA"
-        ref = _led(wiring, one, pin, "coupler", text, ("A", "K", "C", "E"))
+        ref = _led(wiring, one, pin, PartKind.COUPLER, text, ("A", "K", "C", "E"))
         build.join(wiring.rail, f"{ref}.C")
         build.join(gate, f"{ref}.E")
         wiring.resistor(COUPLER_GATE_OHM, gate, wiring.common, "discharges the gate")
@@ -247,9 +247,8 @@ def _relay(wiring: Wiring, one: Drive, plug: str) -> None:
         wiring.resistor(one.series_ohm, pin, gate, "limits the gate current")
     from_rail = one.coupled or wiring.board.logic_v >= FIVE_VOLT_LOGIC_V
     opens = "logic level" if from_rail else f"specified at {LOW_GATE_V:g} V on the gate"
-    switch = build.add(
-        "Q",
-        "mosfet",
+    switch = wiring.add(
+        PartKind.MOSFET,
         "60 V",
         f"MOSFET, N-channel, {opens}, off below {QUIET_V:g} V, 60 V, 0.2 A or more",
         ("G", "D", "S"),
@@ -257,10 +256,10 @@ def _relay(wiring: Wiring, one: Drive, plug: str) -> None:
     build.join(gate, f"{switch}.G")
     build.join(drain, f"{switch}.D")
     build.join(wiring.common, f"{switch}.S")
-    rail_v, load = wiring.found.regulator.output_v, one.actuator.coil
+    rail_v, load = wiring.budget.regulator.output_v, one.actuator.coil
     coil_ma = 1000.0 * relay_coil_a(one.actuator, rail_v)
-    relay = build.add(
-        "K", "relay", f"{rail_v:g} V", f"relay, coil {rail_v:g} V dc, {coil_ma:.3g} mA or less, "
+    relay = wiring.add(
+        PartKind.RELAY, f"{rail_v:g} V", f"relay, coil {rail_v:g} V dc, {coil_ma:.3g} mA or less, "
         f"one normally open (NO) contact, {_contact_rating(one)}, 4 kV coil to contact",
         ("A1", "A2", "11", "14"), reason=f"switches {load.hold_a:g} A, {load.inrush_a or load.hold_a:g} A at pull-in",
     )  # fmt: skip
@@ -285,14 +284,13 @@ def _opto_triac(wiring: Wiring, one: Drive, plug: str) -> None:
     feed, coil = _load_nets(wiring, one, plug)
     pin = _pulled_pin(wiring, one)
     text = "opto-triac, zero crossing, 400 V, 10 mA to fire"
-    opto = _led(wiring, one, pin, "opto-triac", text, ("A", "K", "1", "2"))
+    opto = _led(wiring, one, pin, PartKind.OPTO_TRIAC, text, ("A", "K", "1", "2"))
     gate, feeding = build.net(f"{word}-GATE", "load", 0.05), build.net(f"{word}-FIRE", "load", 0.05)
     wiring.resistor(TRIAC_GATE_OHM, feed, feeding, "limits the firing current", 0.25)
     build.join(feeding, f"{opto}.1")
     build.join(gate, f"{opto}.2")
-    triac = build.add(
-        "Q",
-        "triac",
+    triac = wiring.add(
+        PartKind.TRIAC,
         "400 V 8 A",
         f"triac, 400 V, 8 A, snubberless, holds from {1000 * TRIAC_HOLDING_A:g} mA, isolated tab",
         ("MT2", "MT1", "G"),
@@ -308,7 +306,7 @@ def _mosfet(wiring: Wiring, one: Drive, plug: str) -> None:
     load = one.actuator.coil
     volts, amps = max(60.0, 2.5 * load.voltage_v), 2.0 * max(load.inrush_a or 0.0, load.hold_a)
     text = f"dc solid-state relay (isolated MOSFET output), {volts:g} V, {amps:.2g} A or more"
-    ref = _led(wiring, one, pin, "dc-relay", text, ("A", "K", "+", "-"))
+    ref = _led(wiring, one, pin, PartKind.DC_RELAY, text, ("A", "K", "+", "-"))
     wiring.build.join(feed, f"{ref}.+")
     wiring.build.join(coil, f"{ref}.-")
 

@@ -6,12 +6,12 @@ The feeder's side (tapping, connector, loads as found, screen, bypass plug), the
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from timing.circuit.cautions import cautions
-from timing.circuit.dial import WIPER_CAPACITOR_F, dials_of
-from timing.circuit.drives import DRIVES, Drive, across_coil, drives, elsewhere, load_treatment, short_name
-from timing.circuit.parts import BypassLink, Mate, Netlist
+from timing.circuit.dial import WIPER_CAPACITOR_F, Dial
+from timing.circuit.drives import DRIVES, Drive, across_coil, elsewhere, load_treatment, short_name
+from timing.circuit.parts import BypassLink, Group, Mate, Netlist, PartKind
 from timing.circuit.preferred import VARISTOR_RATINGS_V, nearest, rating_at_least
 from timing.circuit.senses import (
     CONTACT_CAPACITOR_F,
@@ -24,55 +24,47 @@ from timing.circuit.senses import (
     trigger_sense,
 )
 from timing.circuit.wiring import SCREENED, TWISTED, Wiring
-from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.pinning import needed_roles
-from timing.design.roles import ROLES, SUPPLY_SENSE, Kind, Role
+from timing.design.roles import ROLES, SUPPLY_SENSE, Role
 from timing.design.units import format_quantity
-from timing.power.budget import LOSS_FACTOR, Budget, budget
+from timing.power.budget import LOSS_FACTOR
+from timing.project import Project
 from timing.sequence.core.table import TIME_NAMES
 
 
-def netlist(design: Design, board: Board, found: Budget | None = None) -> Netlist:
-    """Return the netlist of a design on its board; `found` saves computing the budget again.
+def netlist(project: Project) -> Netlist:
+    """Return the netlist of a design on its board.
 
     A role without a pin gets a terminal that says so. Raises NetlistError where two roles share a pin: check the
     design against the rules on pins first.
     """
-    wiring = Wiring(design, board, found or budget(design, board))
-    outputs = drives(design, board)
-    wiring.build.group = "feed"
-    feed(wiring)
-    wiring.build.group = "regulator"
-    regulator(wiring)
-    wiring.build.group = "feeder"
+    wiring = Wiring.begun(project)
+    outputs = project.drives
+    _feed(wiring.within(Group.FEED))
+    _regulator(wiring.within(Group.REGULATOR))
+    feeder = wiring.within(Group.FEEDER)
     low = [one for one in outputs if not one.actuator.coil.above_extra_low]
     high = [one for one in outputs if one.actuator.coil.above_extra_low]
-    usual = _connector(wiring, ["24VAC-A", "24VAC-B", "TRIG-LIVE", "TRIG-RETURN"], low, ["SCREEN"])
+    usual = _connector(feeder, ["24VAC-A", "24VAC-B", "TRIG-LIVE", "TRIG-RETURN"], low, ["SCREEN"])
     # What may kill does not share a connector with what may be handled.
-    apart = [_connector(wiring, [], high, [], ", for mains, unlike the other")] if high else []
+    apart = [_connector(feeder, [], high, [], ", for mains, unlike the other")] if high else []
     mates = (usual, *apart)
     at = {one.role: mates[-1] if one in high else usual for one in outputs}
     wiring.build.join(wiring.ac_a, f"{usual.free}.24VAC-A")
     wiring.build.join(wiring.ac_b, f"{usual.free}.24VAC-B")
-    feeder_side(wiring, usual.fixed)
+    _feeder_side(feeder, usual.fixed)
     for one in outputs:
-        load_as_found(wiring, at[one.role].fixed, one)
-    wiring.build.group = "trigger"
-    trigger(wiring, usual.free)
+        _load_as_found(feeder, at[one.role].fixed, one)
+    _trigger(wiring.within(Group.TRIGGER), usual.free)
     for one in outputs:
-        wiring.build.group = one.role
-        DRIVES[one.actuator.drive](wiring, one, at[one.role].free)
-    wiring.build.group = "inputs"
-    inputs(wiring)
-    wiring.build.group = "dials"
-    dials(wiring)
-    wiring.build.group = "sense"
-    sense(wiring)
-    wiring.build.group = "screen"
-    screen(wiring, usual.fixed, usual.free)
-    links = tuple(link for one in outputs for link in bypass(one, at[one.role].fixed, design))
-    placed = cautions(wiring.found, [mate.fixed for mate in mates], wiring.mcu)
+        DRIVES[one.actuator.drive](wiring.within(Group(one.role)), one, at[one.role].free)
+    _inputs(wiring.within(Group.INPUTS))
+    _dials(wiring.within(Group.DIALS), project.dials.values())
+    _sense(wiring.within(Group.SENSE))
+    _screen(wiring.within(Group.SCREEN), usual.fixed, usual.free)
+    links = tuple(link for one in outputs for link in _bypass(one, at[one.role].fixed, project.design))
+    placed = cautions(project.budget, [mate.fixed for mate in mates], wiring.mcu)
     return wiring.build.finish(mates, links, placed)
 
 
@@ -86,31 +78,31 @@ def _connector(
     both = (*ways, *found)
     text, value = f"connector, {len(both)}-pole, polarised{kind}", f"{len(both)}-pole"
     reason = "the add-on unplugs; the bypass plug fits"
-    socket = wiring.build.add("J", "connector", value, f"{text}, fixed to the feeder", both, "feeder", reason)
-    plug = wiring.build.add("P", "connector", value, f"{text}, on the add-on's cable", ways, "cable")
+    socket = wiring.add(PartKind.SOCKET, value, f"{text}, fixed to the feeder", both, "feeder", reason)
+    plug = wiring.add(PartKind.PLUG, value, f"{text}, on the add-on's cable", ways, "cable")
     return Mate(socket, plug)
 
 
-LOAD_LETTERS = {"gas_valve": "Y"}
-"""Letter of a load in the feeder: Y for a valve, K for the coil of a relay or contactor (practice)."""
+LOADS_AS_FOUND = {"gas_valve": PartKind.FEEDER_VALVE}
+"""What a load in the machine is, if not the coil of a relay or contactor."""
 SAME_CIRCUIT = 0.25
 """Share by which two readings of one circuit may differ: line, load and meter (practice)."""
 
 
-def feed(wiring: Wiring) -> None:
+def _feed(wiring: Wiring) -> None:
     """Rectifier and reservoir."""
     build, supply = wiring.build, wiring.design.supply
-    highest = wiring.found.highest_v
-    surge_v = rating_at_least(wiring.found.winding.open_v * 1.1, VARISTOR_RATINGS_V) or VARISTOR_RATINGS_V[-1]
-    ref = build.add(
-        "RV", "varistor", f"{surge_v:g} VAC", f"varistor, {surge_v:g} V RMS, 10 mm disc or larger", ("1", "2"),
+    highest = wiring.budget.highest_v
+    surge_v = rating_at_least(wiring.budget.winding.open_v * 1.1, VARISTOR_RATINGS_V) or VARISTOR_RATINGS_V[-1]
+    ref = wiring.add(
+        PartKind.VARISTOR, f"{surge_v:g} VAC", f"varistor, {surge_v:g} V RMS, 10 mm disc or larger", ("1", "2"),
         reason="takes the spikes that coils and high-frequency starters put on the winding",
     )  # fmt: skip
     build.two(ref, wiring.ac_a, wiring.ac_b)
-    peak_reason = f"meets {highest:.0f} V and an inrush of {wiring.found.inrush.peak_a:.0f} A"
+    peak_reason = f"meets {highest:.0f} V and an inrush of {wiring.budget.inrush.peak_a:.0f} A"
     if supply.rectifier == "bridge":
-        ref = build.add(
-            "BR", "bridge", "200 V 2 A", "bridge rectifier, 200 V, 2 A, 50 A surge", ("~1", "~2", "+", "-"),
+        ref = wiring.add(
+            PartKind.BRIDGE, "200 V 2 A", "bridge rectifier, 200 V, 2 A, 50 A surge", ("~1", "~2", "+", "-"),
             reason=peak_reason,
         )  # fmt: skip
         build.join(wiring.ac_a, f"{ref}.~1")
@@ -118,15 +110,15 @@ def feed(wiring: Wiring) -> None:
         build.join(wiring.plus, f"{ref}.+")
         build.join(wiring.common, f"{ref}.-")
     else:
-        ref = build.add("D", "diode", "200 V 3 A", "diode, 200 V, 3 A, 100 A surge", ("A", "K"), reason=peak_reason)
+        ref = wiring.add(PartKind.DIODE, "200 V 3 A", "diode, 200 V, 3 A, 100 A surge", ("A", "K"), reason=peak_reason)
         build.two(ref, wiring.ac_a, wiring.plus)
         # Half-wave has no second diode: one side of the winding is common.
-        link = build.add("W", "jumper", "wire", "wire link", ("1", "2"), reason="half-wave: the winding's return")
+        link = wiring.add(PartKind.WIRE_LINK, "wire", "wire link", ("1", "2"), reason="half-wave: the winding's return")
         build.two(link, wiring.ac_b, wiring.common)
     value = format_quantity(supply.reservoir_f, "F")
-    ripple = supply.reservoir_ripple_a or wiring.found.capacitor_ripple_a
-    ref = build.add(
-        "C", "electrolytic", value,
+    ripple = supply.reservoir_ripple_a or wiring.budget.capacitor_ripple_a
+    ref = wiring.add(
+        PartKind.ELECTROLYTIC, value,
         f"electrolytic capacitor {value}, {supply.reservoir_rating_v:g} V, 105 degC, "
         f"tan delta {LOSS_FACTOR:g} or less, ripple {ripple:.2g} A or more",
         ("+", "-"), reason=f"reservoir; can stand at {highest:.1f} V",
@@ -134,34 +126,34 @@ def feed(wiring: Wiring) -> None:
     build.two(ref, wiring.plus, wiring.common)
 
 
-def regulator(wiring: Wiring) -> None:
+def _regulator(wiring: Wiring) -> None:
     """Regulator with the capacitors at its input and output."""
-    build, supplied = wiring.build, wiring.found.regulator
-    kind = "linear" if supplied.linear else "switching"
+    build, supplied = wiring.build, wiring.budget.regulator
+    kind = PartKind.LINEAR_REGULATOR if supplied.linear else PartKind.SWITCHING_REGULATOR
     cooling = f", {supplied.k_per_w:g} K/W to air or better" if supplied.linear else ""
-    ref = build.add(
-        "U", "regulator", f"{supplied.output_v:g} V",
-        f"{kind} regulator, {supplied.output_v:g} V, input {supplied.input_max_v:g} V or more, 0.5 A{cooling}",
-        ("IN", "COM", "OUT"), reason=f"its input can stand at {wiring.found.highest_v:.1f} V",
+    ref = wiring.add(
+        kind, f"{supplied.output_v:g} V",
+        f"{kind.value}, {supplied.output_v:g} V, input {supplied.input_max_v:g} V or more, 0.5 A{cooling}",
+        ("IN", "COM", "OUT"), reason=f"its input can stand at {wiring.budget.highest_v:.1f} V",
     )  # fmt: skip
     build.join(wiring.plus, f"{ref}.IN")
     build.join(wiring.common, f"{ref}.COM")
     build.join(wiring.rail, f"{ref}.OUT")
     wiring.ceramic(100e-9, wiring.plus, wiring.common, "keeps the regulator's input quiet; close to it")
-    ref = build.add(
-        "C", "electrolytic", "100 uF", "electrolytic capacitor 100 uF, 25 V", ("+", "-"),
+    ref = wiring.add(
+        PartKind.ELECTROLYTIC, "100 uF", "electrolytic capacitor 100 uF, 25 V", ("+", "-"),
         reason="steadies the rail when a relay pulls in",
     )  # fmt: skip
     build.two(ref, wiring.rail, wiring.common)
 
 
-def feeder_side(wiring: Wiring, socket: str) -> None:
+def _feeder_side(wiring: Wiring, socket: str) -> None:
     """What is in the machine of the 24 VAC and the trigger, up to the fixed connector."""
     build = wiring.build
-    fuse_a = wiring.found.fuse.rating_a
-    transformer = build.add("T", "transformer", f"{wiring.design.supply.nominal_v:g} VAC", "", ("A", "B"), "feeder")
-    fuse = build.add(
-        "F", "fuse", f"T {fuse_a:g} A", f"fuse T {fuse_a:g} A, IEC 60127-2, 5 x 20 mm, with holder", ("1", "2"),
+    fuse_a = wiring.budget.fuse.rating_a
+    transformer = wiring.add(PartKind.TRANSFORMER, f"{wiring.design.supply.nominal_v:g} VAC", "", ("A", "B"), "feeder")
+    fuse = wiring.add(
+        PartKind.FUSE, f"T {fuse_a:g} A", f"fuse T {fuse_a:g} A, IEC 60127-2, 5 x 20 mm, with holder", ("1", "2"),
         "feeder", "at the point of tapping: every wire behind it is safe",
     )  # fmt: skip
     tap = build.net("TAP-A", "ac", fuse_a, "short: nothing protects it")
@@ -170,27 +162,27 @@ def feeder_side(wiring: Wiring, socket: str) -> None:
     build.join(fused, f"{fuse}.2", f"{socket}.24VAC-A")
     back = build.net("FEEDER-24VAC-B", "ac", fuse_a, TWISTED)
     build.join(back, f"{transformer}.B", f"{socket}.24VAC-B")
-    gun = build.add("S", "feeder-trigger", "trigger circuit as found", "", ("LIVE", "RETURN"), "feeder")
+    gun = wiring.add(PartKind.FEEDER_TRIGGER, "trigger circuit as found", "", ("LIVE", "RETURN"), "feeder")
     for way in ("LIVE", "RETURN"):
         name = build.net(f"FEEDER-TRIG-{way}", "trigger", 0.1, TWISTED)
         build.join(name, f"{gun}.{way}", f"{socket}.TRIG-{way}")
 
 
-def load_as_found(wiring: Wiring, socket: str, one: Drive) -> None:
+def _load_as_found(wiring: Wiring, socket: str, one: Drive) -> None:
     """A load in the machine, and the contact that switched it, up to the fixed connector."""
     build = wiring.build
     word, amps = short_name(one), one.actuator.coil.hold_a
     terminals = ("FEED", "COIL", "RETURN") if one.actuator.drive == "mosfet" else ("FEED", "COIL")
     coil = one.actuator.coil
     what = f"{one.role.replace('_', ' ')}, {coil.voltage_v:g} V {coil.kind}"
-    load = build.add(LOAD_LETTERS.get(one.role, "K"), "feeder-load", what, "", terminals, "feeder")
+    load = wiring.add(LOADS_AS_FOUND.get(one.role, PartKind.FEEDER_COIL), what, "", terminals, "feeder")
     for way in ("FEED", "COIL"):
         name = build.net(f"FEEDER-{word}-{way}", "load", amps, load_treatment(one))
         build.join(name, f"{load}.{way}", f"{socket}.{word}-{way}")
     if one.actuator.drive == "mosfet":
         _coil_suppression(wiring, one, f"FEEDER-{word}-COIL", load)
     if elsewhere(one):
-        contact = build.add("K", "feeder-contact", f"contact that switched it as found ({word})", "",
+        contact = wiring.add(PartKind.FEEDER_CONTACT, f"contact that switched it as found ({word})", "",
                             ("1", "2"), "feeder")  # fmt: skip
         for way in ("1", "2"):
             name = build.net(f"FEEDER-{word}-FOUND{way}", "load", amps, load_treatment(one))
@@ -205,18 +197,18 @@ def _coil_suppression(wiring: Wiring, one: Drive, coil_net: str, load: str) -> N
     across_coil(wiring, one, coil_net, back, one.actuator.coil.voltage_v, f"{short_name(one)}-CLAMP", "feeder")
 
 
-def screen(wiring: Wiring, socket: str, plug: str) -> None:
+def _screen(wiring: Wiring, socket: str, plug: str) -> None:
     """The cable's screen: to the feeder's chassis at that end, to the metal box at this one, never to common."""
     build = wiring.build
-    stud = build.add("E", "earth", "chassis", "", ("1",), "feeder")
+    stud = wiring.add(PartKind.EARTH, "chassis", "", ("1",), "feeder")
     socket_screen = build.net("FEEDER-SCREEN", "screen", 1.0, "short and broad")
     build.join(socket_screen, f"{stud}.1", f"{socket}.SCREEN")
-    box = build.add("E", "earth", "box", "solder tag and screw, metal box", ("1",), "box")
+    box = wiring.add(PartKind.EARTH, "box", "solder tag and screw, metal box", ("1",), "box")
     screen = build.net("SCREEN", "screen", 1.0, "short and broad; to the box, never to COMMON")
     build.join(screen, f"{plug}.SCREEN", f"{box}.1")
 
 
-def bypass(one: Drive, socket: str, design: Design) -> tuple[BypassLink, ...]:
+def _bypass(one: Drive, socket: str, design: Design) -> tuple[BypassLink, ...]:
     """Links that put a load back under the contact that switched it as found."""
     word = short_name(one)
     if elsewhere(one):
@@ -239,15 +231,18 @@ def bypass(one: Drive, socket: str, design: Design) -> tuple[BypassLink, ...]:
 LAMP_V, LAMP_A = 2.0, 0.005
 """Forward voltage and current of the status LED (practice)."""
 OTHER_INPUTS = {
-    "purge": "push button, normally open",
-    "inch": "push button, normally open",
-    "interlock": "dry (potential-free) contact of its own, closed when all is well",
-    "arc": "dry (potential-free) contact of the current sensor, closed when the arc is established",
-    "four_step": "toggle switch, closed for four-step",
+    "purge": (PartKind.PUSH_BUTTON, "push button, normally open"),
+    "inch": (PartKind.PUSH_BUTTON, "push button, normally open"),
+    "interlock": (PartKind.DRY_CONTACT, "dry (potential-free) contact of its own, closed when all is well"),
+    "arc": (
+        PartKind.DRY_CONTACT,
+        "dry (potential-free) contact of the current sensor, closed when the arc is established",
+    ),
+    "four_step": (PartKind.SWITCH, "toggle switch, closed for four-step"),
 }
 
 
-def trigger(wiring: Wiring, plug: str) -> None:
+def _trigger(wiring: Wiring, plug: str) -> None:
     """The trigger's optocoupler, from the plug to the pin."""
     build, sense = wiring.build, trigger_sense(wiring.design, wiring.board)
     live = build.net("TRIG-LIVE", "trigger", 0.05, TWISTED)
@@ -258,10 +253,10 @@ def trigger(wiring: Wiring, plug: str) -> None:
     reason = f"{1000 * sense.low_a:.1f} mA at low line, {sense.margin:.1f} times what an aged optocoupler needs"
     wiring.resistor(sense.resistor_ohm, live, led, reason, sense.dissipation_w)
     ac_input = sense.ac and sense.ac_input
-    kind = "ac-input-coupler" if ac_input else "coupler"
+    kind = PartKind.AC_INPUT_COUPLER if ac_input else PartKind.COUPLER
     text = "optocoupler, ac input" if ac_input else "optocoupler"
-    ref = build.add(
-        "U", kind, "CTR 50 %", f"{text}, transistor output, CTR {100 * CTR_NEW:g} % or more at 5 mA, "
+    ref = wiring.add(
+        kind, "CTR 50 %", f"{text}, transistor output, CTR {100 * CTR_NEW:g} % or more at 5 mA, "
         f"LED {2000 * LED_MAX_A:g} mA, 5 kV isolation",
         ("A", "K", "C", "E"), reason="keeps the trigger's circuit apart from the board",
     )  # fmt: skip
@@ -271,32 +266,32 @@ def trigger(wiring: Wiring, plug: str) -> None:
     build.join(pin, f"{ref}.C")
     build.join(wiring.common, f"{ref}.E")
     if not ac_input:
-        guard = build.add("D", "diode", "100 V 1 A", "diode, 100 V, 1 A", ("A", "K"),
+        guard = wiring.add(PartKind.DIODE, "100 V 1 A", "diode, 100 V, 1 A", ("A", "K"),
                           reason="protects the LED from reverse voltage")  # fmt: skip
         build.two(guard, back, led)
     wiring.resistor(PULL_UP_OHM, wiring.logic, pin, "pulls the trigger pin up")
     wiring.ceramic(TRIGGER_CAPACITOR_F, pin, wiring.common, "takes the starter's high frequency off the pin", 50.0)
 
 
-def inputs(wiring: Wiring) -> None:
+def _inputs(wiring: Wiring) -> None:
     """Buttons, switches, contacts, the bench link and the lamp."""
     build = wiring.build
-    switched = {f"{name}_switch": f"toggle switch, closed for {name}" for name in TIME_NAMES}
+    switched = {f"{name}_switch": (PartKind.SWITCH, f"toggle switch, closed for {name}") for name in TIME_NAMES}
+    contacts = OTHER_INPUTS | switched
     for role in needed_roles(wiring.design):
-        text = {**OTHER_INPUTS, **switched}.get(role.key)
         if role.key == "bench_link":
-            ref = build.add("JP", "jumper", "bench link", "pin header with jumper", ("1", "2"),
+            ref = wiring.add(PartKind.JUMPER, "bench link", "pin header with jumper", ("1", "2"),
                             reason="read at power-up; off in service")  # fmt: skip
             build.two(ref, wiring.pin(role.key), wiring.common)
-        elif role.kind is Kind.INPUT and text is not None:
-            _contact(wiring, role, text)
+        elif role.key in contacts:
+            _contact(wiring, role, *contacts[role.key])
         elif role.key == "lamp":
             _lamp(wiring, role)
 
 
-def _contact(wiring: Wiring, role: Role, text: str) -> None:
+def _contact(wiring: Wiring, role: Role, kind: PartKind, text: str) -> None:
     build = wiring.build
-    ref = build.add("S", "contact", ROLES[role.key].meaning, text, ("1", "2"), "panel")
+    ref = wiring.add(kind, ROLES[role.key].meaning, text, ("1", "2"), "panel")
     pin = build.net(f"PIN-{role.key}", "signal", 0.02, SCREENED)
     build.join(pin, f"{wiring.mcu}.{wiring.pins[role.key]}")
     build.two(ref, pin, wiring.common)
@@ -309,22 +304,22 @@ def _lamp(wiring: Wiring, role: Role) -> None:
     build = wiring.build
     pin, lamp = wiring.pin(role.key), build.net("LAMP", "signal")
     wiring.resistor(nearest((wiring.board.logic_v - LAMP_V) / LAMP_A), pin, lamp, f"{1000 * LAMP_A:g} mA for the lamp")
-    ref = build.add("H", "lamp", "status", "LED, 5 mm, with holder", ("A", "K"), "panel")
+    ref = wiring.add(PartKind.LAMP, "status", "LED, 5 mm, with holder", ("A", "K"), "panel")
     build.two(ref, lamp, wiring.common)
 
 
-def dials(wiring: Wiring) -> None:
+def _dials(wiring: Wiring, dials: Iterable[Dial]) -> None:
     """Every dial with its end resistors and its wiper's pull."""
     build = wiring.build
-    for dial in dials_of(wiring.design, wiring.board).values():
+    for dial in dials:
         name = dial.name.upper()
         top = build.net(f"{name}-TOP", "signal", 0.02, SCREENED)
         bottom = build.net(f"{name}-BOTTOM", "signal", 0.02, SCREENED)
         pin = build.net(f"PIN-{dial.name}_dial", "signal", 0.02, SCREENED)
         build.join(pin, f"{wiring.mcu}.{wiring.pins[f'{dial.name}_dial']}")
         value = format_quantity(dial.setting.resistance_ohm, "ohm")
-        pot = build.add(
-            "RP", "potentiometer", value, f"potentiometer {value}, {dial.setting.taper} taper, "
+        pot = wiring.add(
+            PartKind.POTENTIOMETER, value, f"potentiometer {value}, {dial.setting.taper} taper, "
             f"{dial.setting.rotation_deg:g} deg, {dial.name} dial", ("1", "2", "3"), "panel",
         )  # fmt: skip
         build.join(bottom, f"{pot}.1")
@@ -336,7 +331,7 @@ def dials(wiring: Wiring) -> None:
         wiring.ceramic(WIPER_CAPACITOR_F, pin, wiring.common, "keeps the arc's noise off the reading", 50.0)
 
 
-def sense(wiring: Wiring) -> None:
+def _sense(wiring: Wiring) -> None:
     """The supply-sense divider, where the design has one."""
     divider = wiring.design.supply.sense
     if divider is None:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from enum import Enum
+from functools import cached_property
 from typing import Literal
 
 from timing.errors import WirecueError
@@ -14,24 +17,86 @@ circuit board."""
 Family = Literal["ac", "dc", "logic", "signal", "trigger", "load", "screen"]
 
 
+class PartKind(Enum):
+    """What a part is, and the letter that its ref begins with (practice)."""
+
+    letter: str
+
+    def __new__(cls, word: str, letter: str) -> PartKind:
+        """Keep the word as the value and the letter beside it."""
+        kind = object.__new__(cls)
+        kind._value_, kind.letter = word, letter
+        return kind
+
+    BOARD = "board", "A"
+    BRIDGE = "bridge", "BR"
+    CAPACITOR = "capacitor", "C"
+    ELECTROLYTIC = "electrolytic", "C"
+    DIODE = "diode", "D"
+    ZENER = "zener", "D"
+    EARTH = "earth", "E"
+    FUSE = "fuse", "F"
+    LAMP = "lamp", "H"
+    SOCKET = "socket", "J"
+    JUMPER = "jumper", "JP"
+    RELAY = "relay", "K"
+    FEEDER_CONTACT = "contact as found", "K"
+    FEEDER_COIL = "coil as found", "K"
+    FEEDER_VALVE = "valve as found", "Y"
+    PLUG = "plug", "P"
+    MOSFET = "MOSFET", "Q"
+    TRIAC = "triac", "Q"
+    RESISTOR = "resistor", "R"
+    POTENTIOMETER = "potentiometer", "RP"
+    VARISTOR = "varistor", "RV"
+    SWITCH = "switch", "S"
+    PUSH_BUTTON = "push button", "S"
+    DRY_CONTACT = "dry contact", "S"
+    FEEDER_TRIGGER = "trigger as found", "S"
+    TRANSFORMER = "transformer", "T"
+    COUPLER = "coupler", "U"
+    AC_INPUT_COUPLER = "ac-input coupler", "U"
+    OPTO_TRIAC = "opto-triac", "U"
+    DC_RELAY = "dc solid-state relay", "U"
+    LINEAR_REGULATOR = "linear regulator", "U"
+    SWITCHING_REGULATOR = "switching regulator", "U"
+    WIRE_LINK = "wire link", "W"
+
+
+AS_FOUND = (PartKind.FEEDER_COIL, PartKind.FEEDER_VALVE, PartKind.FEEDER_CONTACT, PartKind.FEEDER_TRIGGER)
+"""What the machine has already and the add-on takes over."""
+
+
+class Group(Enum):
+    """Which circuit a part belongs to, for the drawing; that of an output bears the output's role."""
+
+    BOARD = "board"
+    FEED = "feed"
+    REGULATOR = "regulator"
+    FEEDER = "feeder"
+    TRIGGER = "trigger"
+    GAS_VALVE = "gas_valve"
+    WIRE_DRIVE = "wire_drive"
+    CONTACTOR = "contactor"
+    INPUTS = "inputs"
+    DIALS = "dials"
+    SENSE = "sense"
+    SCREEN = "screen"
+
+
 @dataclass(frozen=True)
 class Part:
     """One part with its terminals."""
 
     ref: str
-    kind: str
-    """What to draw: resistor, capacitor, electrolytic, diode, zener, varistor, bridge, regulator, fuse, connector,
-    board, relay, mosfet, coupler, ac-input-coupler, opto-triac, triac, dc-relay, potentiometer, contact, lamp, jumper,
-    transformer, feeder-trigger, feeder-load, feeder-contact, earth."""
+    kind: PartKind
     value: str
     """Value as marked, such as '4.7 kohm'; empty where the description says all."""
     description: str
     """Generic, for the parts list; empty for what the feeder has already."""
     terminals: tuple[str, ...]
     place: Place
-    group: str
-    """Which circuit it belongs to, for the drawing: board, feed, regulator, feeder, trigger, an output's role, inputs,
-    dials, sense, screen."""
+    group: Group
     reason: str = ""
 
     @property
@@ -103,19 +168,64 @@ class Netlist:
     bypass: tuple[BypassLink, ...]
     cautions: tuple[Caution, ...]
 
+    @cached_property
+    def _by_ref(self) -> dict[str, Part]:
+        return {part.ref: part for part in self.parts}
+
+    @cached_property
+    def _by_terminal(self) -> dict[Terminal, Net]:
+        return {terminal: net for net in self.nets for terminal in net.terminals}
+
+    @cached_property
+    def _by_ends(self) -> dict[frozenset[str], list[Part]]:
+        """The parts with two terminals, by the nets that these are on."""
+        found: dict[frozenset[str], list[Part]] = {}
+        for part in self.parts:
+            if len(part.terminals) == 2:
+                ends = frozenset(self.net_of(Terminal(part.ref, name)).name for name in part.terminals)
+                found.setdefault(ends, []).append(part)
+        return found
+
     def part(self, ref: str) -> Part:
         """Return a part by its ref. Raises KeyError."""
-        for part in self.parts:
-            if part.ref == ref:
-                return part
-        raise KeyError(ref)
+        return self._by_ref[ref]
 
     def net_of(self, terminal: Terminal) -> Net:
         """Return the net that a terminal is on. Raises KeyError."""
-        for net in self.nets:
-            if terminal in net.terminals:
-                return net
-        raise KeyError(str(terminal))
+        if terminal not in self._by_terminal:
+            raise KeyError(str(terminal))
+        return self._by_terminal[terminal]
+
+    def has_net(self, name: str) -> bool:
+        """Tell whether there is a net of that name."""
+        return any(net.name == name for net in self.nets)
+
+    def parts_of(self, group: Group, *kinds: PartKind) -> Iterator[Part]:
+        """Return the parts of a group, of some kinds if any are named."""
+        return (part for part in self.parts if part.group is group and (not kinds or part.kind in kinds))
+
+    def first_of(self, group: Group, *kinds: PartKind) -> Part | None:
+        """Return the first part of a group and some kinds, or None."""
+        return next(self.parts_of(group, *kinds), None)
+
+    def the(self, group: Group, *kinds: PartKind) -> Part:
+        """Return the first part of a group and some kinds. Raises LookupError where there is none."""
+        found = self.first_of(group, *kinds)
+        if found is None:
+            raise LookupError(f"no {' or '.join(kind.value for kind in kinds)} in group {group.value}")
+        return found
+
+    def between(self, first: str, second: str, *kinds: PartKind) -> list[str]:
+        """Return the refs of the parts with two terminals that lie between two nets."""
+        found = self._by_ends.get(frozenset((first, second)), [])
+        return [part.ref for part in found if not kinds or part.kind in kinds]
+
+    def only_between(self, first: str, second: str, *kinds: PartKind) -> str:
+        """Return the ref of the one part between two nets. Raises LookupError unless there is exactly one."""
+        found = self.between(first, second, *kinds)
+        if len(found) != 1:
+            raise LookupError(f"{len(found)} parts between {first} and {second}, not one")
+        return found[0]
 
 
 class NetlistError(WirecueError):
@@ -133,14 +243,12 @@ class Builder:
     def __init__(self) -> None:
         self._parts: list[Part] = []
         self._counts: dict[str, int] = {}
-        self.group = ""
-        """Group of the parts added from now on."""
         self._nets: dict[str, tuple[list[Terminal], float, Family, str]] = {}
 
     def add(
         self,
-        letter: str,
-        kind: str,
+        group: Group,
+        kind: PartKind,
         value: str,
         description: str,
         terminals: tuple[str, ...],
@@ -148,9 +256,9 @@ class Builder:
         reason: str = "",
     ) -> str:
         """Add a part and return its ref."""
-        self._counts[letter] = self._counts.get(letter, 0) + 1
-        ref = f"{letter}{self._counts[letter]}"
-        self._parts.append(Part(ref, kind, value, description, terminals, place, self.group, reason))
+        self._counts[kind.letter] = self._counts.get(kind.letter, 0) + 1
+        ref = f"{kind.letter}{self._counts[kind.letter]}"
+        self._parts.append(Part(ref, kind, value, description, terminals, place, group, reason))
         return ref
 
     def net(self, name: str, family: Family, current_a: float = 0.02, treatment: str = "") -> str:

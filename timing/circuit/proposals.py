@@ -15,7 +15,7 @@ from timing.circuit.preferred import (
 )
 from timing.circuit.senses import trigger_sense
 from timing.design.units import format_quantity
-from timing.power.budget import Budget
+from timing.project import Project
 
 
 @dataclass(frozen=True)
@@ -29,40 +29,41 @@ class Proposal:
     """True where the design says nothing; False where the proposal differs from what it says."""
 
 
-def proposals(found: Budget) -> tuple[Proposal, ...]:
+def proposals(project: Project) -> tuple[Proposal, ...]:
     """Return the parts that suit the budget, where the design leaves them open or falls short."""
-    supply, highest = found.supply, found.highest_v
+    budget = project.budget
+    supply, highest = budget.supply, budget.highest_v
     offered: list[Proposal] = []
 
     def offer(key: str, value: float, unit: str, part: str, reason: str, is_open: bool) -> None:
         offered.append(Proposal(Change(f"supply.{key}", format_quantity(value, unit)), part, reason, is_open))
 
     rated_v = rating_at_least(highest * VOLTAGE_MARGIN, REGULATOR_RATINGS_V)
-    if rated_v is not None and rated_v > found.regulator.input_max_v:
+    if rated_v is not None and rated_v > budget.regulator.input_max_v:
         reason = f"the reservoir can stand at {highest:.1f} V with the line high and nothing drawn"
         part = f"{supply.regulator} regulator for {rated_v:g} V"
         offer("regulator_input_max", rated_v, "V", part, reason, supply.regulator_input_max_v is None)
     if supply.regulator_output_v is None:
-        reason = f"the board takes {found.board.vin_min_v:g} V to {found.board.vin_max_v:g} V"
-        part = f"regulator set to {found.regulator.output_v:g} V"
-        offer("regulator_output", found.regulator.output_v, "V", part, reason, True)
+        reason = f"the board takes {budget.board.vin_min_v:g} V to {budget.board.vin_max_v:g} V"
+        part = f"regulator set to {budget.regulator.output_v:g} V"
+        offer("regulator_output", budget.regulator.output_v, "V", part, reason, True)
     rated_v = rating_at_least(highest * VOLTAGE_MARGIN, CAPACITOR_RATINGS_V)
     if rated_v is not None and rated_v > supply.reservoir_rating_v:
         reason = f"it can stand at {highest:.1f} V"
         offer("reservoir_rating", rated_v, "V", f"reservoir rated {rated_v:g} V", reason, False)
     if supply.reservoir_ripple_a is None:
-        ripple = at_least(found.capacitor_ripple_a * 1.2, E6)
-        reason = f"its ripple current is {found.capacitor_ripple_a:.2f} A at worst"
+        ripple = at_least(budget.capacitor_ripple_a * 1.2, E6)
+        reason = f"its ripple current is {budget.capacitor_ripple_a:.2f} A at worst"
         offer("reservoir_ripple", ripple, "A", f"reservoir for {ripple:g} A of ripple or more", reason, True)
     if supply.fuse_a is None:
-        fuse = found.fuse
+        fuse = budget.fuse
         reason = (
             f"carries {fuse.continuous_a:.2f} A, withstands {fuse.inrush_a2s:.2f} A^2 s at switching on, opens on the "
             f"{fuse.prospective_a:.0f} A of a dead short"
         )
         offer("fuse", fuse.rating_a, "A", f"fuse T {fuse.rating_a:g} A, IEC 60127-2", reason, True)
     if supply.trigger_resistor_ohm is None:
-        sense = trigger_sense(found.design, found.board)
+        sense = trigger_sense(project.design, project.board)
         reason = f"{sense.margin:.1f} times the current that an aged optocoupler needs, at low line"
         part = f"{format_quantity(sense.resistor_ohm, 'ohm')}, {sense.rating_w:g} W"
         offer("trigger_resistor", sense.resistor_ohm, "ohm", part, reason, True)

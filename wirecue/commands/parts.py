@@ -30,7 +30,6 @@ def command(design: Path, write: bool, csv: Destination | None, as_json: bool) -
     from timing.checks.remedy_text import applied
     from timing.circuit.proposals import proposals
     from timing.design.loading import read_design_text
-    from timing.power.budget import budget
     from wirecue.output_files import write_changed
     from wirecue.projects import parse_project
     from wirecue.terminal import to_json
@@ -39,12 +38,11 @@ def command(design: Path, write: bool, csv: Destination | None, as_json: bool) -
         raise click.UsageError("--json and --csv - both print; give the list a file")
     text = read_design_text(design)
     subject = parse_project(text, str(design))
-    found = budget(subject.design, subject.board)
-    offered = proposals(found)
+    offered = proposals(subject)
     if csv is not None:
         from codegen.drawings.files import parts_csv
 
-        csv.give(parts_csv(subject.design, subject.board))
+        csv.give(parts_csv(subject.netlist))
     if as_json:
         click.echo(to_json([_record(one) for one in offered]), nl=False)
     elif not printed(csv):

@@ -12,17 +12,17 @@ from wirecue.projects import load_project
 
 def test_a_build_holds_every_sheet_and_both_lists(example: Path) -> None:
     subject = load_project(example)
-    files = drawing_files(subject.design, subject.board)
+    files = drawing_files(subject)
     assert {"schematic.svg", "schematic-3.svg", "wiring.svg", "wiring-2.svg", "bypass.svg"} <= set(files)
     assert {"parts.csv", "wires.csv"} <= set(files)
-    assert drawing_files(subject.design, subject.board) == files
+    assert drawing_files(subject) == files
     built = build_plan(subject.design, subject.board, "1", example.read_text()).files
     assert all(built[name] == text.encode() for name, text in files.items())
 
 
 def test_every_drawing_is_a_sheet_of_a4_in_landscape(example: Path) -> None:
     subject = load_project(example)
-    for name, text in drawing_files(subject.design, subject.board).items():
+    for name, text in drawing_files(subject).items():
         if name.endswith(".svg"):
             head = text[: text.index("<defs")]
             assert re.search(r'width="297mm" height="210mm" viewBox="0 0 297.0 210.0"', head.replace("\n", " ")), name

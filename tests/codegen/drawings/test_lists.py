@@ -12,7 +12,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from codegen.drawings.files import FORMULA_STARTS, harmless, parts_csv, wires_csv
-from timing.circuit.netlist import netlist
 from wirecue.projects import load_project
 
 
@@ -22,8 +21,8 @@ def rows(text: str) -> list[dict[str, str]]:
 
 def test_every_terminal_stands_once_in_the_wire_list_and_lengths_are_blank(example: Path) -> None:
     subject = load_project(example)
-    wiring = netlist(subject.design, subject.board)
-    listed = rows(wires_csv(subject.design, subject.board, wiring))
+    wiring = subject.netlist
+    listed = rows(wires_csv(subject.netlist))
     ends = Counter(row[end] for row in listed for end in ("from", "to") if not row[end].startswith("*"))
     assert ends == {f"{part.ref}.{name}": 1 for part in wiring.parts for name in part.terminals}
     assert {row["length_mm"] for row in listed} == {""}
@@ -35,8 +34,8 @@ def test_every_terminal_stands_once_in_the_wire_list_and_lengths_are_blank(examp
 
 def test_every_part_to_buy_stands_once_in_the_parts_list(example: Path) -> None:
     subject = load_project(example)
-    wiring = netlist(subject.design, subject.board)
-    listed = rows(parts_csv(subject.design, subject.board, wiring))
+    wiring = subject.netlist
+    listed = rows(parts_csv(subject.netlist))
     refs = Counter(ref for row in listed for ref in row["refs"].split())
     assert refs == {"P0": 1} | {part.ref: 1 for part in wiring.parts if part.to_buy}
     assert all(int(row["quantity"]) == len(row["refs"].split()) and row["description"] for row in listed)
@@ -56,5 +55,5 @@ def test_no_cell_begins_like_a_formula_and_the_rest_is_kept(cell: str) -> None:
 
 def test_a_negative_terminal_name_is_not_taken_for_a_formula(example: Path) -> None:
     subject = load_project(example)
-    for text in (wires_csv(subject.design, subject.board), parts_csv(subject.design, subject.board)):
+    for text in (wires_csv(subject.netlist), parts_csv(subject.netlist)):
         assert not any(cell.startswith(FORMULA_STARTS) for row in csv.reader(io.StringIO(text)) for cell in row)

@@ -9,13 +9,12 @@ from hypothesis import given, settings
 from codegen.drawings.schematic import schematic
 from tests.codegen.drawings.designs import DESIGNS, subject_of
 from tests.codegen.drawings.reading import connected, overlaps, read
-from timing.circuit.netlist import netlist
 from timing.project import Project
 
 
 def holds(project: Project) -> None:
-    wiring = netlist(project.design, project.board)
-    sheets = [read(svg) for svg in schematic(project.design, project.board, wiring)]
+    wiring = project.netlist
+    sheets = [read(svg) for svg in schematic(project)]
     counts = sum((sheet.counts for sheet in sheets), start=type(sheets[0].counts)())
     assert counts == {f"{part.ref}.{name}": 1 for part in wiring.parts for name in part.terminals}
     drawn = {frozenset(group) for group in connected(sheets)}

@@ -14,13 +14,12 @@ from tests.codegen.drawings.designs import DESIGNS, subject_of
 from tests.codegen.drawings.reading import connected, overlaps, read
 from tests.conftest import ROOT
 from timing.circuit.lists import wire_list
-from timing.circuit.netlist import netlist
 from timing.project import Project
 
 
 def holds(project: Project) -> None:
-    wiring = netlist(project.design, project.board)
-    sheets = [read(svg) for svg in wiring_sheets(project.design, project.board, wiring)]
+    wiring = project.netlist
+    sheets = [read(svg) for svg in wiring_sheets(project)]
     counts: Counter[str] = Counter()
     for sheet in sheets:
         counts += sheet.counts
@@ -28,7 +27,7 @@ def holds(project: Project) -> None:
     assert {frozenset(group) for group in connected(sheets)} == {
         frozenset(map(str, net.terminals)) for net in wiring.nets
     }
-    plug = read(bypass_sheet(project.design, project.board, wiring))
+    plug = read(bypass_sheet(project))
     assert [problem for sheet in (*sheets, plug) for problem in overlaps(sheet)] == []
 
 
@@ -44,8 +43,8 @@ def test_every_kind_of_circuit_is_wired_as_in_the_netlist_and_without_overlap(te
 
 def test_every_wire_stands_on_its_line_with_number_and_size(example: Path) -> None:
     project = subject_of(example.read_text())
-    wiring = netlist(project.design, project.board)
-    texts = [text for svg in wiring_sheets(project.design, project.board, wiring) for text, _ in read(svg).texts]
+    wiring = project.netlist
+    texts = [text for svg in wiring_sheets(project) for text, _ in read(svg).texts]
     for wire in wire_list(wiring):
         if wire.on_board:
             assert str(wire.number) in texts
@@ -56,10 +55,8 @@ def test_every_wire_stands_on_its_line_with_number_and_size(example: Path) -> No
 
 def test_cautions_and_treatments_are_told_on_the_sheets(example: Path) -> None:
     project = subject_of(example.read_text())
-    wiring = netlist(project.design, project.board)
-    words = " ".join(
-        text for svg in wiring_sheets(project.design, project.board, wiring) for text, _ in read(svg).texts
-    )
+    wiring = project.netlist
+    words = " ".join(text for svg in wiring_sheets(project) for text, _ in read(svg).texts)
     for caution in wiring.cautions:
         assert caution.text in words
     for wire in wire_list(wiring):
@@ -68,8 +65,8 @@ def test_cautions_and_treatments_are_told_on_the_sheets(example: Path) -> None:
 
 def test_the_bypass_plug_shows_every_way_once_and_every_link(example: Path) -> None:
     project = subject_of(example.read_text())
-    wiring = netlist(project.design, project.board)
-    texts = [text for text, _ in read(bypass_sheet(project.design, project.board, wiring)).texts]
+    wiring = project.netlist
+    texts = [text for text, _ in read(bypass_sheet(project)).texts]
     for mate in wiring.mates:
         for way in wiring.part(mate.fixed).terminals:
             assert texts.count(way) == 1
@@ -81,12 +78,12 @@ def test_a_load_above_extra_low_voltage_has_plug_caution_and_bypass_of_its_own()
     text = (ROOT / "examples/shop_two_step.toml").read_text()
     coil = 'coil = { voltage = "115 V", fed_from = "elsewhere", hold = "0.2 A" }'
     project = subject_of(text.replace('coil = { hold = "0.6 A", inrush = "3.5 A" }', coil))
-    sheets = [*schematic(project.design, project.board)[1:2], wiring_sheets(project.design, project.board)[0]]
+    sheets = [*schematic(project)[1:2], wiring_sheets(project)[0]]
     for words in (" ".join(text for text, _ in read(svg).texts) for svg in sheets):
         assert "J2" in words
         assert "P2" in words
         assert "for a licensed electrician" in words
-    plug = " ".join(text for text, _ in read(bypass_sheet(project.design, project.board)).texts)
+    plug = " ".join(text for text, _ in read(bypass_sheet(project)).texts)
     assert "plug P00, fits socket J2" in plug
     assert "for a licensed electrician" in plug
 
@@ -95,10 +92,10 @@ def test_a_link_that_must_be_traced_first_is_not_drawn_as_one() -> None:
     text = (ROOT / "examples/shop_two_step.toml").read_text()
     far = text.replace('hold = "0.6 A", inrush = "3.5 A"', 'voltage = "48 V", hold = "0.6 A", inrush = "3.5 A"')
     sure, doubtful = (subject_of(one) for one in (text, far))
-    plain = read(bypass_sheet(sure.design, sure.board))
-    broken = read(bypass_sheet(doubtful.design, doubtful.board))
+    plain = read(bypass_sheet(sure))
+    broken = read(bypass_sheet(doubtful))
     words = " ".join(text for text, _ in broken.texts)
-    links = netlist(doubtful.design, doubtful.board).bypass
+    links = doubtful.netlist.bypass
     number = 1 + next(place for place, link in enumerate(links) if not link.sure)
     assert f"{number}?" in [text for text, _ in broken.texts]
     assert "trace first how that coil was switched as found" in words
@@ -109,12 +106,12 @@ def test_a_link_that_must_be_traced_first_is_not_drawn_as_one() -> None:
 
 def test_the_same_design_gives_the_same_sheets(example: Path) -> None:
     project = subject_of(example.read_text())
-    assert wiring_sheets(project.design, project.board) == wiring_sheets(project.design, project.board)
+    assert wiring_sheets(project) == wiring_sheets(project)
 
 
 def test_text_of_a_design_is_escaped(example: Path) -> None:
     text = re.sub(r"(?m)^title = .*$", 'title = "</svg><script>&amp;"', example.read_text())
     project = subject_of(text)
-    for svg in (*wiring_sheets(project.design, project.board), bypass_sheet(project.design, project.board)):
+    for svg in (*wiring_sheets(project), bypass_sheet(project)):
         assert "<script>" not in svg
         assert "</svg><script>&amp;" in [words for words, _ in read(svg).texts]

@@ -83,11 +83,11 @@ def test_it_says_everything_the_workshop_needs(example):
     text = " ".join(Reader(sheet_html(subject)).text)
     assert subject.design.digest() in text
     assert "wirecue 1.2.3" in text
-    for part in parts_list(subject.wiring):
+    for part in parts_list(subject.project.netlist):
         assert part.description in text
-    for wire in wire_list(subject.wiring):
+    for wire in wire_list(subject.project.netlist):
         assert wire.from_end in text
-    for caution in subject.wiring.cautions:
+    for caution in subject.project.netlist.cautions:
         assert caution.text in text
     for reading in dials_of(subject.design, subject.board).values():
         assert ms(reading.time_at_us(0.5 * reading.setting.rotation_deg)) in text
@@ -147,7 +147,7 @@ def test_printed_it_is_whole(paper, tmp_path):
     assert ink_outside(pdf, 10) == []
     for _, title, content, _ in SECTIONS:
         assert (title in printed) == (content(subject) is not None)
-    for wire in wire_list(subject.wiring):
+    for wire in wire_list(subject.project.netlist):
         assert wire.from_end in printed
     pages = printed.count("\f")
     assert f"1/{pages}" in printed.replace(" ", "")

@@ -64,9 +64,9 @@ def test_the_build_sheet_is_whole(example, tmp_path):
     found = text_of(pdf)
     for _, title, content, _ in SECTIONS:
         assert (title in found) == (content(subject) is not None)
-    for wire in wire_list(subject.wiring):
+    for wire in wire_list(subject.project.netlist):
         assert wire.from_end in found
-    for part in parts_list(subject.wiring):
+    for part in parts_list(subject.project.netlist):
         assert set(part.description.split()) <= set(found.split())
     pages = found.count("\f")
     assert re.findall(r"(\d+) / \d+\n\f", found) == [str(number) for number in range(1, pages + 1)]

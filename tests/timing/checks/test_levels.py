@@ -9,8 +9,7 @@ import pytest
 from timing.checks.finding import Severity
 from timing.checks.run import check
 from timing.circuit.dial import dial_of
-from timing.circuit.drives import drives
-from timing.circuit.netlist import netlist
+from timing.circuit.parts import PartKind
 from timing.design.loading import parse_design
 from timing.project import Project
 from timing.sequence.of_design import time_settings
@@ -56,7 +55,7 @@ def test_a_board_that_was_not_tried_in_full_says_so():
 def test_gates_at_3v3_are_told_and_the_parts_list_agrees():
     project = subject_of()
     findings = found(project, "gates-open-at-logic-level")
-    assert [finding.key for finding in findings] == [f"feeder.{one.role}.drive" for one in drives(*pair(project))]
+    assert [finding.key for finding in findings] == [f"feeder.{one.role}.drive" for one in project.drives]
     assert "gets 3.3 V" in findings[0].says
     assert "specified at 2.5 V" in findings[0].remedy
     assert mosfets(project) == {
@@ -72,12 +71,8 @@ def test_a_gate_that_a_coupler_drives_from_the_rail_is_left_alone():
     assert found(subject_of(low), "gates-open-at-logic-level") == []
 
 
-def pair(project):
-    return project.design, project.board
-
-
 def mosfets(project):
-    return {part.description for part in netlist(*pair(project)).parts if part.kind == "mosfet"}
+    return {part.description for part in project.netlist.parts if part.kind is PartKind.MOSFET}
 
 
 def test_signals_of_five_volts_are_warned_of_and_the_arc_sensor_by_itself():

@@ -13,15 +13,17 @@ from hypothesis import strategies as st
 from tests.timing.conftest import SHOP
 from timing.circuit.lists import gauge_for, parts_list, wire_list
 from timing.circuit.netlist import netlist
-from timing.circuit.parts import Builder, Netlist, NetlistError, Terminal
+from timing.circuit.parts import Builder, Group, Netlist, NetlistError, PartKind, Terminal
 from timing.circuit.preferred import E24
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.loading import parse_design
 from timing.design.pinning import pin_names
+from timing.project import Project
 from wirecue.projects import load_board
 
 Changed = Callable[..., Design]
+Projects = Callable[..., Project]
 
 
 def complete(wiring: Netlist, design: Design, board: Board) -> None:
@@ -32,7 +34,7 @@ def complete(wiring: Netlist, design: Design, board: Board) -> None:
     assert on_nets == terminals
     ends = Counter(end for wire in wire_list(wiring) for end in (wire.from_end, wire.to_end) if not end.startswith("*"))
     assert ends == Counter({str(terminal): 1 for terminal in terminals})
-    mcu = next(part for part in wiring.parts if part.kind == "board")
+    mcu = next(part for part in wiring.parts if part.kind is PartKind.BOARD)
     for key, pin in pin_names(design, board).items():
         assert wiring.net_of(Terminal(mcu.ref, str(pin))).name == f"PIN-{key}"
 
@@ -42,7 +44,7 @@ def test_every_pin_and_terminal_of_every_example_is_wired_once(
 ) -> None:
     design = parse_design(example.read_text())
     board = board_named(design.board.type)
-    complete(netlist(design, board), design, board)
+    complete(Project(design, board).netlist, design, board)
 
 
 DRIVES = st.sampled_from(["relay", "opto-triac", "mosfet"])
@@ -74,36 +76,36 @@ def test_any_choice_of_circuits_gives_a_complete_netlist(
     text = text.replace('sense = "ac"', f'sense = "{"ac" if ac else "dc"}"')
     text = text.replace('optocoupler = "ac-input"', f'optocoupler = "{"ac-input" if ac_input else "single"}"')
     design = parse_design(text)
-    wiring = netlist(design, BOARD)
+    wiring = Project(design, BOARD).netlist
     complete(wiring, design, BOARD)
     assert parts_list(wiring)
 
 
 def test_the_same_design_gives_the_same_netlist(changed: Changed, board: Board) -> None:
-    assert netlist(changed(), board) == netlist(changed(), board)
+    assert Project(changed(), board).netlist == Project(changed(), board).netlist
 
 
-def test_common_touches_neither_the_winding_nor_the_chassis(changed: Changed, board: Board) -> None:
-    wiring = netlist(changed(), board)
+def test_common_touches_neither_the_winding_nor_the_chassis(project: Projects) -> None:
+    wiring = project().netlist
     common = next(net for net in wiring.nets if net.name == "COMMON")
     kinds = {wiring.part(terminal.ref).kind for terminal in common.terminals}
     assert not kinds & {"earth", "connector", "transformer", "feeder-load", "feeder-trigger", "feeder-contact"}
 
 
-def test_every_output_pin_has_its_resistor_to_off(changed: Changed, board: Board) -> None:
-    wiring = netlist(changed(('type = "uno"', 'type = "uno"\non_level = { contactor = "low" }')), board)
+def test_every_output_pin_has_its_resistor_to_off(project: Projects) -> None:
+    wiring = project(('type = "uno"', 'type = "uno"\non_level = { contactor = "low" }')).netlist
     for role, off in (("gas_valve", "COMMON"), ("wire_drive", "COMMON"), ("contactor", "LOGIC")):
         pin = next(net for net in wiring.nets if net.name == f"PIN-{role}")
         rests = {
             wiring.net_of(Terminal(terminal.ref, "2")).name
             for terminal in pin.terminals
-            if wiring.part(terminal.ref).kind == "resistor" and terminal.name == "1"
+            if wiring.part(terminal.ref).kind is PartKind.RESISTOR and terminal.name == "1"
         }
         assert off in rests
 
 
-def test_wires_behind_the_fuse_carry_the_fuse(changed: Changed, board: Board) -> None:
-    wiring = netlist(changed(('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nfuse = "5 A"')), board)
+def test_wires_behind_the_fuse_carry_the_fuse(project: Projects) -> None:
+    wiring = project(('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nfuse = "5 A"')).netlist
     feed = [wire for wire in wire_list(wiring) if wire.net in ("24VAC-A", "24VAC-B", "RESERVOIR+", "FEEDER-24VAC-A")]
     assert feed
     assert all(wire.gauge.current_a >= 5.0 for wire in feed)
@@ -111,8 +113,8 @@ def test_wires_behind_the_fuse_carry_the_fuse(changed: Changed, board: Board) ->
         gauge_for(40.0)
 
 
-def test_the_bypass_plug_serves_every_load_as_found(changed: Changed, board: Board) -> None:
-    links = netlist(changed(), board).bypass
+def test_the_bypass_plug_serves_every_load_as_found(project: Projects) -> None:
+    links = project().netlist.bypass
     assert {(link.from_way, link.to_way) for link in links} == {
         ("TRIG-LIVE", "GAS-COIL"),
         ("TRIG-LIVE", "CONT-COIL"),
@@ -129,10 +131,8 @@ def test_the_bypass_plug_serves_every_load_as_found(changed: Changed, board: Boa
         ('coil = { hold = "0.6 A"', 'coil = { kind = "dc", hold = "0.6 A"'),
     ],
 )
-def test_a_coil_that_the_trigger_cannot_have_fed_is_not_linked_unseen(
-    old: str, new: str, changed: Changed, board: Board
-) -> None:
-    links = netlist(changed((old, new)), board).bypass
+def test_a_coil_that_the_trigger_cannot_have_fed_is_not_linked_unseen(old: str, new: str, project: Projects) -> None:
+    links = project((old, new)).netlist.bypass
     doubtful = [link for link in links if not link.sure]
     assert [(link.from_way, link.to_way) for link in doubtful] == [("TRIG-LIVE", "CONT-COIL")]
     assert doubtful[0].note.startswith("NOT before you have traced it: the trigger carries ac 24 V")
@@ -140,7 +140,7 @@ def test_a_coil_that_the_trigger_cannot_have_fed_is_not_linked_unseen(
 
 def test_cautions_hang_on_things_that_exist(example: Path, board_named: Callable[[str], Board]) -> None:
     design = parse_design(example.read_text())
-    wiring = netlist(design, board_named(design.board.type))
+    wiring = Project(design, board_named(design.board.type)).netlist
     places = {part.ref for part in wiring.parts} | {net.name for net in wiring.nets} | {"everywhere"}
     assert {caution.at for caution in wiring.cautions} <= places
     said = " ".join(caution.text for caution in wiring.cautions)
@@ -148,8 +148,8 @@ def test_cautions_hang_on_things_that_exist(example: Path, board_named: Callable
         assert word in said
 
 
-def test_parts_carry_preferred_values_and_no_names(changed: Changed, board: Board) -> None:
-    wiring = netlist(changed(), board)
+def test_parts_carry_preferred_values_and_no_names(project: Projects) -> None:
+    wiring = project().netlist
     rows = parts_list(wiring)
     assert sum(row.quantity for row in rows) == sum(part.to_buy for part in wiring.parts) + 1
     for row in rows:
@@ -166,7 +166,7 @@ def test_parts_carry_preferred_values_and_no_names(changed: Changed, board: Boar
 def test_a_terminal_left_over_is_a_fault_that_names_it() -> None:
     build = Builder()
     build.net("A", "signal")
-    build.add("R", "resistor", "1 kohm", "resistor", ("1", "2"))
+    build.add(Group.FEED, PartKind.RESISTOR, "1 kohm", "resistor", ("1", "2"))
     build.join("A", "R1.1")
     with pytest.raises(NetlistError, match=r"not on exactly one net: R1\.2"):
         build.finish((), (), ())
@@ -178,14 +178,14 @@ def test_a_terminal_left_over_is_a_fault_that_names_it() -> None:
 def test_two_roles_on_one_pin_are_refused_by_name(changed: Changed, board: Board) -> None:
     design = changed(('type = "uno"', 'type = "uno"\npins = { purge = "D2", trigger = "D2" }'))
     with pytest.raises(NetlistError, match=r"A1\.D2"):
-        netlist(design, board)
+        netlist(Project(design, board))
 
 
 def test_a_net_with_one_terminal_is_a_fault_that_names_it() -> None:
     build = Builder()
     build.net("A", "signal")
     build.net("B", "signal")
-    build.add("R", "resistor", "1 kohm", "resistor", ("1", "2"))
+    build.add(Group.FEED, PartKind.RESISTOR, "1 kohm", "resistor", ("1", "2"))
     build.join("A", "R1.1")
     build.join("B", "R1.2")
     with pytest.raises(NetlistError, match="nets with one terminal: A, B"):
@@ -200,11 +200,11 @@ def netlist_of_nothing() -> Netlist:
     return Builder().finish((), (), ())
 
 
-def test_the_heaviest_load_that_a_design_may_state_has_a_wire(changed: Changed, board: Board) -> None:
-    heavy = changed(
+def test_the_heaviest_load_that_a_design_may_state_has_a_wire(project: Projects) -> None:
+    heavy = project(
         (
             'coil = { kind = "dc", fed_from = "elsewhere", voltage = "24 V", hold = "2.5 A", inrush = "8 A" }',
             'coil = { kind = "dc", fed_from = "elsewhere", voltage = "24 V", hold = "20 A", inrush = "60 A" }',
         )
     )
-    assert max(wire.gauge.current_a for wire in wire_list(netlist(heavy, board))) >= 20.0
+    assert max(wire.gauge.current_a for wire in wire_list(heavy.netlist)) >= 20.0

@@ -8,31 +8,28 @@ from math import sqrt
 import pytest
 
 from timing.checks.budget_rules import common_to_chassis
-from timing.circuit.netlist import netlist
-from timing.design.board import Board
-from timing.design.design import Design
+from timing.circuit.parts import PartKind
 from timing.design.loading import parse_design
-from timing.power.budget import budget, common_potential
+from timing.power.budget import common_potential
+from timing.project import Project
 
-Changed = Callable[..., Design]
+Projects = Callable[..., Project]
 FLOATS = 'grounded = "no"'
 ANSWERS = {"no": FLOATS, "yes": 'grounded = "yes"', "unknown": 'grounded = "unknown"', "left out": ""}
 
 
 @pytest.mark.parametrize("answer", ANSWERS)
-def test_what_was_found_of_the_winding_changes_finding_and_cautions(
-    answer: str, changed: Changed, board: Board
-) -> None:
-    design = changed((FLOATS, ANSWERS[answer]))
-    found = budget(design, board)
+def test_what_was_found_of_the_winding_changes_finding_and_cautions(answer: str, project: Projects) -> None:
+    changed = project((FLOATS, ANSWERS[answer]))
+    found = changed.budget
     (finding,) = common_to_chassis(found)
     at = common_potential(found)
     assert finding.severity == ("info" if answer == "no" else "warning")
     assert at.swing in finding.text + finding.reason
     told = " ".join(remedy.text for remedy in finding.remedies)
-    wiring = netlist(design, board, found)
+    wiring = changed.netlist
     placed = {caution.at: caution.text for caution in wiring.cautions}
-    port = placed[next(part.ref for part in wiring.parts if part.kind == "board")]
+    port = placed[next(part.ref for part in wiring.parts if part.kind is PartKind.BOARD)]
     assert placed["COMMON"].startswith("COMMON is not isolated: it is joined to the winding by the rectifier.")
     assert "Never to chassis, work, or an oscilloscope's ground" in placed["COMMON"]
     if answer == "no":
@@ -56,20 +53,20 @@ def test_the_default_of_the_design_file_is_the_careful_one(shop_text: str) -> No
     assert parse_design(shop_text.replace(FLOATS, "")).supply.grounded == "unknown"
 
 
-def test_half_wave_is_one_side_of_the_winding_itself(changed: Changed, board: Board) -> None:
-    design = changed((FLOATS, 'grounded = "yes"\nrectifier = "half-wave"'))
-    found = budget(design, board)
+def test_half_wave_is_one_side_of_the_winding_itself(project: Projects) -> None:
+    changed = project((FLOATS, 'grounded = "yes"\nrectifier = "half-wave"'))
+    found = changed.budget
     at = common_potential(found)
     peak_v = found.winding.open_v * 1.1 * sqrt(2.0)
     assert (at.lowest_v, at.highest_v) == pytest.approx((-peak_v, peak_v))
     assert at.tied_rms_a == pytest.approx(found.winding.prospective_a(1.1))
     (finding,) = common_to_chassis(found)
     assert "shorts the winding outright" in finding.reason
-    common = next(caution.text for caution in netlist(design, board, found).cautions if caution.at == "COMMON")
+    common = next(caution.text for caution in changed.netlist.cautions if caution.at == "COMMON")
     assert "it is side B of the winding" in common
 
 
-def test_nothing_says_any_more_that_common_is_isolated(changed: Changed, board: Board) -> None:
+def test_nothing_says_any_more_that_common_is_isolated(project: Projects) -> None:
     for answer in ANSWERS.values():
-        wiring = netlist(changed((FLOATS, answer)), board)
+        wiring = project((FLOATS, answer)).netlist
         assert not any("is isolated" in caution.text for caution in wiring.cautions)

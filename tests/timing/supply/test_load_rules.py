@@ -14,12 +14,13 @@ from timing.checks.remedy_text import applied, mended
 from timing.checks.supply_finding import Finding
 from timing.circuit.drives import drives
 from timing.circuit.lists import parts_list, wire_list
-from timing.circuit.netlist import netlist
+from timing.circuit.parts import Group, PartKind
 from timing.design.board import Board
 from timing.design.feeder import Coil
 from timing.design.loading import parse_design
 from timing.power.budget import Budget, budget
 from timing.power.report import report
+from timing.project import Project
 from wirecue.projects import load_board
 
 MOTOR = 'coil = { kind = "dc", fed_from = "elsewhere", voltage = "24 V", hold = "2.5 A", inrush = "8 A" }'
@@ -105,7 +106,7 @@ def test_ac_needs_no_dc_rating(coil: str, shop_text: str) -> None:
 
 def test_the_parts_list_asks_for_what_the_design_states(shop_text: str, board: Board) -> None:
     text = shop_text.replace(RATING, rating("30 V", "12 A", "resistive"))
-    wiring = netlist(parse_design(text), board, changed_budget(text))
+    wiring = Project(parse_design(text), board).netlist
     bought = " ".join(row.description for row in parts_list(wiring))
     assert "stated for 30 V dc, 12 A, resistive (an ac rating is none)" in bought
     assert found_in(text)["circuits.dc-contact-stated"].severity == "info"
@@ -137,7 +138,7 @@ def test_above_extra_low_voltage_a_load_is_for_licensed_hands(
 ) -> None:
     text = shop_text.replace(MOTOR, load(volts, "0.5 A", kind=kind)).replace(RATING, rating("250 V", "10 A"))
     found = found_in(text)
-    wiring = netlist(parse_design(text), board, changed_budget(text))
+    wiring = Project(parse_design(text), board).netlist
     assert ("circuits.above-extra-low" in found) == above
     assert len(wiring.mates) == 1 + above
     if above:
@@ -157,7 +158,7 @@ def test_above_extra_low_voltage_a_load_is_for_licensed_hands(
 def test_no_way_of_the_two_connectors_is_on_one_net(shop_text: str, board: Board) -> None:
     """Nothing but the contact itself joins the mains-level circuit to anything."""
     text = shop_text.replace(CONTACTOR, load("115 V", "0.2 A", kind="ac"))
-    wiring = netlist(parse_design(text), board, changed_budget(text))
+    wiring = Project(parse_design(text), board).netlist
     usual, apart = ({mate.fixed, mate.free} for mate in wiring.mates)
     for net in wiring.nets:
         refs = {terminal.ref for terminal in net.terminals}
@@ -178,5 +179,5 @@ def test_no_load_goes_without_its_varistor(kind: str, volts: str, shop_text: str
     one = next(one for one in drives(design, board) if one.role == "contactor")
     assert isinstance(one.actuator.coil, Coil)
     assert one.varistor_v >= 1.1 * one.actuator.coil.voltage_v
-    wiring = netlist(design, board, changed_budget(text))
-    assert any(part.kind == "varistor" and part.group == "contactor" for part in wiring.parts)
+    wiring = Project(design, board).netlist
+    assert any(part.kind is PartKind.VARISTOR and part.group is Group.CONTACTOR for part in wiring.parts)
