@@ -10,15 +10,13 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from timing.design.board import Board
+from timing.design.controls import LONGEST_LIMIT_US, ArcSensor, Buttons, Limits, Trigger
 from timing.design.design import Design
 from timing.design.feeder import Spread
-from timing.design.limits import LONGEST_LIMIT_US, Limits
-from timing.design.quantities import Measure
 from timing.design.section import Section
 from timing.design.supply import SupplySense
 from timing.design.times import LONGEST_BURNBACK_US, LONGEST_COMPLETED_SPOT_US, LONGEST_US, SHORTEST_SPOT_US
-from timing.design.trigger import ArcSensor, Buttons, Trigger
-from timing.design.units import format_duration
+from timing.design.units import Measure, format_duration
 
 CHECKSUM_FACTOR = 0x9E3779B1
 """Odd, so that a number changed by itself always changes the sum: it is multiplied by a power of this, modulo 2^32."""

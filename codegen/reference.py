@@ -9,9 +9,8 @@ from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
 from timing.design.design import Design
-from timing.design.quantities import Measure
 from timing.design.roles import ROLES
-from timing.design.units import format_quantity
+from timing.design.units import Measure, format_quantity
 from timing.proof.prove import COVERED, NOT_WALKED, WALKED
 from timing.protocol.reference import serial_page
 from timing.protocol.resets import ROWS, Reset

@@ -10,8 +10,7 @@ from pathlib import Path
 
 from timing.design.board import Board
 from timing.design.errors import Complaint, DesignFileError
-from timing.design.loading import parse_design, read_design_text
-from timing.design.toml_text import line_of, lines_of_keys
+from timing.design.loading import line_of, lines_of_keys, parse_design, read_design_text
 from timing.errors import WirecueError
 from timing.project import Project
 

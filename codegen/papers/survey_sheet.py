@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from codegen.papers.blocks import Block, Caution, Fill, Paper, Paragraph, Section
-from codegen.papers.question import NO, SPREAD_PARTS, YES, Question, Topic, measure_of
-from codegen.papers.questions import topics
 from codegen.papers.safety import (
     ALTERED,
     BEFORE_OPENING,
@@ -20,6 +18,8 @@ from codegen.papers.safety import (
     WELDING_CIRCUIT,
 )
 from timing.design.board import Board
+from timing.survey.question import NO, SPREAD_PARTS, YES, Question, Topic, measure_of
+from timing.survey.topics import topics
 
 SURVEY_CAUTIONS = (
     BEFORE_OPENING,

@@ -5,8 +5,7 @@ from __future__ import annotations
 import pint
 import pytest
 
-from timing.design.unit_table import unit_named
-from timing.design.units import UNITS, QuantityError, parse_quantity
+from timing.design.units import UNITS, QuantityError, parse_quantity, unit_named
 
 REGISTRY: pint.UnitRegistry[float] = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
 REGISTRY.define("ipm = inch / minute")

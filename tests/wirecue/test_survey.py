@@ -15,8 +15,6 @@ from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from codegen.papers.question import AnswerError, Question, measure_of, read_answer
-from codegen.papers.questions import topics
 from tests.conftest import ROOT
 from timing.checks.finding import Severity
 from timing.checks.run import check
@@ -24,10 +22,13 @@ from timing.design.loading import load_design, parse_design
 from timing.design.pinning import pin_names
 from timing.design.text_file import UnreadableFileError
 from timing.project import Project
+from timing.survey import first_design
+from timing.survey.first_design import computed_times
+from timing.survey.interview import Interview, resumed
+from timing.survey.question import AnswerError, Question, measure_of, read_answer
+from timing.survey.topics import topics
 from wirecue.cli import main
-from wirecue.first_design import computed_times
 from wirecue.projects import board_names, load_board
-from wirecue.surveying import Interview, design_text, dials_told, resumed
 
 BOARDS = tuple(load_board(name) for name in board_names())
 TOPICS = topics(BOARDS)
@@ -57,6 +58,10 @@ GOOD = {
 @pytest.fixture(autouse=True)
 def _in_a_folder_of_its_own(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
+
+
+def design_text(name: str, interview: Interview) -> str:
+    return first_design.design_text(name, interview, load_board(interview.answers["board.type"]))
 
 
 def typed(answers=GOOD, **other):
@@ -120,7 +125,7 @@ def test_a_process_that_cannot_be_computed_still_gets_a_design():
     text = design_text("mine", answers)
     design = parse_design(text)
     assert next(computed_times(design, load_board("nano")), None) is None
-    assert [told.partition(":")[0] for told in dials_told(text)] == ["No time has a dial yet"]
+    assert [told.partition(":")[0] for told in first_design.dials_told(text)] == ["No time has a dial yet"]
     assert design.times.burnback.setting_us == 100_000
 
 

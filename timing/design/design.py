@@ -9,13 +9,12 @@ from typing import Literal
 from pydantic import Field, model_validator
 
 from timing.design.board import BoardChoice
+from timing.design.controls import ArcSensor, Buttons, Interlock, Limits, Trigger
 from timing.design.feeder import Feeder
-from timing.design.limits import Limits
 from timing.design.process import Process
 from timing.design.section import Name, Notes, Section, Title, refuse
 from timing.design.supply import Supply
 from timing.design.times import Spot, Stitch, Times, TimeSetting
-from timing.design.trigger import ArcSensor, Buttons, Interlock, Trigger
 
 
 class Design(Section):

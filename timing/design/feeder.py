@@ -6,8 +6,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field, StrictBool, model_validator
 
-from timing.design.quantities import Measure
 from timing.design.section import Section, refuse
+from timing.design.units import Measure
 
 EXTRA_LOW_AC_V, EXTRA_LOW_DC_V = 50.0, 60.0
 """Above either, a circuit counts as mains. 50 V ac is the bound of safety extra-low voltage in the electrotechnical

@@ -6,8 +6,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from timing.design.quantities import Measure
 from timing.design.section import Section, refuse
+from timing.design.units import Measure
 
 Wire = Literal["mild-steel", "stainless-steel", "aluminium", "flux-cored", "self-shielded"]
 # ISO 14175 group letters: I inert, M1-M3 mixtures with oxidising parts, C carbon dioxide (seen quoted).

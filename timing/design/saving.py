@@ -11,9 +11,14 @@ from dataclasses import dataclass
 from typing import Any
 
 import tomlkit
+from pydantic import BaseModel
+from tomlkit.container import Container
+from tomlkit.items import Item, Table
 
+from timing.design.design import Design
 from timing.design.errors import Complaint, DesignFileError
 from timing.design.loading import parse_design
+from timing.design.section import section_in
 
 Value = str | bool | Mapping[str, "Value"]
 """A text with its unit, true or false, or a table of such."""
@@ -84,3 +89,33 @@ def _put(document: Any, path: list[str], new: str | bool, source: str) -> str | 
     if plain != new:
         table[path[-1]] = new
     return plain
+
+
+def starting_text(example: str, name: str, board: str | None) -> str:
+    """Return the text of the design file `example` as the design `name`, a remark on every key.
+
+    board: the type of board to put in; None: the example's own.
+    """
+    document = tomlkit.parse(example)
+    document["name"] = name
+    document["title"] = ""
+    document["notes"] = ""
+    if board is not None:
+        document["board"] = {"type": board}
+    _remark(document, Design)
+    heading = "# The figures are an example's. Put in what you measured at your own machine.\n"
+    lines = tomlkit.dumps(document).splitlines(keepends=True)
+    body = [line for line in lines if not line.startswith("#")]
+    return heading + "".join(body).lstrip("\n")
+
+
+def _remark(container: Container, model: type[BaseModel]) -> None:
+    for field in model.model_fields.values():
+        if field.alias not in container:
+            continue
+        item = container.item(str(field.alias))
+        inner = section_in(field.annotation)
+        if isinstance(item, Table) and inner is not None:
+            _remark(item.value, inner)
+        elif field.description and isinstance(item, Item):
+            item.comment(field.description)

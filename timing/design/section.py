@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
-from typing import Annotated
+from collections.abc import Sequence
+from typing import Annotated, Any
 
 from pydantic import AfterValidator, BaseModel, ConfigDict
+from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError
 
-from timing.design.quantities import key_of
+from timing.design.units import key_of
 
 
 class Section(BaseModel):
@@ -17,6 +19,25 @@ class Section(BaseModel):
     # Built when it is first used, once for the whole design: most tables are never validated by themselves, and every
     # command waits for this.
     model_config = ConfigDict(extra="forbid", frozen=True, alias_generator=key_of, defer_build=True)
+
+
+def section_in(annotation: Any) -> type[BaseModel] | None:
+    """Return the table that a field's annotation stands for, optional or not; None for a field of another kind."""
+    candidates = (annotation, *getattr(annotation, "__args__", ()))
+    return next((one for one in candidates if isinstance(one, type) and issubclass(one, BaseModel)), None)
+
+
+def field_at(model: type[BaseModel], path: Sequence[str | int]) -> FieldInfo | None:
+    """Return the field at a path of keys, from the table `model` down; None where there is none."""
+    within: type[BaseModel] | None = model
+    found = None
+    for step in path:
+        fields = () if within is None else within.model_fields.values()
+        found = next((field for field in fields if field.alias == step), None)
+        if found is None:
+            return None
+        within = section_in(found.annotation)
+    return found
 
 
 def refuse(found: str, allowed: str, hint: str = "") -> PydanticCustomError:

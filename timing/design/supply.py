@@ -6,8 +6,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from timing.design.quantities import Measure
 from timing.design.section import Section, refuse
+from timing.design.units import Measure
 
 
 class SupplySense(Section):

@@ -7,9 +7,8 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, GetJsonSchemaHandler, StrictBool, model_validator
 from pydantic_core import CoreSchema
 
-from timing.design.quantities import Measure
 from timing.design.section import Section, refuse
-from timing.design.units import format_duration
+from timing.design.units import Measure, format_duration
 
 TIME_KEYS = {
     "preflow": "times.preflow",

@@ -9,7 +9,7 @@ import click
 
 from timing.design.errors import shown
 from wirecue.output_files import write_file
-from wirecue.projects import example_names
+from wirecue.projects import example_names, example_text
 
 
 @click.command(name="new", short_help="Write a design file to start from.")
@@ -34,13 +34,13 @@ def command(name: str, like: str, board: str | None, force: bool) -> None:
     gasless_four_step  self-shielded wire, press to start and press to end
     """
     from timing.design.loading import parse_design
-    from wirecue.starting import starting_text
+    from timing.design.saving import starting_text
 
     path = Path(f"{Path(name).name.removesuffix('.toml')}.toml")
     path = Path(name).parent / path
     if os.path.lexists(path) and not force:
         raise click.UsageError(f"{shown(path)} is there already; --force replaces it, or take another name")
-    text = starting_text(path.stem, like, board)
+    text = starting_text(example_text(like), path.stem, board)
     parse_design(text, str(path))
     write_file(path, text)
     click.echo(f"{shown(path)}: your figures go in there; then `wirecue check {shown(path)}`")

@@ -13,8 +13,8 @@ from timing.design.errors import shown
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, write_file
 
 if TYPE_CHECKING:
-    from codegen.papers.question import AnswerError, Question
-    from wirecue.surveying import Interview
+    from timing.survey.interview import Interview
+    from timing.survey.question import AnswerError, Question
 
 _WIDTH = 96
 _LARGEST_KEPT = 1_000_000
@@ -89,10 +89,10 @@ def _check_name(path: Path) -> None:
 
 
 def _begin(kept: Path, afresh: bool) -> Interview:
-    from codegen.papers.questions import topics
     from codegen.papers.survey_sheet import SURVEY_CAUTIONS
+    from timing.survey.interview import Interview, resumed
+    from timing.survey.topics import topics
     from wirecue.projects import board_names, load_board
-    from wirecue.surveying import Interview, resumed
 
     asked = topics(tuple(load_board(name) for name in board_names()))
     _require_ours(kept, {question.key for topic in asked for question in topic.questions})
@@ -123,7 +123,7 @@ def _require_ours(kept: Path, keys: set[str]) -> None:
 
 
 def _ask_all(ctx: click.Context, interview: Interview, kept: Path) -> Interview:
-    from codegen.papers.question import AnswerError
+    from timing.survey.question import AnswerError
 
     try:
         while (question := interview.next_question) is not None:
@@ -157,7 +157,7 @@ def _counted(interview: Interview) -> str:
 
 
 def _keep(interview: Interview, kept: Path) -> None:
-    from wirecue.surveying import kept_text
+    from timing.survey.interview import kept_text
 
     write_file(kept, kept_text(interview))
 
@@ -186,9 +186,10 @@ def _refuse(error: AnswerError) -> None:
 
 
 def _finish(path: Path, interview: Interview, kept: Path) -> None:
-    from wirecue.surveying import design_text, dials_told
+    from timing.survey.first_design import design_text, dials_told
+    from wirecue.projects import load_board
 
-    text = design_text(path.stem, interview)
+    text = design_text(path.stem, interview, load_board(interview.answers["board.type"]))
     write_file(path, text)
     kept.unlink(missing_ok=True)
     click.echo(f"\n{shown(path)}: written from your answers. Usual and computed values are marked; try them on scrap.")

@@ -12,9 +12,8 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from timing.design.design import Design
-from timing.design.quantities import Measure
 from timing.design.times import TimeSetting
-from timing.design.units import format_quantity
+from timing.design.units import Measure, format_quantity
 
 # The keys that are turned most stand open; everything else is folded away.
 MAIN_KEYS = (

@@ -15,7 +15,6 @@ from codegen.papers.blocks import Caution, Fill, Paper, Paragraph, Picture, Sect
 from codegen.papers.build_sheet import SECTIONS, build_paper
 from codegen.papers.commissioning_sheet import commissioning_paper
 from codegen.papers.paper_pdf import paper_pdf
-from codegen.papers.questions import topics
 from codegen.papers.sheet_subject import sheet_subject
 from codegen.papers.survey_sheet import survey_paper
 from codegen.papers.typesetting import TypesettingError, typeset
@@ -23,6 +22,7 @@ from tests.codegen.papers.printing import ink_outside, text_of
 from timing.circuit.lists import parts_list, wire_list
 from timing.design.loading import load_design
 from timing.process.advice import advise
+from timing.survey.topics import topics
 from wirecue.projects import board_names, load_board
 
 POINTS_PER_MM = 72 / 25.4

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from codegen.papers.paper_html import paper_html
-from codegen.papers.questions import topics
 from codegen.papers.survey_sheet import survey_paper
 from tests.codegen.papers.printing import ink_outside, print_html, text_of
+from timing.survey.topics import topics
 from wirecue.projects import board_names, load_board
 
 BOARDS = tuple(load_board(name) for name in board_names())

@@ -6,8 +6,7 @@ import pytest
 from pydantic import BaseModel
 
 from timing.design.design import Design
-from timing.design.quantities import Measure, key_of
-from timing.design.units import UNITS
+from timing.design.units import UNITS, Measure, key_of
 
 
 def sections(model: type[BaseModel]) -> list[type[BaseModel]]:

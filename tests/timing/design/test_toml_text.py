@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.conftest import EXAMPLES
-from timing.design.toml_text import DEEPEST, LONGEST_WORD, MOST_KEYS, OutOfProportionError, line_of, lines_of_keys
+from timing.design.loading import DEEPEST, LONGEST_WORD, MOST_KEYS, OutOfProportionError, line_of, lines_of_keys
 
 WORDS = st.text('ab-_19 ."\\é', max_size=3)
 SCALARS = st.one_of(

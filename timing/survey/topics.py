@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from codegen.papers.question import YES, Option, Question, Topic, When, yes_no
 from timing.design.board import Board
+from timing.survey.question import YES, Option, Question, Topic, When, yes_no
 
 COLD = "Cold (unplugged, locked, measured empty): "
 LIVE = "Live (leads clipped on while it is off; switch on, touch nothing, read, switch off): "

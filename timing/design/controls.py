@@ -1,4 +1,4 @@
-"""[trigger], [buttons], [interlock] and [arc_sensor]: what the add-on listens to."""
+"""[trigger], [buttons], [interlock], [arc_sensor]: what is listened to. [limits]: what ends what nobody ends."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field, StrictBool
 
-from timing.design.quantities import Measure
 from timing.design.section import Section
+from timing.design.units import Measure
 
 Filter = Annotated[int, Measure("us", 0, 100_000, "25 ms")]
 
@@ -56,3 +56,25 @@ class ArcSensor(Section):
     """A current sensor that closes a dry (potential-free) contact of its own when the arc is established."""
 
     filter_us: Filter = Field(5_000, description="The arc counts as established after this time.")
+
+
+# Well under half the range of a 32-bit count of microseconds (35 min), so that comparisons survive its wrap.
+LONGEST_LIMIT_US = 1_800_000_000
+"""Longest limit that a design may set (choice)."""
+
+
+class Limits(Section):
+    """Longest times; after one of them nothing starts until the trigger was seen open."""
+
+    weld_us: Annotated[int, Measure("us", 100_000, LONGEST_LIMIT_US, "60 s")] | None = Field(
+        None, description="Longest weld, counted from the first contactor-on; must be set in four-step."
+    )
+    arc_start_us: Annotated[int, Measure("us", 50_000, 60_000_000, "2 s")] | None = Field(
+        None, description="With an arc sensor: longest wait for the arc."
+    )
+    purge_us: Annotated[int, Measure("us", 100_000, 600_000_000, "30 s")] = Field(
+        30_000_000, description="Longest purge."
+    )
+    inch_us: Annotated[int, Measure("us", 100_000, 600_000_000, "10 s")] = Field(
+        10_000_000, description="Longest inch."
+    )

@@ -7,11 +7,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from pydantic import BaseModel
 from pydantic_core import PydanticCustomError
 
 from timing.design.design import Design
-from timing.design.quantities import Measure
+from timing.design.section import field_at
+from timing.design.units import Measure
 
 Kind = Literal["choice", "yes-no", "measure", "spread"]
 """choice: one of the options; yes-no; measure: one quantity; spread: shortest, usual and longest of a delay."""
@@ -107,17 +107,11 @@ def yes_no(key: str, ask: str, how: str, usual: str = NO, when: When | None = No
 
 def measure_of(key: str) -> Measure:
     """Return what the design file allows at `key`. Raises KeyError for a key that holds no quantity."""
-    model: type[BaseModel] | None = Design
-    for step in key.split("."):
-        field = None
-        if model is not None:
-            field = next((found for found in model.model_fields.values() if found.alias == step), None)
-        if field is None:
-            raise KeyError(key)
-        arguments = [field.annotation, *getattr(field.annotation, "__args__", ())]
-        model = next((one for one in arguments if isinstance(one, type) and issubclass(one, BaseModel)), None)
-        metadata = [*field.metadata, *(item for one in arguments for item in getattr(one, "__metadata__", ()))]
-    measure = next((item for item in metadata if isinstance(item, Measure)), None)
+    found = field_at(Design, key.split("."))
+    if found is None:
+        raise KeyError(key)
+    inner = (item for one in getattr(found.annotation, "__args__", ()) for item in getattr(one, "__metadata__", ()))
+    measure = next((item for item in (*found.metadata, *inner) if isinstance(item, Measure)), None)
     if measure is None:
         raise KeyError(key)
     return measure

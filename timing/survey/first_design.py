@@ -1,0 +1,207 @@
+"""The design that a survey's answers make, before anybody has tried it.
+
+What was not asked is filled in: usual parts, computed times, what the supply asks for. Values stand by their dotted key
+as the design file writes them, each with its origin as a remark.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
+
+import tomlkit
+from pydantic import BaseModel
+
+from timing.checks.remedy_text import asked_for
+from timing.design.board import Board
+from timing.design.design import Design
+from timing.design.loading import parse_design
+from timing.design.pinning import analog_pins, pin_names
+from timing.design.section import field_at, section_in
+from timing.design.times import TIME_KEYS
+from timing.design.units import format_duration
+from timing.power.report import report
+from timing.process.advice import TimeAdvice, advise
+from timing.process.errors import ProcessError
+from timing.sequence.of_design import time_settings
+from timing.survey.interview import Interview
+from timing.survey.question import SPREAD_PARTS, YES, Question
+
+Value = str | bool | int | Mapping[str, Any]
+DIALS_FIRST = ("burnback", "spot", "postflow", "preflow", "pause")
+"""Which times get a dial where the board cannot measure them all (practice: what is turned most often)."""
+WIDE_DIAL = 20
+"""From this ratio of a dial's ends an audio taper gives the short times more of the turn (practice)."""
+OWN = "from the survey"
+USUAL = "a usual value: measure it, unless you did"
+FITTED = "a usual value for the add-on"
+COMPUTED = "computed to start from; `wirecue advise` says why"
+PROPOSED = "proposed for this supply; `wirecue supply` says why"
+Remarked = tuple[Value, str]
+"""A value with its origin."""
+
+
+def design_text(name: str, interview: Interview, board: Board) -> str:
+    """Return the design file that the answers make, a remark on every key. Raises DesignFileError for a bad name.
+
+    board: the one that the answers name. What was not asked is filled in: times from the computation of wire, gas and
+    arc, parts from that of the supply.
+    """
+    values: dict[str, Remarked] = {"format": (1, ""), "name": (name, "")}
+    values |= {key: (value, OWN if own else USUAL) for key, value, own in _answers(interview)}
+    values |= _remarked(FITTED, usual_parts(interview.answers))
+    values |= _remarked(FITTED, usual_times(interview.answers))
+    # Twice: postflow and pause depend on the spot time that the first round gives.
+    for _ in range(2):
+        values |= _remarked(COMPUTED, computed_times(parse_design(_text(values, interview), f"{name}.toml"), board))
+    values |= _remarked(PROPOSED, supply_parts(parse_design(_text(values, interview), f"{name}.toml"), board))
+    text = _text(values, interview)
+    parse_design(text, f"{name}.toml")
+    return text
+
+
+def dials_told(text: str) -> Iterator[str]:
+    """Yield sentences on which times of a design have a dial and which have none."""
+    design = parse_design(text)
+    settings = time_settings(design)
+    dials = [name for name, setting in settings.items() if setting.dial]
+    fixed = [
+        f"{name} {format_duration(setting.setting_us)}"
+        for name, setting in settings.items()
+        if not setting.dial and setting.setting_us
+    ]
+    if not dials:
+        yield "No time has a dial yet: no arc could be computed to say what it should span. `wirecue advise` says why."
+        return
+    yield f"Dials on the panel: {', '.join(dials)}."
+    if fixed:
+        yield (
+            f"Fixed in the program: {', '.join(fixed)}. Each dial takes an analog pin, and the {design.board.type} has "
+            "no more of them; `wirecue boards` lists boards that have."
+        )
+
+
+def _remarked(origin: str, values: Iterable[tuple[str, Value]]) -> dict[str, Remarked]:
+    return {key: (value, origin) for key, value in values}
+
+
+def _text(values: Mapping[str, Remarked], interview: Interview) -> str:
+    tables: dict[str, list[str]] = {"": []}
+    for key, (value, origin) in values.items():
+        table, _, short = key.rpartition(".")
+        tables.setdefault(table, []).append(_line(key, short, value, origin))
+    parts = [_heading(interview)]
+    for table in sorted(tables, key=_place):
+        head = f"[{table}]\n" if table else ""
+        parts.append(head + "".join(tables[table]))
+    return "\n".join(parts)
+
+
+def _heading(interview: Interview) -> str:
+    told = {one.key: one.ask for one in interview.questions if one.key.startswith("survey.")}
+    lines = ["Written by `wirecue survey`. What the design has no key for:"]
+    lines += [f"  {told[key]} {answer}" for key, answer in interview.answers.items() if key in told]
+    lines += [f"To do first: {what}" for what in interview.to_do]
+    return "".join(f"# {line}\n" for line in lines)
+
+
+def _line(key: str, short: str, value: Value, origin: str) -> str:
+    found = field_at(Design, key.split("."))
+    remark = None if found is None else found.description
+    told = " ".join(filter(None, [remark, f"[{origin}]" if origin else ""]))
+    return f"{short} = {_toml(value)}" + (f"  # {told}\n" if told else "\n")
+
+
+def _toml(value: Value) -> str:
+    if isinstance(value, Mapping):
+        return "{ " + ", ".join(f"{key} = {_toml(part)}" for key, part in value.items()) + " }"
+    return str(tomlkit.item(value).as_string())
+
+
+def _place(table: str) -> list[int]:
+    """Where a table stands in the schema, its own keys before the tables in it."""
+    model: type[BaseModel] | None = Design
+    place = []
+    for step in table.split(".") if table else []:
+        fields = [] if model is None else list(model.model_fields.values())
+        place.append([field.alias for field in fields].index(step))
+        model = section_in(fields[place[-1]].annotation)
+    return place
+
+
+def _answers(interview: Interview) -> Iterator[tuple[str, Value, bool]]:
+    """Yield key, value and whether somebody said so, for each answer that goes into the design."""
+    answers = interview.answers
+    for question in interview.questions:
+        answer = answers.get(question.key, "")
+        if answer and not question.key.startswith("survey."):
+            own = question.kind in ("choice", "yes-no") or answer != question.usual
+            yield question.key, _value(question, answer), own
+    yield from ((key, value, True) for key, value in _implied(answers))
+
+
+def _value(question: Question, answer: str) -> Value:
+    if question.kind == "yes-no":
+        return answer == YES
+    if question.kind == "spread":
+        return dict(zip(SPREAD_PARTS, answer.split(", "), strict=True))
+    return answer
+
+
+def _implied(answers: Mapping[str, str]) -> Iterator[tuple[str, Value]]:
+    """What follows from answers that are not values of the design themselves."""
+    if answers["process.wire"] == "self-shielded":
+        yield "process.gas", "none"
+    place = {"feeder": "control"}.get(answers["survey.contactor_place"], "elsewhere")
+    yield "feeder.contactor.coil.fed_from", place
+    yield "feeder.wire_drive.coil.fed_from", answers["survey.wire_drive_place"]
+
+
+def usual_parts(answers: Mapping[str, str]) -> Iterator[tuple[str, Value]]:
+    """Yield parts of the add-on to begin with."""
+    yield "trigger.filter", "25 ms" if answers["trigger.sense"] == "ac" else "12 ms"
+    yield "supply.reservoir", "1000 uF"
+    yield "supply.regulator_input_max", "60 V"
+
+
+def usual_times(answers: Mapping[str, str]) -> Iterator[tuple[str, Value]]:
+    """Yield times to begin with, where none can be computed."""
+    gasless = answers["process.wire"] == "self-shielded" or answers.get("process.gas") == "none"
+    yield "times.preflow", "0 ms" if gasless else "300 ms"
+    yield "times.burnback", "100 ms"
+    yield "times.postflow", "0 ms" if gasless else "1 s"
+    if answers["survey.spot"] == YES:
+        yield "spot.time", {"setting": "1 s", "off_switch": True}
+    if answers.get("survey.stitch") == YES:
+        yield "stitch.pause", {"setting": "500 ms", "off_switch": True}
+
+
+def computed_times(design: Design, board: Board) -> Iterator[tuple[str, Value]]:
+    """Yield the times that wire, gas and arc ask for, on dials as far as the board can measure them.
+
+    One pin is kept for measuring the supply. Nothing is yielded where the process cannot be computed.
+    """
+    try:
+        advised = {time.name: time for time in advise(design).times}
+    except ProcessError:
+        return
+    dials = [name for name in DIALS_FIRST if name in advised][: len(analog_pins(design, board)) - 1]
+    pins = pin_names(design, board)
+    for name, time in advised.items():
+        if design.setting(name) is not None:
+            yield TIME_KEYS[name], _time(time, name in dials, pins.get(f"{name}_switch") is not None)
+
+
+def _time(time: TimeAdvice, dial: bool, off_switch: bool) -> Value:
+    setting = format_duration(time.setting_us)
+    ends = {"from": format_duration(time.dial_from_us), "to": format_duration(time.dial_to_us)} if dial else {}
+    wide = time.dial_to_us >= WIDE_DIAL * time.dial_from_us > 0
+    taper = {"taper": "audio"} if dial and wide else {}
+    switch = {"off_switch": True} if off_switch else {}
+    parts = {**ends, "setting": setting, **taper, **switch}
+    return parts if len(parts) > 1 else setting
+
+
+def supply_parts(design: Design, board: Board) -> Iterator[tuple[str, Value]]:
+    """Yield what the supply asks for: the first remedy of each error, and a divider by which the board measures it."""
+    yield from ((change.key, change.value) for change in asked_for(report(design, board)))

@@ -1,0 +1,122 @@
+"""The survey as an interview: which question comes next, what rules the job out, and how it is kept and resumed."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from timing.design.text_file import UnreadableFileError, read_text_file
+from timing.survey.question import AnswerError, Option, Question, Topic, check_against, read_answer
+
+LARGEST_KEPT_BYTES = 200_000
+"""Of the file that keeps a survey's answers: far more than there are questions."""
+
+
+@dataclass(frozen=True)
+class Interview:
+    """Questions with the answers so far, by key, in the order in which they were given."""
+
+    topics: tuple[Topic, ...]
+    answers: Mapping[str, str]
+    withdrawn: Mapping[str, str] = field(default_factory=dict)
+    """Answers gone back on, offered again when their question comes."""
+
+    @property
+    def questions(self) -> tuple[Question, ...]:
+        """All questions that may be asked."""
+        return tuple(question for topic in self.topics for question in topic.questions)
+
+    @property
+    def next_question(self) -> Question | None:
+        """The first question that applies and has no answer; None when all have one."""
+        still = (one for one in self.questions if one.key not in self.answers and one.applies(self.answers))
+        return next(still, None)
+
+    @property
+    def left(self) -> int:
+        """How many questions can still come; an answer never makes it more."""
+        return sum(one.key not in self.answers and self._may_come(one) for one in self.questions)
+
+    def _may_come(self, question: Question) -> bool:
+        condition = question.when
+        if condition is None or condition.key in self.answers:
+            return question.applies(self.answers)
+        return self._may_come(next(one for one in self.questions if one.key == condition.key))
+
+    @property
+    def ruled_out(self) -> str:
+        """Why the job cannot be done; empty where nothing says so."""
+        return next((option.rules_out for option in self._chosen() if option.rules_out), "")
+
+    @property
+    def to_do(self) -> tuple[str, ...]:
+        """What the answers ask for before the add-on goes in."""
+        return tuple(option.to_do for option in self._chosen() if option.to_do)
+
+    def _chosen(self) -> Iterator[Option]:
+        """Yield the options that were answered with."""
+        for question in self.questions:
+            yield from (one for one in question.options if one.word == self.answers.get(question.key))
+
+    def offered(self, question: Question) -> str:
+        """Return the answer that an empty one stands for: the one gone back on, else the usual one.
+
+        An optional question offers nothing, so that it can still be left open.
+        """
+        return question.usual if question.optional else self.withdrawn.get(question.key, question.usual)
+
+    def answered(self, question: Question, text: str) -> Interview:
+        """Return the interview with one more answer. Raises AnswerError for one that does not do."""
+        answer = read_answer(question, text.strip() or self.offered(question))
+        check_against(question, answer, self.answers)
+        return replace(self, answers={**self.answers, question.key: answer})
+
+    def back(self) -> Interview:
+        """Return the interview without its last answer, which is offered again; unchanged where there is none."""
+        if not self.answers:
+            return self
+        *others, (key, answer) = self.answers.items()
+        return replace(self, answers=dict(others), withdrawn={**self.withdrawn, key: answer})
+
+    def title_before(self, question: Question) -> str:
+        """Return the title of the topic that a question opens; empty where it goes on with one."""
+        for topic in self.topics:
+            asked = [one for one in topic.questions if one.applies(self.answers)]
+            if asked and asked[0] == question:
+                return topic.title
+        return ""
+
+
+def kept_text(interview: Interview) -> str:
+    """Return the answers so far as the text of a file."""
+    return json.dumps(interview.answers, indent=2, ensure_ascii=False) + "\n"
+
+
+def resumed(topics: tuple[Topic, ...], path: Path) -> Interview:
+    """Return the interview that a file of answers goes on with, up to the first answer that does not do.
+
+    An empty one where there is no such file, or something else in it. Raises UnreadableFileError for what is no text
+    file of a survey's size.
+    """
+    interview = Interview(topics, {})
+    try:
+        kept = json.loads(read_text_file(path, LARGEST_KEPT_BYTES))
+    except UnreadableFileError as error:
+        if error.missing:
+            return interview
+        raise
+    except (ValueError, RecursionError):
+        return interview
+    if not isinstance(kept, dict):
+        return interview
+    while (question := interview.next_question) is not None and isinstance(kept.get(question.key), str):
+        try:
+            further = interview.answered(question, kept[question.key])
+        except AnswerError:
+            break
+        if further.ruled_out:
+            break
+        interview = further
+    return interview
