@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from timing.protocol.target import Target
+from timing.sequence.core.columns import Condition
 from timing.sequence.core.script import Change, Script
-from timing.sequence.core.table import Condition
 
 START_US = 100_000
 """When the first thing happens; dials and switches are set at 0."""

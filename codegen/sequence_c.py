@@ -4,58 +4,39 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import assert_never
 
 from timing.design.design import Design
 from timing.design.times import TimeSetting
-from timing.sequence.core.scan import KEPT, SETS
+from timing.sequence.core.columns import (
+    DIALLED,
+    Action,
+    Calls,
+    Condition,
+    Constant,
+    Dialled,
+    Effect,
+    Reads,
+    Sets,
+    Stamps,
+    Time,
+    WorkedOut,
+)
+from timing.sequence.core.scan import KEPT
 from timing.sequence.core.settings import Settings
-from timing.sequence.core.table import Action, Condition, Exit, Fault, Is, Note, Output, Phase, Row, Table, Time
+from timing.sequence.core.table import Exit, Fault, Is, Note, Output, Phase, Row, Table
 from timing.sequence.of_design import settings_of, table_of
 
-QUESTIONS: dict[Condition, str] = {
-    Condition.INTERLOCK_OPEN: "inputs->interlock_open",
-    Condition.SUPPLY_LOW: "inputs->supply_low",
-    Condition.SUPPLY_POOR: "supply_poor(inputs)",
-    Condition.DIAL_FAULT: "inputs->dial_fault",
-    Condition.TRIGGER_CLOSED: "inputs->trigger",
-    Condition.PRESS: "fresh.press",
-    Condition.PURGE_CLOSED: "inputs->purge",
-    Condition.PURGE_PRESS: "fresh.purge_press",
-    Condition.INCH_CLOSED: "inputs->inch",
-    Condition.INCH_PRESS: "fresh.inch_press",
-    Condition.ARC_SEEN: "inputs->arc",
-    Condition.ARC_STAYS: "stays",
-    Condition.TIME_OVER: "time_over(state, now_us)",
-    Condition.WELD_LIMIT_OVER: "over(state->weld_since_us, WELD_LIMIT_US, now_us)",
-    Condition.ARC_LIMIT_OVER: "over(state->since_us, ARC_START_LIMIT_US, now_us)",
-    **{condition: f"state->{flag}" for condition, flag in KEPT.items()},
-}
-"""Each condition as the C core asks it. Conditions that no design can leave open are not here."""
 
-SEEN = {
-    Condition.TRIGGER_CLOSED: "trigger",
-    Condition.PURGE_CLOSED: "purge",
-    Condition.INCH_CLOSED: "inch",
-    Condition.ARC_SEEN: "arc",
-    Condition.INTERLOCK_OPEN: "interlock_open",
-    Condition.SUPPLY_LOW: "supply_low",
-    Condition.SUPPLY_POOR: "supply_poor",
-    Condition.DIAL_FAULT: "dial_fault",
-}
-"""Conditions that are seen as they are, and the input that shows each."""
+class UnknownInCError(LookupError):
+    """The phase table asks for what has no words in C. Keeps the member of the table and what it lacks."""
 
-# In the core only where the flag is kept, which is where a sensor is fitted.
-_SETS = SETS | {Action.AWAIT_ARC: (KEPT[Condition.ARC_ESTABLISHED], False)}
-_CONDITION_OF = {flag: condition for condition, flag in KEPT.items()}
+    def __init__(self, what: Condition | Time, lacks: str) -> None:
+        super().__init__(what, lacks)
+        self.what, self.lacks = what, lacks
 
-_TIME_NAMES = {
-    Time.PREFLOW: "preflow",
-    Time.SPOT: "spot",
-    Time.BURNBACK: "burnback",
-    Time.POSTFLOW: "postflow",
-    Time.PAUSE: "pause",
-}
-_LIMIT_NAMES = {Time.PURGE_LIMIT: "PURGE_LIMIT_US", Time.INCH_LIMIT: "INCH_LIMIT_US"}
+    def __str__(self) -> str:
+        return f"{type(self.what).__name__}.{self.what.name}: {self.lacks}"
 
 
 @dataclass(frozen=True)
@@ -65,6 +46,21 @@ class Branch:
     sentence: str
     question: str
     statements: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Latched:
+    """A flag that is taken over from the panel's switches: true where some are on and others off."""
+
+    condition: Condition
+    on: tuple[str, ...]
+    off: tuple[str, ...] = ()
+
+    @property
+    def statement(self) -> str:
+        """The statement in C."""
+        asked = [*(f"inputs->{name}" for name in self.on), *(f"!inputs->{name}" for name in self.off)]
+        return f"{self.condition.answer.c} = {' && '.join(asked)};"
 
 
 @dataclass(frozen=True)
@@ -109,9 +105,12 @@ def sequence_core(design: Design) -> SequenceCore:
     return _Writer(design).core()
 
 
-def time_varies(name: str, setting: TimeSetting) -> bool:
+def time_varies(time: Dialled, setting: TimeSetting) -> bool:
     """Tell whether a time is an input of the sequence: on a dial, or taken to zero by its switch."""
-    return setting.dial or (setting.off_switch and name not in ("spot", "pause"))
+    return setting.dial or (setting.off_switch and time.off_is_zero)
+
+
+_CONDITION_OF = {flag: condition for condition, flag in KEPT.items()}
 
 
 class _Writer:
@@ -122,17 +121,19 @@ class _Writer:
 
     def core(self) -> SequenceCore:
         free = [condition for condition in Condition if condition not in self._settings.fixed]
-        pressed = (Condition.TRIGGER_CLOSED, Condition.PURGE_CLOSED, Condition.INCH_CLOSED)
+        answers = [condition.answer for condition in free]
+        pressed = [answer.shown_by for answer in answers if answer.reads is Reads.PRESS]
+        seen = [answer.shown_by for answer in answers if answer.shown_by and answer.reads is not Reads.PRESS]
         return SequenceCore(
             cases=tuple(self._case(phase, row) for phase, row in self._table.items()),
             phases=tuple(self._table),
-            flags=tuple(flag for condition, flag in KEPT.items() if condition in free),
-            buttons=tuple(SEEN[condition] for condition in pressed if condition in free),
-            inputs=(*(SEEN[c] for c in free if c in SEEN), *self._switch_inputs()),
-            times=self._varying(),
+            flags=tuple(answer.field for answer in answers if answer.reads is Reads.STATE),
+            buttons=tuple(pressed),
+            inputs=(*seen, *self._switch_inputs()),
+            times=tuple(time.name for time in self._varying()),
             keeps_weld_start=self._settings.weld_limit_us is not None,
             contactor_phases=self._contactor_phases(),
-            latch=self._latch(),
+            latch=tuple(latched.statement for latched in self._latch()),
         )
 
     def _contactor_phases(self) -> tuple[Phase, ...]:
@@ -140,28 +141,28 @@ class _Writer:
             return ()
         return tuple(phase for phase, row in self._table.items() if Output.CONTACTOR in row.outputs)
 
-    def _varying(self) -> tuple[str, ...]:
-        return tuple(name for name, setting in self._times() if time_varies(name, setting))
+    def _varying(self) -> tuple[Dialled, ...]:
+        return tuple(time for time, setting in self._times() if time_varies(time, setting))
 
     def _passed(self, inputs: bool) -> str:
         """First arguments of a function that gets the inputs only where it needs them."""
         return "state, inputs, " if inputs else "state, "
 
-    def _times(self) -> Iterator[tuple[str, TimeSetting]]:
-        for name in _TIME_NAMES.values():
-            setting = self._design.setting(name)
+    def _times(self) -> Iterator[tuple[Dialled, TimeSetting]]:
+        for time in DIALLED:
+            setting = self._design.setting(time.name)
             if setting is not None:
-                yield name, setting
+                yield time, setting
 
     def _switch_inputs(self) -> Iterator[str]:
         """Name the panel switches that the sequence latches."""
-        latched = " ".join(self._latch())
-        yield from (name for name in ("four_step", "spot", "stitch") if f"inputs->{name}" in latched)
+        asked = {name for latched in self._latch() for name in (*latched.on, *latched.off)}
+        yield from (name for name in ("four_step", "spot", "stitch") if name in asked)
 
     def _case(self, phase: Phase, row: Row) -> PhaseCase:
         on = [output for output in Output if output in row.outputs]
         lights = ", ".join(output.name.lower() for output in on) or "all off"
-        duration = self._duration(row.time)
+        duration = self._duration(row)
         return PhaseCase(
             macro=f"PHASE_{phase.name}",
             sentence=f"{phase.word}: {lights}" + (f"; {row.time.value}" if duration else ""),
@@ -172,16 +173,26 @@ class _Writer:
             outputs=" | ".join(f"OUTPUT_{output.name}" for output in on) or "0",
         )
 
-    def _duration(self, time: Time) -> str:
-        if time is Time.HOLD_OFF:
-            return "state->settled ? OPEN_US : SETTLE_US"
-        if time in _LIMIT_NAMES:
-            return _LIMIT_NAMES[time]
-        name = _TIME_NAMES.get(time)
-        setting = None if name is None else self._design.setting(name)
-        if name is None or setting is None:
-            return ""
-        return f"inputs->{name}_us" if time_varies(name, setting) else f"{name.upper()}_US"
+    def _duration(self, row: Row) -> str:
+        """Return the phase's time as a C expression; empty where this design has none, and nothing asks for it."""
+        lasts = row.time.lasts
+        match lasts:
+            case Constant():
+                return lasts.macro
+            case WorkedOut():
+                return lasts.c
+            case Dialled():
+                setting = self._design.setting(lasts.name)
+                if setting is not None:
+                    return f"inputs->{lasts.field}" if time_varies(lasts, setting) else lasts.macro
+            case None:
+                pass
+            case _:
+                assert_never(lasts)
+        asking = (*(note.when for note in row.notes), *(way.when for way in row.exits))
+        if any(question.condition is Condition.TIME_OVER for when in asking for question in when):
+            raise UnknownInCError(row.time, "it ends a phase of a design that does not have it")
+        return ""
 
     def _note(self, note: Note) -> Branch:
         statements = [*self._used_up(note.when), *self._actions(note.do, "now_us"), *_fault(note.fault)]
@@ -191,11 +202,12 @@ class _Writer:
         on_time = Is(Condition.TIME_OVER) in way.when
         at_us = "due_us(state, now_us)" if on_time else "now_us"
         statements = list(self._used_up(way.when))
-        actions = list(self._actions(way.do, "at_us" if on_time else "now_us"))
-        if on_time and any("at_us" in action for action in actions):
+        done = [action.effect for action in way.do if not self._is_nothing(action.effect)]
+        if on_time and any(_takes_instant(effect) for effect in done):
             statements.append(f"const uint32_t at_us = {at_us};")
             at_us = "at_us"
         passed = self._passed(bool(self._varying() or self._latch()))
+        actions = self._actions(way.do, at_us)
         statements += [*actions, *_fault(way.fault), f"enter({passed}PHASE_{way.to.name}, {at_us});"]
         return Branch(_sentence(way.when, way.do, way.fault, way.to.word), _question(way.when), tuple(statements))
 
@@ -204,41 +216,49 @@ class _Writer:
             yield "fresh.press = false;"
 
     def _actions(self, actions: tuple[Action, ...], at_us: str) -> Iterator[str]:
+        """Return what this design's core does of `actions`, from the instant `at_us` on."""
         for action in actions:
-            if action is Action.LATCH and self._latch():
-                yield "latch(state, inputs);"
-            elif action is Action.BEGIN_WELD and self._settings.weld_limit_us is not None:
-                yield f"state->weld_since_us = {at_us};"
-            elif action is Action.RESTART:
-                yield f"restart({self._passed(bool(self._varying()))}{at_us});"
-            elif action is Action.COUNT:
-                yield f"state->since_us = {at_us};"
-            elif action in _SETS and _CONDITION_OF[_SETS[action][0]] not in self._settings.fixed:
-                flag, value = _SETS[action]
-                yield f"state->{flag} = {str(value).lower()};"
+            if not self._is_nothing(action.effect):
+                yield action.effect.c.format(scan=self._passed(bool(self._varying())), at_us=at_us)
 
-    def _latch(self) -> tuple[str, ...]:
+    def _is_nothing(self, effect: Effect) -> bool:
+        """Tell whether an effect is on what this design's state does not keep: flags that are settled, the weld's start
+        where no limit counts from it."""
+        match effect:
+            case Stamps(field):
+                return field == "weld_since_us" and self._settings.weld_limit_us is None
+            case Sets() | Calls():
+                return bool(effect.sets) and all(_CONDITION_OF[flag] in self._settings.fixed for flag in effect.sets)
+            case _:
+                assert_never(effect)
+
+    def _latch(self) -> tuple[Latched, ...]:
         """Take over what can differ from weld to weld. Spot and stitch are two-step work."""
         design, fixed = self._design, self._settings.fixed
         spot_switched = design.spot is not None and design.spot.time.off_switch
         pause_switched = design.stitch is not None and design.stitch.pause.off_switch
-        spot = ["inputs->spot"] if spot_switched else []
-        statements = []
-        if Condition.SPOT not in fixed:
-            statements.append("state->spot = inputs->spot;")
-        if Condition.STITCH not in fixed:
-            stitch = ["inputs->stitch"] if pause_switched else []
-            statements.append(f"state->stitch = {' && '.join(stitch + spot)};")
-        if Condition.FOUR_STEP not in fixed:
-            four_step = ["inputs->four_step"] if design.trigger.mode == "switch" else []
-            two_step_only = [f"!{name}" for name in spot]
-            statements.append(f"state->four_step = {' && '.join(four_step + two_step_only)};")
-        return tuple(statements)
+        spot = ("spot",) if spot_switched else ()
+        latched = (
+            Latched(Condition.SPOT, ("spot",)),
+            Latched(Condition.STITCH, (*(("stitch",) if pause_switched else ()), *spot)),
+            Latched(Condition.FOUR_STEP, ("four_step",) if design.trigger.mode == "switch" else (), spot),
+        )
+        return tuple(one for one in latched if one.condition not in fixed)
+
+
+def _takes_instant(effect: Effect) -> bool:
+    return isinstance(effect, Stamps) or (isinstance(effect, Calls) and effect.takes_instant)
 
 
 def _question(when: tuple[Is, ...]) -> str:
-    asked = [("" if question.wanted else "!") + QUESTIONS[question.condition] for question in when]
+    asked = [("" if question.wanted else "!") + _in_c(question.condition) for question in when]
     return " && ".join(asked) or "true"
+
+
+def _in_c(condition: Condition) -> str:
+    if not condition.answer.c:
+        raise UnknownInCError(condition, "no words in C; every design must settle it beforehand")
+    return condition.answer.c
 
 
 def _fault(fault: Fault | None) -> tuple[str, ...]:

@@ -21,12 +21,12 @@ from timing.errors import WirecueError
 from timing.protocol import commands, errors, levels, numbers, registers
 from timing.protocol.resets import FIRST_ON_LAMP, Reset
 from timing.sequence.core import filters
+from timing.sequence.core.columns import BY_NAME, TIME_NAMES
 from timing.sequence.core.dial_scale import TIME_FRACTION_BITS, DialScale
 from timing.sequence.core.settings import SHORTEST_OPEN_US, Settings
-from timing.sequence.core.table import TIME_NAMES, Fault, Output, Phase
+from timing.sequence.core.table import Fault, Output, Phase
 from timing.sequence.of_design import filter_times_us, settings_of, time_settings
 
-SAY_SO = ("spot", "pause")
 """Times whose switch the sequence sees itself."""
 
 
@@ -168,7 +168,7 @@ class SketchFacts:
     @property
     def time_switches(self) -> tuple[TimeUse, ...]:
         """Return the times that an off switch makes zero; spot and stitch have a say of their own in the sequence."""
-        return tuple(time for time in self.times if time.varies and time.switched and time.name not in SAY_SO)
+        return tuple(time for time in self.times if time.varies and time.switched and BY_NAME[time.name].off_is_zero)
 
     @property
     def panel(self) -> tuple[ContactUse, ...]:
@@ -263,7 +263,7 @@ def _times(design: Design, board: Board) -> Iterator[TimeUse]:
             text=text,
             scale=dials[name].scale if name in dials else None,
             switched=setting.off_switch,
-            varies=time_varies(name, setting),
+            varies=time_varies(BY_NAME[name], setting),
         )
 
 

@@ -10,8 +10,9 @@ from typing import Literal
 
 from bench.capture.capture import Capture, CaptureError, Channel
 from timing.protocol.levels import OUTPUT_BIT
+from timing.sequence.core.columns import TIME_NAMES
 from timing.sequence.core.script import Change
-from timing.sequence.core.table import TIME_NAMES, Output
+from timing.sequence.core.table import Output
 
 Level = Literal["high", "low"]
 

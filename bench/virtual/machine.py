@@ -17,7 +17,7 @@ from timing.protocol.resets import Reset
 from timing.protocol.target import Target
 from timing.sequence.core.engine import due_instants_us
 from timing.sequence.core.filters import ContactFilter, SupplyFilter, SupplyLevel
-from timing.sequence.core.scan import Inputs, State, start, step
+from timing.sequence.core.scan import Inputs, State, start, step, time_fields
 from timing.sequence.core.table import Fault, Phase
 
 PASS_US = 48
@@ -277,11 +277,7 @@ class Machine:
             four_step=bool(contacts & RAW_BIT["four_step"]) if "four_step" in fitted else rig.four_step,
             spot=on("spot"),
             stitch=on("pause"),
-            preflow_us=times_us["preflow"] * on("preflow"),
-            burnback_us=times_us["burnback"] * on("burnback"),
-            postflow_us=times_us["postflow"] * on("postflow"),
-            spot_us=times_us.get("spot", 0),
-            pause_us=times_us.get("pause", 0),
+            **time_fields(times_us, {name: on(name) for name in times_us}),
         )
 
     def _supply_level(self) -> SupplyLevel:

@@ -10,7 +10,7 @@ from codegen.drawings.sheet import SMALL, Point, Sheet
 from codegen.drawings.symbols import block, potentiometer, two
 from timing.circuit.parts import Group, PartKind
 from timing.project import Project
-from timing.sequence.core.table import TIME_NAMES
+from timing.sequence.core.columns import TIME_NAMES
 
 LEFT, RIGHT, BUS_X = 124.0, 166.0, 14.0
 PULL_X, CAPACITOR_X = 93.0, 108.0

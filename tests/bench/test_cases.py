@@ -9,9 +9,10 @@ import pytest
 
 from bench.cases import LONGEST_CASE_US, cases_of, left_out
 from bench.panel import rig_as_forced
+from timing.sequence.core.columns import Condition
 from timing.sequence.core.engine import run_script
 from timing.sequence.core.settings import specialise
-from timing.sequence.core.table import TABLE, Condition, Fault, Output, Phase
+from timing.sequence.core.table import TABLE, Fault, Output, Phase
 
 
 def played(target, case):

@@ -11,7 +11,7 @@ from tests.codegen.pictures import outside, overlapping, words_of
 from timing.design.loading import load_design
 from timing.design.units import format_duration
 from timing.process.advice import advise
-from timing.sequence.core.table import TIME_NAMES
+from timing.sequence.core.columns import TIME_NAMES
 
 
 @pytest.fixture

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 
 from codegen.laptop import compile_core
+from timing.sequence.core.columns import Condition
 from timing.sequence.core.scan import Inputs, State, start, step
-from timing.sequence.core.table import Condition, Fault, Output, Phase
+from timing.sequence.core.table import Fault, Output, Phase
 from timing.sequence.of_design import settings_of, table_of
 from timing.sequence.simulate import rig_of
 from wirecue.projects import load_board

@@ -6,13 +6,8 @@ import pytest
 
 from codegen.reference import PAGES
 from tests.conftest import ROOT
-from timing.sequence.core.table import OTHERWISE, Condition
 
 
 @pytest.mark.parametrize("name", PAGES)
 def test_the_page_is_up_to_date(name):
     assert (ROOT / "docs" / name).read_text() == PAGES[name](), "`make docs` writes it anew"
-
-
-def test_every_condition_has_its_opposite():
-    assert set(OTHERWISE) == set(Condition)

@@ -30,7 +30,7 @@ from timing.design.roles import ROLES, SUPPLY_SENSE, Role
 from timing.design.units import format_quantity
 from timing.power.budget import LOSS_FACTOR
 from timing.project import Project
-from timing.sequence.core.table import TIME_NAMES
+from timing.sequence.core.columns import TIME_NAMES
 
 
 def netlist(project: Project) -> Netlist:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from timing.design.board import Board, Pin
 from timing.design.design import Design
 from timing.design.roles import DIAL_ROLES, ROLES, SUPPLY_SENSE, SWITCH_ROLES, Kind, Role
-from timing.sequence.core.table import TIME_NAMES
+from timing.sequence.core.columns import TIME_NAMES
 
 
 def needed_roles(design: Design) -> tuple[Role, ...]:

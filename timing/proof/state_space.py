@@ -19,9 +19,10 @@ from typing import Any, NamedTuple
 from timing.design.design import Design
 from timing.design.times import TimeSetting
 from timing.proof.step import Choices, Model, Over, Step
+from timing.sequence.core.columns import DIALLED, Action, Condition, Dialled, Reads, Stamps, Time, WorkedOut
 from timing.sequence.core.engine import Engine, Rig
-from timing.sequence.core.scan import KEPT, SETS, State, start
-from timing.sequence.core.table import Action, Condition, Output, Phase, Row, Table, Time
+from timing.sequence.core.scan import KEPT, State, start
+from timing.sequence.core.table import Output, Phase, Row, Table
 from timing.sequence.of_design import time_settings
 from timing.sequence.simulate import rig_of
 
@@ -46,16 +47,10 @@ KEPT_FIELDS = tuple(
 _kept = attrgetter(*KEPT_FIELDS)
 _ALWAYS_LIVE = {"phase", "trigger_was", "purge_was", "inch_was"}
 _ONLY_CONTACTS = tuple(name in _ALWAYS_LIVE for name in KEPT_FIELDS)
-_SWITCHED_TO_ZERO = ("preflow", "burnback", "postflow")
 _SEEN = {
-    "trigger": Condition.TRIGGER_CLOSED,
-    "purge": Condition.PURGE_CLOSED,
-    "inch": Condition.INCH_CLOSED,
-    "arc": Condition.ARC_SEEN,
-    "interlock_open": Condition.INTERLOCK_OPEN,
-    "supply_low": Condition.SUPPLY_LOW,
-    "supply_poor": Condition.SUPPLY_POOR,
-    "dial_fault": Condition.DIAL_FAULT,
+    condition.answer.shown_by: condition
+    for condition in Condition
+    if condition.answer.shown_by and condition.answer.reads is not Reads.PRESS
 }
 
 
@@ -105,17 +100,17 @@ class World:
             name: (False,) if setting is None else (True, False) if setting.off_switch else (True,)
             for name, setting in (("spot", design.setting("spot")), ("stitch", design.setting("pause")))
         }
-        times = {f"{name}_us": self._values_us(name) for name in (*_SWITCHED_TO_ZERO, "spot", "pause")}
+        times = {time.field: self._values_us(time) for time in DIALLED}
         return {**contacts, "four_step": four_step, **switches, **times}
 
-    def _values_us(self, name: str) -> tuple[int, ...]:
-        setting = self.design.setting(name)
+    def _values_us(self, time: Dialled) -> tuple[int, ...]:
+        setting = self.design.setting(time.name)
         if setting is None:
             return (0,)
         values = [self.running_us(setting)]
         if setting.low_us <= self.rig.settings.stall_us:
             values.append(setting.low_us)
-        if setting.off_switch and name in _SWITCHED_TO_ZERO:
+        if setting.off_switch and time.off_is_zero:
             values.append(0)
         return tuple(dict.fromkeys(values))
 
@@ -267,12 +262,6 @@ def _without_new_weld(table: Table) -> set[int]:
 
 
 _MODE = tuple(KEPT[condition] for condition in (Condition.FOUR_STEP, Condition.SPOT, Condition.STITCH))
-_SETS: dict[Action, tuple[str, ...]] = {
-    **{action: (flag,) for action, (flag, _) in SETS.items()},
-    Action.AWAIT_ARC: (KEPT[Condition.ARC_ESTABLISHED],),
-    Action.LATCH: _MODE,
-}
-_ASKED_BY_TIMES = {Time.HOLD_OFF: {KEPT[Condition.SETTLED]}}
 _ASKED_BY_RULES = {
     **{phase: {*_MODE} for phase in (Phase.PREFLOW, Phase.BURNBACK, Phase.POSTFLOW, Phase.PAUSE)},
     Phase.WELD: {*_MODE, KEPT[Condition.ARC_ESTABLISHED]},
@@ -297,7 +286,7 @@ def live_flags(table: Table) -> dict[int, frozenset[str]]:
 def _asked(phase: Phase, row: Row) -> set[str]:
     asking = [*(note.when for note in row.notes), *(way.when for way in row.exits)]
     asked = {KEPT[question.condition] for when in asking for question in when if question.condition in KEPT}
-    return asked | _ASKED_BY_TIMES.get(row.time, set()) | _ASKED_BY_RULES.get(phase, set())
+    return asked | _asked_by_time(row.time) | _ASKED_BY_RULES.get(phase, set())
 
 
 def _behind(row: Row, table: Table, live: dict[int, frozenset[str]]) -> frozenset[str]:
@@ -306,5 +295,9 @@ def _behind(row: Row, table: Table, live: dict[int, frozenset[str]]) -> frozense
     return frozenset().union(*found)
 
 
+def _asked_by_time(time: Time) -> set[str]:
+    return set(time.lasts.asks) if isinstance(time.lasts, WorkedOut) else set()
+
+
 def _set_by(actions: Iterable[Action]) -> set[str]:
-    return {flag for action in actions for flag in _SETS.get(action, ())}
+    return {flag for action in actions if not isinstance(action.effect, Stamps) for flag in action.effect.sets}

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 from operator import attrgetter
 from typing import NamedTuple, TypeVar, cast
 
-from timing.sequence.core.scan import CONDITIONS, Inputs, Pass, State
+from timing.sequence.core.columns import Condition
+from timing.sequence.core.scan import CONDITIONS, Inputs, Scan, State
 from timing.sequence.core.settings import Settings
-from timing.sequence.core.table import Condition, Output, Phase, Table
+from timing.sequence.core.table import Output, Phase, Table
 
 GAS, WIRE, CONTACTOR = Output.GAS.value, Output.WIRE.value, Output.CONTACTOR.value
 WELDING = GAS | WIRE | CONTACTOR
@@ -105,7 +106,7 @@ _TIME_OVER, _WELD_LIMIT_OVER, _ARC_LIMIT_OVER = (
 _values = attrgetter(*State.__dataclass_fields__)
 
 
-class _WatchedPass(Pass):
+class _WatchedPass(Scan):
     """A pass that remembers its way."""
 
     def __post_init__(self) -> None:
@@ -113,9 +114,9 @@ class _WatchedPass(Pass):
         self.path = [int(self.state.phase)]
         self.ran_out: list[bool] = []
 
-    def hop(self) -> bool:
+    def take_exit(self) -> bool:
         ran_out = _TIME_OVER(self)
-        moved = super().hop()
+        moved = super().take_exit()
         if moved:
             self.path.append(int(self.state.phase))
             self.ran_out.append(ran_out)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from timing.sequence.core.table import TIME_NAMES, Output
+from timing.sequence.core.columns import TIME_NAMES
+from timing.sequence.core.table import Output
 
 RAW_CONTACTS = (
     "trigger",

@@ -9,11 +9,12 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from timing.sequence.core.columns import Condition
 from timing.sequence.core.dial_scale import DialScale
 from timing.sequence.core.engine import Rig
 from timing.sequence.core.filters import SupplyLevel
 from timing.sequence.core.settings import Settings, specialise
-from timing.sequence.core.table import TABLE, Condition
+from timing.sequence.core.table import TABLE
 
 
 @dataclass(frozen=True)

@@ -11,10 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from timing.sequence.core.columns import Condition, Time
 from timing.sequence.core.engine import Rig
-from timing.sequence.core.scan import Inputs, Pass, State
+from timing.sequence.core.scan import Inputs, Scan, State
 from timing.sequence.core.settings import specialise
-from timing.sequence.core.table import TABLE, Condition, Phase, Table, Time
+from timing.sequence.core.table import TABLE, Phase, Table
 
 Times = NDArray[np.int32]
 
@@ -228,16 +229,16 @@ def _outcome(rig: Rig, table: Table, combination: int, phase: int) -> int:
         limited=bool(combination & _LIMITED),
     )
     inputs = Inputs(trigger=bool(combination & _CLOSED), spot=spot, stitch=stitch, four_step=rig.four_step)
-    one = Pass(table, rig.settings, state, inputs, _NOW_US)
+    one = Scan(table, rig.settings, state, inputs, _NOW_US)
     one.press = bool(combination & _PRESS)
     state.weld_since_us = _LONG_AGO_US if limit_over else _NOW_US - 1
-    moved = one.hop()
+    moved = one.take_exit()
     weld_since_us = state.weld_since_us
     # What is left of the press may serve in the phase just entered; times there count as not yet over, and a zero
     # time ends in an event of its own at the same instant.
     while moved and one.press:
         state.since_us, state.duration_us = _NOW_US, 1
-        if not one.hop():
+        if not one.take_exit():
             break
     return (
         int(state.phase)

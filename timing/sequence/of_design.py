@@ -5,8 +5,9 @@ from __future__ import annotations
 from timing.design.design import Design
 from timing.design.suppression import off_delay_of
 from timing.design.times import TimeSetting
+from timing.sequence.core.columns import TIME_NAMES, Condition
 from timing.sequence.core.settings import SHORTEST_OPEN_US, Settings, specialise
-from timing.sequence.core.table import TABLE, TIME_NAMES, Condition, Table
+from timing.sequence.core.table import TABLE, Table
 
 
 def table_of(design: Design) -> Table:

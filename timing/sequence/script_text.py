@@ -18,9 +18,9 @@ from collections.abc import Iterable, Mapping
 
 from timing.design.errors import Complaint, DesignFileError
 from timing.design.units import QuantityError, format_duration, parse_quantity
+from timing.sequence.core.columns import TIME_NAMES
 from timing.sequence.core.filters import SupplyLevel
 from timing.sequence.core.script import Change, Script
-from timing.sequence.core.table import TIME_NAMES
 
 LONGEST_US = 3_600_000_000
 BOUNCE_STEP_US = 1_000

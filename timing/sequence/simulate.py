@@ -13,9 +13,10 @@ from timing.design.errors import Complaint, DesignFileError
 from timing.design.feeder import Actuator
 from timing.design.suppression import off_delay_of
 from timing.design.units import format_duration
+from timing.sequence.core.columns import Condition
 from timing.sequence.core.engine import Edge, Rig, Timeline, run_script
 from timing.sequence.core.script import Change, Script
-from timing.sequence.core.table import Condition, Output
+from timing.sequence.core.table import Output
 from timing.sequence.of_design import filter_times_us, settings_of, table_of, time_settings
 from timing.sequence.script_text import words_of
 

@@ -11,9 +11,10 @@ from typing import Any
 
 from transitions import Machine
 
-from timing.sequence.core.scan import ACTIONS, CONDITIONS, Inputs, Pass, State
+from timing.sequence.core.columns import Action, Condition
+from timing.sequence.core.scan import ACTIONS, CONDITIONS, Inputs, Scan, State
 from timing.sequence.core.settings import Settings
-from timing.sequence.core.table import Action, Condition, Exit, Fault, Is, Note, Phase, Table
+from timing.sequence.core.table import Exit, Fault, Is, Note, Phase, Table
 
 
 class ReferenceMachine:
@@ -23,7 +24,7 @@ class ReferenceMachine:
         self._table = table
         self._settings = settings
         self.state = state
-        self._pass: Pass | None = None
+        self._scan: Scan | None = None
         self._at_us = 0
         self.machine: Any = Machine(
             model=self,
@@ -43,7 +44,7 @@ class ReferenceMachine:
 
     def step(self, inputs: Inputs, now_us: int) -> int:
         """Run one pass at `now_us`; return the outputs byte."""
-        self._pass = Pass(self._table, self._settings, self.state, inputs, now_us)
+        self._scan = Scan(self._table, self._settings, self.state, inputs, now_us)
         self._at_us = now_us
         for _ in range(len(Phase)):
             for index in range(self._notes):
@@ -119,7 +120,7 @@ class ReferenceMachine:
         for action in actions:
             ACTIONS[action](self._current(), self._at_us)
 
-    def _current(self) -> Pass:
-        if self._pass is None:
+    def _current(self) -> Scan:
+        if self._scan is None:
             raise RuntimeError("the machine was asked outside a pass")
-        return self._pass
+        return self._scan

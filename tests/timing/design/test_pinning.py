@@ -11,7 +11,7 @@ from tests.conftest import ROOT
 from timing.design.loading import parse_design
 from timing.design.pinning import analog_pins, needed_roles, pin_names
 from timing.design.roles import Kind
-from timing.sequence.core.table import TIME_NAMES
+from timing.sequence.core.columns import TIME_NAMES
 from wirecue.projects import board_names, load_board
 
 SPOT = (ROOT / "examples" / "spot_stitch.toml").read_text()

@@ -8,7 +8,7 @@ import pytest
 from timing.design.design import Design
 from timing.process.advice import Advice, advise
 from timing.process.errors import ProcessError
-from timing.sequence.core.table import TIME_NAMES
+from timing.sequence.core.columns import TIME_NAMES
 
 DRAWS = 2000
 FIGURE_WITHOUT_UNIT = re.compile(r"(?<![a-z])\d(?! ?(mm|ms|s|m|A|V|L|cm3|mm3|in|per|times|%|to|/|\.|\d|,|\)|V/))")

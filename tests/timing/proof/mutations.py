@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from tests.conftest import ROOT
 from timing.design.design import Design
 from timing.design.loading import parse_design
+from timing.sequence.core.columns import Action, Time
 from timing.sequence.core.table import (
     ARC_ESTABLISHED,
     ARC_LIMIT_OVER,
@@ -31,7 +32,6 @@ from timing.sequence.core.table import (
     TABLE,
     TIME_OVER,
     WELD_LIMIT_OVER,
-    Action,
     Exit,
     Fault,
     Is,
@@ -40,7 +40,6 @@ from timing.sequence.core.table import (
     Phase,
     Row,
     Table,
-    Time,
 )
 
 Mutate = Callable[[Table], Table]

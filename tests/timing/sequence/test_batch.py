@@ -12,10 +12,11 @@ from hypothesis import strategies as st
 from tests.conftest import ROOT
 from timing.design.loading import load_design
 from timing.sequence.batch import LATEST_US, NEVER, Welds, run_welds
+from timing.sequence.core.columns import Condition
 from timing.sequence.core.engine import Rig, run_script
 from timing.sequence.core.script import Change, Script
 from timing.sequence.core.settings import specialise
-from timing.sequence.core.table import TABLE, Condition
+from timing.sequence.core.table import TABLE
 from timing.sequence.simulate import rig_of
 
 SHOP = rig_of(load_design(ROOT / "examples" / "shop_two_step.toml"))

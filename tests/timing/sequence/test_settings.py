@@ -7,9 +7,10 @@ from hypothesis import strategies as st
 
 from tests.conftest import EXAMPLES
 from timing.design.loading import load_design
+from timing.sequence.core.columns import Condition
 from timing.sequence.core.scan import Inputs, State, step
 from timing.sequence.core.settings import specialise
-from timing.sequence.core.table import TABLE, Condition, Is, Phase
+from timing.sequence.core.table import TABLE, Is, Phase
 from timing.sequence.simulate import rig_of
 
 RIGS = [rig_of(load_design(path)) for path in EXAMPLES]

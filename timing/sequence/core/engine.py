@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from .filters import ContactFilter, SupplyFilter, SupplyLevel
-from .scan import Inputs, State, contactor_on, start, step
+from .scan import Inputs, State, contactor_on, start, step, time_fields
 from .script import Change, Script
 from .settings import Settings
 from .table import Fault, Output, Phase, Table
@@ -215,11 +215,7 @@ class Engine:
             four_step=self._raw["four_step"],
             spot="spot" in times_us and on["spot"],
             stitch="pause" in times_us and on["pause"],
-            preflow_us=times_us["preflow"] * on["preflow"],
-            burnback_us=times_us["burnback"] * on["burnback"],
-            postflow_us=times_us["postflow"] * on["postflow"],
-            spot_us=times_us.get("spot", 0),
-            pause_us=times_us.get("pause", 0),
+            **time_fields(times_us, on),
         )
 
     def _pass(self) -> None:

@@ -5,12 +5,29 @@ The C core does the same, pass for pass. All times are microseconds on the board
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields, replace
-from typing import cast
+from operator import attrgetter
+from typing import Any, assert_never, cast
 
+from .columns import (
+    DIALLED,
+    Action,
+    Answer,
+    Calls,
+    Condition,
+    Constant,
+    Dialled,
+    Effect,
+    Lasts,
+    Reads,
+    Sets,
+    Stamps,
+    Time,
+    WorkedOut,
+)
 from .settings import Settings
-from .table import Action, Condition, Exit, Fault, Is, Note, Output, Phase, Table, Time
+from .table import Exit, Fault, Is, Note, Output, Phase, Table
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,8 +106,8 @@ def contactor_on(table: Table, phase: int) -> bool:
 
 
 @dataclass(slots=True)
-class Pass:
-    """One pass over the table, in progress. Build it, then `run` it."""
+class Scan:
+    """One scan of the table, in progress. Build it, then `run` it."""
 
     table: Table
     settings: Settings
@@ -131,13 +148,13 @@ class Pass:
         for _ in range(len(Phase)):
             if self.state.phase not in self.table:
                 break
-            if not self.hop():
+            if not self.take_exit():
                 return self.table[Phase(self.state.phase)].outputs_bits
         self._enter(Phase.HOLD_OFF, self.now_us)
         self.state.fault = Fault.STATE
         return 0
 
-    def hop(self) -> bool:
+    def take_exit(self) -> bool:
         """Take the present phase's notes and its first open exit; return False where none is open."""
         row = self.table[Phase(self.state.phase)]
         for note in row.notes:
@@ -145,7 +162,7 @@ class Pass:
                 self._take_note(note)
         way = next((way for way in row.exits if self._hold(way.when)), None)
         if way is not None:
-            self._take_exit(way)
+            self._leave(way)
         return way is not None
 
     def _hold(self, when: tuple[Is, ...]) -> bool:
@@ -158,7 +175,7 @@ class Pass:
         if note.fault is not None:
             self.state.fault = note.fault
 
-    def _take_exit(self, way: Exit) -> None:
+    def _leave(self, way: Exit) -> None:
         self.use_up(way.when)
         at_us = self.due_us() if Is(Condition.TIME_OVER) in way.when else self.now_us
         for action in way.do:
@@ -190,11 +207,43 @@ class Pass:
         row = self.table.get(Phase(self.state.phase))
         self.state.duration_us = 0 if row is None else TIMES[row.time](self)
 
-    def latch(self) -> None:
+    def latch(self, _at_us: int) -> None:
         """Take over trigger mode, spot and stitch. Spot and stitch are two-step work."""
         self.state.spot = self.inputs.spot
         self.state.stitch = self.inputs.stitch and self.inputs.spot
         self.state.four_step = self.inputs.four_step and not self.inputs.spot
+
+    def await_arc(self, _at_us: int) -> None:
+        """Take the arc as not yet established; without a sensor there is nothing to wait for."""
+        self.state.arc_established = not self.settings.arc_sensor
+
+    def hold_off_us(self) -> int:
+        """Return how long hold-off lasts from here: until settled, then until everything is open."""
+        return self.settings.open_us if self.state.settled else self.settings.settle_us
+
+    def supply_poor(self) -> bool:
+        """Tell whether the supply is not good: a low one never is."""
+        return self.inputs.supply_low or self.inputs.supply_poor
+
+    def arc_stays(self) -> bool:
+        """Tell whether an arc is sensed that could no longer last."""
+        return self.arc_overdue and self.inputs.arc
+
+    def completes(self) -> bool:
+        """Tell whether spots complete when the trigger is released."""
+        return self.settings.completes
+
+    def time_over(self) -> bool:
+        """Tell whether the present phase's time is over."""
+        return self.over(self.state.since_us, self.state.duration_us)
+
+    def weld_limit_over(self) -> bool:
+        """Tell whether the weld limit is over."""
+        return self.over(self.state.weld_since_us, self.settings.weld_limit_us)
+
+    def arc_limit_over(self) -> bool:
+        """Tell whether the arc-start limit is over, in a weld."""
+        return self.over(self.state.since_us, self.settings.arc_limit_us)
 
     def over(self, since_us: int, limit_us: int | None) -> bool:
         """Tell whether `limit_us` has passed since `since_us`; None never passes."""
@@ -202,90 +251,85 @@ class Pass:
 
 
 KEPT: dict[Condition, str] = {
-    Condition.FOUR_STEP: "four_step",
-    Condition.SPOT: "spot",
-    Condition.STITCH: "stitch",
-    Condition.ARC_ESTABLISHED: "arc_established",
-    Condition.ARC_SEEN_OPEN: "arc_seen_open",
-    Condition.PRESSED_AGAIN: "pressed_again",
-    Condition.LET_GO: "let_go",
-    Condition.LIMITED: "limited",
-    Condition.ALL_WELL: "all_well",
-    Condition.SETTLED: "settled",
-    Condition.SEEN_OPEN: "seen_open",
+    condition: condition.answer.field for condition in Condition if condition.answer.reads is Reads.STATE
 }
 """Conditions that the state keeps, and the flag that keeps each."""
 
-SETS: dict[Action, tuple[str, bool]] = {
-    Action.LIMIT: ("limited", True),
-    Action.UNLIMIT: ("limited", False),
-    Action.ESTABLISH_ARC: ("arc_established", True),
-    Action.FORGET_ARC: ("arc_seen_open", False),
-    Action.SET_AGAIN: ("pressed_again", True),
-    Action.CLEAR_AGAIN: ("pressed_again", False),
-    Action.SET_LET_GO: ("let_go", True),
-    Action.CLEAR_LET_GO: ("let_go", False),
-    Action.SEE_WELL: ("all_well", True),
-    Action.SETTLE: ("settled", True),
-    Action.SEE_ILL: ("all_well", False),
-    Action.UNSETTLE: ("settled", False),
-    Action.SEE_OPEN: ("seen_open", True),
-    Action.SEE_CLOSED: ("seen_open", False),
-}
-"""Actions that set a flag of the state, and to what."""
+
+def _field(of: type[Inputs | State], name: str) -> str:
+    """Return the name of a field, made sure of. Raises LookupError: a column that nothing stands behind."""
+    if name not in of.__dataclass_fields__:
+        raise LookupError(f"{of.__name__} has no field {name!r}, which the phase table's columns name")
+    return name
 
 
-def _keeps(flag: str) -> Callable[[Pass], bool]:
-    return lambda p: getattr(p.state, flag)
+def _asking(answer: Answer) -> Callable[[Scan], bool]:
+    match answer.reads:
+        case Reads.INPUT:
+            return attrgetter(f"inputs.{_field(Inputs, answer.field)}")
+        case Reads.STATE:
+            return attrgetter(f"state.{_field(State, answer.field)}")
+        case Reads.PRESS:
+            return attrgetter(answer.field)
+        case Reads.RULE:
+            found: Callable[[Scan], bool] = getattr(Scan, answer.field)
+            return found
+        case _:
+            assert_never(answer.reads)
 
 
-CONDITIONS: dict[Condition, Callable[[Pass], bool]] = {
-    Condition.INTERLOCK_OPEN: lambda p: p.inputs.interlock_open,
-    Condition.SUPPLY_LOW: lambda p: p.inputs.supply_low,
-    Condition.SUPPLY_POOR: lambda p: p.inputs.supply_low or p.inputs.supply_poor,
-    Condition.DIAL_FAULT: lambda p: p.inputs.dial_fault,
-    Condition.TRIGGER_CLOSED: lambda p: p.inputs.trigger,
-    Condition.PRESS: lambda p: p.press,
-    Condition.PURGE_CLOSED: lambda p: p.inputs.purge,
-    Condition.PURGE_PRESS: lambda p: p.purge_press,
-    Condition.INCH_CLOSED: lambda p: p.inputs.inch,
-    Condition.INCH_PRESS: lambda p: p.inch_press,
-    Condition.ARC_SEEN: lambda p: p.inputs.arc,
-    Condition.ARC_STAYS: lambda p: p.arc_overdue and p.inputs.arc,
-    Condition.COMPLETES: lambda p: p.settings.completes,
-    Condition.TIME_OVER: lambda p: p.over(p.state.since_us, p.state.duration_us),
-    Condition.WELD_LIMIT_OVER: lambda p: p.over(p.state.weld_since_us, p.settings.weld_limit_us),
-    Condition.ARC_LIMIT_OVER: lambda p: p.over(p.state.since_us, p.settings.arc_limit_us),
-    **{condition: _keeps(flag) for condition, flag in KEPT.items()},
-}
-
-TIMES: dict[Time, Callable[[Pass], int]] = {
-    Time.NONE: lambda _: 0,
-    Time.HOLD_OFF: lambda p: p.settings.open_us if p.state.settled else p.settings.settle_us,
-    Time.PREFLOW: lambda p: p.inputs.preflow_us,
-    Time.SPOT: lambda p: p.inputs.spot_us,
-    Time.BURNBACK: lambda p: p.inputs.burnback_us,
-    Time.POSTFLOW: lambda p: p.inputs.postflow_us,
-    Time.PAUSE: lambda p: p.inputs.pause_us,
-    Time.PURGE_LIMIT: lambda p: p.settings.purge_limit_us,
-    Time.INCH_LIMIT: lambda p: p.settings.inch_limit_us,
-}
+def _doing(effect: Effect) -> Callable[[Scan, int], None]:
+    match effect:
+        case Sets(flag, value):
+            return _setting(_field(State, flag), value)
+        case Stamps(field):
+            return _stamping(_field(State, field))
+        case Calls(name):
+            found: Callable[[Scan, int], None] = getattr(Scan, name)
+            return found
+        case _:
+            assert_never(effect)
 
 
-def _set(name: str, value: bool) -> Callable[[Pass, int], None]:
-    return lambda p, _: setattr(p.state, name, value)
+def _setting(flag: str, value: bool) -> Callable[[Scan, int], None]:
+    return lambda scan, _: setattr(scan.state, flag, value)
 
 
-ACTIONS: dict[Action, Callable[[Pass, int], None]] = {
-    Action.LATCH: lambda p, _: p.latch(),
-    Action.BEGIN_WELD: lambda p, at_us: setattr(p.state, "weld_since_us", at_us),
-    Action.AWAIT_ARC: lambda p, _: setattr(p.state, "arc_established", not p.settings.arc_sensor),
-    Action.RESTART: lambda p, at_us: p.restart(at_us),
-    Action.COUNT: lambda p, at_us: setattr(p.state, "since_us", at_us),
-    **{action: _set(flag, value) for action, (flag, value) in SETS.items()},
-}
+def _stamping(field: str) -> Callable[[Scan, int], None]:
+    return lambda scan, at_us: setattr(scan.state, field, at_us)
+
+
+def _lasting(lasts: Lasts | None) -> Callable[[Scan], int]:
+    match lasts:
+        case None:
+            return lambda _: 0
+        case Dialled():
+            return attrgetter(f"inputs.{_field(Inputs, lasts.field)}")
+        case Constant(field):
+            return attrgetter(f"settings.{field}")
+        case WorkedOut(name):
+            found: Callable[[Scan], int] = getattr(Scan, name)
+            return found
+        case _:
+            assert_never(lasts)
+
+
+CONDITIONS = {condition: _asking(condition.answer) for condition in Condition}
+ACTIONS = {action: _doing(action.effect) for action in Action}
+TIMES = {time: _lasting(time.lasts) for time in Time}
+
+
+def time_fields(times_us: Mapping[str, int], switches: Mapping[str, bool]) -> dict[str, Any]:
+    """Return the fields of Inputs that are times, from the dials' times and the switches, by name of the time.
+
+    A time that is in neither is 0; one whose switch takes it to zero is 0 while the switch is off.
+    """
+    return {
+        time.field: times_us.get(time.name, 0) if switches.get(time.name, True) or not time.off_is_zero else 0
+        for time in DIALLED
+    }
 
 
 def step(table: Table, settings: Settings, state: State, inputs: Inputs, now_us: int) -> int:
     """Run one pass at `now_us`: advance `state` in place, return the outputs byte (see table.Output)."""
-    return Pass(table, settings, state, inputs, now_us).run()
+    return Scan(table, settings, state, inputs, now_us).run()

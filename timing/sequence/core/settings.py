@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-from .table import Condition, Exit, Is, Note, Phase, Row, Table
+from .columns import Condition
+from .table import Exit, Is, Note, Phase, Row, Table
 
 SETTLE_US = 500_000
 """How long the supply must be good before anything else counts (choice)."""

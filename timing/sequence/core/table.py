@@ -19,6 +19,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum, IntEnum
 
+from .columns import Action, Condition, Time
+
 
 class Phase(IntEnum):
     """The phases; the numbers travel over the serial link and stand in the C core."""
@@ -68,38 +70,6 @@ class Fault(IntEnum):
         return self.name.lower().replace("_", " ")
 
 
-class Condition(Enum):
-    """What an exit can ask. The value is the sentence for people."""
-
-    INTERLOCK_OPEN = "interlock open"
-    SUPPLY_LOW = "supply low"
-    SUPPLY_POOR = "supply not good"
-    DIAL_FAULT = "a dial broken or shorted"
-    TRIGGER_CLOSED = "trigger closed"
-    PRESS = "fresh press"
-    PURGE_CLOSED = "purge button closed"
-    PURGE_PRESS = "fresh purge"
-    INCH_CLOSED = "inch button closed"
-    INCH_PRESS = "fresh inch"
-    ARC_SEEN = "arc sensed"
-    ARC_STAYS = "an arc stays with the contactor off"
-    ARC_SEEN_OPEN = "arc seen open since the contactor was last off"
-    FOUR_STEP = "four-step"
-    SPOT = "spot on"
-    STITCH = "stitch on"
-    COMPLETES = "spots complete when released"
-    ARC_ESTABLISHED = "arc established"
-    PRESSED_AGAIN = "pressed again and still held"
-    LET_GO = "let go during the spot"
-    LIMITED = "a limit ended the weld"
-    ALL_WELL = "supply good and no fault"
-    SETTLED = "supply settled"
-    SEEN_OPEN = "trigger and buttons seen open since"
-    TIME_OVER = "its time over"
-    WELD_LIMIT_OVER = "weld limit over"
-    ARC_LIMIT_OVER = "arc-start limit over"
-
-
 @dataclass(frozen=True)
 class Is:
     """A condition, or its opposite."""
@@ -111,81 +81,7 @@ class Is:
         return Is(self.condition, not self.wanted)
 
     def __str__(self) -> str:
-        return self.condition.value if self.wanted else OTHERWISE[self.condition]
-
-
-OTHERWISE = {
-    Condition.INTERLOCK_OPEN: "interlock closed",
-    Condition.SUPPLY_LOW: "supply not low",
-    Condition.SUPPLY_POOR: "supply good",
-    Condition.DIAL_FAULT: "dials sound",
-    Condition.TRIGGER_CLOSED: "trigger open",
-    Condition.PRESS: "no fresh press",
-    Condition.PURGE_CLOSED: "purge button open",
-    Condition.PURGE_PRESS: "no fresh purge",
-    Condition.INCH_CLOSED: "inch button open",
-    Condition.INCH_PRESS: "no fresh inch",
-    Condition.ARC_SEEN: "no arc sensed",
-    Condition.ARC_STAYS: "no arc stays",
-    Condition.ARC_SEEN_OPEN: "arc not seen open since the contactor was last off",
-    Condition.FOUR_STEP: "two-step",
-    Condition.SPOT: "spot off",
-    Condition.STITCH: "stitch off",
-    Condition.COMPLETES: "spots end when released",
-    Condition.ARC_ESTABLISHED: "arc not yet established",
-    Condition.PRESSED_AGAIN: "not pressed again",
-    Condition.LET_GO: "not let go during the spot",
-    Condition.LIMITED: "no limit ended the weld",
-    Condition.ALL_WELL: "not yet seen well",
-    Condition.SETTLED: "supply not yet settled",
-    Condition.SEEN_OPEN: "not yet seen open",
-    Condition.TIME_OVER: "its time not over",
-    Condition.WELD_LIMIT_OVER: "weld limit not over",
-    Condition.ARC_LIMIT_OVER: "arc-start limit not over",
-}
-"""The sentence for people where a condition does not hold."""
-
-
-class Action(Enum):
-    """What an exit or note does beside moving. The value is the sentence for people."""
-
-    LATCH = "latch trigger mode, spot and stitch"
-    BEGIN_WELD = "the weld limit counts from here"
-    LIMIT = "nothing starts before the trigger was seen open"
-    ESTABLISH_ARC = "the arc is established"
-    FORGET_ARC = "the arc is to be seen open anew"
-    SET_AGAIN = "remember the press"
-    CLEAR_AGAIN = "forget the press"
-    SET_LET_GO = "remember that the trigger was let go"
-    CLEAR_LET_GO = "not let go yet"
-    SEE_WELL = "all is well from here"
-    SEE_ILL = "not all is well"
-    SETTLE = "the supply is settled"
-    UNSETTLE = "settle anew"
-    SEE_OPEN = "everything is open from here"
-    SEE_CLOSED = "not everything is open"
-    AWAIT_ARC = "the arc is still to be established"
-    UNLIMIT = "a limit no longer stands"
-    RESTART = "the time counts from here"
-    COUNT = "the time, as it stands, counts from here"
-
-
-class Time(Enum):
-    """The time that ends a phase."""
-
-    NONE = "none"
-    HOLD_OFF = "supply good for 500 ms, then trigger and buttons open"
-    PREFLOW = "preflow time"
-    SPOT = "spot weld time"
-    BURNBACK = "burnback time"
-    POSTFLOW = "postflow time"
-    PAUSE = "stitch pause time"
-    PURGE_LIMIT = "purge limit"
-    INCH_LIMIT = "inch limit"
-
-
-TIME_NAMES = ("preflow", "spot", "burnback", "postflow", "pause")
-"""The times that can be on a dial, in the order of the panel."""
+        return self.condition.value if self.wanted else self.condition.answer.otherwise
 
 
 @dataclass(frozen=True)
