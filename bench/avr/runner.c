@@ -245,8 +245,8 @@ static void run_until(avr_cycle_count_t cycle) {
         if (passes.timed) {
             time_pass();
         }
-        const int state = avr_run(avr);
-        if (state == cpu_Done || state == cpu_Crashed) {
+        avr->run(avr);
+        if (avr->state == cpu_Done || avr->state == cpu_Crashed) {
             fail("the program crashed");
         }
     }
