@@ -38,7 +38,11 @@ _U32 = np.ctypeslib.ndpointer(np.uint32, flags="C_CONTIGUOUS")
 _CLOCK_MASK = 0xFFFFFFFF
 _LIBRARY = "core.so"
 _TIMEOUT_S = 120.0
+_ANSWER_ROOM = 512
 _copies = itertools.count()
+
+PASS, QUESTION = 254, 255
+"""What MemoryBoard.play may be told to do, beside letting a channel, by its place, take a reading."""
 
 
 @dataclass(frozen=True)
@@ -154,6 +158,20 @@ class MemoryBoard:
         self._calls.bridge_serial(b"", None, 0)
         return sent.value.decode("latin-1")
 
+    def play(self, deeds: Sequence[tuple[int, int, int]], questions: Sequence[str]) -> tuple[list[int], list[str]]:
+        """Play a whole run in one call; return the outputs byte of each pass, and what each question got.
+
+        deeds: what is done, its value, the instant. A channel's place: its reading from now on. PASS: one round of
+        readings and a pass, the value being the contacts. QUESTION: the next of `questions`, with so many passes.
+        """
+        rows = np.array([(what, value, now_us & _CLOCK_MASK) for what, value, now_us in deeds], np.uint32)
+        outputs = np.empty(len(rows), np.uint8)
+        sent = ctypes.create_string_buffer((len(questions) + 1) * _ANSWER_ROOM)
+        asked = "\0".join([*questions, ""]).encode("latin-1")
+        self._calls.bridge_play(len(rows), rows, asked, outputs, sent, len(sent))
+        passes = sum(what == PASS for what, _, _ in deeds)
+        return outputs[:passes].tolist(), sent.raw.decode("latin-1").split("\0")[: len(questions)]
+
     def flood(self, text: str) -> None:
         """Let `text` come in through the receive buffer before the board has another pass."""
         coming = text.encode("latin-1")
@@ -196,7 +214,8 @@ def laptop_files(design: Design, board: Board, version: str) -> dict[str, str]:
     facts = sketch_facts(design, board, version)
     files = {name: text for name, text in sketch_files(design, board, version).items() if name.endswith((".c", ".h"))}
     bridge = environment("common/laptop", "common/sketch")
-    return files | {"bridge.c": render(bridge, "bridge.c.j2", facts.names() | core_fields(facts.core).names())}
+    names = facts.names() | core_fields(facts.core).names() | {"question": QUESTION}
+    return files | {"bridge.c": render(bridge, "bridge.c.j2", names)}
 
 
 def _compile(files: Mapping[str, str], cache: Path) -> Path:
@@ -234,6 +253,7 @@ def _open(library: Path) -> ctypes.CDLL:
         "bridge_reading": ([ctypes.c_uint8, ctypes.c_uint16, ctypes.c_uint32], None),
         "bridge_pass": ([ctypes.c_uint16, ctypes.c_uint32], ctypes.c_uint8),
         "bridge_passes": ([size, ctypes.c_uint16, ctypes.c_uint32, ctypes.c_uint32], None),
+        "bridge_play": ([size, _U32, ctypes.c_char_p, _U8, ctypes.c_void_p, size], None),
         "bridge_started_by": ([ctypes.c_uint8], None),
         "bridge_lamp": ([], ctypes.c_bool),
         "bridge_hung": ([], ctypes.c_bool),

@@ -8,6 +8,7 @@ where two in a row agree.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from tests.attack.panel import Feeder
 from timing.sequence.core.table import Output, Phase
@@ -17,8 +18,7 @@ WELDING = WIRE | CONTACTOR
 BUTTONS = ("trigger", "purge", "inch")
 
 
-@dataclass(frozen=True)
-class Moment:
+class Moment(NamedTuple):
     """One pass: raw contacts, what it switched, the phase it ended in, and what is latched."""
 
     closed: dict[str, bool]

@@ -57,6 +57,8 @@ class AvrAttack(Attack):
     wiring: ClassVar[Wiring]
     run: ClassVar[Run]
     compared: ClassVar[int] = 0
+    wanted_steps: ClassVar[int]
+    """So many steps are compared; the scripts that are left then go to model and core alone."""
     edges: ClassVar[int] = 0
     waits_us = (3_000, 40_000, 3_000, 40_000, 120_000)
     # Slower than the converter's round and its three readings, so that each value is surely seen.
@@ -86,7 +88,7 @@ class AvrAttack(Attack):
     def teardown(self) -> None:
         """Run the script on the firmware and compare its edges, and the phase it ends in, with the model's."""
         super().teardown()
-        if not self.steps_here:
+        if not self.steps_here or self.compared >= self.wanted_steps:
             return
         end_us = self.now_us + 2 * REST_US
         changes = counted(self.changes)

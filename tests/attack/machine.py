@@ -2,7 +2,8 @@
 
 Both boards see the same contacts and readings in the same passes, and must switch alike, phase and fault included;
 beside that, what must always be true is asked of the pins alone. A step is one rule: one thing that is done to the
-panel, and the passes up to the next.
+panel, and the passes up to the next. The model goes ahead; the core plays the same from switching on to the end, or to
+the next reset, in one call.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from typing import Any, ClassVar
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition, rule
 
-from codegen.laptop import MemoryBoard
+from codegen.laptop import PASS, QUESTION
 from tests.attack.always import CONTACTOR, Always, Moment
 from tests.attack.model_board import ModelBoard
 from tests.attack.panel import COUNTS, Feeder, Panel, as_script
@@ -70,7 +71,18 @@ class Attack(RuleBasedStateMachine):
         self.changes: list[Change] = []
         self.wanted: list[tuple[int, int]] = []
         self.got: list[tuple[int, int]] = []
-        self.core: MemoryBoard | None = None
+        self.outputs = 0
+        """What the model switched in the latest pass."""
+        self._forget()
+
+    def _forget(self) -> None:
+        """Begin a list of what the compiled core has to play, on a board that is just switched on."""
+        self.deeds: list[tuple[int, int, int]] = []
+        self.questions: list[str] = []
+        self.passes: list[tuple[int, int]] = []
+        """Instant, and outputs of the model, of each pass."""
+        self.answers: list[tuple[int, str]] = []
+        """Instant, and the answer wanted, of each question."""
 
     # ---- Beginnings ----
 
@@ -83,20 +95,38 @@ class Attack(RuleBasedStateMachine):
             self._play([], SETTLED_US)
 
     def _switch_on(self) -> None:
-        self._close()
+        self._play_core()
         self.model = ModelBoard(self.feeder, self.table, self._clock_us())
-        self.core = self.feeder.core.board(bench_link=False, now_us=self._clock_us())
+        self.started_us = self._clock_us()
         self.always = Always(self.feeder, self.now_us)
+        self.deeds += [
+            (index, self.panel.counts[channel], self.started_us) for index, channel in enumerate(self.feeder.channels)
+        ]
 
-    def _close(self) -> None:
-        """Thousands of boards would be more than the system lets a process map."""
-        if self.core is not None:
-            self.core.close()
-            self.core = None
+    def _play_core(self) -> None:
+        """Let the compiled core play what the model has played since both were switched on; compare the two."""
+        if not self.passes:
+            self._forget()
+            return
+        deeds, questions, passes, answers = self.deeds, self.questions, self.passes, self.answers
+        self._forget()
+        core = self.feeder.core.board(bench_link=False, now_us=self.started_us)
+        try:
+            outputs, said = core.play(deeds, questions)
+        finally:
+            core.close()  # thousands of boards would be more than the system lets a process map
+        for (at_us, wanted), got in zip(passes, outputs, strict=True):
+            self._note_outputs(at_us, wanted, got)
+            if wanted != got:
+                self._fail(f"outputs {got:03b}, expected {wanted:03b}", at_us)
+        for (at_us, wanted_answer), answer in zip(answers, said, strict=True):
+            got_answer = answer.rstrip("\n").rpartition("\n")[2]
+            if got_answer != wanted_answer:
+                self._fail(f"phase and fault {got_answer!r}, expected {wanted_answer!r}", at_us)
 
     def teardown(self) -> None:
-        """Let the board go."""
-        self._close()
+        """Let the core play what it has not played yet."""
+        self._play_core()
 
     def _clock_us(self) -> int:
         return self.offset_us + self.now_us
@@ -196,7 +226,7 @@ class Attack(RuleBasedStateMachine):
         self._let_the_arc_follow(self._wait_us(wait, share))
 
     def _contactor_on(self) -> bool:
-        return bool(self.got and self.got[-1][1] & CONTACTOR)
+        return bool(self.outputs & CONTACTOR)
 
     def _let_the_arc_follow(self, lasts_us: int) -> None:
         burns = self._contactor_on()
@@ -243,7 +273,8 @@ class Attack(RuleBasedStateMachine):
         self._count()
         self._note(Change(self.now_us, "reset", 1))
         self._switch_on()
-        self._note_outputs(0, 0)
+        self.outputs = 0
+        self._note_outputs(self.now_us, 0, 0)
         self._play([], self.now_us + (SETTLED_US if settled else 20_000))
 
     # ---- How it is done ----
@@ -284,66 +315,65 @@ class Attack(RuleBasedStateMachine):
         for at_us in sorted(due):
             for change in due[at_us]:
                 self._note(change)
-                self.panel.move(change.what, change.value)
+                self._move(change)
             self.now_us = at_us
             self._pass()
 
     def _note(self, change: Change) -> None:
         self.changes.append(change)
 
+    def _move(self, change: Change) -> None:
+        self.panel.move(change.what, change.value)
+        if change.what.startswith(COUNTS):
+            channel = self.feeder.channels.index(change.what.removeprefix(COUNTS))
+            self.deeds.append((channel, change.value, 0))
+
     def _pass(self) -> None:
-        now_us = self._clock_us()
-        self._reading(now_us)
-        wanted = self.model.run_pass(self.panel.closed, now_us)
-        got = self.core.run_pass(self.panel.bits(), now_us)
-        self._note_outputs(wanted, got)
-        if wanted != got:
-            self._fail(f"outputs {got:03b}, expected {wanted:03b}")
-        state = self.model.state
+        """Let the converter finish a round of its channels, since passes are far apart here, and run a pass."""
+        now_us, model = self._clock_us(), self.model
+        for channel, counts in self.panel.counts.items():
+            model.reading(channel, counts, now_us)
+        if self.feeder.supply is not None:
+            self.always.after_reading(self.panel.counts["supply"], self.now_us)
+        self.outputs = model.run_pass(self.panel.closed, now_us)
+        self.deeds.append((PASS, self.panel.bits, now_us))
+        self.passes.append((self.now_us, self.outputs))
+        state = model.state
         self.phases.add(state.phase)
         self.faults.add(state.fault)
         completes = state.spot and self.feeder.target.rig.settings.completes
         try:
-            moment = Moment(dict(self.panel.closed), got, state.phase, state.four_step, completes, self.now_us)
-            self.always.after_pass(moment)
+            self.always.after_pass(
+                Moment(self.panel.closed, self.outputs, state.phase, state.four_step, completes, self.now_us)
+            )
         except AssertionError as error:
-            self._fail(str(error))
+            self._play_core()
+            self._fail(str(error), self.now_us)
 
-    def _reading(self, now_us: int) -> None:
-        """Let the converter finish a round of its channels: passes are far apart here."""
-        for index, channel in enumerate(self.feeder.channels):
-            counts = self.panel.counts[channel]
-            self.model.reading(channel, counts, now_us)
-            self.core.reading(index, counts, now_us)
-            if channel == "supply":
-                self.always.after_reading(counts, self.now_us)
-
-    def _note_outputs(self, wanted: int, got: int) -> None:
+    def _note_outputs(self, at_us: int, wanted: int, got: int) -> None:
         for noted, outputs in ((self.wanted, wanted), (self.got, got)):
             if (noted[-1][1] if noted else 0) != outputs:
-                noted.append((self.now_us, outputs))
+                noted.append((at_us, outputs))
 
     def _ask(self) -> None:
         """Send garbage and commands that must be refused, then ask for phase and fault; no time passes meanwhile."""
         rng = random.Random(self.now_us)
         garbage = rng.choice(GARBAGE) if rng.random() < 0.7 else "".join(chr(rng.randrange(1, 256)) for _ in range(20))
-        answers = self.core.ask(f"{garbage}\nSEQ:STAT?\n", self.panel.bits(), self._clock_us(), ASKING_PASSES, 0)
+        self.questions.append(f"{garbage}\nSEQ:STAT?\n")
+        self.deeds.append((QUESTION, ASKING_PASSES, self._clock_us()))
         self.model.run_pass(self.panel.closed, self._clock_us())
-        wanted = f"{int(self.model.state.phase)},{int(self.model.state.fault)}"
-        got = answers.rstrip("\n").rpartition("\n")[2]
-        if got != wanted:
-            self._fail(f"phase and fault {got!r}, expected {wanted!r}")
+        self.answers.append((self.now_us, f"{int(self.model.state.phase)},{int(self.model.state.fault)}"))
 
-    def _fail(self, says: str) -> None:
+    def _fail(self, says: str, at_us: int) -> None:
         found = Disagreement(
             self.title,
             says,
-            as_script(self.feeder, self.changes, self.now_us + 50_000),
+            as_script(self.feeder, [one for one in self.changes if one.at_us <= at_us], at_us + 50_000),
             edges_of_bytes(self.wanted),
             edges_of_bytes(self.got),
         )
         write_disagreement(found, self.folder)
-        raise AssertionError(f"{says} after {self.now_us} us; script and picture: {self.folder / self.title}.txt, .svg")
+        raise AssertionError(f"{says} after {at_us} us; script and picture: {self.folder / self.title}.txt, .svg")
 
 
 def attack_on(

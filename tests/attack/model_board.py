@@ -11,12 +11,6 @@ from timing.sequence.core.table import Table
 
 
 @dataclass
-class _Dial:
-    time_us: int
-    bad: bool = False
-
-
-@dataclass
 class ModelBoard:
     """A board that was just switched on. `table` may have something wrong with it."""
 
@@ -25,8 +19,9 @@ class ModelBoard:
     now_us: int
     state: State = field(init=False)
     _filters: dict[str, ContactFilter] = field(init=False)
-    _dials: dict[str, _Dial] = field(init=False)
-    _switches: dict[str, str] = field(init=False)
+    _times_us: dict[str, int] = field(init=False)
+    """By name, as the dials stand."""
+    _bad_dials: set[str] = field(default_factory=set)
     _latest: dict[str, tuple[int, ...]] = field(default_factory=dict)
     _below_since_us: int | None = None
     _low: bool = False
@@ -36,22 +31,26 @@ class ModelBoard:
         rig = self.feeder.target.rig
         self.state = start(rig.settings, self.now_us)
         self._filters = {role: ContactFilter(*times_us) for role, times_us in rig.filters_us.items()}
-        self._switches = {name: f"{name}_switch" for name in rig.times_us}
-        self._dials = {name: _Dial(scale.low_us) for name, scale in self.feeder.target.scales.items()}
+        self._times_us = dict(rig.times_us) | {name: scale.low_us for name, scale in self.feeder.target.scales.items()}
 
     def reading(self, channel: str, counts: int, now_us: int) -> None:
         """Take one reading of one channel; the middle one of the last three counts."""
-        latest = self._latest[channel] = (*self._latest.get(channel, ()), counts)[-3:]
+        before = self._latest.get(channel, ())
+        if channel != "supply" and before == (counts, counts, counts):
+            return  # a dial that stands still tells nothing new
+        latest = self._latest[channel] = (*before, counts)[-3:]
         if len(latest) < 3:
             return
         counts = sorted(latest)[1]
         if channel == "supply":
             self._supply_reading(counts, now_us)
             return
-        dial, scale = self._dials[channel], self.feeder.target.scales[channel]
-        dial.bad = scale.is_fault(counts)
-        if not dial.bad:
-            dial.time_us = scale.time_us(counts)
+        scale = self.feeder.target.scales[channel]
+        if scale.is_fault(counts):
+            self._bad_dials.add(channel)
+        else:
+            self._bad_dials.discard(channel)
+            self._times_us[channel] = scale.time_us(counts)
 
     def _supply_reading(self, counts: int, now_us: int) -> None:
         """A supply that was below the lower threshold in every reading for the filter time is low; it is good where
@@ -67,23 +66,20 @@ class ModelBoard:
 
     def run_pass(self, closed: dict[str, bool], now_us: int) -> int:
         """Run one pass on the contacts as the pins show them; return the outputs byte."""
-        rig = self.feeder.target.rig
+        rig, times_us = self.feeder.target.rig, self._times_us
         seen = {role: contact.read(closed[role], now_us) for role, contact in self._filters.items()}
-        times_us = dict(rig.times_us) | {name: dial.time_us for name, dial in self._dials.items()}
-
-        on = {name: closed.get(switch, True) for name, switch in self._switches.items()}
         inputs = Inputs(
             **seen,
             interlock_open=not closed.get("interlock", True),
             supply_low=self._low,
             supply_poor=self.feeder.supply is not None and not self._good,
-            dial_fault=any(dial.bad for dial in self._dials.values()),
+            dial_fault=bool(self._bad_dials),
             four_step=closed.get("four_step", rig.four_step),
-            spot=on.get("spot", False),
-            stitch=on.get("pause", False),
-            preflow_us=times_us["preflow"] * on["preflow"],
-            burnback_us=times_us["burnback"] * on["burnback"],
-            postflow_us=times_us["postflow"] * on["postflow"],
+            spot="spot" in times_us and closed.get("spot_switch", True),
+            stitch="pause" in times_us and closed.get("pause_switch", True),
+            preflow_us=times_us["preflow"] * closed.get("preflow_switch", True),
+            burnback_us=times_us["burnback"] * closed.get("burnback_switch", True),
+            postflow_us=times_us["postflow"] * closed.get("postflow_switch", True),
             spot_us=times_us.get("spot", 0),
             pause_us=times_us.get("pause", 0),
         )

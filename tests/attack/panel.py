@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 
 from codegen.laptop import Core, compile_core
@@ -32,12 +33,12 @@ class Feeder:
     core: Core
     supply: SupplyThresholds | None
 
-    @property
+    @cached_property
     def channels(self) -> tuple[str, ...]:
         """The converter's channels in the order in which they are read: dials, then the supply."""
         return (*self.target.scales, *(("supply",) if self.supply else ()))
 
-    @property
+    @cached_property
     def contacts(self) -> tuple[str, ...]:
         """The contacts that the design has."""
         return tuple(role for role in RAW_CONTACTS if role in self.target.fitted)
@@ -69,11 +70,14 @@ class Panel:
     feeder: Feeder
     closed: dict[str, bool] = field(init=False)
     counts: dict[str, int] = field(init=False)
+    bits: int = field(init=False)
+    """The contacts as the pins show them (levels.RAW_BIT)."""
 
     def __post_init__(self) -> None:
         on = {role for role in self.feeder.contacts if role == "interlock" or role.endswith("_switch")}
         self.closed = {role: role in on for role in self.feeder.contacts}
         self.counts = self.feeder.counts_at_rest()
+        self.bits = sum(RAW_BIT[role] for role in on)
 
     def move(self, what: str, value: int) -> None:
         """Let one contact or one reading take a value."""
@@ -81,14 +85,11 @@ class Panel:
             self.counts[what.removeprefix(COUNTS)] = value
         else:
             self.closed[what] = bool(value)
+            self.bits = self.bits | RAW_BIT[what] if value else self.bits & ~RAW_BIT[what]
 
     def stands(self, what: str) -> int:
         """Return how one contact or one reading stands."""
         return self.counts[what.removeprefix(COUNTS)] if what.startswith(COUNTS) else int(self.closed[what])
-
-    def bits(self) -> int:
-        """Return the contacts as the pins show them."""
-        return sum(RAW_BIT[role] for role, closed in self.closed.items() if closed)
 
 
 def as_script(feeder: Feeder, changes: Iterable[Change], end_us: int) -> Script:

@@ -25,6 +25,7 @@ def test_model_core_and_firmware_stay_together(example):
     share = WANTED_STEPS / len(EXAMPLES)
     # Some scripts hang on less than a pass and are not counted.
     runs = math.ceil(2 * share / STEPS_A_RUN) * (SOAK_FACTOR if SOAK else 1)
+    machine.wanted_steps = runs * STEPS_A_RUN if SOAK else math.ceil(share)
     with booted_firmware(feeder, CACHE) as (wiring, run):
         machine.wiring, machine.run = wiring, staticmethod(run)
         run_state_machine_as_test(machine, settings=attack_settings(runs, STEPS_A_RUN))
