@@ -5,31 +5,31 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from codegen.charts.timeline import timeline_svg
 from codegen.compiled_core import Comparison, Tell, compare_core
 from codegen.drawings.files import drawing_files
 from codegen.harness import harness_files
 from codegen.papers.files import paper_files
 from codegen.plan import Plan
 from codegen.sketch import sketch_files
-from codegen.timeline_svg import timeline_svg
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.project import Project
 from timing.proof.prove import COVERED, LEFT_OUT, Proof
-from timing.sequence.simulate import simulate, usual_script
 
 
-def build_plan(design: Design, board: Board, version: str, source: str) -> Plan:
+def build_plan(project: Project, version: str, source: str) -> Plan:
     """Return all files of a build.
 
     version: of this tool. source: text of the design file, kept with the build as its record.
     """
+    design, board = project.design, project.board
     texts = {f"{design.name}.toml": source}
     texts |= {f"{design.name}/{name}": text for name, text in sketch_files(design, board, version).items()}
     texts |= {f"bench/{name}": text for name, text in harness_files(design, board, version).items()}
-    texts |= drawing_files(Project(design, board))
-    texts["timeline.svg"] = timeline_svg(design, simulate(design, usual_script(design)))
-    return Plan({name: text.encode() for name, text in texts.items()} | paper_files(design, board, version))
+    texts |= drawing_files(project)
+    texts["timeline.svg"] = timeline_svg(design, project.timeline)
+    return Plan({name: text.encode() for name, text in texts.items()} | paper_files(project, version))
 
 
 def sketch_in(plan: Plan, design: Design) -> dict[str, str]:

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import numpy as np
 
-from codegen.burnback_svg import Asked, burnback_svg
-from codegen.timeline_svg import timeline_svg
+from codegen.charts.burnback import Asked, burnback_svg
+from codegen.charts.timeline import timeline_svg
 from timing.design.design import Design
 from timing.design.loading import load_design
 from timing.process.burnback_curve import burnback_curve, curve_settings_s

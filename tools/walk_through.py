@@ -15,8 +15,8 @@ from pathlib import Path
 
 from click.testing import CliRunner
 
-from codegen.papers.dial_sheet import BOTH, dial_page
-from codegen.papers.dial_svg import page_svg
+from codegen.papers.dial_pages import dial_page
+from codegen.papers.shapes import BOTH, page_svg
 from timing.design.loading import load_design
 from wirecue import __version__
 from wirecue.cli import main as wirecue

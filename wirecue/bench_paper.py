@@ -8,7 +8,7 @@ from itertools import zip_longest
 from bench.reports.table import verdict_text
 from bench.results import CaseResult, Report
 from bench.trace import output_word
-from codegen.capture_svg import capture_svg
+from codegen.charts.capture import capture_svg
 from codegen.papers.blocks import Block, Caution, Fill, Paper, Paragraph, Picture, Section, Steps, Table
 from codegen.papers.safety import NOT_SAFETY
 from timing.sequence.core.engine import Edge

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from codegen.look import round_step
-from codegen.traces import tracks
+from codegen.style import round_step
+from codegen.timeline_files import tracks
 from timing.design.design import Design
 from timing.process.arc import Floats
 from timing.process.wire_track import WeldEnd, WireTrack, likely_wire_track

@@ -14,7 +14,7 @@ from itertools import pairwise
 
 import drawsvg as draw
 
-from codegen.look import FONT, FRAME, HOT, INK, PALE, text_width
+from codegen.style import FONT, FRAME, HOT, INK, PALE, text_width
 from timing.circuit.parts import Caution, Netlist
 from timing.project import Project
 

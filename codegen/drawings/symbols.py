@@ -8,7 +8,7 @@ from collections.abc import Callable
 import drawsvg as draw
 
 from codegen.drawings.sheet import LETTER, LINE_FEED, SMALL, SYMBOL_WIDTH, WIRE_WIDTH, Point, Sheet
-from codegen.look import INK
+from codegen.style import INK
 from timing.circuit.parts import Part, PartKind
 
 Body = Callable[[draw.Group], None]

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from codegen.drawings.sheet import DASHED, LETTER, SMALL, Sheet, wrapped
 from codegen.drawings.wiring_cables import TINY, Cables, panel_apart
-from codegen.look import COMMANDED, FRAME, TINT
+from codegen.style import COMMANDED, FRAME, TINT
 from timing.circuit.lists import BYPASS_REFS, Wire, wire_list
 from timing.circuit.parts import BypassLink, Mate, Netlist
 from timing.project import Project

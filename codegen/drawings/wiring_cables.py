@@ -12,7 +12,7 @@ from itertools import groupby, pairwise
 import drawsvg as draw
 
 from codegen.drawings.sheet import LETTER, SMALL, Point, Sheet, wrapped
-from codegen.look import COMMANDED, INK, TINT
+from codegen.style import COMMANDED, INK, TINT
 from timing.circuit.lists import Wire, wire_list
 from timing.circuit.parts import AS_FOUND, Group, Mate, Netlist, Part, PartKind, Terminal
 

@@ -1,9 +1,22 @@
-"""What a paper is made of: sections of paragraphs, cautions, steps, tables, pictures and lines to fill in."""
+"""What a paper is made of, and a paper as HTML and as PDF: two forms of one value, neither with anything outside it."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+import base64
+import json
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from functools import cache
+from importlib.resources import as_file, files
+from typing import Any
+
+import jinja2
+from markupsafe import Markup, escape
+
+from codegen.papers.typesetting import typeset
+from codegen.rendering import TemplateFolders, render
+from codegen.style import FONT
 
 
 @dataclass(frozen=True)
@@ -92,3 +105,73 @@ class Paper:
     foot: str
     """At the foot of every page."""
     sections: Sequence[Section]
+
+
+_CODE = re.compile(r"`([^`]+)`")
+
+
+def paper_html(paper: Paper) -> str:
+    """Return the HTML document of a paper."""
+    return render(_environment(), "paper.html.j2", {"paper": paper})
+
+
+@cache
+def _environment() -> jinja2.Environment:
+    made = jinja2.Environment(
+        loader=TemplateFolders("common/papers"),
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+        autoescape=True,
+    )
+    made.filters.update(marked=_marked, data_address=_data_address, css_text=_css_text)
+    return made
+
+
+def _marked(text: str) -> Markup:
+    """Escape a text and show what stands in backticks as code."""
+    return Markup(_CODE.sub(r"<code>\1</code>", str(escape(text))))
+
+
+def _data_address(svg: str) -> str:
+    return "data:image/svg+xml;base64," + base64.b64encode(svg.encode()).decode()
+
+
+def _css_text(text: str) -> Markup:
+    """Return a text as a CSS string; every character outside letters, digits and space as its number."""
+    return Markup('"' + re.sub(r"[^A-Za-z0-9 .,]", lambda match: f"\\{ord(match[0]):06x}", text) + '"')
+
+
+_FONT_IN_PDF = "Bitstream Vera Sans"
+"""Comes with reportlab, so that pages break alike on every machine."""
+
+
+def paper_pdf(paper: Paper) -> bytes:
+    """Return the PDF document of a paper, the same bytes for the same paper; for screen readers too (PDF/UA-1).
+
+    Letters beyond Latin, Greek and Cyrillic are taken from the typefaces of the machine, if it has them; such a paper
+    may differ from machine to machine.
+    """
+    template = files("board_templates").joinpath("common/papers/paper.typ").read_text(encoding="utf-8")
+    with as_file(files("reportlab").joinpath("fonts")) as typefaces:
+        inputs = {"paper": json.dumps(_facts(paper))}
+        return typeset({"template": template, "inputs": inputs, "typefaces": str(typefaces)})
+
+
+def _facts(paper: Paper) -> Mapping[str, Any]:
+    facts = asdict(paper, dict_factory=_plain)
+    for section in facts["sections"]:
+        for block in section["blocks"]:
+            if block["kind"] == "picture":
+                block["svg"] = block["svg"].replace(FONT, _FONT_IN_PDF)
+    return facts
+
+
+def _plain(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    return {key: sorted(value) if isinstance(value, frozenset) else value for key, value in pairs}
+
+
+def paper_file(paper: Paper, name: str) -> bytes:
+    """Return the paper as PDF where `name` ends in .pdf, in any case of letters; as HTML otherwise."""
+    return paper_pdf(paper) if name.lower().endswith(".pdf") else paper_html(paper).encode()

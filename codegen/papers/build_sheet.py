@@ -2,21 +2,139 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
-from codegen.papers import sheet_board, sheet_settings, sheet_supply
-from codegen.papers.blocks import Block, Paper, Section
-from codegen.papers.sheet_subject import SheetSubject
+from codegen.charts.burnback import Asked, burnback_svg
+from codegen.charts.timeline import timeline_svg
+from codegen.papers import sheet_board, sheet_supply
+from codegen.papers.blocks import Block, Caution, Paper, Paragraph, Picture, Section, Steps, Table
+from codegen.papers.safety import ALTERED, BEFORE_OPENING, HIGH_FREQUENCY, STANDARDS
+from codegen.papers.sheet import Sheet
+from timing.checks.finding import Finding, Severity
+from timing.design.feeder import Actuator
+from timing.design.formatting import ms
+from timing.design.roles import OUTPUT_ROLES
+from timing.design.suppression import off_delay_of
+from timing.design.times import TimeSetting
+from timing.design.units import format_quantity
+from timing.sequence.of_design import settings_of, time_settings
 
-Content = Callable[[SheetSubject], Sequence[Block] | None]
+
+def cautions(sheet: Sheet) -> Sequence[Block]:
+    """What to know before anything is opened or wired."""
+    everywhere = [caution.text for caution in sheet.project.netlist.cautions if caution.at == "everywhere"]
+    notes = [Paragraph(sheet.design.notes)] if sheet.design.notes.strip() else []
+    return [
+        *notes,
+        Caution(BEFORE_OPENING),
+        *map(Caution, everywhere),
+        Caution(ALTERED),
+        Caution(HIGH_FREQUENCY),
+        Paragraph(STANDARDS),
+    ]
+
+
+def settings(sheet: Sheet) -> Sequence[Block]:
+    """Times, trigger, limits and the process they are meant for."""
+    design = sheet.design
+    rows = [(name, ms(setting.setting_us), _range(setting)) for name, setting in time_settings(design).items()]
+    return [
+        Table(("time", "setting", "set by"), tuple(rows), frozenset({1})),
+        Table(("circuit", "figures"), tuple(_facts(sheet))),
+    ]
+
+
+def _range(setting: TimeSetting) -> str:
+    how = f"dial, {ms(setting.low_us)} to {ms(setting.high_us)}" if setting.dial else "fixed in the sketch"
+    return f"{how}; off switch" if setting.off_switch else how
+
+
+def _facts(sheet: Sheet) -> Iterator[tuple[str, str]]:
+    design, process = sheet.design, sheet.design.process
+    found = settings_of(design)
+    wire = f"{process.wire}, {process.wire_diameter_mm:g} mm"
+    gas = "no gas" if process.gas_flow_l_min is None else f"gas {process.gas}, {process.gas_flow_l_min:g} L/min"
+    yield "process", f"{wire}; {gas}; contact-tip-to-work distance {process.contact_tip_to_work_mm:g} mm"
+    yield "wire feed speed", _speed(process.wire_feed_speed_mm_s)
+    trigger = design.trigger
+    sense = f"{trigger.sense} {trigger.circuit_voltage_v:g} V, filter {ms(trigger.filter_us)}"
+    yield "trigger", f"{trigger.mode}; {sense}"
+    limits = {"weld": found.weld_limit_us, "arc start": found.arc_limit_us}
+    limits |= {"purge": found.purge_limit_us if design.buttons.purge else None}
+    limits |= {"inch": found.inch_limit_us if design.buttons.inch else None}
+    yield "limits", "; ".join(f"{name} {ms(limit)}" for name, limit in limits.items() if limit is not None) or "none"
+    for role in OUTPUT_ROLES:
+        actuator: Actuator | None = getattr(design.feeder, role.key)
+        if actuator is not None:
+            coil = actuator.coil
+            source = "the control supply" if coil.fed_from == "control" else "another circuit"
+            volts = f"{coil.voltage_v:g} V {coil.kind} from {source}"
+            off_us = off_delay_of(design, actuator).typical_us
+            lag = f"on after {ms(actuator.on_delay.typical_us)}, off after {ms(off_us)}"
+            yield role.meaning, f"{volts}; {format_quantity(coil.hold_a, 'A')} held; {lag}; by {actuator.drive}"
+
+
+def _speed(mm_s: float) -> str:
+    return f"{mm_s * 0.06:.2g} m/min ({mm_s * 60 / 25.4:.0f} in/min)"
+
+
+def sequence(sheet: Sheet) -> Sequence[Block]:
+    """The timeline of an ordinary weld."""
+    drawn = timeline_svg(sheet.design, sheet.project.timeline)
+    return [
+        Paragraph("An ordinary weld: what the board commands, and what gas, wire and arc really do."),
+        Picture(drawn, "Timeline: commanded above actual, from trigger to the end of postflow"),
+    ]
+
+
+def burnback(sheet: Sheet) -> Sequence[Block] | None:
+    """The burnback picture, and the settings to start from."""
+    advice = sheet.advice
+    if advice is None:
+        return None
+    design, curve = sheet.design, advice.burnback.curve
+    own = Asked(design.times.burnback.setting_us / 1e6, "in the design")
+    drawn = burnback_svg(design.title or design.name, curve, own)
+    settings = time_settings(sheet.design)
+    rows = [
+        (
+            time.name,
+            ms(settings[time.name].setting_us) if time.name in settings else "",
+            ms(time.setting_us),
+            f"{ms(time.low_us)} to {ms(time.high_us)}",
+        )
+        for time in advice.times
+    ]
+    return [
+        Picture(drawn, "Extension left, over the burnback setting, with the band of nine welds in ten"),
+        Table(("time", "set in this design", "computed start", "range that serves"), tuple(rows), frozenset({1, 2})),
+        Steps(advice.burnback.time.reasons, "bullet"),
+        Paragraph(" ".join(advice.notes)),
+        Paragraph(advice.closing),
+    ]
+
+
+def findings(sheet: Sheet) -> Sequence[Block] | None:
+    """What the checks still say; infos are left to the screen."""
+    told = {finding.rule for finding in sheet.project.supply.findings}
+    worth = [found for found in sheet.project.findings if found.severity > Severity.INFO and found.rule not in told]
+    return [_finding_table(worth)] if worth else None
+
+
+def _finding_table(found: Sequence[Finding]) -> Table:
+    rows = tuple((one.severity.word, one.says, one.reason, one.remedy) for one in found)
+    return Table(("", "found", "why it matters", "what to do"), rows)
+
+
+Content = Callable[[Sheet], Sequence[Block] | None]
 """A section's blocks; None where its data is not there."""
 
 SECTIONS: tuple[tuple[str, str, Content, bool], ...] = (
-    ("cautions", "Before you begin", sheet_settings.cautions, False),
-    ("settings", "Settings", sheet_settings.settings, False),
-    ("sequence", "The sequence", sheet_settings.sequence, False),
-    ("burnback", "Burnback and the other times", sheet_settings.burnback, False),
-    ("findings", "What the checks say", sheet_settings.findings, False),
+    ("cautions", "Before you begin", cautions, False),
+    ("settings", "Settings", settings, False),
+    ("sequence", "The sequence", sequence, False),
+    ("burnback", "Burnback and the other times", burnback, False),
+    ("findings", "What the checks say", findings, False),
     ("budget", "The 24 VAC supply", sheet_supply.budget, False),
     ("drawings", "Schematic and wiring", sheet_supply.drawings, False),
     ("parts", "Parts", sheet_supply.parts, False),
@@ -32,13 +150,13 @@ SECTIONS: tuple[tuple[str, str, Content, bool], ...] = (
 """Key, heading, content, and whether it starts a page; in the order of the work."""
 
 
-def build_paper(subject: SheetSubject) -> Paper:
+def build_paper(sheet: Sheet) -> Paper:
     """Return the build sheet."""
-    design = subject.design
+    design = sheet.design
     sections = [
         Section(key, title, blocks, new_page)
         for key, title, content, new_page in SECTIONS
-        if (blocks := content(subject)) is not None
+        if (blocks := content(sheet)) is not None
     ]
-    foot = f"{design.name}, design {design.digest()}, {subject.board.title}, wirecue {subject.version}"
+    foot = f"{design.name}, design {design.digest()}, {sheet.board.title}, wirecue {sheet.version}"
     return Paper(f"Build sheet: {design.name}", design.title, foot, sections)

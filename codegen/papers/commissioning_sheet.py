@@ -18,8 +18,8 @@ from codegen.papers.safety import (
     WELDING,
     WELDING_CIRCUIT,
 )
+from codegen.papers.sheet import Sheet
 from codegen.papers.sheet_board import lamp_words
-from codegen.papers.sheet_subject import SheetSubject
 from timing.design.formatting import ms
 from timing.power.budget import PhaseState, common_potential
 from timing.process.advice import TimeAdvice
@@ -29,72 +29,72 @@ from timing.sequence.of_design import time_settings
 TEST_WELDS = 8
 
 
-def commissioning_paper(subject: SheetSubject) -> Paper:
+def commissioning_paper(sheet: Sheet) -> Paper:
     """Return the sheet of a design."""
-    design = subject.design
+    design = sheet.design
     sections = (
-        Section("before", "Before the first power", _before(subject)),
-        Section("first-power", "First power, welding voltage off", _first_power(subject)),
-        Section("dry-runs", "Dry runs, no arc", _dry_runs(subject)),
-        Section("test-welds", "Test welds: burnback", _test_welds(subject)),
-        Section("times", "The other times", _times(subject)),
+        Section("before", "Before the first power", _before(sheet)),
+        Section("first-power", "First power, welding voltage off", _first_power(sheet)),
+        Section("dry-runs", "Dry runs, no arc", _dry_runs(sheet)),
+        Section("test-welds", "Test welds: burnback", _test_welds(sheet)),
+        Section("times", "The other times", _times(sheet)),
         Section("hand-over", "Safety circuits, and the record", _hand_over()),
     )
-    foot = f"{design.name}, design {design.digest()}, commissioning sheet, wirecue {subject.version}"
+    foot = f"{design.name}, design {design.digest()}, commissioning sheet, wirecue {sheet.version}"
     return Paper(f"Commissioning: {design.name}", design.title, foot, sections)
 
 
-def _before(subject: SheetSubject) -> Sequence[Block]:
+def _before(sheet: Sheet) -> Sequence[Block]:
     steps = (
-        f"The bench test passed, and the board answered `{subject.design.digest()}`.",
-        f"The bench link is out, and nothing is plugged into USB. {_usb(subject)}",
+        f"The bench test passed, and the board answered `{sheet.design.digest()}`.",
+        f"The bench link is out, and nothing is plugged into USB. {_usb(sheet)}",
         "With the bypass plug in place of the add-on the feeder works as it did before.",
-        f"{_fuse(subject)}; strain relief on every cable; box closed.",
-        *_ohmmeter(subject),
+        f"{_fuse(sheet)}; strain relief on every cable; box closed.",
+        *_ohmmeter(sheet),
     )
     return [
         Caution(BEFORE_OPENING),
         Caution(NOT_SAFETY),
         Caution(ALTERED),
         Caution(HIGH_FREQUENCY),
-        Caution(next(one.text for one in subject.project.netlist.cautions if one.at == "COMMON")),
+        Caution(next(one.text for one in sheet.project.netlist.cautions if one.at == "COMMON")),
         Steps(steps, "box"),
     ]
 
 
-def _usb(subject: SheetSubject) -> str:
-    if subject.design.supply.grounded == "no":
+def _usb(sheet: Sheet) -> str:
+    if sheet.design.supply.grounded == "no":
         return "Where USB is wanted again with the feeder plug in: through a USB isolator."
     return "It stays so while the feeder plug is in; where USB cannot be done without, through a USB isolator only."
 
 
-def _fuse(subject: SheetSubject) -> str:
-    text = f"Fuse T {subject.supply.budget.fuse.rating_a:g} A at the tap"
-    return text if subject.design.supply.grounded == "no" else f"{text}, in the side that is not tied to chassis"
+def _fuse(sheet: Sheet) -> str:
+    text = f"Fuse T {sheet.project.supply.budget.fuse.rating_a:g} A at the tap"
+    return text if sheet.design.supply.grounded == "no" else f"{text}, in the side that is not tied to chassis"
 
 
-def _ohmmeter(subject: SheetSubject) -> Iterator[str]:
+def _ohmmeter(sheet: Sheet) -> Iterator[str]:
     """Readings that a sound build passes whatever the 24 VAC is tied to: the feeder plug is out for them."""
-    usual, *apart = (mate.free for mate in subject.project.netlist.mates)
-    socket = subject.project.netlist.mates[0].fixed
+    usual, *apart = (mate.free for mate in sheet.project.netlist.mates)
+    socket = sheet.project.netlist.mates[0].fixed
     out = f"Ohmmeter; mains plugs of feeder and power source pulled, reservoir empty, {usual} out of {socket}"
     if_grounded = (
         ""
-        if subject.design.supply.grounded == "no"
+        if sheet.design.supply.grounded == "no"
         else f" Not with {usual} in: on a grounded 24 VAC a sound build reads a diode there."
     )
     yield f"{out}: from the board's GND to SCREEN of {usual} and to the box, above 1 Mohm.{if_grounded}"
     yield (
         f"The same, from 24VAC-A and from 24VAC-B of {usual} to its SCREEN: above 1 Mohm. From one to the other: above "
         "1 kohm once the reading has settled, since the reservoir charges through the meter. The winding, about "
-        f"{subject.supply.budget.winding.source_ohm:.1f} ohm, is out of the way like this."
+        f"{sheet.project.supply.budget.winding.source_ohm:.1f} ohm, is out of the way like this."
     )
     if apart:
         yield f"Everything behind {apart[0]} was fitted, measured and signed for by a licensed electrician."
 
 
-def _first_power(subject: SheetSubject) -> Sequence[Block]:
-    rows = tuple((what, expected, "") for what, expected in _readings(subject))
+def _first_power(sheet: Sheet) -> Sequence[Block]:
+    rows = tuple((what, expected, "") for what, expected in _readings(sheet))
     return [
         Caution(LIVE_MEASURING),
         Caution(TRIGGER_HELD),
@@ -122,10 +122,10 @@ def _first_power(subject: SheetSubject) -> Sequence[Block]:
     ]
 
 
-def _readings(subject: SheetSubject) -> Iterator[tuple[str, str]]:
-    found, supply = subject.supply.budget, subject.design.supply
+def _readings(sheet: Sheet) -> Iterator[tuple[str, str]]:
+    found, supply = sheet.project.supply.budget, sheet.design.supply
     yield "24 VAC at the tap, idle", f"about {found.winding.open_v:.0f} V"
-    yield "board's GND (COMMON) to chassis, VDC and VAC, meter on its battery", _common(subject)
+    yield "board's GND (COMMON) to chassis, VDC and VAC, meter on its battery", _common(sheet)
     yield "reservoir, idle", _volts(found.phases, Phase.IDLE)
     yield "reservoir, trigger held, pressure arm up", _volts(found.phases, Phase.WELD)
     yield "regulator's output, at the board's supply input", f"{found.regulator.output_v:g} V"
@@ -133,15 +133,15 @@ def _readings(subject: SheetSubject) -> Iterator[tuple[str, str]]:
         yield "lowest that the reservoir may go", f"above {supply.sense.low_v:g} V"
 
 
-def _common(subject: SheetSubject) -> str:
-    lowest_v = common_potential(subject.supply.budget).lowest_v
+def _common(sheet: Sheet) -> str:
+    lowest_v = common_potential(sheet.project.supply.budget).lowest_v
     live = f"unsteady, down to {lowest_v:.0f} V dc: live, and to be tied to nothing"
     floats = "under 5 V on both with 100 kohm across the meter: it floats"
     return {
         "no": f'{floats}; more: it is grounded, switch off and state supply.grounded = "yes"',
         "yes": live,
         "unknown": f"{floats}; {live}. Write down which, and state it as supply.grounded",
-    }[subject.design.supply.grounded]
+    }[sheet.design.supply.grounded]
 
 
 def _volts(phases: Sequence[PhaseState], phase: Phase) -> str:
@@ -149,20 +149,20 @@ def _volts(phases: Sequence[PhaseState], phase: Phase) -> str:
     return f"{float(state.dc_mean_v):.0f} V, 10 % either way" if state is not None and state.settled else "not known"
 
 
-def _dry_runs(subject: SheetSubject) -> Sequence[Block]:
+def _dry_runs(sheet: Sheet) -> Sequence[Block]:
     return [
         Caution(ROLLS_AND_WIRE),
-        *([Caution(GAS)] if subject.design.feeder.gas_valve is not None else []),
+        *([Caution(GAS)] if sheet.design.feeder.gas_valve is not None else []),
         Caution(
             "Pressure arm up where the wire need not run, work clamp off, gun clear of everything: while the contactor "
             "is in, the wire is live. One hand on the gun's handle or on a button, the other off the machine."
         ),
-        Table(("do", "must happen", "seen"), tuple((do, must, "") for do, must in _runs(subject)), fill=frozenset({2})),
+        Table(("do", "must happen", "seen"), tuple((do, must, "") for do, must in _runs(sheet)), fill=frozenset({2})),
     ]
 
 
-def _runs(subject: SheetSubject) -> Iterator[tuple[str, str]]:
-    design = subject.design
+def _runs(sheet: Sheet) -> Iterator[tuple[str, str]]:
+    design = sheet.design
     times = time_settings(design)
     gas = design.feeder.gas_valve is not None
     if design.buttons.purge and gas:
@@ -185,7 +185,7 @@ def _runs(subject: SheetSubject) -> Iterator[tuple[str, str]]:
         yield "hold the trigger, spot switched on", f"wire stops by itself after {ms(spot.setting_us)}"
     yield (
         "end the run, watching contactor and drive rolls",
-        f"the contactor lets go {_later(subject)} than the wire",
+        f"the contactor lets go {_later(sheet)} than the wire",
     )
     if gas:
         yield "listen after that", f"gas goes on for {ms(times['postflow'].setting_us)}, then closes"
@@ -200,13 +200,13 @@ def _runs(subject: SheetSubject) -> Iterator[tuple[str, str]]:
     )
 
 
-def _later(subject: SheetSubject) -> str:
-    return f"{ms(subject.design.times.burnback.setting_us)} later"
+def _later(sheet: Sheet) -> str:
+    return f"{ms(sheet.design.times.burnback.setting_us)} later"
 
 
-def _test_welds(subject: SheetSubject) -> Sequence[Block]:
-    design = subject.design
-    advised = None if subject.advice is None else subject.advice.burnback.time
+def _test_welds(sheet: Sheet) -> Sequence[Block]:
+    design = sheet.design
+    advised = None if sheet.advice is None else sheet.advice.burnback.time
     first = tuple(_suggested(advised)) if advised is not None else ()
     rows = tuple(
         (str(number + 1), first[number] if number < len(first) else "", "", "", "") for number in range(TEST_WELDS)
@@ -250,11 +250,11 @@ def _suggested(advised: TimeAdvice) -> Iterator[str]:
     yield ms(min(2 * advised.setting_us, advised.high_us))
 
 
-def _times(subject: SheetSubject) -> Sequence[Block]:
-    advised = {} if subject.advice is None else {time.name: ms(time.setting_us) for time in subject.advice.times}
+def _times(sheet: Sheet) -> Sequence[Block]:
+    advised = {} if sheet.advice is None else {time.name: ms(time.setting_us) for time in sheet.advice.times}
     rows = tuple(
         (name, ms(setting.setting_us), advised.get(name, ""), "", "")
-        for name, setting in time_settings(subject.design).items()
+        for name, setting in time_settings(sheet.design).items()
     )
     return [
         Paragraph("Change one dial at a time, and prove each on scrap."),

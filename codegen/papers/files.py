@@ -2,40 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
-from codegen.papers.bench_run import BenchRun
+from codegen.papers.blocks import paper_html, paper_pdf
 from codegen.papers.build_sheet import build_paper
-from codegen.papers.dial_pdf import pages_pdf
-from codegen.papers.dial_sheet import A4, BOTH, LETTER, dial_page
-from codegen.papers.dial_svg import page_svg
-from codegen.papers.paper_html import paper_html
-from codegen.papers.paper_pdf import paper_pdf
-from codegen.papers.sheet_subject import sheet_subject
-from timing.checks.finding import Finding
+from codegen.papers.dial_pages import dial_page
+from codegen.papers.shapes import A4, BOTH, LETTER, page_svg, pages_pdf
+from codegen.papers.sheet import BenchRun, Sheet
 from timing.design.board import Board
 from timing.design.design import Design
-from timing.power.report import Report
-from timing.process.advice import Advice
+from timing.project import Project
 
 
-def paper_files(
-    design: Design,
-    board: Board,
-    version: str,
-    *,
-    findings: Sequence[Finding] | None = None,
-    supply: Report | None = None,
-    advice: Advice | None = None,
-    bench: BenchRun | None = None,
-) -> dict[str, bytes]:
-    """Return build sheet and dial plates of a design, each in two forms; the same bytes for the same arguments.
+def paper_files(project: Project, version: str, bench: BenchRun | None = None) -> dict[str, bytes]:
+    """Return build sheet and dial plates of a project, each in two forms; the same bytes for the same arguments.
 
-    version: of this tool. findings, supply, advice: as computed already; computed here where they are left out.
-    bench: a bench run to show, see bench_run.
+    version: of this tool. bench: a bench run to show.
     """
-    subject = sheet_subject(design, board, version, findings=findings, supply=supply, advice=advice, bench=bench)
-    sheet = build_paper(subject)
+    sheet = build_paper(Sheet(project, version, bench))
+    design, board = project.design, project.board
     return {
         "sheet.html": paper_html(sheet).encode(),
         "sheet.pdf": paper_pdf(sheet),

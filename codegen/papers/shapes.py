@@ -1,12 +1,23 @@
-"""What a drawing at full size is made of, in millimetres from the upper left corner, down and right."""
+"""Drawings at full size: what they are made of, in millimetres right and down from the corner, as SVG and as PDF."""
 
 from __future__ import annotations
 
+import hashlib
+import io
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from itertools import pairwise
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-INK, PALE = "#1c2b33", "#8a979d"
+import drawsvg as draw
+
+from codegen.style import FONT, INK
+
+if TYPE_CHECKING:
+    from reportlab.pdfgen.canvas import Canvas
+
+
 Anchor = Literal["start", "middle", "end"]
 
 
@@ -82,3 +93,133 @@ CAP_HEIGHT = 0.729
 def polyline(points: list[tuple[float, float]], width: float) -> list[Shape]:
     """Return lines from point to point."""
     return [Line(*start, *end, width) for start, end in pairwise(points)]
+
+
+@dataclass(frozen=True)
+class PaperSize:
+    """A paper size."""
+
+    name: str
+    width_mm: float
+    height_mm: float
+
+
+A4 = PaperSize("A4", 210.0, 297.0)
+"""ISO 216 (exact)."""
+LETTER = PaperSize("Letter", 215.9, 279.4)
+"""8.5 in by 11 in (exact)."""
+BOTH = PaperSize("A4 or Letter", A4.width_mm, LETTER.height_mm)
+"""What fits on either."""
+
+
+@dataclass(frozen=True)
+class Page:
+    """One page of shapes."""
+
+    paper: PaperSize
+    shapes: tuple[Shape, ...]
+
+
+def page_svg(page: Page) -> str:
+    """Return the page as an SVG document that prints at full size."""
+    paper = page.paper
+    picture = draw.Drawing(paper.width_mm, paper.height_mm, font_family=FONT)
+    picture.set_render_size(f"{paper.width_mm:g}mm", f"{paper.height_mm:g}mm")
+    picture.append(draw.Rectangle(0, 0, paper.width_mm, paper.height_mm, fill="white"))
+    for shape in page.shapes:
+        picture.append(_element(shape))
+    return str(picture.as_svg())
+
+
+def _element(shape: Shape) -> draw.DrawingBasicElement:
+    if isinstance(shape, Text):
+        weight = "bold" if shape.bold else "normal"
+        return draw.Text(
+            shape.text, shape.size, _mm(shape.x), _mm(shape.y),
+            fill=shape.colour, text_anchor=shape.anchor, font_weight=weight,
+        )  # fmt: skip
+    if isinstance(shape, Polygon):
+        return draw.Lines(*(_mm(value) for point in shape.points for value in point), close=True, fill=shape.colour)
+    stroke: dict[str, str | float] = {"stroke": shape.colour, "stroke_width": shape.width}
+    if shape.dashed:
+        stroke["stroke_dasharray"] = " ".join(map(str, DASHES_MM))
+    if isinstance(shape, Circle):
+        return draw.Circle(_mm(shape.x), _mm(shape.y), shape.radius, fill="none", **stroke)
+    return _line(shape, stroke)
+
+
+def _line(shape: Line, stroke: dict[str, str | float]) -> draw.DrawingBasicElement:
+    marked = {"data_mark": shape.mark} if shape.mark else {}
+    return draw.Line(_mm(shape.x1), _mm(shape.y1), _mm(shape.x2), _mm(shape.y2), **stroke, **marked)
+
+
+def _mm(value: float) -> float:
+    return round(value, 4)
+
+
+POINTS_PER_MM = 72 / 25.4
+"""A PDF's unit is 1/72 in (ISO 32000, exact)."""
+DASHES_MM = (0.8, 0.6)
+_NO_DATE = "D:20000101000000+00'00'"
+"""The date in each document, so that the same plates are the same bytes."""
+# The typeface that comes with the library: its metrics are those that the SVG's first choice has.
+_PLAIN, _BOLD = "Vera", "VeraBd"
+
+
+def pages_pdf(pages: Sequence[Page], title: str) -> bytes:
+    """Return the pages as a PDF document, the same bytes for the same pages."""
+    from reportlab.pdfgen.canvas import Canvas
+
+    _typefaces()
+    file = io.BytesIO()
+    # Left uncompressed, so that the drawing can be read and measured in the file itself.
+    canvas = Canvas(file, invariant=1, pageCompression=0)
+    # Else a variable of the environment, SOURCE_DATE_EPOCH, would decide on date and identity of the document.
+    canvas.setDateFormatter(lambda *_: _NO_DATE)
+    canvas._doc.signature = hashlib.md5(usedforsecurity=False)  # type: ignore[attr-defined]
+    canvas.setTitle(title)
+    for page in pages:
+        canvas.setPageSize((page.paper.width_mm * POINTS_PER_MM, page.paper.height_mm * POINTS_PER_MM))
+        canvas.scale(POINTS_PER_MM, POINTS_PER_MM)
+        for shape in page.shapes:
+            _draw(canvas, shape, page.paper.height_mm)
+        canvas.showPage()
+    canvas.save()
+    return file.getvalue()
+
+
+@cache
+def _typefaces() -> None:
+    from reportlab.pdfbase.pdfmetrics import registerFont
+    from reportlab.pdfbase.ttfonts import TTFont
+
+    for name in (_PLAIN, _BOLD):
+        registerFont(TTFont(name, f"{name}.ttf"))
+
+
+def _draw(canvas: Canvas, shape: Shape, height_mm: float) -> None:
+    if isinstance(shape, Text):
+        canvas.setFillColor(shape.colour)
+        canvas.setFont(_BOLD if shape.bold else _PLAIN, shape.size)
+        write = {"start": canvas.drawString, "middle": canvas.drawCentredString, "end": canvas.drawRightString}
+        write[shape.anchor](shape.x, height_mm - shape.y, shape.text)
+    elif isinstance(shape, Polygon):
+        canvas.setFillColor(shape.colour)
+        path = canvas.beginPath()
+        path.moveTo(shape.points[0][0], height_mm - shape.points[0][1])
+        for x, y in shape.points[1:]:
+            path.lineTo(x, height_mm - y)
+        path.close()
+        canvas.drawPath(path, stroke=0, fill=1)
+    else:
+        _stroke(canvas, shape, height_mm)
+
+
+def _stroke(canvas: Canvas, shape: Line | Circle, height_mm: float) -> None:
+    canvas.setStrokeColor(shape.colour)
+    canvas.setLineWidth(shape.width)
+    canvas.setDash(list(DASHES_MM) if shape.dashed else [])
+    if isinstance(shape, Circle):
+        canvas.circle(shape.x, height_mm - shape.y, shape.radius)
+    else:
+        canvas.line(shape.x1, height_mm - shape.y1, shape.x2, height_mm - shape.y2)

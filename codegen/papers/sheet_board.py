@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from codegen.papers.bench_run import BenchCase
 from codegen.papers.blocks import Block, Caution, Fill, Paragraph, Steps, Table
-from codegen.papers.dial_drawing import PLATE_WIDTH_MM, SHAFT_MM, SWITCH_MM, plate_height_mm
-from codegen.papers.dial_plate import DialPlate, dial_plates
-from codegen.papers.sheet_subject import SheetSubject
+from codegen.papers.dial_plate import PLATE_WIDTH_MM, SHAFT_MM, SWITCH_MM, DialPlate, dial_plates, plate_height_mm
+from codegen.papers.sheet import BenchCase, Sheet
 from timing.circuit.dial import Dial
 from timing.design.board import Board
 from timing.design.brown_out import BROWN_OUT, BrownOutFuse
@@ -21,9 +19,9 @@ from timing.sequence.of_design import table_of
 TENTHS = 10
 
 
-def dials(subject: SheetSubject) -> Sequence[Block] | None:
+def dials(sheet: Sheet) -> Sequence[Block] | None:
     """The time at each tenth of each dial's turn, and where to drill."""
-    panel = subject.project.dials.values()
+    panel = sheet.project.dials.values()
     if not panel:
         return None
     head = ("turned", *(dial.name for dial in panel))
@@ -62,9 +60,9 @@ def _drilling(plate: DialPlate) -> tuple[str, ...]:
     return plate.name, size, f"{SHAFT_MM[0]:g}, {SHAFT_MM[1]:g}", switch, plate.potentiometer
 
 
-def flashing(subject: SheetSubject) -> Sequence[Block]:
+def flashing(sheet: Sheet) -> Sequence[Block]:
     """How the sketch gets onto the board."""
-    design, board = subject.design, subject.board
+    design, board = sheet.design, sheet.board
     upload = "Upload."
     if board.native_usb:
         upload += " The board has USB of its own: its port goes away and comes back, sometimes under another name."
@@ -94,9 +92,9 @@ def lamp_words() -> str:
     )
 
 
-def brown_out(subject: SheetSubject) -> Sequence[Block]:
+def brown_out(sheet: Sheet) -> Sequence[Block]:
     """At which voltage the chip resets itself, and how to see it."""
-    return brown_out_of(subject.board)
+    return brown_out_of(sheet.board)
 
 
 def brown_out_of(board: Board) -> Sequence[Block]:
@@ -158,9 +156,9 @@ def _digits(fuse: BrownOutFuse, efuse: int) -> str:
     return " or ".join(fuse.last_digits(efuse))
 
 
-def lamp(subject: SheetSubject) -> Sequence[Block]:
+def lamp(sheet: Sheet) -> Sequence[Block]:
     """What the status lamp says, and what to do about each fault that this design can show."""
-    faults = faults_of(table_of(subject.design))
+    faults = faults_of(table_of(sheet.design))
     return [
         Paragraph(
             "Steady: ready. Once a second: hold-off, or the trigger is still to be let go. Twice a second: the "
@@ -177,12 +175,12 @@ def lamp(subject: SheetSubject) -> Sequence[Block]:
     ]
 
 
-def bench(subject: SheetSubject) -> Sequence[Block] | None:
+def bench(sheet: Sheet) -> Sequence[Block] | None:
     """The results of the bench test, where there are any."""
-    run = subject.bench
+    run = sheet.bench
     if run is None:
         return None
-    other = run.digest != subject.design.digest()
+    other = run.digest != sheet.design.digest()
     passed = sum(case.passed for case in run.cases)
     return [
         *([Caution(f"This run tested design {run.digest}, not the one of this sheet.")] if other else []),
@@ -203,13 +201,13 @@ def _case(case: BenchCase) -> tuple[str, ...]:
     return case.name, case.title, verdict, f"{case.earliest_us / 1000:+.2f}", f"{case.latest_us / 1000:+.2f}"
 
 
-def record(subject: SheetSubject) -> Sequence[Block]:
+def record(sheet: Sheet) -> Sequence[Block]:
     """What to write down and keep."""
-    design = subject.design
+    design = sheet.design
     return [
         Paragraph(
             f"Keep this sheet, `{design.name}.toml` and the bench report together, near the machine. Design "
-            f"`{design.digest()}`, made with wirecue {subject.version}; the board says the same digest when asked."
+            f"`{design.digest()}`, made with wirecue {sheet.version}; the board says the same digest when asked."
         ),
         Fill("Machine, and where it stands"),
         Fill("Built by, on"),

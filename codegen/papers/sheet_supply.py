@@ -5,26 +5,26 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
+from codegen.charts.supply import supply_svg
 from codegen.drawings.schematic import schematic
 from codegen.drawings.wiring import bypass_sheet, wiring_sheets
 from codegen.papers.blocks import Block, Caution, Paragraph, Picture, Table
 from codegen.papers.safety import CONTROL_CIRCUIT, DRY_CONTACTS, IN_THE_BOX
-from codegen.papers.sheet_subject import SheetSubject
+from codegen.papers.sheet import Sheet
 from codegen.supply_figures import corner_figures
-from codegen.supply_svg import supply_svg
 from timing.circuit.lists import Wire, parts_list, wire_list
 from timing.design.pinning import needed_roles, pin_names
 from timing.design.roles import Kind, Role
 
 
-def budget(subject: SheetSubject) -> Sequence[Block]:
+def budget(sheet: Sheet) -> Sequence[Block]:
     """The 24 VAC budget at its corners, and what follows from it."""
-    found = subject.supply.budget
+    found = sheet.project.supply.budget
     head = ("at", "winding, V", "reservoir, V", "ripple, V", "add-on's current, A", "regulator heat, W", "junction, °C")
     fuse = "" if not found.fuse_proposed else ", as proposed"
     said = [
         (finding.severity, finding.text, "; ".join(remedy.text for remedy in finding.remedies))
-        for finding in subject.supply.findings
+        for finding in sheet.project.supply.findings
     ]
     source = "measured" if found.winding.measured else "from its rating, not measured"
     return [
@@ -38,16 +38,17 @@ def budget(subject: SheetSubject) -> Sequence[Block]:
             "Wait, and measure under 5 V before you touch it."
         ),
         Picture(
-            supply_svg(subject.supply), "The supply: reservoir at its corners, winding by phase, pull-in and start"
+            supply_svg(sheet.project.supply),
+            "The supply: reservoir at its corners, winding by phase, pull-in and start",
         ),
         Table(head, tuple(map(corner_figures, found.corners)), frozenset(range(1, len(head)))),
         *([Table(("", "found", "what to do"), tuple(said))] if said else []),
     ]
 
 
-def drawings(subject: SheetSubject) -> Sequence[Block]:
+def drawings(sheet: Sheet) -> Sequence[Block]:
     """Schematic, wiring and bypass plug."""
-    project = subject.project
+    project = sheet.project
     said = "the wire list says the same in words"
     return [
         Paragraph(
@@ -60,19 +61,19 @@ def drawings(subject: SheetSubject) -> Sequence[Block]:
     ]
 
 
-def parts(subject: SheetSubject) -> Sequence[Block]:
+def parts(sheet: Sheet) -> Sequence[Block]:
     """What to buy."""
     rows = tuple(
         (str(row.quantity), ", ".join(row.refs), row.description, "; ".join(row.reasons))
-        for row in parts_list(subject.project.netlist)
+        for row in parts_list(sheet.project.netlist)
     )
     return [Table(("", "part", "what to buy", "why"), rows, frozenset({0}))]
 
 
-def wires(subject: SheetSubject) -> Sequence[Block]:
+def wires(sheet: Sheet) -> Sequence[Block]:
     """Every wire with a box to tick, with the cautions of its place."""
-    listed, design = wire_list(subject.project.netlist), subject.design
-    placed = tuple((one.at, one.text) for one in subject.project.netlist.cautions if one.at != "everywhere")
+    listed, design = wire_list(sheet.project.netlist), sheet.design
+    placed = tuple((one.at, one.text) for one in sheet.project.netlist.cautions if one.at != "everywhere")
     treatments = dict.fromkeys(wire.treatment for wire in listed if wire.treatment)
     keys = {text: f"({number})" for number, text in enumerate(treatments, start=1)}
     rows = tuple(
@@ -82,7 +83,7 @@ def wires(subject: SheetSubject) -> Sequence[Block]:
     )
     links = tuple(
         (f"{link.connector}.{link.from_way}", f"{link.connector}.{link.to_way}", link.note)
-        for link in subject.project.netlist.bypass
+        for link in sheet.project.netlist.bypass
     )
     return [
         Caution(CONTROL_CIRCUIT),
@@ -112,15 +113,15 @@ def _tracks(listed: Sequence[Wire]) -> Iterator[tuple[str, str]]:
         yield net, ", ".join(ends)
 
 
-def pins(subject: SheetSubject) -> Sequence[Block]:
+def pins(sheet: Sheet) -> Sequence[Block]:
     """Which pin does what, and what holds an output off while the board boots."""
-    design, board = subject.design, subject.board
+    design, board = sheet.design, sheet.board
     names = pin_names(design, board)
     rows = []
     for role in needed_roles(design):
         name = names[role.key]
         pin = board.pin(name) if name else None
-        rows.append((role.meaning, name or "none yet", pin.port if pin else "", _pin_note(subject, role)))
+        rows.append((role.meaning, name or "none yet", pin.port if pin else "", _pin_note(sheet, role)))
     return [
         Caution(
             "Pins float while the board boots: every output needs its resistor to off, or gas, wire and contactor may "
@@ -130,12 +131,12 @@ def pins(subject: SheetSubject) -> Sequence[Block]:
     ]
 
 
-def _pin_note(subject: SheetSubject, role: Role) -> str:
+def _pin_note(sheet: Sheet, role: Role) -> str:
     if role.kind is Kind.ANALOG:
         return "reads a voltage"
     if role.kind is Kind.INPUT:
         return "pulled up; the contact pulls it to common"
-    level = getattr(subject.design.board.on_level, role.key, None)
+    level = getattr(sheet.design.board.on_level, role.key, None)
     if level is None:
         return "high is on"
     return f"{level} is on; resistor to {'common' if level == 'high' else 'supply'} holds it off"

@@ -8,7 +8,7 @@ import xml.etree.ElementTree as ET
 import numpy as np
 import pytest
 
-from codegen.burnback_svg import HEIGHT, LEFT, RIGHT, WIDTH, Asked, burnback_svg
+from codegen.charts.burnback import HEIGHT, LEFT, RIGHT, WIDTH, Asked, burnback_svg
 from tests.codegen.pictures import outside, overlapping, words_of
 from timing.design.loading import load_design
 from timing.process.burnback import OUTCOMES

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 
-from codegen.capture_svg import Mark, capture_svg
-from codegen.time_tracks import TimeScale
+from codegen.charts.capture import Mark, capture_svg
+from codegen.charts.tracks import TimeScale
 from timing.sequence.core.engine import Edge, PhaseChange, Timeline
 from timing.sequence.core.script import Change
 from timing.sequence.core.table import Fault, Output, Phase

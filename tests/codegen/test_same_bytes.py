@@ -34,7 +34,7 @@ for path in map(Path, sys.argv[1:]):
     text = read_design_text(path)
     design = parse_design(text)
     board = load_board(design.board.type)
-    plan = build_plan(design, board, "0.1.0", text)
+    plan = build_plan(Project(design, board), "0.1.0", text)
     made |= {f"{path.stem}/{name}": digest for name, digest in plan.hashes().items()}
 # The manifest holds these hashes and what was proved, which takes a while: the proof of one design will do.
 made["manifest"] = content_hash(manifest(plan, as_data(design, prove(design))))

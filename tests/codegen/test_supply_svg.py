@@ -6,7 +6,7 @@ import re
 import xml.etree.ElementTree as ElementTree
 from pathlib import Path
 
-from codegen.supply_svg import supply_svg
+from codegen.charts.supply import supply_svg
 from timing.power.report import report
 from wirecue.projects import load_project, parse_project
 

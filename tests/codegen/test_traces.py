@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from vcd.reader import TokenKind, tokenize
 
-from codegen.traces import csv_text, json_text, vcd_text
+from codegen.timeline_files import csv_text, json_text, vcd_text
 from timing.design.loading import load_design, parse_design
 from timing.process.wire_track import wire_track
 from timing.sequence.core.script import Change, Script

@@ -13,7 +13,7 @@ from bench.results import CaseResult, Report
 from bench.virtual.board import VirtualBoard
 from bench.virtual.clocks import AheadClock
 from bench.virtual.faults import Faults
-from codegen.papers.paper_html import paper_html
+from codegen.papers.blocks import paper_html
 from timing.sequence.core.table import Output
 from wirecue.bench_paper import bench_paper
 from wirecue.cli import main

@@ -34,6 +34,7 @@ from tests.conftest import EXAMPLES, ROOT, SOAK
 from tests.wirecue.hostile import HOSTILE_NAMES, HOSTILE_TEXTS, mutated
 from tests.wirecue.running import run, shop
 from timing.design.loading import load_design
+from timing.project import Project
 from wirecue.projects import load_board
 
 MUTATED_FILES = 500
@@ -189,7 +190,7 @@ def plans():
     path = ROOT / "examples" / "shop_two_step.toml"
     design = load_design(path)
     board = load_board(design.board.type)
-    return [build_plan(design, board, version, path.read_text()) for version in ("0.1.0", "0.2.0")]
+    return [build_plan(Project(design, board), version, path.read_text()) for version in ("0.1.0", "0.2.0")]
 
 
 def test_a_folder_that_cannot_be_written_is_told(tmp_path):

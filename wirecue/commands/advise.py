@@ -52,7 +52,7 @@ def command(design: Path, svg: Destination | None, write: bool, as_json: bool) -
         plan = parse_design(text, str(design))
         advice = advise(plan)
     if svg is not None:
-        from codegen.advice_svg import advice_svg
+        from codegen.charts.advice import advice_svg
 
         svg.give(advice_svg(plan, advice))
     if as_json:

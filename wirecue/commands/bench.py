@@ -223,7 +223,7 @@ def _give(
     if junit_path is not None:
         junit_path.give(junit_text(report))
     if paper_path is not None:
-        from codegen.papers.paper_file import paper_file
+        from codegen.papers.blocks import paper_file
         from wirecue.bench_paper import bench_paper
 
         paper_path.give(paper_file(bench_paper(report), paper_path.path))

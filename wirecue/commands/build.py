@@ -64,7 +64,7 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
         proof = prove(project.design)
     _refuse_breach(ctx, design, proof)
     with working("making drawings and papers"):
-        plan = build_plan(project.design, project.board, __version__, source)
+        plan = build_plan(project, __version__, source)
     with working("comparing the compiled sequence with the model") as tell:
         compared = compared_sequence(plan, project.design, proof, tell)
     with working("compiling the sketch to see that it fits"):

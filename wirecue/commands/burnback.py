@@ -60,7 +60,7 @@ def command(design: Path, speed: float | None, setting: float | None, svg: Desti
         mark_s = (time.high_us - time.low_us) / DIAL_MARKS / 1e6
         felt = sensitivity(case, curve.best.setting_s, mark_s)
     if svg is not None:
-        from codegen.burnback_svg import Asked, burnback_svg
+        from codegen.charts.burnback import Asked, burnback_svg
 
         svg.give(burnback_svg(plan.title or plan.name, curve, Asked(setting_s, asked)))
     if as_json:

@@ -46,7 +46,7 @@ def command(ctx: click.Context, design: Path, json_path: Destination | None, svg
 
     Exit codes: 0 all rules hold, 1 one is broken, 2 a bad file.
     """
-    from codegen.timeline_svg import timeline_svg
+    from codegen.charts.timeline import timeline_svg
     from timing.proof.prove import as_data, prove
     from wirecue.projects import load_project
 

@@ -14,7 +14,7 @@ LARGEST_RUN_BYTES = 20_000_000
 """Of the file of a bench run: some thousand cases."""
 
 if TYPE_CHECKING:
-    from codegen.papers.bench_run import BenchRun
+    from codegen.papers.sheet import BenchRun
 
 
 @click.command(
@@ -59,11 +59,11 @@ def command(
 
     The blank sheet for the survey comes from `wirecue survey --sheet FILE`.
     """
+    from codegen.papers.blocks import paper_file
     from codegen.papers.build_sheet import build_paper
     from codegen.papers.commissioning_sheet import commissioning_paper
     from codegen.papers.files import dials_pdf
-    from codegen.papers.paper_file import paper_file
-    from codegen.papers.sheet_subject import sheet_subject
+    from codegen.papers.sheet import Sheet
     from wirecue import __version__
     from wirecue.projects import load_project
 
@@ -72,10 +72,10 @@ def command(
     found = load_project(design)
     run = None if bench is None else _bench_run(bench)
     if build is not None or commissioning is not None:
-        subject = sheet_subject(found.design, found.board, __version__, bench=run)
+        sheet = Sheet(found, __version__, run)
         for destination, make in ((build, build_paper), (commissioning, commissioning_paper)):
             if destination is not None:
-                destination.give(paper_file(make(subject), destination.path))
+                destination.give(paper_file(make(sheet), destination.path))
     if dials is not None:
         dials.give(dials_pdf(found.design, found.board, __version__))
 
@@ -83,7 +83,7 @@ def command(
 def _bench_run(path: Path) -> BenchRun:
     import json
 
-    from codegen.papers.bench_run import NoBenchRunError, bench_run
+    from codegen.papers.sheet import NoBenchRunError, bench_run
     from timing.design.text_file import read_text_file
 
     try:

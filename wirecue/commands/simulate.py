@@ -60,8 +60,8 @@ def command(
       "0 s mode four-step; +1 s press"        panel switches; likewise switch spot off
       "0 s press; +1 s reset; +3 s end"       a reset, and where to stop looking
     """
-    from codegen.timeline_svg import timeline_svg
-    from codegen.traces import csv_text, json_text, vcd_text
+    from codegen.charts.timeline import timeline_svg
+    from codegen.timeline_files import csv_text, json_text, vcd_text
     from timing.sequence.simulate import simulate, usual_script
     from wirecue.projects import load_project
     from wirecue.terminal_timeline import terminal_timeline

@@ -41,7 +41,7 @@ def command(
     shows the lines that change, writes them, and reports on the design as it then is. Exit code 1 where the supply
     does not carry the add-on.
     """
-    from codegen.supply_svg import supply_svg
+    from codegen.charts.supply import supply_svg
     from timing.checks.remedy_text import mended
     from timing.design.loading import read_design_text
     from timing.power.record import report_record

@@ -62,7 +62,7 @@ def command(ctx: click.Context, name: str | None, sheet: Destination | None, afr
 
 
 def _write_sheet(sheet: Destination) -> None:
-    from codegen.papers.paper_file import paper_file
+    from codegen.papers.blocks import paper_file
     from codegen.papers.survey_sheet import survey_paper
     from wirecue import __version__
     from wirecue.projects import board_names, load_board

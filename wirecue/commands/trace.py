@@ -13,7 +13,7 @@ from wirecue.terminal import to_json
 
 if TYPE_CHECKING:
     from bench.capture.check import CaptureCheck
-    from codegen.capture_svg import Mark
+    from codegen.charts.capture import Mark
     from timing.project import Project
     from timing.protocol.target import Target
 
@@ -135,7 +135,7 @@ def _give(
     from bench.reports.junit import junit_text
 
     if svg is not None:
-        from codegen.capture_svg import capture_svg
+        from codegen.charts.capture import capture_svg
 
         title = f"{project.design.title or project.design.name}: measured"
         svg.give(capture_svg(title, check.predicted, check.seen, _marks(check)))
@@ -146,6 +146,6 @@ def _give(
 
 
 def _marks(check: CaptureCheck) -> list[Mark]:
-    from codegen.capture_svg import Mark
+    from codegen.charts.capture import Mark
 
     return [Mark(edge.output, edge.at_us, edge.brief) for edge in check.edges if not edge.passed]

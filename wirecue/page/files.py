@@ -143,7 +143,7 @@ def built_zip(project: Project, text: str) -> bytes:
     proof = project.proof
     if not proof.holds:
         raise BrokenRulesError([verdict.rule.sentence for verdict in proof.broken])
-    plan = build_plan(design, board, __version__, text)
+    plan = build_plan(Project(design, board), __version__, text)
     compared = compared_sequence(plan, design, proof)
     return zipped(plan, f"{design.name}_build", manifest(plan, about(design, board, __version__, proof, compared)))
 

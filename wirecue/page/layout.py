@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from nicegui import ui
 
-from codegen.look import COMMANDED, HOT, INK, WARM
+from codegen.style import COMMANDED, HOT, INK, WARM
 from wirecue.page.panels.bar import bar
 from wirecue.page.panels.bench import bench_panel
 from wirecue.page.panels.findings import findings_panel

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from nicegui import Client, ui
 
-from codegen.look import COMMANDED, FONT, FRAME, HOT, INK, PALE, TINT, WARM
+from codegen.style import COMMANDED, FONT, FRAME, HOT, INK, PALE, TINT, WARM
 from timing.design.errors import DesignFileError
 from wirecue.page.shared import Shared, Topic
 

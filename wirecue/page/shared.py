@@ -13,8 +13,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Generic, TypeVar
 
-from codegen.supply_svg import supply_svg
-from codegen.timeline_svg import timeline_svg
+from codegen.charts.supply import supply_svg
+from codegen.charts.timeline import timeline_svg
 from timing.checks.finding import Finding
 from timing.design.design import Design
 from timing.process.burnback_curve import BurnbackCurve, burnback_curve, curve_settings_s

@@ -10,7 +10,7 @@ from bench.capture.capture import Capture, Channel
 from bench.capture.check import check_capture
 from bench.capture.mapping import OUTPUTS, ROLES, assign, parse_map
 from bench.capture.scaling import Pace, paced_rig
-from codegen.traces import tracks
+from codegen.timeline_files import tracks
 from timing.design.design import Design
 from timing.design.loading import load_design
 from timing.protocol.of_design import target_of

@@ -16,7 +16,7 @@ def test_a_build_holds_every_sheet_and_both_lists(example: Path) -> None:
     assert {"schematic.svg", "schematic-3.svg", "wiring.svg", "wiring-2.svg", "bypass.svg"} <= set(files)
     assert {"parts.csv", "wires.csv"} <= set(files)
     assert drawing_files(subject) == files
-    built = build_plan(subject.design, subject.board, "1", example.read_text()).files
+    built = build_plan(subject, "1", example.read_text()).files
     assert all(built[name] == text.encode() for name, text in files.items())
 
 

@@ -3,25 +3,25 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from functools import cache
 from html.parser import HTMLParser
 
 import pytest
 
-from codegen.papers.bench_run import bench_run
+from codegen.papers.blocks import paper_html
 from codegen.papers.build_sheet import SECTIONS, build_paper
 from codegen.papers.files import paper_files
-from codegen.papers.paper_html import paper_html
+from codegen.papers.sheet import bench_run
 from codegen.papers.sheet_board import brown_out_of
-from codegen.papers.sheet_subject import sheet_subject
 from tests.codegen.papers.printing import ink_outside, print_html, text_of
 from tests.conftest import ROOT
+from tests.support.sheets import quick_sheet
 from timing.circuit.dial import dials_of
 from timing.circuit.lists import parts_list, wire_list
 from timing.design.brown_out import BROWN_OUT
 from timing.design.formatting import ms
 from timing.design.loading import load_design, parse_design
-from timing.process.advice import advise
 from wirecue.projects import board_names, load_board
 
 SPOT = ROOT / "examples" / "spot_stitch.toml"
@@ -65,100 +65,97 @@ class Reader(HTMLParser):
 
 
 @cache
-def quick_advice(path=SPOT):
-    return advise(load_design(path), draws=100)
+def sheet_of(path=SPOT):
+    return quick_sheet(load_design(path))
 
 
-def subject_of(path=SPOT, **extra):
-    design = load_design(path)
-    return sheet_subject(design, load_board(design.board.type), "1.2.3", advice=quick_advice(path), **extra)
+def with_bench(run):
+    return replace(sheet_of(), bench=bench_run(run))
 
 
-def sheet_html(subject):
-    return paper_html(build_paper(subject))
+def sheet_html(sheet):
+    return paper_html(build_paper(sheet))
 
 
 def test_it_says_everything_the_workshop_needs(example):
-    subject = subject_of(example)
-    text = " ".join(Reader(sheet_html(subject)).text)
-    assert subject.design.digest() in text
+    sheet = sheet_of(example)
+    text = " ".join(Reader(sheet_html(sheet)).text)
+    assert sheet.design.digest() in text
     assert "wirecue 1.2.3" in text
-    for part in parts_list(subject.project.netlist):
+    for part in parts_list(sheet.project.netlist):
         assert part.description in text
-    for wire in wire_list(subject.project.netlist):
+    for wire in wire_list(sheet.project.netlist):
         assert wire.from_end in text
-    for caution in subject.project.netlist.cautions:
+    for caution in sheet.project.netlist.cautions:
         assert caution.text in text
-    for reading in dials_of(subject.design, subject.board).values():
+    for reading in dials_of(sheet.design, sheet.board).values():
         assert ms(reading.time_at_us(0.5 * reading.setting.rotation_deg)) in text
-    assert subject.board.fqbn in text
+    assert sheet.board.fqbn in text
     assert "not a safety function" in text
     assert "This alters a machine" in text
     assert "COMMON is not isolated" in text
-    listens = subject.design.interlock.fitted or subject.design.arc_sensor is not None
+    listens = sheet.design.interlock.fitted or sheet.design.arc_sensor is not None
     assert ("dry (potential-free) contacts of their own" in text) == listens
 
 
 def test_sections_without_data_are_left_out_and_appear_with_it():
-    bare = Reader(sheet_html(subject_of(findings=[]))).sections
-    full = Reader(sheet_html(subject_of(bench=bench_run(BENCH)))).sections
+    bare = Reader(sheet_html(quick_sheet(load_design(SPOT), findings=()))).sections
+    full = Reader(sheet_html(with_bench(BENCH))).sections
     assert set(full) - set(bare) >= {"bench"}
     assert [key for key, *_ in SECTIONS if key in full] == full
 
 
 def test_a_bench_run_of_another_design_is_told_apart():
-    html = sheet_html(subject_of(bench=bench_run(BENCH)))
+    html = sheet_html(with_bench(BENCH))
     text = " ".join(Reader(html).text)
     assert "FAILED: 1 of 2 cases" in text
     assert "tested design 0123456789abcdef, not the one of this sheet" in text
     assert "<b>late" not in html
-    same = {**BENCH, "digest": subject_of().design.digest()}
-    assert "not the one of this sheet" not in sheet_html(subject_of(bench=bench_run(same)))
+    same = {**BENCH, "digest": sheet_of().design.digest()}
+    assert "not the one of this sheet" not in sheet_html(with_bench(same))
 
 
 def test_text_of_the_design_cannot_leave_its_place():
     text = re.sub(r"(?m)^title = .*$", f"title = '''{NASTY}'''", SPOT.read_text())
     text = re.sub(r'(?s)notes = """.*?"""', f"notes = '''{NASTY}'''", text)
     design = parse_design(text)
-    html = sheet_html(sheet_subject(design, load_board("nano"), "1", advice=quick_advice()))
+    html = sheet_html(quick_sheet(design))
     assert "<script" not in html
     reader = Reader(html)
     assert NASTY in "".join(reader.text)
 
 
 def test_it_needs_no_other_file(example):
-    reader = Reader(sheet_html(subject_of(example)))
+    reader = Reader(sheet_html(sheet_of(example)))
     assert all(address.startswith("data:image/svg+xml;base64,") for address in reader.addresses)
 
 
 def test_same_design_same_bytes(example):
-    design = load_design(example)
-    board = load_board(design.board.type)
-    first, second = (paper_files(design, board, "1", advice=quick_advice(example)) for _ in range(2))
+    first, second = (paper_files(sheet_of(example).project, "1") for _ in range(2))
     assert first == second
     assert sorted(first) == ["dials.pdf", "dials.svg", "sheet.html", "sheet.pdf"]
 
 
 @pytest.mark.parametrize("paper", ["A4", "letter"])
 def test_printed_it_is_whole(paper, tmp_path):
-    subject = subject_of(bench=bench_run(BENCH))
-    pdf = print_html(sheet_html(subject), paper, tmp_path)
+    sheet = with_bench(BENCH)
+    pdf = print_html(sheet_html(sheet), paper, tmp_path)
     printed = text_of(pdf)
     assert ink_outside(pdf, 10) == []
     for _, title, content, _ in SECTIONS:
-        assert (title in printed) == (content(subject) is not None)
-    for wire in wire_list(subject.project.netlist):
+        assert (title in printed) == (content(sheet) is not None)
+    for wire in wire_list(sheet.project.netlist):
         assert wire.from_end in printed
     pages = printed.count("\f")
     assert f"1/{pages}" in printed.replace(" ", "")
-    assert subject.design.digest() in printed
+    assert sheet.design.digest() in printed
 
 
 def test_it_says_what_the_brown_out_fuse_should_be_and_how_it_is_read(example):
-    subject = subject_of(example)
-    text = " ".join("".join(Reader(sheet_html(subject)).text).split())
+    sheet = sheet_of(example)
+    text = " ".join("".join(Reader(sheet_html(sheet)).text).split())
     assert "4.3 V" in text
-    assert f"avrdude -c PROGRAMMER -p {subject.board.mcu} -U efuse:r:-:h" in text
+    assert f"avrdude -c PROGRAMMER -p {sheet.board.mcu} -U efuse:r:-:h" in text
     assert "through the bootloader, by the cable that sketches go through, fuses read as 0 or not at all" in text
 
 
@@ -176,5 +173,5 @@ def test_every_board_has_its_brown_out_level_told(name):
 
 
 def test_the_lamp_of_a_reset_is_told_where_the_lamp_is_waited_for(example):
-    text = "".join(Reader(sheet_html(subject_of(example))).text)
+    text = "".join(Reader(sheet_html(sheet_of(example))).text)
     assert "4 brown-out, 5 loop hung, 6 clock slow, 7 converter slow" in text

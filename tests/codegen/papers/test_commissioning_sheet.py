@@ -6,21 +6,17 @@ import re
 
 import pytest
 
+from codegen.papers.blocks import paper_html
 from codegen.papers.commissioning_sheet import TEST_WELDS, commissioning_paper
-from codegen.papers.paper_html import paper_html
-from codegen.papers.sheet_subject import sheet_subject
 from tests.codegen.papers.printing import ink_outside, print_html, text_of
 from tests.conftest import ROOT
+from tests.support.sheets import quick_sheet
 from timing.design.formatting import ms
 from timing.design.loading import load_design, parse_design
-from timing.process.advice import advise
-from wirecue.projects import load_board
 
 
 def sheet_of(design):
-    advice = advise(design, draws=100)
-    subject = sheet_subject(design, load_board(design.board.type), "1", advice=advice, findings=[])
-    return paper_html(commissioning_paper(subject))
+    return paper_html(commissioning_paper(quick_sheet(design)))
 
 
 def test_it_states_what_to_expect_of_this_design(example):

@@ -10,9 +10,8 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
-from codegen.papers.dial_pdf import pages_pdf
-from codegen.papers.dial_sheet import A4, BOTH, CHECK_BAR_MM, LETTER, MARGIN_MM, dial_page
-from codegen.papers.dial_svg import page_svg
+from codegen.papers.dial_pages import CHECK_BAR_MM, MARGIN_MM, dial_page
+from codegen.papers.shapes import A4, BOTH, LETTER, page_svg, pages_pdf
 from timing.circuit.dial import dials_of
 from timing.design.loading import load_design, parse_design
 from wirecue.projects import load_board

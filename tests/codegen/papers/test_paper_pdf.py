@@ -11,17 +11,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageChops
 
-from codegen.papers.blocks import Caution, Fill, Paper, Paragraph, Picture, Section, Steps, Table
+from codegen.papers.blocks import Caution, Fill, Paper, Paragraph, Picture, Section, Steps, Table, paper_pdf
 from codegen.papers.build_sheet import SECTIONS, build_paper
 from codegen.papers.commissioning_sheet import commissioning_paper
-from codegen.papers.paper_pdf import paper_pdf
-from codegen.papers.sheet_subject import sheet_subject
 from codegen.papers.survey_sheet import survey_paper
 from codegen.papers.typesetting import TypesettingError, typeset
 from tests.codegen.papers.printing import ink_outside, text_of
+from tests.support.sheets import quick_sheet
 from timing.circuit.lists import parts_list, wire_list
 from timing.design.loading import load_design
-from timing.process.advice import advise
 from timing.survey.topics import topics
 from wirecue.projects import board_names, load_board
 
@@ -49,9 +47,8 @@ def written(paper, folder):
 
 
 @cache
-def subject_of(path):
-    design = load_design(path)
-    return sheet_subject(design, load_board(design.board.type), "1.2.3", advice=advise(design, draws=100))
+def sheet_of(path):
+    return quick_sheet(load_design(path))
 
 
 def words_of(pdf):
@@ -59,23 +56,23 @@ def words_of(pdf):
 
 
 def test_the_build_sheet_is_whole(example, tmp_path):
-    subject = subject_of(example)
-    pdf = written(build_paper(subject), tmp_path)
+    sheet = sheet_of(example)
+    pdf = written(build_paper(sheet), tmp_path)
     found = text_of(pdf)
     for _, title, content, _ in SECTIONS:
-        assert (title in found) == (content(subject) is not None)
-    for wire in wire_list(subject.project.netlist):
+        assert (title in found) == (content(sheet) is not None)
+    for wire in wire_list(sheet.project.netlist):
         assert wire.from_end in found
-    for part in parts_list(subject.project.netlist):
+    for part in parts_list(sheet.project.netlist):
         assert set(part.description.split()) <= set(found.split())
     pages = found.count("\f")
     assert re.findall(r"(\d+) / \d+\n\f", found) == [str(number) for number in range(1, pages + 1)]
-    assert found.count(subject.design.digest()) >= pages
+    assert found.count(sheet.design.digest()) >= pages
 
 
 def test_every_page_fits_a4_and_letter_at_full_size(example, tmp_path):
-    subject = subject_of(example)
-    for paper in (build_paper(subject), commissioning_paper(subject)):
+    sheet = sheet_of(example)
+    for paper in (build_paper(sheet), commissioning_paper(sheet)):
         pdf = written(paper, tmp_path)
         pages = pages_mm(pdf)
         assert pages
@@ -86,7 +83,7 @@ def test_every_page_fits_a4_and_letter_at_full_size(example, tmp_path):
 
 
 def test_a_drawing_made_for_landscape_has_a_page_of_its_own(example, tmp_path):
-    paper = build_paper(subject_of(example))
+    paper = build_paper(sheet_of(example))
     drawings = [block for section in paper.sections for block in section.blocks if getattr(block, "sheet", False)]
     pages = pages_mm(written(paper, tmp_path))
     assert sum(width > height for width, height in pages) == len(drawings) >= 3
@@ -103,7 +100,7 @@ def test_the_survey_asks_everything_in_pdf_too(tmp_path):
 
 
 def test_it_brings_its_own_typefaces_and_is_tagged(example, tmp_path):
-    pdf = written(build_paper(subject_of(example)), tmp_path)
+    pdf = written(build_paper(sheet_of(example)), tmp_path)
     fonts = told("pdffonts", pdf).splitlines()[2:]
     assert fonts
     # The columns from the right: object id in two, unicode, subset, embedded.

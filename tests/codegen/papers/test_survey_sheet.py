@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from codegen.papers.paper_html import paper_html
+from codegen.papers.blocks import paper_html
 from codegen.papers.survey_sheet import survey_paper
 from tests.codegen.papers.printing import ink_outside, print_html, text_of
 from timing.survey.topics import topics

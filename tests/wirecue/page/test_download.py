@@ -22,7 +22,7 @@ TEXT = (ROOT / "examples" / "shop_two_step.toml").read_text()
 def test_the_zip_holds_what_the_folder_holds(tmp_path):
     subject = Document(TEXT).project
     packed = built_zip(subject, TEXT)
-    plan = build_plan(subject.design, subject.board, __version__, TEXT)
+    plan = build_plan(subject, __version__, TEXT)
     proof = prove(subject.design)
     compared = compared_sequence(plan, subject.design, proof)
     stated = about(subject.design, subject.board, __version__, proof, compared)

@@ -10,8 +10,8 @@ from nicegui import ui
 from bench.port import listed_ports
 from bench.reports.table import verdict_text
 from bench.results import CaseResult
-from codegen.capture_svg import capture_svg
-from codegen.time_tracks import OUTPUT_NAMES
+from codegen.charts.capture import capture_svg
+from codegen.charts.tracks import OUTPUT_NAMES
 from timing.protocol.cautions import CAUTIONS
 from timing.sequence.core.engine import Edge
 from timing.sequence.core.table import Output

@@ -10,8 +10,8 @@ from html import escape
 
 from nicegui import ui
 
-from codegen.burnback_svg import Asked, burnback_svg
-from codegen.timeline_svg import LEFT, RIGHT, TOP, WIDTH, timeline_svg
+from codegen.charts.burnback import Asked, burnback_svg
+from codegen.charts.timeline import LEFT, RIGHT, TOP, WIDTH, timeline_svg
 from timing.sequence.core.table import Output
 from wirecue.page.live import BEFORE_US, LiveRun, panel_switches, window_us
 from wirecue.page.screen import Screen, in_page

@@ -6,8 +6,8 @@ import textwrap
 
 import drawsvg as draw
 
-from codegen import burnback_svg
-from codegen.look import COMMANDED, FONT, FRAME, HOT, INK, TINT, hatch, round_step, text_width
+from codegen.charts import burnback as burnback_svg
+from codegen.style import COMMANDED, FONT, FRAME, HOT, INK, TINT, hatch, round_step, text_width
 from timing.design.design import Design
 from timing.design.times import TimeSetting
 from timing.design.units import format_duration

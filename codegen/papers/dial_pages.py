@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from codegen.papers.dial_drawing import PLATE_WIDTH_MM, plate_height_mm, plate_shapes
-from codegen.papers.dial_plate import DialPlate, dial_plates
-from codegen.papers.shapes import PALE, Line, Shape, Text
+from codegen.papers.dial_plate import PLATE_WIDTH_MM, DialPlate, dial_plates, plate_height_mm, plate_shapes
 from timing.circuit.dial import dials_of
 from timing.design.board import Board
 from timing.design.design import Design
+
+if TYPE_CHECKING:
+    pass
+
+
+from codegen.papers.shapes import Line, Page, PaperSize, Shape, Text
+from codegen.style import FRAME
 
 CHECK_BAR_MM = 50.0
 MARGIN_MM = 12.0
@@ -23,32 +28,7 @@ HOW_TO_USE = (
 )
 
 
-@dataclass(frozen=True)
-class Paper:
-    """A paper size."""
-
-    name: str
-    width_mm: float
-    height_mm: float
-
-
-A4 = Paper("A4", 210.0, 297.0)
-"""ISO 216 (exact)."""
-LETTER = Paper("Letter", 215.9, 279.4)
-"""8.5 in by 11 in (exact)."""
-BOTH = Paper("A4 or Letter", A4.width_mm, LETTER.height_mm)
-"""What fits on either."""
-
-
-@dataclass(frozen=True)
-class Page:
-    """One page of shapes."""
-
-    paper: Paper
-    shapes: tuple[Shape, ...]
-
-
-def dial_page(design: Design, board: Board, version: str, paper: Paper) -> Page:
+def dial_page(design: Design, board: Board, version: str, paper: PaperSize) -> Page:
     """Return the page with every dial's plate; `version` is that of this tool. Five plates, the most there are, fit."""
     plates = dial_plates(dials_of(design, board).values())
     head = _head(f"{design.name}: dial plates, full size", f"design {design.digest()}, wirecue {version}")
@@ -61,7 +41,7 @@ def _moved(plate: DialPlate, x: float, y: float) -> list[Shape]:
     return [shape.moved(x, y) for shape in plate_shapes(plate)]
 
 
-def _places(plates: tuple[DialPlate, ...], paper: Paper) -> Iterator[tuple[DialPlate, float, float]]:
+def _places(plates: tuple[DialPlate, ...], paper: PaperSize) -> Iterator[tuple[DialPlate, float, float]]:
     columns = int((paper.width_mm - 2 * MARGIN_MM) // PLATE_WIDTH_MM)
     y = MARGIN_MM + HEAD_MM
     for start in range(0, len(plates), columns):
@@ -77,7 +57,7 @@ def _head(title: str, stamp: str) -> list[Shape]:
     beside = right + 4.0
     return [
         Text(left, MARGIN_MM + 4.0, title, 4.2, bold=True),
-        Text(left, MARGIN_MM + 8.0, stamp, 2.4, colour=PALE),
+        Text(left, MARGIN_MM + 8.0, stamp, 2.4, colour=FRAME),
         Line(left, bar_y, right, bar_y, width=0.3, mark="check-bar"),
         *(Line(x, bar_y - 2.0, x, bar_y + 2.0, width=0.2, mark="check-bar-end") for x in (left, right)),
         Text(beside, bar_y - 0.6, "This bar must measure 50.0 mm.", 3.0, bold=True),

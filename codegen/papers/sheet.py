@@ -1,12 +1,47 @@
-"""A bench run as the build sheet shows it: the part of `wirecue bench --json` that goes on paper."""
+"""What a sheet is written from: a project, this tool's version, and the bench run if there was one."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
+from timing.design.board import Board
+from timing.design.design import Design
 from timing.errors import WirecueError
+from timing.process.advice import Advice
+from timing.process.errors import ProcessError
+from timing.project import Project
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A project, and what of a sheet is not the design's."""
+
+    project: Project
+    version: str
+    """Of this tool."""
+    bench: BenchRun | None = None
+    """None: not run yet."""
+
+    @property
+    def design(self) -> Design:
+        """The project's design."""
+        return self.project.design
+
+    @property
+    def board(self) -> Board:
+        """The project's board."""
+        return self.project.board
+
+    @property
+    def advice(self) -> Advice | None:
+        """The project's advice; None where the process as described cannot burn, and a finding says why."""
+        try:
+            return self.project.advice
+        except ProcessError:
+            return None
 
 
 class _Part(BaseModel):

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import drawsvg as draw
 import numpy as np
 
-from codegen.look import (
+from codegen.style import (
     COMMANDED,
     FONT,
     FRAME,

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import drawsvg as draw
 
-from codegen.look import FRAME, HOT, INK, PALE, WARM, round_step
+from codegen.style import FRAME, HOT, INK, PALE, WARM, round_step
 from timing.sequence.core.engine import Edge, Timeline, on_spans_us
 from timing.sequence.core.table import Fault, Output, Phase
 

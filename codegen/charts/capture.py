@@ -7,8 +7,7 @@ from dataclasses import dataclass
 
 import drawsvg as draw
 
-from codegen.look import COMMANDED, FONT, HOT, INK, TINT, hatch
-from codegen.time_tracks import (
+from codegen.charts.tracks import (
     BAND_HEIGHT,
     LETTER,
     OUTPUT_NAMES,
@@ -21,6 +20,7 @@ from codegen.time_tracks import (
     time_axis,
     track,
 )
+from codegen.style import COMMANDED, FONT, HOT, INK, TINT, hatch
 from timing.sequence.core.engine import Edge, Timeline, on_spans_us
 from timing.sequence.core.table import Output
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import drawsvg as draw
 import numpy as np
 
-from codegen.look import COMMANDED, FONT, FRAME, INK, PALE, round_step
+from codegen.style import COMMANDED, FONT, FRAME, INK, PALE, round_step
 from timing.design.units import format_quantity
 from timing.power.budget import Budget, Corner, pull_in_trace
 from timing.power.rectifier import Array

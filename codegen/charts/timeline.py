@@ -7,8 +7,7 @@ from dataclasses import dataclass
 import drawsvg as draw
 import numpy as np
 
-from codegen.look import COMMANDED, FONT, INK, PALE, TINT, hatch, text_width
-from codegen.time_tracks import (
+from codegen.charts.tracks import (
     BAND_HEIGHT,
     LEFT,
     LETTER,
@@ -23,6 +22,7 @@ from codegen.time_tracks import (
     time_axis,
     track,
 )
+from codegen.style import COMMANDED, FONT, INK, PALE, TINT, hatch, text_width
 from timing.design.design import Design
 from timing.design.feeder import WireDrive
 from timing.process.arc import Floats

@@ -1,0 +1,1 @@
+"""Pictures with axes: what happens along time, and what follows from what."""
