@@ -13,7 +13,7 @@ from timing.design.units import format_quantity
 from timing.power.budget import Budget, Corner, pull_in_trace
 from timing.power.rectifier import Array
 from timing.power.report import Report
-from timing.power.transient import settled
+from timing.power.transient import steady_trace
 
 WIDTH, MARGIN, LEFT = 1000, 18, 250
 ROW, BAR, HEAD = 24, 14, 40
@@ -160,7 +160,7 @@ def _courses(picture: draw.Drawing, found: Budget, y: float) -> None:
     for key, colour in (("high-on", WARM), ("nominal-on", COMMANDED), ("low-aged", LIMIT)):
         corner = found.corner(key)
         if corner.state.settled:
-            trace = settled(corner.circuit, CYCLES_SHOWN)
+            trace = steady_trace(corner.circuit, CYCLES_SHOWN)
             steady.append((corner.title, colour, 1000 * trace.time_s, trace.reservoir_v))
     _course(picture, MARGIN, y, half, "Ripple on the reservoir", steady, ())
     if found.sag is None:

@@ -15,7 +15,7 @@ from itertools import pairwise
 import drawsvg as draw
 
 from codegen.style import FONT, FRAME, HOT, INK, PALE, text_width
-from timing.circuit.parts import Caution, Netlist
+from timing.circuit.parts import Netlist, PlacedCaution
 from timing.project import Project
 
 Point = tuple[float, float]
@@ -52,7 +52,7 @@ class Sheet:
         self.wiring, self.foot = wiring, foot
         self._nets = {(one.ref, one.name): net.name for net in wiring.nets for one in net.terminals}
         self.texts: list[Box] = []
-        self.cautions: list[Caution] = []
+        self.cautions: list[PlacedCaution] = []
         self._wires: list[tuple[str, tuple[Point, ...]]] = []
         self._ends: list[tuple[str, Point]] = []
         self.canvas = draw.Drawing(WIDTH, HEIGHT, font_family=FONT)

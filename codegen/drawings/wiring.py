@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from codegen.drawings.sheet import DASHED, LETTER, SMALL, Sheet, wrapped
 from codegen.drawings.wiring_cables import TINY, Cables, panel_apart
 from codegen.style import COMMANDED, FRAME, TINT
-from timing.circuit.lists import BYPASS_REFS, Wire, wire_list
+from timing.circuit.lists import BYPASS_REFS, WireRow, wire_list
 from timing.circuit.parts import BypassLink, Mate, Netlist
 from timing.project import Project
 
@@ -56,7 +56,7 @@ class Card:
 
     net: str
     title: str
-    wires: tuple[Wire, ...]
+    wires: tuple[WireRow, ...]
     star: bool
 
     @property
@@ -73,7 +73,7 @@ class Card:
 
 def cards(wiring: Netlist) -> Iterator[Card]:
     """Yield the cards of a netlist, in the order of the nets."""
-    by_net: dict[str, list[Wire]] = {}
+    by_net: dict[str, list[WireRow]] = {}
     for wire in wire_list(wiring):
         by_net.setdefault(wire.net, []).append(wire)
     for net, wires in by_net.items():
@@ -128,8 +128,8 @@ def draw_cards(sheet: Sheet, placed: Sequence[tuple[Card, float, float]]) -> Non
             sheet.pin_flag(card.net, (left + 1, base - 1))
 
 
-PLUG_TOP, WAY_PITCH = 40.0, 7.2
-PLUG_LEFT, PLUG_RIGHT, LINKS_LEFT, LINK_STEP = 20.0, 60.0, 66.0, 7.0
+PLUG_TOP, PLUG_PITCH = 40.0, 7.2
+PLUG_BOX_LEFT, PLUG_BOX_RIGHT, LINKS_LEFT, LINK_STEP = 20.0, 60.0, 66.0, 7.0
 NOTES_LEFT = 140.0
 HOW_TO_USE_UNSURE = "A broken line with ? is no link: trace first how that coil was switched as found, and link it so."
 HOW_TO_USE_PLUG = (
@@ -156,28 +156,33 @@ def _plug(sheet: Sheet, plug: str, mate: Mate, top: float, rows: dict[str, float
     """Draw one plug and note the height of its ways in `rows`; returns where the next one begins."""
     socket = mate.fixed
     ways = sheet.wiring.part(socket).terminals
-    rows |= {name: top + index * WAY_PITCH for index, name in enumerate(ways)}
-    sheet.box(PLUG_LEFT, top - 5, PLUG_RIGHT, rows[ways[-1]] + 5, fill=TINT)
-    sheet.text((PLUG_LEFT, top - 7), f"plug {plug}, fits socket {socket}", SMALL)
-    sheet.caution(socket, (PLUG_LEFT + 48, top - 8))
+    rows |= {name: top + index * PLUG_PITCH for index, name in enumerate(ways)}
+    sheet.box(PLUG_BOX_LEFT, top - 5, PLUG_BOX_RIGHT, rows[ways[-1]] + 5, fill=TINT)
+    sheet.text((PLUG_BOX_LEFT, top - 7), f"plug {plug}, fits socket {socket}", SMALL)
+    sheet.caution(socket, (PLUG_BOX_LEFT + 48, top - 8))
     linked = {name for link in sheet.wiring.bypass for name in (link.from_way, link.to_way)}
     for number, name in enumerate(ways, start=1):
-        sheet.text((PLUG_LEFT + 3, rows[name] + 0.9), str(number), SMALL)
-        sheet.text((PLUG_RIGHT - 3, rows[name] + 0.9), name, SMALL, "end")
+        sheet.text((PLUG_BOX_LEFT + 3, rows[name] + 0.9), str(number), SMALL)
+        sheet.text((PLUG_BOX_RIGHT - 3, rows[name] + 0.9), name, SMALL, "end")
         if name not in linked:
-            sheet.text((PLUG_RIGHT + 2.4, rows[name] + 0.9), "open", SMALL)
-    return rows[ways[-1]] + 2.6 * WAY_PITCH
+            sheet.text((PLUG_BOX_RIGHT + 2.4, rows[name] + 0.9), "open", SMALL)
+    return rows[ways[-1]] + 2.6 * PLUG_PITCH
 
 
 def _link(sheet: Sheet, link: BypassLink, rows: dict[str, float], x: float, number: int) -> None:
     top, bottom = sorted((rows[link.from_way], rows[link.to_way]))
     sheet.line(
-        (PLUG_RIGHT, top), (x, top), (x, bottom), (PLUG_RIGHT, bottom), width=0.5, dash="" if link.sure else DASHED
+        (PLUG_BOX_RIGHT, top),
+        (x, top),
+        (x, bottom),
+        (PLUG_BOX_RIGHT, bottom),
+        width=0.5,
+        dash="" if link.sure else DASHED,
     )
     for y in (top, bottom) if link.sure else ():
-        sheet.dot((PLUG_RIGHT, y))
+        sheet.dot((PLUG_BOX_RIGHT, y))
     # Half a row below the upper way: no other link crosses there.
-    sheet.text((x + 1.2, top + WAY_PITCH / 2 + 0.9), f"{number}{'' if link.sure else '?'}", SMALL, bold=True)
+    sheet.text((x + 1.2, top + PLUG_PITCH / 2 + 0.9), f"{number}{'' if link.sure else '?'}", SMALL, bold=True)
 
 
 def _notes(sheet: Sheet, links: tuple[BypassLink, ...]) -> None:

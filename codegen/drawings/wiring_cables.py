@@ -13,7 +13,7 @@ import drawsvg as draw
 
 from codegen.drawings.sheet import LETTER, SMALL, Point, Sheet, wrapped
 from codegen.style import COMMANDED, INK, TINT
-from timing.circuit.lists import Wire, wire_list
+from timing.circuit.lists import WireRow, wire_list
 from timing.circuit.parts import AS_FOUND, Group, Mate, Netlist, Part, PartKind, Terminal
 
 TINY = 2.2
@@ -41,11 +41,11 @@ class _Keys:
     letters: dict[str, str]
 
     @staticmethod
-    def of(wires: Iterable[Wire]) -> _Keys:
+    def of(wires: Iterable[WireRow]) -> _Keys:
         texts = dict.fromkeys(wire.treatment for wire in wires if wire.treatment and not wire.on_board)
         return _Keys({text: "abcdefgh"[index] for index, text in enumerate(texts)})
 
-    def label(self, wire: Wire) -> str:
+    def label(self, wire: WireRow) -> str:
         """Return what stands on a wire: number, size, letter."""
         letter = self.letters.get(wire.treatment)
         return f"{wire.number}: {wire.gauge}" + (f", {letter}" if letter else "")
@@ -125,13 +125,13 @@ class Cables:
             self.sheet.text((left, FIRST - 5.4), "circuit board; * star point", TINY)
         self._key((10, FIRST + max(heights) + 7), 135)
 
-    def wire_of(self, ref: str, name: str) -> Wire:
+    def wire_of(self, ref: str, name: str) -> WireRow:
         """Return the wire that ends at a terminal."""
         wire = self.by_end[f"{ref}.{name}"]
         self.drawn.add(wire.number)
         return wire
 
-    def line(self, wire: Wire, start: Point, end: Point, label_left: float | None = None) -> None:
+    def line(self, wire: WireRow, start: Point, end: Point, label_left: float | None = None) -> None:
         """Draw a wire with its label on it."""
         self.sheet.wire(wire.net, start, end)
         x = min(start[0], end[0]) + 1.2 if label_left is None else label_left
@@ -266,7 +266,7 @@ class Cables:
         self.line(wire, (PLUG_RIGHT, y), (PAD_LEFT, y), PLUG_RIGHT + 4.2)
         self._pad(wire, f"{plug}.{name}", (PAD_LEFT, y), "start")
 
-    def _pad(self, wire: Wire, here: str, at: Point, anchor: str) -> None:
+    def _pad(self, wire: WireRow, here: str, at: Point, anchor: str) -> None:
         """The end of a wire on the circuit board: a terminal, or a star point that other wires share."""
         end = wire.to_end if wire.from_end == here else wire.from_end
         x = at[0] + (1.6 if anchor == "start" else -1.6)

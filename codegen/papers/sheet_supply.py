@@ -12,7 +12,7 @@ from codegen.papers.blocks import Block, Caution, Paragraph, Picture, Table
 from codegen.papers.safety import CONTROL_CIRCUIT, DRY_CONTACTS, IN_THE_BOX
 from codegen.papers.sheet import Sheet
 from codegen.supply_figures import corner_figures
-from timing.circuit.lists import Wire, parts_list, wire_list
+from timing.circuit.lists import WireRow, parts_list, wire_list
 from timing.design.pinning import needed_roles, pin_names
 from timing.design.roles import Kind, Role
 
@@ -107,7 +107,7 @@ def wires(sheet: Sheet) -> Sequence[Block]:
     ]
 
 
-def _tracks(listed: Sequence[Wire]) -> Iterator[tuple[str, str]]:
+def _tracks(listed: Sequence[WireRow]) -> Iterator[tuple[str, str]]:
     for net, found in groupby((wire for wire in listed if wire.on_board), key=lambda wire: wire.net):
         ends = [end for wire in found for end in (wire.from_end, wire.to_end) if not end.startswith("*")]
         yield net, ", ".join(ends)

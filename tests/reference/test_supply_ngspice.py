@@ -15,7 +15,7 @@ from tests.support.spice import spice_netlist
 from timing.design.loading import load_design
 from timing.design.suppression import let_go_s
 from timing.power.budget import Budget, budget, common_potential
-from timing.power.rectifier import RectifierCircuit, solve
+from timing.power.rectifier import RectifierCircuit, steady_state
 from timing.power.transient import Stage, sag, switch_on
 from wirecue.projects import load_board
 
@@ -55,7 +55,7 @@ def test_the_periodic_state_is_that_of_ngspice(
     bridge: bool, frequency_hz: float, source_ohm: float, heavy: bool, tmp_path: Path
 ) -> None:
     circuit = case(bridge, frequency_hz, source_ohm, heavy)
-    state = solve(circuit)
+    state = steady_state(circuit)
     assert state.settled
     ends = CYCLES / frequency_hz
     span = f"from={ends - WINDOW / frequency_hz!r} to={ends!r}"
@@ -83,7 +83,7 @@ def test_the_sag_of_a_pull_in_is_that_of_ngspice(
     circuit = RectifierCircuit(34.0, source_ohm, frequency_hz, bridge, 640e-6, 0.3, ac_load_s=0.014, load_w=2.5)
     pull_in_s, pull_in, after = 0.045, 0.16, 0.04
     trace = sag(circuit, pull_in_s, pull_in, after)
-    state = solve(circuit)
+    state = steady_state(circuit)
     cycle = 1.0 / frequency_hz
     stages = [Stage(cycle, circuit.ac_load_s), Stage(pull_in_s, pull_in), Stage(4 * cycle, after)]
     begins, ends, last = cycle, cycle + pull_in_s, 5 * cycle + pull_in_s
@@ -125,7 +125,7 @@ def test_common_swings_against_a_grounded_winding_as_in_ngspice(example: Path, k
     found = budget_of(example)
     at = common_potential(found)
     circuit = replace(found.corner(key).circuit, ac_load_s=0.0)
-    state = solve(circuit)
+    state = steady_state(circuit)
     ends = CYCLES / circuit.frequency_hz
     span = f"from={ends - WINDOW / circuit.frequency_hz!r} to={ends!r}"
     # Node 0 is COMMON and b the grounded side, so that b against COMMON is COMMON against chassis, upside down.
@@ -143,7 +143,7 @@ def test_common_tied_to_chassis_shorts_a_grounded_winding_as_in_ngspice(example:
     found = budget_of(example)
     at = common_potential(found)
     circuit = found.corner("high-bare").circuit
-    state = solve(circuit)
+    state = steady_state(circuit)
     ends = CYCLES / circuit.frequency_hz
     span = f"from={ends - WINDOW / circuit.frequency_hz!r} to={ends!r}"
     measures = [f"peak min i(vw) {span}", f"current rms i(vw) {span}"]

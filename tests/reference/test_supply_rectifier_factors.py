@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from timing.power.rectifier import THERMAL_V, Diode, RectifierCircuit, SteadyState, solve
+from timing.power.rectifier import THERMAL_V, Diode, RectifierCircuit, SteadyState, steady_state
 
 IDEAL = Diode(saturation_a=1e-9, emission_v=1e-4, ohm=0.0)
 LOAD_OHM, FREQUENCY_HZ, CREST_V = 100.0, 60.0, 100.0
@@ -15,7 +15,7 @@ LOAD_OHM, FREQUENCY_HZ, CREST_V = 100.0, 60.0, 100.0
 def rectified(bridge: bool, source_share: float, omega_c_r: float) -> SteadyState:
     """Ideal diodes, a load resistor, source resistance as a share of it: the circuit of the published curves."""
     farad = omega_c_r / (2.0 * math.pi * FREQUENCY_HZ * LOAD_OHM)
-    return solve(
+    return steady_state(
         RectifierCircuit(
             CREST_V, source_share * LOAD_OHM, FREQUENCY_HZ, bridge, farad, 1e-6, load_s=1.0 / LOAD_OHM, diode=IDEAL
         )
@@ -83,7 +83,9 @@ def test_the_flat_factors_are_not_safe_for_a_stiff_source() -> None:
 
 def _real(bridge: bool, source_share: float) -> SteadyState:
     load_ohm = 70.0
-    return solve(RectifierCircuit(38.0, source_share * load_ohm, 60.0, bridge, 2200e-6, 0.05, load_s=1.0 / load_ohm))
+    return steady_state(
+        RectifierCircuit(38.0, source_share * load_ohm, 60.0, bridge, 2200e-6, 0.05, load_s=1.0 / load_ohm)
+    )
 
 
 def _ratio(state: SteadyState) -> float:
@@ -94,7 +96,7 @@ def _ratio(state: SteadyState) -> float:
 @pytest.mark.parametrize("farad", [470e-6, 2200e-6])
 def test_ripple_stays_under_the_textbook_bound_and_near_it(bridge: bool, farad: float) -> None:
     """Peak to peak at most I / (2 f C) for a bridge, I / (f C) for half-wave (textbook)."""
-    state = solve(RectifierCircuit(38.0, 0.2, 60.0, bridge, farad, 0.0, load_a=0.1))
+    state = steady_state(RectifierCircuit(38.0, 0.2, 60.0, bridge, farad, 0.0, load_a=0.1))
     bound = 0.1 / ((2 if bridge else 1) * 60.0 * farad)
     assert 0.75 * bound < state.ripple_v < bound
 

@@ -9,7 +9,7 @@ from timing.circuit.lists import GAUGES, Gauge
 from timing.circuit.preferred import at_least, at_most
 from timing.circuit.senses import gap_us, led_needed_a, series_resistor_ohm
 from timing.design.suppression import let_go_s
-from timing.power.components import RATINGS_A, FuseChoice, choose, junction_deg_c, least_melting_a2s
+from timing.power.components import RATINGS_A, FuseChoice, choose_fuse, junction_deg_c, least_melting_a2s
 
 
 def test_junction_temperature_is_air_plus_loss_times_resistance() -> None:
@@ -55,10 +55,10 @@ def test_the_least_melting_integral_is_that_of_the_standards_gate(rating_a: floa
 
 def test_fuse_choice_carries_survives_and_opens() -> None:
     """Own example by the standard's gates: 0.19 A, 0.69 A^2 s, 23.5 A prospective: T 1.25 A, open within 100 ms."""
-    chosen = choose(0.19, 0.69, 23.5)
+    chosen = choose_fuse(0.19, 0.69, 23.5)
     assert chosen.rating_a == 1.25
     assert chosen.opens_in_s == 0.1
-    assert not choose(0.19, 0.69, 23.5).rating_a < 1.25
+    assert not choose_fuse(0.19, 0.69, 23.5).rating_a < 1.25
     assert not FuseChoice(1.0, 0.19, 0.69, 23.5).survives_inrush
     assert not FuseChoice(0.3, 0.19, 0.01, 23.5).carries
     assert FuseChoice(5.0, 0.19, 0.69, 23.5).opens_in_s == 5.0

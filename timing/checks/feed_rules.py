@@ -8,7 +8,7 @@ from timing.checks.remedies import full_wave, set_supply, smaller_reservoir
 from timing.checks.supply_finding import Change, Figure, Finding, Remedy
 from timing.circuit.preferred import REGULATOR_RATINGS_V, VOLTAGE_MARGIN, rating_at_least
 from timing.power.budget import Budget
-from timing.power.components import CONTINUOUS_SHARE, PULSE_SHARE, choose, least_melting_a2s
+from timing.power.components import CONTINUOUS_SHARE, PULSE_SHARE, choose_fuse, least_melting_a2s
 
 PULL_IN_SHARE = 0.85
 """A coil is made to pull in from 85 % of its rated voltage on, the lower limit in the IEC 60947 series (practice)."""
@@ -100,7 +100,7 @@ def pull_in(found: Budget) -> Iterator[Finding]:
 def fuse(found: Budget) -> Iterator[Finding]:
     """The add-on's fuse must carry, survive switching on, and open on a short."""
     held, supply = found.fuse, found.supply
-    better = choose(held.continuous_a, held.inrush_a2s, held.prospective_a)
+    better = choose_fuse(held.continuous_a, held.inrush_a2s, held.prospective_a)
     works = better.carries and better.survives_inrush and better.opens_in_s is not None
     remedy = Remedy(f"Fit T {better.rating_a:g} A.", (set_supply("fuse", better.rating_a, "A"),))
     fine = held.carries and held.survives_inrush and held.opens_in_s is not None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from timing.circuit.parts import Caution
+from timing.circuit.parts import PlacedCaution
 from timing.design.feeder import EXTRA_LOW_AC_V, EXTRA_LOW_DC_V
 from timing.power.budget import Budget, common_potential
 
@@ -17,58 +17,58 @@ ABOVE_EXTRA_LOW = (
 )
 
 
-def cautions(found: Budget, sockets: Sequence[str], board_ref: str) -> tuple[Caution, ...]:
+def cautions(found: Budget, sockets: Sequence[str], board_ref: str) -> tuple[PlacedCaution, ...]:
     """Return the cautions for a design's wiring; `sockets` and `board_ref` are the refs they hang on.
 
     A second socket is that of the circuits above extra-low voltage.
     """
     supply = found.supply
     placed = [
-        Caution(
+        PlacedCaution(
             "everywhere",
             "Disconnect the machine from the mains and lock the plug away; leave work on mains wiring to a licensed "
             "electrician. Local codes come before this sheet, and ANSI Z49.1, IEC 60974-1 and -5, IEC 60204-1 or NFPA "
             "79 where they apply.",
         ),
-        Caution(
+        PlacedCaution(
             "everywhere",
             "This timer is not a safety function. It must not replace or bypass an interlock, an emergency stop or a "
             "thermal cut-out.",
         ),
-        Caution(
+        PlacedCaution(
             "everywhere",
             "The welding circuit's open-circuit voltage can kill in damp. Closed box, strain relief on every cable, no "
             "wire of the add-on near wire, work or output terminals.",
         ),
-        Caution("T1", f"Tap the secondary only. The primary side carries mains.{_fused_side(found)}"),
-        Caution("F1", f"Use T {found.fuse.rating_a:g} A and nothing larger; the wires are sized for it."),
-        Caution(
+        PlacedCaution("T1", f"Tap the secondary only. The primary side carries mains.{_fused_side(found)}"),
+        PlacedCaution("F1", f"Use T {found.fuse.rating_a:g} A and nothing larger; the wires are sized for it."),
+        PlacedCaution(
             "RESERVOIR+",
             f"Can stand at {found.highest_v:.0f} V and holds its charge after switching off: wait, and measure under "
             f"{DISCHARGE_V:g} V before touching.",
         ),
-        Caution("COMMON", _common(found)),
-        Caution(board_ref, f"{_usb(found)} Opening the port resets many boards."),
-        Caution(
+        PlacedCaution("COMMON", _common(found)),
+        PlacedCaution(board_ref, f"{_usb(found)} Opening the port resets many boards."),
+        PlacedCaution(
             sockets[0],
             "Photograph and label every wire before cutting it. The bypass plug here puts the feeder back as found; "
             "try it before the add-on.",
         ),
-        Caution(
+        PlacedCaution(
             "FEEDER-SCREEN",
             "Screen to chassis at this end. Near a high-frequency starter use a metal box, screens all round, and a "
             "ferrite core on the cable at the box.",
         ),
-        Caution(
+        PlacedCaution(
             "FEEDER-TRIG-LIVE",
             "The gun's wires run beside the welding cable: twist them, and keep them apart from everything else in "
             "the box.",
         ),
     ]
-    placed += [Caution(socket, ABOVE_EXTRA_LOW) for socket in sockets[1:]]
+    placed += [PlacedCaution(socket, ABOVE_EXTRA_LOW) for socket in sockets[1:]]
     if found.winding.open_v > 30.0 or supply.rating_va > 100.0:
         text = "More than 30 V or 100 VA: a short makes heat and sparks. Cover all terminals."
-        placed.append(Caution("T1", text))
+        placed.append(PlacedCaution("T1", text))
     return tuple(placed)
 
 

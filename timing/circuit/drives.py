@@ -10,10 +10,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
+from timing.circuit.builder import TWISTED, CircuitBuilder
 from timing.circuit.parts import PartKind, Place
 from timing.circuit.preferred import VARISTOR_RATINGS_V, at_most, nearest, rating_at_least
 from timing.circuit.senses import COUPLER_LED_V, INTERNAL_PULL_UP_OHM
-from timing.circuit.wiring import TWISTED, Wiring
 from timing.design.board import FIVE_VOLT_LOGIC_V, Board
 from timing.design.design import Design
 from timing.design.feeder import Actuator, Spread
@@ -164,7 +164,7 @@ def load_treatment(one: Drive) -> str:
 
 
 def across_coil(
-    wiring: Wiring, one: Drive, plus: str, minus: str, volts: float, inner: str, place: Place = "box"
+    wiring: CircuitBuilder, one: Drive, plus: str, minus: str, volts: float, inner: str, place: Place = "box"
 ) -> None:
     """Zener and diode, diode alone, or varistor across a dc coil."""
     build, kind = wiring.build, one.actuator.suppression
@@ -187,7 +187,7 @@ def across_coil(
     build.join(plus, f"{zener}.A")
 
 
-def _load_nets(wiring: Wiring, one: Drive, plug: str) -> tuple[str, str]:
+def _load_nets(wiring: CircuitBuilder, one: Drive, plug: str) -> tuple[str, str]:
     word, amps = short_name(one), one.actuator.coil.hold_a
     feed = wiring.build.net(f"{word}-FEED", "load", amps, load_treatment(one))
     coil = wiring.build.net(f"{word}-COIL", "load", amps, load_treatment(one))
@@ -208,7 +208,7 @@ def _load_nets(wiring: Wiring, one: Drive, plug: str) -> tuple[str, str]:
     return feed, coil
 
 
-def _pulled_pin(wiring: Wiring, one: Drive) -> str:
+def _pulled_pin(wiring: CircuitBuilder, one: Drive) -> str:
     pin = wiring.pin(one.role)
     high = one.on_level == "high"
     wiring.resistor(
@@ -220,7 +220,7 @@ def _pulled_pin(wiring: Wiring, one: Drive) -> str:
     return pin
 
 
-def _led(wiring: Wiring, one: Drive, pin: str, kind: PartKind, text: str, terminals: tuple[str, ...]) -> str:
+def _led(wiring: CircuitBuilder, one: Drive, pin: str, kind: PartKind, text: str, terminals: tuple[str, ...]) -> str:
     """The lit side of a coupler, between pin and common or between logic supply and pin."""
     build = wiring.build
     led = build.net(f"{short_name(one)}-LED", "signal")
@@ -232,7 +232,7 @@ def _led(wiring: Wiring, one: Drive, pin: str, kind: PartKind, text: str, termin
     return ref
 
 
-def _relay(wiring: Wiring, one: Drive, plug: str) -> None:
+def _relay(wiring: CircuitBuilder, one: Drive, plug: str) -> None:
     build, word = wiring.build, short_name(one)
     feed, coil = _load_nets(wiring, one, plug)
     pin = _pulled_pin(wiring, one)
@@ -279,7 +279,7 @@ def _contact_rating(one: Drive) -> str:
     return f"{'30 V dc' if load.kind == 'dc' else '250 V'}, {max(5.0, 5.0 * -(-contact_a // 5)):g} A"
 
 
-def _opto_triac(wiring: Wiring, one: Drive, plug: str) -> None:
+def _opto_triac(wiring: CircuitBuilder, one: Drive, plug: str) -> None:
     build, word = wiring.build, short_name(one)
     feed, coil = _load_nets(wiring, one, plug)
     pin = _pulled_pin(wiring, one)
@@ -300,7 +300,7 @@ def _opto_triac(wiring: Wiring, one: Drive, plug: str) -> None:
     build.join(gate, f"{triac}.G")
 
 
-def _mosfet(wiring: Wiring, one: Drive, plug: str) -> None:
+def _mosfet(wiring: CircuitBuilder, one: Drive, plug: str) -> None:
     feed, coil = _load_nets(wiring, one, plug)
     pin = _pulled_pin(wiring, one)
     load = one.actuator.coil
@@ -311,7 +311,7 @@ def _mosfet(wiring: Wiring, one: Drive, plug: str) -> None:
     wiring.build.join(coil, f"{ref}.-")
 
 
-DRIVES: dict[str, Callable[[Wiring, Drive, str], None]] = {
+DRIVES: dict[str, Callable[[CircuitBuilder, Drive, str], None]] = {
     "relay": _relay,
     "opto-triac": _opto_triac,
     "mosfet": _mosfet,

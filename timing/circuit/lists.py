@@ -13,7 +13,7 @@ POWER_FAMILIES = {"ac", "load", "screen"}
 
 
 @dataclass(frozen=True)
-class Wire:
+class WireRow:
     """One row of the wire list. Nets of more than two terminals meet at a star point, so that each terminal has
     exactly one row."""
 
@@ -41,10 +41,10 @@ class PartRow:
     reasons: tuple[str, ...]
 
 
-def wire_list(wiring: Netlist) -> tuple[Wire, ...]:
+def wire_list(wiring: Netlist) -> tuple[WireRow, ...]:
     """Return the wires, numbered from 1 in the order of the nets."""
     rows = [row for net in wiring.nets for row in _net_rows(wiring, net)]
-    return tuple(Wire(number, *row) for number, row in enumerate(rows, start=1))
+    return tuple(WireRow(number, *row) for number, row in enumerate(rows, start=1))
 
 
 def _net_rows(wiring: Netlist, net: Net) -> Iterator[tuple[str, str, str, Gauge, float, bool, str]]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from timing.circuit.builder import SCREENED, TWISTED, CircuitBuilder
 from timing.circuit.cautions import cautions
 from timing.circuit.dial import WIPER_CAPACITOR_F, Dial
 from timing.circuit.drives import DRIVES, Drive, across_coil, elsewhere, load_treatment, short_name
@@ -23,7 +24,6 @@ from timing.circuit.senses import (
     contact_sense,
     trigger_sense,
 )
-from timing.circuit.wiring import SCREENED, TWISTED, Wiring
 from timing.design.design import Design
 from timing.design.pinning import needed_roles
 from timing.design.roles import ROLES, SUPPLY_SENSE, Role
@@ -39,7 +39,7 @@ def netlist(project: Project) -> Netlist:
     A role without a pin gets a terminal that says so. Raises NetlistError where two roles share a pin: check the
     design against the rules on pins first.
     """
-    wiring = Wiring.begun(project)
+    wiring = CircuitBuilder.begun(project)
     outputs = project.drives
     _feed(wiring.within(Group.FEED))
     _regulator(wiring.within(Group.REGULATOR))
@@ -69,7 +69,7 @@ def netlist(project: Project) -> Netlist:
 
 
 def _connector(
-    wiring: Wiring, first: Sequence[str], outputs: Sequence[Drive], last: Sequence[str], kind: str = ""
+    wiring: CircuitBuilder, first: Sequence[str], outputs: Sequence[Drive], last: Sequence[str], kind: str = ""
 ) -> Mate:
     """Add a connector in two halves: ways for both, and in the feeder's half those of the contacts as found."""
     names = [short_name(one) for one in outputs]
@@ -89,7 +89,7 @@ SAME_CIRCUIT = 0.25
 """Share by which two readings of one circuit may differ: line, load and meter (practice)."""
 
 
-def _feed(wiring: Wiring) -> None:
+def _feed(wiring: CircuitBuilder) -> None:
     """Rectifier and reservoir."""
     build, supply = wiring.build, wiring.design.supply
     highest = wiring.budget.highest_v
@@ -126,7 +126,7 @@ def _feed(wiring: Wiring) -> None:
     build.two(ref, wiring.plus, wiring.common)
 
 
-def _regulator(wiring: Wiring) -> None:
+def _regulator(wiring: CircuitBuilder) -> None:
     """Regulator with the capacitors at its input and output."""
     build, supplied = wiring.build, wiring.budget.regulator
     kind = PartKind.LINEAR_REGULATOR if supplied.linear else PartKind.SWITCHING_REGULATOR
@@ -147,7 +147,7 @@ def _regulator(wiring: Wiring) -> None:
     build.two(ref, wiring.rail, wiring.common)
 
 
-def _feeder_side(wiring: Wiring, socket: str) -> None:
+def _feeder_side(wiring: CircuitBuilder, socket: str) -> None:
     """What is in the machine of the 24 VAC and the trigger, up to the fixed connector."""
     build = wiring.build
     fuse_a = wiring.budget.fuse.rating_a
@@ -168,7 +168,7 @@ def _feeder_side(wiring: Wiring, socket: str) -> None:
         build.join(name, f"{gun}.{way}", f"{socket}.TRIG-{way}")
 
 
-def _load_as_found(wiring: Wiring, socket: str, one: Drive) -> None:
+def _load_as_found(wiring: CircuitBuilder, socket: str, one: Drive) -> None:
     """A load in the machine, and the contact that switched it, up to the fixed connector."""
     build = wiring.build
     word, amps = short_name(one), one.actuator.coil.hold_a
@@ -189,7 +189,7 @@ def _load_as_found(wiring: Wiring, socket: str, one: Drive) -> None:
             build.join(name, f"{contact}.{way}", f"{socket}.{word}-FOUND{way}")
 
 
-def _coil_suppression(wiring: Wiring, one: Drive, coil_net: str, load: str) -> None:
+def _coil_suppression(wiring: CircuitBuilder, one: Drive, coil_net: str, load: str) -> None:
     """At the coil itself, for a load that a MOSFET switches off in no time."""
     build = wiring.build
     back = build.net(f"FEEDER-{short_name(one)}-RETURN", "load", one.actuator.coil.hold_a)
@@ -197,7 +197,7 @@ def _coil_suppression(wiring: Wiring, one: Drive, coil_net: str, load: str) -> N
     across_coil(wiring, one, coil_net, back, one.actuator.coil.voltage_v, f"{short_name(one)}-CLAMP", "feeder")
 
 
-def _screen(wiring: Wiring, socket: str, plug: str) -> None:
+def _screen(wiring: CircuitBuilder, socket: str, plug: str) -> None:
     """The cable's screen: to the feeder's chassis at that end, to the metal box at this one, never to common."""
     build = wiring.build
     stud = wiring.add(PartKind.EARTH, "chassis", "", ("1",), "feeder")
@@ -242,7 +242,7 @@ OTHER_INPUTS = {
 }
 
 
-def _trigger(wiring: Wiring, plug: str) -> None:
+def _trigger(wiring: CircuitBuilder, plug: str) -> None:
     """The trigger's optocoupler, from the plug to the pin."""
     build, sense = wiring.build, trigger_sense(wiring.design, wiring.board)
     live = build.net("TRIG-LIVE", "trigger", 0.05, TWISTED)
@@ -273,7 +273,7 @@ def _trigger(wiring: Wiring, plug: str) -> None:
     wiring.ceramic(TRIGGER_CAPACITOR_F, pin, wiring.common, "takes the starter's high frequency off the pin", 50.0)
 
 
-def _inputs(wiring: Wiring) -> None:
+def _inputs(wiring: CircuitBuilder) -> None:
     """Buttons, switches, contacts, the bench link and the lamp."""
     build = wiring.build
     switched = {f"{name}_switch": (PartKind.SWITCH, f"toggle switch, closed for {name}") for name in TIME_NAMES}
@@ -289,7 +289,7 @@ def _inputs(wiring: Wiring) -> None:
             _lamp(wiring, role)
 
 
-def _contact(wiring: Wiring, role: Role, kind: PartKind, text: str) -> None:
+def _contact(wiring: CircuitBuilder, role: Role, kind: PartKind, text: str) -> None:
     build = wiring.build
     ref = wiring.add(kind, ROLES[role.key].meaning, text, ("1", "2"), "panel")
     pin = build.net(f"PIN-{role.key}", "signal", 0.02, SCREENED)
@@ -300,7 +300,7 @@ def _contact(wiring: Wiring, role: Role, kind: PartKind, text: str) -> None:
     wiring.ceramic(CONTACT_CAPACITOR_F, pin, wiring.common, "keeps the wire's noise off the pin", 50.0)
 
 
-def _lamp(wiring: Wiring, role: Role) -> None:
+def _lamp(wiring: CircuitBuilder, role: Role) -> None:
     build = wiring.build
     pin, lamp = wiring.pin(role.key), build.net("LAMP", "signal")
     wiring.resistor(nearest((wiring.board.logic_v - LAMP_V) / LAMP_A), pin, lamp, f"{1000 * LAMP_A:g} mA for the lamp")
@@ -308,7 +308,7 @@ def _lamp(wiring: Wiring, role: Role) -> None:
     build.two(ref, lamp, wiring.common)
 
 
-def _dials(wiring: Wiring, dials: Iterable[Dial]) -> None:
+def _dials(wiring: CircuitBuilder, dials: Iterable[Dial]) -> None:
     """Every dial with its end resistors and its wiper's pull."""
     build = wiring.build
     for dial in dials:
@@ -331,7 +331,7 @@ def _dials(wiring: Wiring, dials: Iterable[Dial]) -> None:
         wiring.ceramic(WIPER_CAPACITOR_F, pin, wiring.common, "keeps the arc's noise off the reading", 50.0)
 
 
-def _sense(wiring: Wiring) -> None:
+def _sense(wiring: CircuitBuilder) -> None:
     """The supply-sense divider, where the design has one."""
     divider = wiring.design.supply.sense
     if divider is None:

@@ -8,8 +8,6 @@ from enum import Enum
 from functools import cached_property
 from typing import Literal
 
-from timing.errors import WirecueError
-
 Place = Literal["feeder", "cable", "panel", "box"]
 """feeder: in the machine; cable: the plug on the add-on's cable; panel: on the front panel; box: on the add-on's own
 circuit board."""
@@ -150,7 +148,7 @@ class BypassLink:
 
 
 @dataclass(frozen=True)
-class Caution:
+class PlacedCaution:
     """A warning, with the part or net that it belongs beside."""
 
     at: str
@@ -166,7 +164,7 @@ class Netlist:
     nets: tuple[Net, ...]
     mates: tuple[Mate, ...]
     bypass: tuple[BypassLink, ...]
-    cautions: tuple[Caution, ...]
+    cautions: tuple[PlacedCaution, ...]
 
     @cached_property
     def _by_ref(self) -> dict[str, Part]:
@@ -226,71 +224,3 @@ class Netlist:
         if len(found) != 1:
             raise LookupError(f"{len(found)} parts between {first} and {second}, not one")
         return found[0]
-
-
-class NetlistError(WirecueError):
-    """Parts and nets that do not fit together, as where two roles share a pin."""
-
-    exit_code = 1
-
-    def __str__(self) -> str:
-        return f"the wiring cannot be made: {self.args[0]}\n  do       `wirecue check` names pins that clash"
-
-
-class Builder:
-    """Collects parts and connections; the refs count up by letter in the order of adding."""
-
-    def __init__(self) -> None:
-        self._parts: list[Part] = []
-        self._counts: dict[str, int] = {}
-        self._nets: dict[str, tuple[list[Terminal], float, Family, str]] = {}
-
-    def add(
-        self,
-        group: Group,
-        kind: PartKind,
-        value: str,
-        description: str,
-        terminals: tuple[str, ...],
-        place: Place = "box",
-        reason: str = "",
-    ) -> str:
-        """Add a part and return its ref."""
-        self._counts[kind.letter] = self._counts.get(kind.letter, 0) + 1
-        ref = f"{kind.letter}{self._counts[kind.letter]}"
-        self._parts.append(Part(ref, kind, value, description, terminals, place, group, reason))
-        return ref
-
-    def net(self, name: str, family: Family, current_a: float = 0.02, treatment: str = "") -> str:
-        """Declare a net and return its name."""
-        self._nets.setdefault(name, ([], current_a, family, treatment))
-        return name
-
-    def join(self, net: str, *terminals: str) -> None:
-        """Put terminals, written 'R1.1', on a declared net."""
-        for text in terminals:
-            ref, _, name = text.partition(".")
-            self._nets[net][0].append(Terminal(ref, name))
-
-    def two(self, ref: str, first_net: str, second_net: str) -> None:
-        """Put a part with two terminals between two nets."""
-        first, second = next(part for part in self._parts if part.ref == ref).terminals
-        self.join(first_net, f"{ref}.{first}")
-        self.join(second_net, f"{ref}.{second}")
-
-    def finish(self, mates: tuple[Mate, ...], bypass: tuple[BypassLink, ...], cautions: tuple[Caution, ...]) -> Netlist:
-        """Return the netlist. Raises NetlistError unless every terminal is on exactly one net of two or more."""
-        nets = tuple(
-            Net(name, tuple(terminals), current, family, treatment)
-            for name, (terminals, current, family, treatment) in self._nets.items()
-        )
-        wanted = sorted(Terminal(part.ref, name) for part in self._parts for name in part.terminals)
-        joined = sorted(terminal for net in nets for terminal in net.terminals)
-        doubled = {one for one in joined if joined.count(one) > 1}
-        odd = sorted((set(wanted) ^ set(joined)) | doubled)
-        if odd:
-            raise NetlistError(f"not on exactly one net: {', '.join(map(str, odd))}")
-        lonely = [net.name for net in nets if len(net.terminals) < 2]
-        if lonely:
-            raise NetlistError(f"nets with one terminal: {', '.join(lonely)}")
-        return Netlist(tuple(self._parts), nets, mates, bypass, cautions)

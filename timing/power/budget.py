@@ -16,9 +16,9 @@ import numpy as np
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.supply import Supply
-from timing.power.components import FuseChoice, Regulator, Winding, choose, regulator, winding
+from timing.power.components import FuseChoice, Regulator, Winding, choose_fuse, regulator, winding
 from timing.power.loads import PhaseLoad, PullIn, heaviest, phase_loads, pull_ins
-from timing.power.rectifier import Diode, RectifierCircuit, SteadyState, Values, solve
+from timing.power.rectifier import Diode, RectifierCircuit, SteadyState, Values, steady_state
 from timing.power.transient import Trace, sag, switch_on
 from timing.sequence.core.table import Phase
 
@@ -143,7 +143,7 @@ def aged(supply: Supply) -> tuple[float, float]:
     return supply.reservoir_f * left, 2.0 * esr_ohm(supply)
 
 
-def circuit(
+def rectifier_circuit(
     supply: Supply,
     source: Winding,
     supplied: Regulator,
@@ -195,11 +195,11 @@ def budget(design: Design, board: Board) -> Budget:
         key: str, title: str, line: float, load: PhaseLoad | None, reservoir: tuple[Values, Values] | None = None
     ) -> Corner:
         if load is None:
-            network = circuit(supply, source, supplied, line, 0.0, 0.0, reservoir)
+            network = rectifier_circuit(supply, source, supplied, line, 0.0, 0.0, reservoir)
             network = replace(network, load_a=ASLEEP_A, load_w=0.0)
         else:
-            network = circuit(supply, source, supplied, line, load.ac_load_s, load.rail_a, reservoir)
-        state = solve(network)
+            network = rectifier_circuit(supply, source, supplied, line, load.ac_load_s, load.rail_a, reservoir)
+        state = steady_state(network)
         loss = float(supplied.loss_w(state.dc_mean_v, 0.0 if load is None else load.rail_a))
         return Corner(key, title, line, load, network, state, loss, float(supplied.junction_deg_c(loss)))
 
@@ -214,12 +214,13 @@ def budget(design: Design, board: Board) -> Budget:
         corner("low-aged", f"low line, {heavy.phase.word}, aged capacitor", 1.0 - stray, heavy, old),
     )
     phases = tuple(
-        PhaseState(load, solve(circuit(supply, source, supplied, 1.0, load.ac_load_s, load.rail_a))) for load in loads
+        PhaseState(load, steady_state(rectifier_circuit(supply, source, supplied, 1.0, load.ac_load_s, load.rail_a)))
+        for load in loads
     )
     inrush = _inrush(corners[1].circuit, supply)
     continuous = max(float(found.state.rectifier_rms_a) for found in corners if found.state.settled)
     prospective = source.prospective_a(1.0 - stray)
-    fuse = choose(continuous, inrush.a2s, prospective)
+    fuse = choose_fuse(continuous, inrush.a2s, prospective)
     if supply.fuse_a is not None:
         fuse = FuseChoice(supply.fuse_a, continuous, inrush.a2s, prospective)
     last = corners[-1]
@@ -257,7 +258,7 @@ def _sag(design: Design, source: Winding, last: Corner) -> Sag | None:
     change = changes[0]
     trace = pull_in_trace(last.circuit, change)
     emf = source.open_v * last.line
-    during = solve(replace(last.circuit, ac_load_s=change.pull_in_s))
+    during = steady_state(replace(last.circuit, ac_load_s=change.pull_in_s))
     sense = design.supply.sense
     return Sag(
         change=change,
@@ -301,7 +302,7 @@ def common_potential(found: Budget) -> CommonPotential:
         # The tied side is the other one: COMMON has all of the winding's voltage, and tied it is a dead short.
         return CommonPotential(-emf_v, emf_v, emf_v / source_ohm, emf_v / source_ohm / math.sqrt(2.0))
     # The charging pulses are highest with all of the add-on on; the coils' current does not pass the diodes.
-    charging = solve(replace(found.corner("high-on").circuit, ac_load_s=0.0))
+    charging = steady_state(replace(found.corner("high-on").circuit, ac_load_s=0.0))
     drop_v = diode_v(idle.diode, float(charging.winding_peak_a) if charging.settled else SHORTED_A)
     return CommonPotential(-(found.highest_v + drop_v), drop_v, *shorted_a(idle))
 

@@ -190,7 +190,7 @@ class FuseChoice:
         return FAIR_S if self.prospective_a >= FAIR_MULTIPLE * self.rating_a else None
 
 
-def choose(continuous_a: float, inrush_a2s: float, prospective_a: float) -> FuseChoice:
+def choose_fuse(continuous_a: float, inrush_a2s: float, prospective_a: float) -> FuseChoice:
     """Return the smallest fuse that carries and survives; the largest known one when none does."""
     choices = [FuseChoice(rating, continuous_a, inrush_a2s, prospective_a) for rating in RATINGS_A]
     return next((choice for choice in choices if choice.carries and choice.survives_inrush), choices[-1])

@@ -16,7 +16,7 @@ OUTPUT_ROLE = {Output.GAS: "gas_valve", Output.WIRE: "wire_drive", Output.CONTAC
 
 LAMP_ALLOWANCE_A = 0.008
 """Allowed for the status lamp, above what its resistor passes (practice)."""
-TRIGGER_A = 0.0005
+TRIGGER_PULL_UP_A = 0.0005
 """Pull-ups of a closed trigger: 5 V over 22 kohm and 20 kohm (derived)."""
 RELAY_COIL_W = 0.36
 """Coil power of a small relay with 4 kV isolation; the parts list asks for no more current (choice)."""
@@ -81,7 +81,7 @@ def rail_load_a(design: Design, board: Board, outputs: Iterable[Output]) -> floa
         DRIVER_A[actuator.drive] + (relay_coil_a(actuator, coil_v) if actuator.drive == "relay" else 0.0)
         for actuator in actuators(design, outputs)
     )
-    return board.current_a + LAMP_ALLOWANCE_A + TRIGGER_A + contacts_a(design, board) + drives
+    return board.current_a + LAMP_ALLOWANCE_A + TRIGGER_PULL_UP_A + contacts_a(design, board) + drives
 
 
 def phase_load(design: Design, board: Board, phase: Phase) -> PhaseLoad:

@@ -9,15 +9,15 @@ import numpy as np
 
 from timing.design.board import Board
 from timing.design.design import Design
-from timing.power.budget import circuit, esr_ohm
+from timing.power.budget import esr_ohm, rectifier_circuit
 from timing.power.components import regulator, winding
 from timing.power.loads import PhaseLoad, heaviest, phase_loads
-from timing.power.rectifier import Array, Diode, RectifierCircuit, SteadyState, Values, solve
+from timing.power.rectifier import Array, Diode, RectifierCircuit, SteadyState, Values, steady_state
 from timing.sequence.core.table import Phase
 
-DRAWS = 10_000
+SUPPLY_DRAWS = 10_000
 """Draws of a supply (choice)."""
-SEED = 24
+SUPPLY_SEED = 24
 """Makes draws repeatable (choice)."""
 BLOCK = 10_000
 """Circuits solved at once (choice)."""
@@ -40,7 +40,7 @@ BOX_BELOW_HOTTEST_K = 30.0
 
 
 @dataclass(frozen=True)
-class Spread:
+class Distribution:
     """How one result spreads over the draws."""
 
     name: str
@@ -65,15 +65,19 @@ class MonteCarlo:
 
     draws: int
     seed: int
-    spreads: tuple[Spread, ...]
+    spreads: tuple[Distribution, ...]
 
-    def spread(self, name: str) -> Spread:
+    def spread(self, name: str) -> Distribution:
         """Return a spread by its name."""
         return next(spread for spread in self.spreads if spread.name == name)
 
 
 def monte_carlo(
-    design: Design, board: Board, draws: int = DRAWS, seed: int = SEED, tell: Callable[[int], None] | None = None
+    design: Design,
+    board: Board,
+    draws: int = SUPPLY_DRAWS,
+    seed: int = SUPPLY_SEED,
+    tell: Callable[[int], None] | None = None,
 ) -> MonteCarlo:
     """Draw `draws` feeders and return how the budget's figures spread; `tell` hears how many were just solved.
 
@@ -100,7 +104,7 @@ def monte_carlo(
     air = supply.box_air_deg_c - between(0.0, BOX_BELOW_HOTTEST_K)
 
     def at(load: PhaseLoad) -> RectifierCircuit:
-        network = circuit(
+        network = rectifier_circuit(
             supply, source, supplied, line, load.ac_load_s * more, load.rail_a * more, (capacitance, series)
         )
         return replace(network, source_ohm=source.source_ohm * warm, diode=diode)
@@ -142,7 +146,7 @@ def _solved(networks: Sequence[RectifierCircuit], draws: int, tell: Callable[[in
             cut = {item.name: getattr(network, item.name) for item in fields(network) if item.name != "diode"}
             diode = replace(network.diode, ohm=_part(network.diode.ohm, part))
             cut = {name: _part(value, part) for name, value in cut.items()}
-            solved.append(solve(replace(network, **cut, diode=diode)))
+            solved.append(steady_state(replace(network, **cut, diode=diode)))
         if tell is not None:
             tell(part.stop - part.start)
     names = [item.name for item in fields(SteadyState)]
@@ -156,10 +160,10 @@ def _part(value: Values, part: slice) -> Values:
     return value[part] if isinstance(value, np.ndarray) and value.ndim else value
 
 
-def _spread(name: str, unit: str, values: Array, least: float | None, most: float | None) -> Spread:
+def _spread(name: str, unit: str, values: Array, least: float | None, most: float | None) -> Distribution:
     low, middle, high = np.percentile(values, CENTILES)
     limit = least if least is not None else most
     broken = np.zeros(0) if limit is None else (values < limit) if least is not None else (values > limit)
-    return Spread(
+    return Distribution(
         name, unit, float(low), float(middle), float(high), limit, float(broken.mean()) if len(broken) else 0.0
     )

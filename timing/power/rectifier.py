@@ -257,7 +257,7 @@ def _best_angles(circuit: RectifierCircuit) -> tuple[Values, Values, Values]:
     )
 
 
-def solve(circuit: RectifierCircuit) -> SteadyState:
+def steady_state(circuit: RectifierCircuit) -> SteadyState:
     """Return the periodic steady state of one circuit, or of an array of them.
 
     A circuit without a periodic state (its load takes more than the winding gives) comes back with settled = 0

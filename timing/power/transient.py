@@ -14,10 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from timing.elementwise import FLOATS, Elementwise, arrays
-from timing.power.rectifier import Array, Diode, RectifierCircuit, Values, solve
+from timing.power.rectifier import Array, Diode, RectifierCircuit, Values, steady_state
 
 _NEWTON_STEPS = 6
-STEP_S = 100e-6
+TRANSIENT_STEP_S = 100e-6
 """Step of the inrush (choice)."""
 
 
@@ -82,12 +82,12 @@ def _pulse(
     return pulse
 
 
-def run(
+def run_stages(
     circuit: RectifierCircuit,
     stages: Sequence[Stage],
     start_v: Values,
     start_rad: Values = 0.0,
-    step_s: float = STEP_S,
+    step_s: float = TRANSIENT_STEP_S,
 ) -> Trace:
     """Follow the circuit through the stages from a capacitor voltage and an angle of the line.
 
@@ -148,14 +148,14 @@ def _tables(length: int, shape: tuple[int, ...]) -> list[Array]:
 def switch_on(circuit: RectifierCircuit, lasts_s: float = 0.1, angles: int = 12) -> Trace:
     """Switch on with an empty reservoir, at `angles` instants of the half-cycle at once."""
     instants = np.arange(angles) * np.pi / angles
-    return run(circuit, [Stage(lasts_s, circuit.ac_load_s)], np.zeros(angles), instants)
+    return run_stages(circuit, [Stage(lasts_s, circuit.ac_load_s)], np.zeros(angles), instants)
 
 
-def settled(circuit: RectifierCircuit, cycles: float) -> Trace:
+def steady_trace(circuit: RectifierCircuit, cycles: float) -> Trace:
     """Return so many cycles of the periodic state, from the start of a charging pulse on."""
-    state = solve(circuit)
+    state = steady_state(circuit)
     lasts_s = cycles / float(np.max(circuit.frequency_hz))
-    return run(circuit, [Stage(lasts_s, circuit.ac_load_s)], state.start_v, state.on_rad)
+    return run_stages(circuit, [Stage(lasts_s, circuit.ac_load_s)], state.start_v, state.on_rad)
 
 
 def sag(circuit: RectifierCircuit, pull_in_s: float, pull_in_load_s: Values, after_load_s: Values) -> Trace:
@@ -163,7 +163,7 @@ def sag(circuit: RectifierCircuit, pull_in_s: float, pull_in_load_s: Values, aft
 
     Starts at the angle where the reservoir is lowest, so that the pull-in meets it at its worst.
     """
-    before = solve(circuit)
+    before = steady_state(circuit)
     cycle = 1.0 / float(np.max(circuit.frequency_hz))
     stages = [Stage(cycle, circuit.ac_load_s), Stage(pull_in_s, pull_in_load_s), Stage(4.0 * cycle, after_load_s)]
-    return run(circuit, stages, before.start_v, before.on_rad)
+    return run_stages(circuit, stages, before.start_v, before.on_rad)

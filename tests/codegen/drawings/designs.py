@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 
 from hypothesis import strategies as st
@@ -15,7 +16,9 @@ FULL = Path(__file__).with_name("full.toml").read_text()
 OUTPUTS = ("gas_valve", "wire_drive", "contactor")
 
 
+@cache
 def subject_of(text: str) -> Project:
+    """Return the project of a text; what follows from equal texts is computed once a session."""
     return parse_project(text, "design")
 
 

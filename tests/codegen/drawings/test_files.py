@@ -7,17 +7,23 @@ from pathlib import Path
 
 from codegen.build import build_plan
 from codegen.drawings.files import drawing_files, numbered
+from tests.conftest import EXAMPLES
 from wirecue.projects import load_project
 
 
-def test_a_build_holds_every_sheet_and_both_lists(example: Path) -> None:
+def test_there_is_every_sheet_and_both_lists(example: Path) -> None:
     subject = load_project(example)
     files = drawing_files(subject)
     assert {"schematic.svg", "schematic-3.svg", "wiring.svg", "wiring-2.svg", "bypass.svg"} <= set(files)
     assert {"parts.csv", "wires.csv"} <= set(files)
-    assert drawing_files(subject) == files
-    built = build_plan(subject, "1", example.read_text()).files
-    assert all(built[name] == text.encode() for name, text in files.items())
+    assert drawing_files(load_project(example)) == files
+
+
+def test_the_drawings_are_part_of_every_build() -> None:
+    source = EXAMPLES[0]
+    subject = load_project(source)
+    built = build_plan(subject, "1", source.read_text()).files
+    assert all(built[name] == text.encode() for name, text in drawing_files(subject).items())
 
 
 def test_every_drawing_is_a_sheet_of_a4_in_landscape(example: Path) -> None:

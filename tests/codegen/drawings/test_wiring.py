@@ -15,6 +15,7 @@ from tests.codegen.drawings.reading import connected, overlaps, read
 from tests.conftest import ROOT
 from timing.circuit.lists import wire_list
 from timing.project import Project
+from wirecue.projects import parse_project
 
 
 def holds(project: Project) -> None:
@@ -105,8 +106,8 @@ def test_a_link_that_must_be_traced_first_is_not_drawn_as_one() -> None:
 
 
 def test_the_same_design_gives_the_same_sheets(example: Path) -> None:
-    project = subject_of(example.read_text())
-    assert wiring_sheets(project) == wiring_sheets(project)
+    text = example.read_text()
+    assert wiring_sheets(subject_of(text)) == wiring_sheets(parse_project(text, "again"))
 
 
 def test_text_of_a_design_is_escaped(example: Path) -> None:

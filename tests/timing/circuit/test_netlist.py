@@ -11,9 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.timing.conftest import SHOP
+from timing.circuit.builder import Builder, NetlistError
 from timing.circuit.lists import gauge_for, parts_list, wire_list
 from timing.circuit.netlist import netlist
-from timing.circuit.parts import Builder, Group, Netlist, NetlistError, PartKind, Terminal
+from timing.circuit.parts import Group, Netlist, PartKind, Terminal
 from timing.circuit.preferred import E24
 from timing.design.board import Board
 from timing.design.design import Design

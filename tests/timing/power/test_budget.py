@@ -9,7 +9,7 @@ import pytest
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.power.budget import aged, budget, hold_up_s
-from timing.power.components import FuseChoice, choose, rail_v, regulator, usual_regulation_percent, winding
+from timing.power.components import FuseChoice, choose_fuse, rail_v, regulator, usual_regulation_percent, winding
 from timing.power.loads import heaviest, phase_load, phase_loads, pull_ins
 from timing.power.rectifier import RectifierCircuit
 from timing.sequence.core.table import TABLE, Output, Phase
@@ -139,6 +139,6 @@ def test_inrush_is_that_of_the_largest_capacitor_within_its_tolerance(changed: C
 
 def test_a_fuse_is_loaded_to_a_share_of_its_rating_only() -> None:
     """The rest of its rating is for a warm box: common practice, no source."""
-    assert choose(0.31, 0.0, 100.0).rating_a == 0.63
-    assert choose(0.29, 0.0, 100.0).rating_a == 0.5
+    assert choose_fuse(0.31, 0.0, 100.0).rating_a == 0.63
+    assert choose_fuse(0.29, 0.0, 100.0).rating_a == 0.5
     assert not FuseChoice(0.5, 0.31, 0.0, 100.0).carries

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from timing.power.rectifier import RectifierCircuit, solve
-from timing.power.transient import Stage, run
+from timing.power.rectifier import RectifierCircuit, steady_state
+from timing.power.transient import Stage, run_stages
 
 circuits = st.builds(
     RectifierCircuit,
@@ -28,14 +28,14 @@ circuits = st.builds(
 
 @given(circuits)
 def test_the_rectifier_brings_what_the_load_takes(circuit: RectifierCircuit) -> None:
-    state = solve(circuit)
+    state = steady_state(circuit)
     assume(state.settled)
     assert state.diode_mean_a * circuit.pulses == pytest.approx(state.load_mean_a, rel=2e-3)
 
 
 @given(circuits)
 def test_power_in_covers_load_and_losses(circuit: RectifierCircuit) -> None:
-    state = solve(circuit)
+    state = steady_state(circuit)
     assume(state.settled)
     load_w = state.dc_mean_v * state.load_mean_a
     assert state.rectifier_w > load_w * 0.999
@@ -45,7 +45,7 @@ def test_power_in_covers_load_and_losses(circuit: RectifierCircuit) -> None:
 
 @given(circuits)
 def test_figures_keep_their_order(circuit: RectifierCircuit) -> None:
-    state = solve(circuit)
+    state = steady_state(circuit)
     assume(state.settled)
     assert state.dc_min_v < state.dc_mean_v < state.dc_max_v < circuit.emf_peak_v
     assert state.rectifier_peak_a > state.rectifier_rms_a > state.load_mean_a * 0.999
@@ -69,10 +69,10 @@ def test_a_stepped_simulation_stays_in_the_periodic_state() -> None:
             ac_load_s=random.uniform(0.0, 0.2, many),
             load_a=random.uniform(0.001, 0.3, many),
         )
-        state = solve(circuit)
+        state = steady_state(circuit)
         sound = (np.asarray(state.settled) > 0.0) & (np.asarray(state.dc_min_v) > 2.0)
         assert sound.mean() > 0.5
-        trace = run(circuit, [Stage(0.02, circuit.ac_load_s)] * 2, state.start_v, state.on_rad, step_s=20e-6)
+        trace = run_stages(circuit, [Stage(0.02, circuit.ac_load_s)] * 2, state.start_v, state.on_rad, step_s=20e-6)
         second = trace.stage == 1
         mean_v = trace.reservoir_v[second].mean(axis=0)
         rms_a = np.sqrt((trace.winding_a[second] ** 2).mean(axis=0))
@@ -83,22 +83,22 @@ def test_a_stepped_simulation_stays_in_the_periodic_state() -> None:
 def test_an_array_of_circuits_is_solved_like_each_alone() -> None:
     one = RectifierCircuit(38.0, 1.0, 60.0, True, 1e-3, 0.1, ac_load_s=0.02, load_w=2.0)
     loads = np.array([0.5, 2.0, 6.0])
-    together = solve(replace(one, load_w=loads))
+    together = steady_state(replace(one, load_w=loads))
     for index, load in enumerate(loads):
-        alone = solve(replace(one, load_w=float(load)))
+        alone = steady_state(replace(one, load_w=float(load)))
         assert together.dc_mean_v[index] == pytest.approx(float(alone.dc_mean_v), rel=1e-9)
         assert together.winding_rms_a[index] == pytest.approx(float(alone.winding_rms_a), rel=1e-9)
 
 
 def test_a_load_beyond_the_winding_is_told_and_not_made_up() -> None:
     starved = RectifierCircuit(17.0, 10.0, 50.0, False, 47e-6, 0.1, load_w=20.0)
-    assert solve(starved).settled == 0.0
+    assert steady_state(starved).settled == 0.0
 
 
 @given(circuits)
 def test_the_capacitor_carries_what_pulses_and_load_leave_it(circuit: RectifierCircuit) -> None:
     """Rectifier and load current differ by the capacitor's: with an even load their squares differ by the load's."""
-    state = solve(circuit)
+    state = steady_state(circuit)
     assume(state.settled)
     # The load is even here but for its small conductance.
     expected = np.sqrt(np.maximum(state.rectifier_rms_a**2 - state.load_mean_a**2, 0.0))

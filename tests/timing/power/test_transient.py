@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from timing.power.rectifier import RectifierCircuit
-from timing.power.transient import Stage, run, sag, switch_on
+from timing.power.transient import Stage, run_stages, sag, switch_on
 
 CIRCUIT = RectifierCircuit(38.0, 1.0, 60.0, True, 1e-3, 0.1, ac_load_s=0.02, load_w=2.0)
 
@@ -37,6 +37,6 @@ def test_a_pull_in_sags_the_reservoir_and_it_recovers() -> None:
 
 def test_with_the_winding_dead_the_reservoir_empties_as_charge_says() -> None:
     dead = RectifierCircuit(0.001, 1.0, 60.0, True, 1e-3, 0.0, load_a=0.1)
-    trace = run(dead, [Stage(0.1, 0.0)], 30.0)
+    trace = run_stages(dead, [Stage(0.1, 0.0)], 30.0)
     # Constant current: V falls by I t / C.
     assert trace.reservoir_v[-1] == pytest.approx(30.0 - 0.1 * 0.1 / 1e-3, abs=0.02)

@@ -1,16 +1,30 @@
-"""The netlist under construction: the board, the nets that everything shares, and the smallest parts."""
+"""The netlist under construction: parts, nets, the board and the smallest parts between them."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from timing.circuit.parts import Builder, Group, PartKind, Place
+from timing.circuit.parts import (
+    BypassLink,
+    Family,
+    Group,
+    Mate,
+    Net,
+    Netlist,
+    Part,
+    PartKind,
+    Place,
+    PlacedCaution,
+    Terminal,
+)
 from timing.circuit.preferred import resistor_rating_w
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.pinning import pin_names
 from timing.design.units import format_quantity
+from timing.errors import WirecueError
 from timing.power.budget import Budget
 from timing.project import Project
 
@@ -18,8 +32,78 @@ TWISTED = "twisted pair with its return; 100 mm or more from welding cables, cro
 SCREENED = "screened, or twisted with common; screen to common at the board only; away from coils and loads"
 
 
+class NetlistError(WirecueError):
+    """Parts and nets that do not fit together, as where two roles share a pin."""
+
+    exit_code = 1
+
+    def __str__(self) -> str:
+        return f"the wiring cannot be made: {self.args[0]}\n  do       `wirecue check` names pins that clash"
+
+
+class Builder:
+    """Collects parts and connections; the refs count up by letter in the order of adding."""
+
+    def __init__(self) -> None:
+        self._parts: dict[str, Part] = {}
+        self._counts: dict[str, int] = {}
+        self._nets: dict[str, tuple[list[Terminal], float, Family, str]] = {}
+
+    def add(
+        self,
+        group: Group,
+        kind: PartKind,
+        value: str,
+        description: str,
+        terminals: tuple[str, ...],
+        place: Place = "box",
+        reason: str = "",
+    ) -> str:
+        """Add a part and return its ref."""
+        self._counts[kind.letter] = self._counts.get(kind.letter, 0) + 1
+        ref = f"{kind.letter}{self._counts[kind.letter]}"
+        self._parts[ref] = Part(ref, kind, value, description, terminals, place, group, reason)
+        return ref
+
+    def net(self, name: str, family: Family, current_a: float = 0.02, treatment: str = "") -> str:
+        """Declare a net and return its name."""
+        self._nets.setdefault(name, ([], current_a, family, treatment))
+        return name
+
+    def join(self, net: str, *terminals: str) -> None:
+        """Put terminals, written 'R1.1', on a declared net."""
+        for text in terminals:
+            ref, _, name = text.partition(".")
+            self._nets[net][0].append(Terminal(ref, name))
+
+    def two(self, ref: str, first_net: str, second_net: str) -> None:
+        """Put a part with two terminals between two nets."""
+        first, second = self._parts[ref].terminals
+        self.join(first_net, f"{ref}.{first}")
+        self.join(second_net, f"{ref}.{second}")
+
+    def finish(
+        self, mates: tuple[Mate, ...], bypass: tuple[BypassLink, ...], cautions: tuple[PlacedCaution, ...]
+    ) -> Netlist:
+        """Return the netlist. Raises NetlistError unless every terminal is on exactly one net of two or more."""
+        nets = tuple(
+            Net(name, tuple(terminals), current, family, treatment)
+            for name, (terminals, current, family, treatment) in self._nets.items()
+        )
+        wanted = {Terminal(part.ref, name) for part in self._parts.values() for name in part.terminals}
+        joined = Counter(terminal for net in nets for terminal in net.terminals)
+        doubled = {terminal for terminal, times in joined.items() if times > 1}
+        odd = sorted((wanted ^ set(joined)) | doubled)
+        if odd:
+            raise NetlistError(f"not on exactly one net: {', '.join(map(str, odd))}")
+        lonely = [net.name for net in nets if len(net.terminals) < 2]
+        if lonely:
+            raise NetlistError(f"nets with one terminal: {', '.join(lonely)}")
+        return Netlist(tuple(self._parts.values()), nets, mates, bypass, cautions)
+
+
 @dataclass(frozen=True)
-class Wiring:
+class CircuitBuilder:
     """The netlist under construction, seen from one of its circuits, with the nets that all of them share."""
 
     design: Design
@@ -40,7 +124,7 @@ class Wiring:
     logic: str = "LOGIC"
 
     @classmethod
-    def begun(cls, project: Project) -> Wiring:
+    def begun(cls, project: Project) -> CircuitBuilder:
         """Return a wiring with the board and the shared nets."""
         board, budget, build = project.board, project.budget, Builder()
         # A role without a pin is a finding of its own; the drawing still shows where its wire would go.
@@ -62,7 +146,7 @@ class Wiring:
         build.join(wiring.logic, f"{mcu}.{board.logic_terminal}")
         return wiring
 
-    def within(self, group: Group) -> Wiring:
+    def within(self, group: Group) -> CircuitBuilder:
         """Return the same wiring, its new parts in another group."""
         return replace(self, group=group)
 
