@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 
-from bench.panel import rig_as_forced
-from bench.play import HOLD_US, MARGIN_US, START_US, NotOfferedError, Play
+from bench.forcing import rig_as_forced
+from bench.script_writer import HOLD_US, MARGIN_US, START_US, NotOfferedError, Play
 from timing.protocol.target import Target
 from timing.sequence.core.engine import run_script
 from timing.sequence.core.filters import SupplyLevel

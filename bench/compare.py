@@ -1,16 +1,171 @@
-"""Predicted beside observed: every phase, fault and edge, within tolerance."""
+"""What a board did, beside what was predicted: every phase, fault and edge, within tolerance.
+
+A board's edge trace becomes phases and edges; how far they may lie from the prediction is computed from what is known.
+Everything is measured on the board's own clock, by which it also counts its times: the error of its oscillator drops
+out here, and is looked at by comparing with the host's clock.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import zip_longest
 
-from bench.tolerance import Tolerance
-from bench.trace import Observation, output_word
-from timing.sequence.core.engine import PhaseChange, Timeline
+from bench.message import Answer
+from timing.protocol.target import LEVEL_BIT, OUTPUT_BIT
+from timing.sequence.core.engine import Edge, PhaseChange, Timeline
 from timing.sequence.core.script import Change
-from timing.sequence.core.table import Fault, Phase
+from timing.sequence.core.table import Fault, Output, Phase
+
+
+@dataclass(frozen=True)
+class Record:
+    """One record: how things stood after a pass. Time on the unwrapped clock, or counted from a case's start."""
+
+    at_us: int
+    levels: int
+    phase: Phase
+    fault: Fault
+
+    def sees(self, contact: str) -> bool:
+        """Tell whether the sequence saw that contact closed (see SEEN of timing.protocol.target)."""
+        return bool(self.levels & LEVEL_BIT[contact])
+
+
+def record_of(answer: Answer, at_us: int) -> Record:
+    """Return the record in an answer to the trace query. Raises ValueError for a phase or fault that is not."""
+    return Record(at_us, answer.number("levels"), Phase(answer.number("phase")), Fault(answer.number("fault")))
+
+
+@dataclass(frozen=True)
+class Observation:
+    """What a board did in one case, times counted from the case's start."""
+
+    phases: tuple[PhaseChange, ...]
+    edges: Mapping[Output, tuple[Edge, ...]]
+
+
+def observe(start: Record, records: Iterable[Record], outputs: Iterable[Output]) -> Observation:
+    """Return the changes from `start` on of phase, fault and those `outputs`."""
+    phases = [PhaseChange(start.at_us, start.phase, start.fault)]
+    edges: dict[Output, list[Edge]] = {output: [] for output in outputs}
+    levels = start.levels
+    for record in records:
+        if (record.phase, record.fault) != (phases[-1].phase, phases[-1].fault):
+            phases.append(PhaseChange(record.at_us, record.phase, record.fault))
+        for output, found in edges.items():
+            if (record.levels ^ levels) & output.value:
+                found.append(Edge(record.at_us, output, bool(record.levels & output.value)))
+        levels = record.levels
+    return Observation(tuple(phases), {output: tuple(found) for output, found in edges.items()})
+
+
+OUTPUT_NAMES = {Output(bit): name for name, bit in OUTPUT_BIT.items()}
+"""Outputs by the names of their roles."""
+
+
+def output_word(output: Output) -> str:
+    """Return an output as people write it: 'gas valve'."""
+    return OUTPUT_NAMES[output].replace("_", " ")
+
+
+LONGEST_PASS_US = 80
+"""Longest pass of the firmware's loop with the serial link busy: what the firmware promises (measured: by the tests in
+the simulator)."""
+CLOCK_STEP_US = 4
+"""The clock of the boards' core steps 4 us at 16 MHz; finer elsewhere (exact)."""
+READING_US = 200
+"""One analog channel is read in this time: a conversion of 104 us on an 8-bit board, 13 clocks at 125 kHz, and the
+pass that fetches it (published: ATmega328P data sheet, ADC prescaler, seen quoted)."""
+DIAL_FAULT_READINGS = 3
+"""Bad readings of a dial, one after the other, that the firmware takes for a broken wire (choice)."""
+HOST_LATENCY_S = 0.05
+"""How long an answer may lie in drivers and hubs before the host sees it: 16 ms, doubled and more (practice)."""
+SHORTEST_HOST_SPAN_S = 5.0
+"""A shorter run says too little of the board's clock (choice)."""
+
+
+@dataclass(frozen=True)
+class Tolerance:
+    """An edge may come this much before and after its prediction."""
+
+    early_us: int
+    late_us: int
+
+    def allows(self, error_us: int) -> bool:
+        """Tell whether an error (positive: late) is within."""
+        return -self.early_us <= error_us <= self.late_us
+
+    def later(self, window_us: int) -> Tolerance:
+        """Return the tolerance where a change of an input may have taken effect that much later."""
+        return Tolerance(self.early_us, self.late_us + window_us)
+
+
+EDGE_TOLERANCE = Tolerance(
+    # A contact that opens was last seen closed up to one pass before.
+    early_us=LONGEST_PASS_US + CLOCK_STEP_US,
+    # One pass until a forced contact is read, one in which its filter ends, one in which the phase's time ends.
+    # Passes do not add up beyond that: a phase counts from the instant that its forerunner was due.
+    late_us=3 * LONGEST_PASS_US + 2 * CLOCK_STEP_US,
+)
+"""How far an edge may be from the prediction (derived)."""
+
+
+def reading_window_us(channels: int, readings: int = 1) -> int:
+    """Return how late the firmware may notice a change of a reading, with that many channels read in turn."""
+    return channels * READING_US * readings
+
+
+def clock_tolerance(clock_tolerance_ppm: int, host_span_s: float) -> float:
+    """Return how far board time over host time may lie from 1, for a run of `host_span_s`."""
+    return clock_tolerance_ppm / 1e6 + 2 * HOST_LATENCY_S / host_span_s
+
+
+@dataclass(frozen=True)
+class CaseResult:
+    """One case on one board."""
+
+    name: str
+    title: str
+    troubles: tuple[str, ...]
+    """What is wrong, a sentence each; empty: passed."""
+    compared: int = 0
+    """Edges and phase changes that were compared."""
+    earliest_us: int = 0
+    """Error of the earliest of them; negative is early."""
+    latest_us: int = 0
+    took_us: int = 0
+    """How long it took on the board's clock."""
+    predicted: Timeline | None = None
+    seen: Observation | None = None
+
+    @property
+    def passed(self) -> bool:
+        """True where nothing is wrong."""
+        return not self.troubles
+
+
+@dataclass(frozen=True)
+class Report:
+    """A whole bench run."""
+
+    design: str
+    digest: str
+    board: str
+    firmware: str
+    """Version that the board's sketch was made with."""
+    port: str
+    results: tuple[CaseResult, ...]
+
+    @property
+    def passed(self) -> bool:
+        """True where there were cases and all passed."""
+        return bool(self.results) and all(result.passed for result in self.results)
+
+    @property
+    def failures(self) -> int:
+        """How many failed."""
+        return sum(not result.passed for result in self.results)
 
 
 @dataclass(frozen=True)

@@ -8,8 +8,8 @@ from contextlib import contextmanager
 
 import serial
 
-from bench.device_text import LONGEST_TEXT, device_text
 from bench.errors import (
+    LONGEST_TEXT,
     BenchError,
     EchoError,
     EditedSettingsError,
@@ -20,12 +20,12 @@ from bench.errors import (
     RefusedError,
     VanishedError,
     WrongDesignError,
+    device_text,
 )
-from bench.identity import Identity, read_identity
-from bench.message import Answer, AnswerError, Message, line_of, message, read_answer
+from bench.message import Answer, AnswerError, Identity, Message, line_of, message, read_answer, read_identity
 from bench.port import WRITE_TIMEOUT_S, Transport, locked, open_port
 from timing.protocol.commands import RECEIVE_ROOM, SCPI_VERSION
-from timing.protocol.errors import error_named
+from timing.protocol.status import error_named
 
 ANSWER_TIMEOUT_S = 3.0
 """Longest wait for an answer. A board answers within milliseconds; a busy computer, or a simulator, takes longer."""

@@ -1,17 +1,22 @@
-"""Random trigger scripts for a design, for hypothesis."""
+"""Random trigger scripts for a design, for hypothesis, and whether a run of one is too close to call.
+
+It is where two things are so near to each other that a board may take them in either order.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from hypothesis import strategies as st
 from hypothesis.strategies import SearchStrategy
 
-from bench.panel import rig_as_forced
+from bench.compare import EDGE_TOLERANCE
+from bench.forcing import rig_as_forced
 from timing.protocol.target import Target
-from timing.sequence.core.engine import Engine, run_script
+from timing.sequence.core.engine import Engine, Rig, run_script
 from timing.sequence.core.script import Change, Script
-from timing.sequence.core.table import Phase
+from timing.sequence.core.table import Fault, Phase
 
 GAPS_US = (2_000, 15_000, 40_000, 90_000, 250_000, 700_000)
 """Times between two steps: around filters, burnback and the rest."""
@@ -67,3 +72,29 @@ def _pull_to_end(target: Target, changes: Sequence[Change], at_us: int) -> list[
     if engine.state.phase not in (Phase.PREFLOW, Phase.WELD) or not engine.state.four_step:
         return []
     return [Change(at_us, "trigger", 1), Change(at_us + PULL_US, "trigger", 0)]
+
+
+SLACK_US = EDGE_TOLERANCE.early_us + EDGE_TOLERANCE.late_us
+
+
+def too_close(rig: Rig, script: Script, fault: Fault = Fault.NONE) -> bool:
+    """Tell whether other phases come about when the inputs come a tolerance earlier or later."""
+    wanted = _course(rig, script, fault)
+    return any(_course(rig, variant, fault) != wanted for variant in _variants(script))
+
+
+def _course(rig: Rig, script: Script, fault: Fault) -> list[tuple[Phase, Fault]]:
+    return [(change.phase, change.fault) for change in run_script(rig, script, fault=fault).phases]
+
+
+def _variants(script: Script) -> Iterator[Script]:
+    """Yield `script` with one change moved each, later and earlier, as far as its neighbours of the same input let."""
+    for index, change in enumerate(script.changes):
+        for shift_us in (-SLACK_US, SLACK_US):
+            moved = replace(change, at_us=max(change.at_us + shift_us, 0))
+            yield _with(script, index, moved)
+
+
+def _with(script: Script, index: int, moved: Change) -> Script:
+    changes = [*script.changes[:index], moved, *script.changes[index + 1 :]]
+    return Script(tuple(sorted(changes, key=lambda change: change.at_us)), script.end_us)

@@ -12,23 +12,25 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from bench.cases import Case
-from bench.compare import compare
-from bench.errors import BenchError, LapsingError
-from bench.link import Link, require_bench_link
-from bench.message import Answer, message
-from bench.panel import Panel, change_as_forced, grouped, is_contact, quiet_panel, rig_as_forced
-from bench.results import CaseResult
-from bench.tolerance import (
+from bench.compare import (
     DIAL_FAULT_READINGS,
     EDGE_TOLERANCE,
     SHORTEST_HOST_SPAN_S,
+    CaseResult,
+    Record,
+    Report,
     clock_tolerance,
+    compare,
+    observe,
     reading_window_us,
 )
-from bench.trace import Record, observe
+from bench.errors import BenchError, LapsingError
+from bench.forcing import Panel, change_as_forced, grouped, is_contact, quiet_panel, rig_as_forced
+from bench.link import PATIENCE_S, Link, connected, require_bench_link, require_design
+from bench.message import Answer, Identity, message
+from bench.real_trigger import watch_press
 from bench.watch import Watch
-from timing.protocol.levels import OUTPUT_BIT
-from timing.protocol.target import Target
+from timing.protocol.target import OUTPUT_BIT, Target
 from timing.sequence.core.engine import run_script
 from timing.sequence.core.script import Change, Script
 from timing.sequence.core.table import Fault, Output, Phase
@@ -221,3 +223,46 @@ class Bench:
 def _pairs(first: Sequence[Change], second: Sequence[Change]) -> bool:
     both = is_contact(first[0]) and is_contact(second[0])
     return both and second[0].at_us - first[0].at_us < PAIR_US
+
+
+@dataclass(frozen=True)
+class Watching:
+    """Who is told of what while a bench runs."""
+
+    found: Callable[[Identity], None] = lambda _: None
+    begins: Callable[[Case], None] = lambda _: None
+    done: Callable[[CaseResult], None] = lambda _: None
+    ask: Callable[[str], None] | None = None
+    """Shows a request to the person at the bench; None: nobody is there, and the real trigger is left out."""
+
+
+def run_session(
+    port: str,
+    target: Target,
+    cases: Sequence[Case],
+    watching: Watching | None = None,
+    *,
+    real: bool = True,
+    patience_s: float = PATIENCE_S,
+) -> Report:
+    """Test the board behind `port` and return the report. Raises BenchError when there is no board to test.
+
+    real: the board's clock is compared with the host's, all the time. A virtual one need not follow it.
+    """
+    watching = watching or Watching()
+    with connected(port, patience_s, follows_host=real) as (link, identity):
+        require_design(identity, port, target.design, target.digest)
+        require_bench_link(link)
+        watching.found(identity)
+        bench = Bench(link, target, begins=watching.begins, done=watching.done)
+        with bench.held():
+            before = bench.both_clocks()
+            results = bench.run(cases)
+            clocks = bench.compare_clocks(before) if real else None
+        if clocks is not None:
+            results.append(clocks)
+            watching.done(clocks)
+        if watching.ask is not None:
+            results.append(watch_press(link, target, watching.ask))
+            watching.done(results[-1])
+    return Report(target.design, target.digest, target.board, identity.version, port, tuple(results))

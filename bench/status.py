@@ -10,15 +10,12 @@ from dataclasses import dataclass, field
 from enum import IntEnum
 from typing import TypeVar
 
-from bench.device_text import device_text
-from bench.errors import GarbledError
-from bench.identity import Identity
+from bench.errors import GarbledError, device_text
 from bench.link import Link
-from bench.message import Answer, message
+from bench.message import Answer, Identity, message
 from timing.protocol.commands import ERROR_QUEUE
-from timing.protocol.levels import ANALOG_CHANNELS
 from timing.protocol.resets import Reset
-from timing.protocol.target import Target
+from timing.protocol.target import ANALOG_CHANNELS, Target
 from timing.sequence.core.table import Fault, Phase
 
 _Known = TypeVar("_Known", bound=IntEnum)

@@ -15,12 +15,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from bench.avr.cues import Cue, Wiring
-from bench.avr.runner import Simulator, build_runner
+from bench.avr.simulator import Cue, Simulator, Wiring, build_runner
 from benchmarks.examples import ROOT, example_design
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch, find_tools, measure
-from timing.protocol.of_design import target_of
+from timing.protocol.target_of_design import target_of
 from timing.sequence.core.engine import Edge
 from timing.sequence.core.table import Output
 from wirecue.projects import load_board

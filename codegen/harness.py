@@ -15,9 +15,8 @@ from importlib.util import resolve_name
 from codegen.rendering import environment, render
 from timing.design.board import Board
 from timing.design.design import Design
-from timing.protocol.cautions import CAUTIONS
-from timing.protocol.of_design import target_of
-from timing.protocol.target import to_json
+from timing.protocol.target import CAUTIONS, to_json
+from timing.protocol.target_of_design import target_of
 
 _TEMPLATES = "common/harness"
 KIT = "kit"

@@ -18,7 +18,7 @@ from timing.design.pinning import pin_names
 from timing.design.roles import ROLES, SUPPLY_SENSE, Kind, Role
 from timing.design.units import format_duration, format_quantity
 from timing.errors import WirecueError
-from timing.protocol import commands, errors, levels, numbers, registers
+from timing.protocol import commands, status, target
 from timing.protocol.resets import FIRST_ON_LAMP, Reset
 from timing.sequence.core import filters
 from timing.sequence.core.columns import BY_NAME, TIME_NAMES
@@ -199,20 +199,20 @@ class SketchFacts:
             "settings": self.settings,
             "link": commands,
             "tree": link_tree(self.commands),
-            "number_parts": numbers.NEXT_PARTS,
-            "conditions": registers.CONDITIONS,
-            "registers": registers.Register,
-            "register_mask": registers.REGISTER_MASK,
+            "number_parts": commands.NEXT_PARTS,
+            "conditions": status.CONDITIONS,
+            "registers": status.Register,
+            "register_mask": status.REGISTER_MASK,
             "fraction_bits": TIME_FRACTION_BITS,
             "shortest_open_us": SHORTEST_OPEN_US,
             "ports": PORTS if any(not use.place.isdigit() for use in self.pins) else "",
-            "errors": errors.ERRORS,
-            "no_error": errors.NO_ERROR_TEXT,
-            "event_bit": errors.EventBit,
-            "status_bit": errors.StatusBit,
-            "level_bit": levels.LEVEL_BIT,
-            "seen_bit": levels.SEEN,
-            "raw_all": levels.RAW_ALL,
+            "errors": status.ERRORS,
+            "no_error": status.NO_ERROR_TEXT,
+            "event_bit": status.EventBit,
+            "status_bit": status.StatusBit,
+            "level_bit": target.LEVEL_BIT,
+            "seen_bit": target.SEEN,
+            "raw_all": target.RAW_ALL,
             "Output": Output,
             "Phase": Phase,
             "Fault": Fault,
@@ -272,7 +272,7 @@ def _contacts(design: Design) -> Iterator[ContactUse]:
     switches = {f"{name}_switch" for name, setting in time_settings(design).items() if setting.off_switch}
     plain = {"interlock": design.interlock.fitted, "four_step": design.trigger.mode == "switch"}
     fitted = {*filters_us, *switches, *(name for name, there in plain.items() if there)}
-    for name, bit in levels.RAW_BIT.items():
+    for name, bit in target.RAW_BIT.items():
         if name in fitted:
             filter_us = filters_us.get(name)
             chopped = name == "trigger" and design.trigger.sense == "ac"
@@ -281,7 +281,7 @@ def _contacts(design: Design) -> Iterator[ContactUse]:
 
 def _readings(design: Design, board: Board) -> Iterator[ReadingUse]:
     names = pin_names(design, board)
-    for number, channel in enumerate(levels.ANALOG_CHANNELS):
+    for number, channel in enumerate(target.ANALOG_CHANNELS):
         role = f"{channel}_dial" if channel in TIME_NAMES else SUPPLY_SENSE.key
         name = names.get(role)
         pin = None if name is None else board.pin(name)

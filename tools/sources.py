@@ -19,16 +19,15 @@ from timing.marks import MEANINGS, Mark
 from wirecue.projects import board_names, load_board
 
 ROOT = Path(__file__).parent.parent
-PLACES = ("timing", "bench/tolerance.py")
+PLACES = ("timing", "bench/compare.py")
 MECHANICS = (
     "timing/proof",
     "timing/design/loading.py",
     "timing/design/section.py",
     "timing/design/loading.py",
     "timing/design/units.py",
-    "timing/protocol/errors.py",
-    "timing/protocol/levels.py",
-    "timing/protocol/registers.py",
+    "timing/protocol/status.py",
+    "timing/protocol/target.py",
     "timing/sequence/batch.py",
     "timing/sequence/core",
     "timing/sequence/core/engine.py",

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import zip_longest
 
-from bench.reports.table import verdict_text
-from bench.results import CaseResult, Report
-from bench.trace import output_word
+from bench.compare import CaseResult, Report, output_word
+from bench.reports import verdict_text
 from codegen.charts.capture import capture_svg
 from codegen.papers.blocks import Block, Caution, Fill, Paper, Paragraph, Picture, Section, Steps, Table
 from codegen.papers.safety import NOT_SAFETY

@@ -45,8 +45,7 @@ def virtual_board(kind: Kind, project: Project, target: Target, say: Callable[[s
 
 @contextlib.contextmanager
 def _modelled(target: Target) -> Iterator[str]:
-    from bench.virtual.board import VirtualBoard
-    from bench.virtual.serving import behind_port
+    from bench.virtual.board import VirtualBoard, behind_port
     from wirecue import __version__
 
     with behind_port(VirtualBoard(target, __version__)) as address:
@@ -55,9 +54,8 @@ def _modelled(target: Target) -> Iterator[str]:
 
 @contextlib.contextmanager
 def _simulated(project: Project, target: Target, say: Callable[[str], None]) -> Iterator[str]:
-    from bench.avr.cues import Wiring
-    from bench.avr.runner import UART_DEFINES, Simulator, build_runner
-    from bench.panel import setting_counts
+    from bench.avr.simulator import UART_DEFINES, Simulator, Wiring, build_runner
+    from bench.forcing import setting_counts
     from codegen.sketch import sketch_files
     from codegen.toolchain import compile_sketch
     from wirecue import __version__

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from bench.capture.capture import Capture, CaptureError, Channel
-from timing.protocol.levels import OUTPUT_BIT
+from timing.protocol.target import OUTPUT_BIT
 from timing.sequence.core.columns import TIME_NAMES
 from timing.sequence.core.script import Change
 from timing.sequence.core.table import Output

@@ -6,19 +6,64 @@ out, so that a board may run through minutes in no time.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
-from bench.virtual.faults import NO_FAULTS, Faults
 from timing.protocol.commands import LAPSE_US, TRACE_RECORDS
-from timing.protocol.levels import ANALOG_CHANNELS, LEVEL_BIT, OUTPUT_BIT, RAW_BIT, SEEN
-from timing.protocol.registers import CONDITIONS, Register, shown
 from timing.protocol.resets import Reset
-from timing.protocol.target import Target
+from timing.protocol.status import CONDITIONS, Register, shown
+from timing.protocol.target import ANALOG_CHANNELS, LEVEL_BIT, OUTPUT_BIT, RAW_BIT, SEEN, Target
 from timing.sequence.core.engine import due_instants_us
 from timing.sequence.core.filters import ContactFilter, SupplyFilter, SupplyLevel
 from timing.sequence.core.scan import Inputs, State, start, step, time_fields
-from timing.sequence.core.table import Fault, Phase
+from timing.sequence.core.table import Fault, Output, Phase
+
+
+@dataclass(frozen=True)
+class Faults:
+    """Nothing is wrong by default."""
+
+    dead: frozenset[Output] = frozenset()
+    """Outputs that never come on."""
+    stuck: frozenset[Output] = frozenset()
+    """Outputs that are always on."""
+    swapped: tuple[Output, Output] | None = None
+    """Two outputs wired crosswise."""
+    stretched_us: Mapping[str, int] = field(default_factory=dict)
+    """Times, by name, that last this much longer than they should."""
+    slow_filter_us: int = 0
+    """The trigger's filter takes this much longer."""
+    digest: str | None = None
+    """The board carries this design instead."""
+    keeps: int | None = None
+    """Its receive buffer keeps this many characters of what comes in at once; more are lost. None: any number, as over
+    USB, where the host waits."""
+    reset: Reset = Reset.POWER_UP
+    """Why it says that it started."""
+    edited: bool = False
+    """A number of its settings.h was changed after the build."""
+    mute: bool = False
+    """It never answers."""
+    noisy: bool = False
+    """It answers noise."""
+    clock_stands: bool = False
+    """Its clock is frozen."""
+
+    def on_pins(self, outputs: int) -> int:
+        """Return what the pins show when the sequence commands `outputs`."""
+        if self.swapped is not None:
+            first, second = (output.value for output in self.swapped)
+            kept = outputs & ~(first | second)
+            outputs = kept | second * bool(outputs & first) | first * bool(outputs & second)
+        for output in self.dead:
+            outputs &= ~output.value
+        for output in self.stuck:
+            outputs |= output.value
+        return outputs
+
+
+NO_FAULTS = Faults()
+
 
 PASS_US = 48
 """One pass; a multiple of the clock's step of 4 us, and about what an 8-bit board takes."""

@@ -11,8 +11,8 @@ from timing.circuit.dial import Dial
 from timing.design.board import Board
 from timing.design.brown_out import BROWN_OUT, BrownOutFuse
 from timing.design.formatting import ms
-from timing.protocol.cautions import CAUTIONS
 from timing.protocol.resets import ROWS, Reset
+from timing.protocol.target import CAUTIONS
 from timing.sequence.faults import EXPLANATIONS, faults_of
 from timing.sequence.of_design import table_of
 

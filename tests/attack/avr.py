@@ -11,8 +11,7 @@ from typing import ClassVar
 from hypothesis import strategies as st
 from hypothesis.stateful import initialize
 
-from bench.avr.cues import Cue, Event, Wiring, said
-from bench.avr.runner import UART_DEFINES, Simulator, build_runner
+from bench.avr.simulator import UART_DEFINES, Cue, Event, Simulator, Wiring, build_runner, said
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
 from tests.attack.machine import GARBAGE, SETTLED_US, Attack

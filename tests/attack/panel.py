@@ -12,9 +12,8 @@ from timing.circuit.senses import SupplyThresholds, supply_thresholds
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.loading import load_design
-from timing.protocol.levels import RAW_BIT, RAW_CONTACTS
-from timing.protocol.of_design import target_of
-from timing.protocol.target import Target
+from timing.protocol.target import RAW_BIT, RAW_CONTACTS, Target
+from timing.protocol.target_of_design import target_of
 from timing.sequence.core.filters import SupplyLevel
 from timing.sequence.core.script import Change, Script
 from wirecue.projects import load_board

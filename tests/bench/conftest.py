@@ -10,16 +10,14 @@ from typing import Any
 import pytest
 
 from bench.cases import Case, cases_of
+from bench.compare import CaseResult
 from bench.link import Link
-from bench.results import CaseResult
 from bench.run import Bench
-from bench.virtual.board import VirtualBoard
-from bench.virtual.clocks import AheadClock
-from bench.virtual.faults import NO_FAULTS, Faults
-from bench.virtual.serving import Loopback
+from bench.virtual.board import AheadClock, Loopback, VirtualBoard
+from bench.virtual.machine import NO_FAULTS, Faults
 from timing.design.loading import load_design
-from timing.protocol.of_design import target_of
 from timing.protocol.target import Target
+from timing.protocol.target_of_design import target_of
 from wirecue.projects import load_board
 
 EXAMPLES = Path(__file__).parents[2] / "examples"

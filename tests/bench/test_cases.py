@@ -8,7 +8,7 @@ from itertools import pairwise
 import pytest
 
 from bench.cases import LONGEST_CASE_US, cases_of, left_out
-from bench.panel import rig_as_forced
+from bench.forcing import rig_as_forced
 from timing.sequence.core.columns import Condition
 from timing.sequence.core.engine import run_script
 from timing.sequence.core.settings import specialise

@@ -10,11 +10,9 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from bench.clock import RUNS_AS_IT_LIKES
-from bench.virtual.board import VirtualBoard
-from bench.virtual.clocks import AheadClock
-from bench.virtual.faults import Faults
-from bench.virtual.serving import behind_pty
+from bench.virtual.board import AheadClock, VirtualBoard, behind_pty
+from bench.virtual.machine import Faults
+from bench.watch import RUNS_AS_IT_LIKES
 from timing.sequence.core.table import Output
 from wirecue.cli import main
 

@@ -5,9 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bench.compare import compare
-from bench.tolerance import Tolerance
-from bench.trace import Observation
+from bench.compare import Observation, Tolerance, compare
 from timing.sequence.core.engine import Edge, PhaseChange, Timeline
 from timing.sequence.core.script import Change
 from timing.sequence.core.table import Fault, Output, Phase

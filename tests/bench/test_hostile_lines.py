@@ -7,8 +7,7 @@ import re
 
 import pytest
 
-from bench.avr.cues import Cue, Wiring, said
-from bench.avr.runner import UART_DEFINES, Simulator, build_runner
+from bench.avr.simulator import UART_DEFINES, Cue, Simulator, Wiring, build_runner, said
 from bench.virtual.board import VirtualBoard
 from codegen.laptop import compile_core
 from codegen.sketch import sketch_files
@@ -16,8 +15,8 @@ from codegen.toolchain import compile_sketch
 from tests.conftest import ROOT, SOAK
 from timing.design.loading import load_design
 from timing.protocol.commands import COMMANDS
-from timing.protocol.errors import ERRORS
-from timing.protocol.of_design import target_of
+from timing.protocol.status import ERRORS
+from timing.protocol.target_of_design import target_of
 from wirecue.projects import load_board
 
 LINES = 500 * (10 if SOAK else 1)

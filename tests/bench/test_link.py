@@ -9,7 +9,6 @@ import serial
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bench.clock import WRAP_US, UnwrappedClock
 from bench.errors import (
     EditedSettingsError,
     GarbledError,
@@ -27,10 +26,10 @@ from bench.errors import (
 from bench.link import Link, connected, require_design
 from bench.message import AnswerError, line_of, message, read_answer
 from bench.port import locked, open_port
-from bench.virtual.board import VirtualBoard
-from bench.virtual.faults import Faults
-from bench.virtual.reading import read_line
-from bench.virtual.serving import Loopback, behind_pty, behind_socket
+from bench.virtual.board import Loopback, VirtualBoard, behind_pty, behind_socket
+from bench.virtual.commands import read_line
+from bench.virtual.machine import Faults
+from bench.watch import WRAP_US, UnwrappedClock
 from timing.protocol.commands import COMMANDS, LONGEST_LINE, command_named
 
 

@@ -8,17 +8,16 @@ from dataclasses import dataclass
 
 import pytest
 
-from bench.avr.cues import Cue, Wiring, said
-from bench.avr.runner import UART_DEFINES, Simulator, build_runner
+from bench.avr.simulator import UART_DEFINES, Cue, Simulator, Wiring, build_runner, said
 from bench.virtual.board import VirtualBoard
-from bench.virtual.faults import Faults
+from bench.virtual.machine import Faults
 from codegen.laptop import compile_core
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
 from tests.conftest import ROOT, SOAK
 from timing.design.loading import load_design
 from timing.protocol.commands import ERROR_QUEUE, RECEIVE_BUFFER, RECEIVE_ROOM
-from timing.protocol.of_design import target_of
+from timing.protocol.target_of_design import target_of
 from wirecue.projects import load_board
 
 BURSTS = 120 * (10 if SOAK else 1)

@@ -9,13 +9,10 @@ from pathlib import Path
 import pytest
 from pyvisa import ResourceManager
 
-from bench.avr.cues import Wiring
-from bench.avr.runner import UART_DEFINES, Simulator, build_runner
+from bench.avr.simulator import UART_DEFINES, Simulator, Wiring, build_runner
+from bench.forcing import setting_counts
 from bench.link import connected
-from bench.panel import setting_counts
-from bench.virtual.board import VirtualBoard
-from bench.virtual.clocks import AheadClock
-from bench.virtual.serving import behind_pty, behind_socket
+from bench.virtual.board import AheadClock, VirtualBoard, behind_pty, behind_socket
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
 from wirecue.projects import load_project

@@ -7,12 +7,10 @@ from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
 
 from bench.cases import Case
-from bench.closeness import SLACK_US, too_close
-from bench.panel import rig_as_forced
-from bench.random_scripts import LONGEST_US, random_scripts
+from bench.forcing import rig_as_forced
+from bench.random_scripts import LONGEST_US, SLACK_US, random_scripts, too_close
 from bench.run import Bench
-from bench.virtual.board import VirtualBoard
-from bench.virtual.clocks import AheadClock
+from bench.virtual.board import AheadClock, VirtualBoard
 from timing.sequence.core.engine import run_script
 from timing.sequence.core.script import Change, Script
 from timing.sequence.core.table import Phase

@@ -7,14 +7,12 @@ from dataclasses import replace
 import pytest
 
 from bench.cases import cases_of
+from bench.compare import EDGE_TOLERANCE
 from bench.errors import ClockStandsError, GarbledError, NoAnswerError, NotFittedError, VanishedError
 from bench.link import Link
 from bench.run import LAPSED, Bench
-from bench.tolerance import EDGE_TOLERANCE
-from bench.virtual.board import VirtualBoard
-from bench.virtual.clocks import AheadClock, HostClock
-from bench.virtual.faults import Faults
-from bench.virtual.serving import Loopback
+from bench.virtual.board import AheadClock, HostClock, Loopback, VirtualBoard
+from bench.virtual.machine import Faults
 from bench.watch import Watch
 from timing.sequence.core.table import Output, Phase
 

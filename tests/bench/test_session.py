@@ -6,12 +6,10 @@ import pytest
 
 from bench.cases import cases_of
 from bench.errors import NotFittedError, WrongDesignError
-from bench.session import Watching, run_session
-from bench.virtual.board import VirtualBoard
-from bench.virtual.clocks import AheadClock
-from bench.virtual.faults import Faults
-from bench.virtual.serving import behind_pty
-from timing.protocol.levels import RAW_BIT
+from bench.run import Watching, run_session
+from bench.virtual.board import AheadClock, VirtualBoard, behind_pty
+from bench.virtual.machine import Faults
+from timing.protocol.target import RAW_BIT
 from timing.sequence.core.table import Output
 
 

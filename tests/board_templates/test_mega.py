@@ -6,15 +6,14 @@ from pathlib import Path
 
 import pytest
 
-from bench.avr.cues import Cue, Wiring
-from bench.avr.runner import Simulator, build_runner
+from bench.avr.simulator import Cue, Simulator, Wiring, build_runner
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch, measure
 from timing.design.loading import parse_design
 from timing.design.pinning import pin_names
 from timing.design.roles import DIAL_ROLES, SWITCH_ROLES
 from timing.project import Project
-from timing.protocol.of_design import target_of
+from timing.protocol.target_of_design import target_of
 from timing.sequence.core.script import Change, Script
 from timing.sequence.simulate import simulate
 from wirecue.projects import load_board

@@ -17,7 +17,7 @@ from tests.support.rp2040 import program as chip
 from timing.design.loading import parse_design
 from timing.design.pinning import pin_names
 from timing.project import Project
-from timing.protocol.of_design import target_of
+from timing.protocol.target_of_design import target_of
 from timing.sequence.core.script import Change, Script
 from timing.sequence.core.table import Fault, Output, Phase
 from timing.sequence.simulate import simulate

@@ -12,15 +12,13 @@ from pathlib import Path
 import pexpect
 import pytest
 
-from bench.virtual.board import VirtualBoard
-from bench.virtual.clocks import AheadClock
-from bench.virtual.faults import NO_FAULTS, Faults
-from bench.virtual.serving import behind_pty
+from bench.virtual.board import AheadClock, VirtualBoard, behind_pty
+from bench.virtual.machine import NO_FAULTS, Faults
 from codegen.harness import UncarriedModuleError, carried, harness_files
 from codegen.plan import Plan
 from timing.design.loading import load_design
-from timing.protocol.of_design import target_of
 from timing.protocol.target import from_json, to_json
+from timing.protocol.target_of_design import target_of
 from timing.sequence.core.table import Output
 from wirecue.projects import load_board
 

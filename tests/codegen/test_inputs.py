@@ -15,8 +15,8 @@ from timing.circuit.dial import dial_of
 from timing.circuit.senses import supply_thresholds
 from timing.design.loading import load_design
 from timing.design.units import format_duration
-from timing.protocol.levels import RAW_ALL, RAW_BIT
-from timing.protocol.of_design import target_of
+from timing.protocol.target import RAW_ALL, RAW_BIT
+from timing.protocol.target_of_design import target_of
 from timing.sequence.core import filters
 from timing.sequence.core.filters import ContactFilter, SupplyFilter, SupplyLevel
 from timing.sequence.core.table import Fault

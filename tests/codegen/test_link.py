@@ -13,10 +13,10 @@ from bench.virtual.board import VirtualBoard
 from codegen.laptop import compile_core
 from timing.design.loading import load_design
 from timing.protocol.commands import COMMANDS, ERROR_QUEUE, LAPSE_US, LONGEST_LINE, TRACE_RECORDS
-from timing.protocol.errors import ERRORS
-from timing.protocol.levels import LEVEL_BIT, RAW_ALL, RAW_BIT
-from timing.protocol.of_design import target_of
 from timing.protocol.resets import FIRST_ON_LAMP, Reset
+from timing.protocol.status import ERRORS
+from timing.protocol.target import LEVEL_BIT, RAW_ALL, RAW_BIT
+from timing.protocol.target_of_design import target_of
 from timing.sequence.core.table import Fault, Phase
 from wirecue.projects import load_board
 

@@ -12,15 +12,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bench.avr.cues import Cue, Wiring, said
-from bench.avr.runner import UART_DEFINES, Simulator, build_runner
-from bench.identity import read_identity
+from bench.avr.simulator import UART_DEFINES, Cue, Simulator, Wiring, build_runner, said
+from bench.message import read_identity
 from codegen.laptop import compile_core
 from codegen.owner_settings import OwnerSetting, checksum, owner_settings
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
 from timing.design.loading import load_design
-from timing.protocol.of_design import target_of
+from timing.protocol.target_of_design import target_of
 from wirecue.projects import load_board
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.toml"))

@@ -9,10 +9,9 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from bench.results import CaseResult, Report
-from bench.virtual.board import VirtualBoard
-from bench.virtual.clocks import AheadClock
-from bench.virtual.faults import Faults
+from bench.compare import CaseResult, Report
+from bench.virtual.board import AheadClock, VirtualBoard
+from bench.virtual.machine import Faults
 from codegen.papers.blocks import paper_html
 from timing.sequence.core.table import Output
 from wirecue.bench_paper import bench_paper

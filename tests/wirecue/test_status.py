@@ -11,15 +11,14 @@ from contextlib import contextmanager
 
 import pytest
 
-from bench.lock import PortLock
-from bench.virtual.board import VirtualBoard
-from bench.virtual.faults import Faults
-from bench.virtual.serving import behind_pty
+from bench.port import PortLock
+from bench.virtual.board import VirtualBoard, behind_pty
+from bench.virtual.machine import Faults
 from tests.conftest import ROOT
 from tests.wirecue.running import run
 from timing.design.loading import load_design
-from timing.protocol.of_design import target_of
 from timing.protocol.resets import Reset
+from timing.protocol.target_of_design import target_of
 from wirecue.projects import load_board
 
 SHOP = ROOT / "examples" / "shop_two_step.toml"

@@ -25,7 +25,7 @@ Reading a line:
   in no entry of the table is an undefined header.
 - Parameters are counted by their commas first (too few, too many). Then each must be a number (else data type error;
   an empty one, too). Then comes the bench link (command protected), last the range: bits 0 to 255, those of STATus 0
-  to 65535, contacts 0 to all bits of `levels.RAW_CONTACTS`, counts 0 to the full scale of the converter, a channel
+  to 65535, contacts 0 to all bits of `target.RAW_CONTACTS`, counts 0 to the full scale of the converter, a channel
   that the design has.
 - A command that is wrong does nothing, answers nothing and leaves its error in the queue. After a command error (-1xx)
   nothing more of its line is carried out; after another the rest of it is, in order. What was answered before stands.
@@ -224,3 +224,56 @@ _BY_NAME = {command.name: command for command in COMMANDS}
 def command_named(name: str) -> Command:
     """Return the command of that name. Raises KeyError."""
     return _BY_NAME[name]
+
+
+PARTS = (
+    "NUMBER_BAD",
+    "NUMBER_START",
+    "NUMBER_SIGNED",
+    "NUMBER_POINT",
+    "NUMBER_WHOLE",
+    "NUMBER_FRACTION",
+    "NUMBER_GAP",
+    "EXPONENT_START",
+    "EXPONENT_SIGNED",
+    "EXPONENT_DIGITS",
+    "NUMBER_END",
+)
+"""Where in a decimal number a character can stand."""
+
+_NEXT = {
+    "blank": {
+        "NUMBER_START": "NUMBER_START",
+        "NUMBER_WHOLE": "NUMBER_GAP",
+        "NUMBER_FRACTION": "NUMBER_GAP",
+        "NUMBER_GAP": "NUMBER_GAP",
+        "EXPONENT_START": "EXPONENT_START",
+        "EXPONENT_DIGITS": "NUMBER_END",
+        "NUMBER_END": "NUMBER_END",
+    },
+    "digit": {
+        "NUMBER_START": "NUMBER_WHOLE",
+        "NUMBER_SIGNED": "NUMBER_WHOLE",
+        "NUMBER_POINT": "NUMBER_FRACTION",
+        "NUMBER_WHOLE": "NUMBER_WHOLE",
+        "NUMBER_FRACTION": "NUMBER_FRACTION",
+        "EXPONENT_START": "EXPONENT_DIGITS",
+        "EXPONENT_SIGNED": "EXPONENT_DIGITS",
+        "EXPONENT_DIGITS": "EXPONENT_DIGITS",
+    },
+    "sign": {"NUMBER_START": "NUMBER_SIGNED", "EXPONENT_START": "EXPONENT_SIGNED"},
+    "point": {
+        "NUMBER_START": "NUMBER_POINT",
+        "NUMBER_SIGNED": "NUMBER_POINT",
+        "NUMBER_WHOLE": "NUMBER_FRACTION",
+    },
+    "exponent": {
+        "NUMBER_WHOLE": "EXPONENT_START",
+        "NUMBER_FRACTION": "EXPONENT_START",
+        "NUMBER_GAP": "EXPONENT_START",
+    },
+    "radix": {"NUMBER_START": "RADIX"},
+}
+
+NEXT_PARTS = {kind: tuple(after.get(part, "NUMBER_BAD") for part in PARTS) for kind, after in _NEXT.items()}
+"""By what a character is: where the next one stands, for each of PARTS in which this one can."""

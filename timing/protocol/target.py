@@ -1,6 +1,7 @@
 """What the far end of the link must know about a design: its sequence, its dials, its contacts. Goes through JSON.
 
-Knows nothing of design files, so that a bench harness can carry it along.
+Also the bits in which the link speaks of contacts, switches, analog channels and what the sequence sees. Knows nothing
+of design files, so that a bench harness can carry it along.
 """
 
 from __future__ import annotations
@@ -9,12 +10,37 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from timing.sequence.core.columns import Condition
+from timing.sequence.core.columns import TIME_NAMES, Condition
 from timing.sequence.core.dial_scale import DialScale
 from timing.sequence.core.engine import Rig
 from timing.sequence.core.filters import SupplyLevel
 from timing.sequence.core.settings import Settings, specialise
-from timing.sequence.core.table import TABLE
+from timing.sequence.core.table import TABLE, Output
+
+RAW_CONTACTS = (
+    "trigger",
+    "purge",
+    "inch",
+    "interlock",
+    "arc",
+    "four_step",
+    *(f"{name}_switch" for name in TIME_NAMES),
+)
+"""Contacts as the pins show them, 1 closed; bit 0 first. The interlock is closed when all is well."""
+
+RAW_BIT = {name: 1 << position for position, name in enumerate(RAW_CONTACTS)}
+RAW_ALL = (1 << len(RAW_CONTACTS)) - 1
+
+ANALOG_CHANNELS = (*TIME_NAMES, "supply")
+"""Analog channels by their number on the link: the five dials, then the supply sense."""
+
+SEEN = ("trigger", "purge", "inch", "arc", "interlock_open", "supply_low", "dial_fault")
+"""What the sequence sees after filters; in the edge trace they stand above the three output bits."""
+
+OUTPUT_BIT = {"gas_valve": Output.GAS.value, "wire_drive": Output.WIRE.value, "contactor": Output.CONTACTOR.value}
+LEVEL_BIT = OUTPUT_BIT | {name: 8 << position for position, name in enumerate(SEEN)}
+"""Bits of the levels word of a trace record: outputs as read back from the pins, then what the sequence sees."""
+OUTPUTS_MASK = 7
 
 
 @dataclass(frozen=True)
@@ -102,3 +128,16 @@ def from_json(data: Mapping[str, Any]) -> Target:
         supply=None if data["supply_counts"] is None else SupplyCounts(**data["supply_counts"]),
         clock_tolerance_ppm=data["clock_tolerance_ppm"],
     )
+
+
+CAUTIONS = (
+    "The board lies on the bench, not in the feeder, with lamps or nothing for gas valve, wire drive and contactor: "
+    "the test switches all of them.",
+    "The feeder plug of the add-on (P1) is pulled; USB alone feeds it (or goes through a USB isolator). COMMON is "
+    "not isolated from the feeder's 24 VAC: with P1 in, a grounded computer can short the winding through it.",
+    "The bench link is fitted for the test and comes out again before the board goes back.",
+    "Opening the port resets many boards: outputs float until the sketch runs, and only their resistors hold them off.",
+    "The board is a timer, not a safety function. A passed test says nothing about interlock, emergency stop or "
+    "thermal cut-out of the machine.",
+)
+"""What a person must have read before a real board is tested."""

@@ -6,15 +6,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from bench.avr.cues import Cue, Wiring
-from bench.avr.runner import UART_DEFINES, Simulator, build_runner, symbols
+from bench.avr.simulator import UART_DEFINES, Cue, Simulator, Wiring, build_runner, symbols
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.loading import parse_design
-from timing.protocol.of_design import target_of
 from timing.protocol.target import Target
+from timing.protocol.target_of_design import target_of
 from timing.sequence.core.script import Change
 from timing.sequence.core.table import Phase
 from wirecue import __version__

@@ -6,8 +6,8 @@ import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from bench.avr.cues import TIMER_0_CONTROL, Cue, Event, said
-from timing.protocol.levels import RAW_BIT
+from bench.avr.simulator import TIMER_0_CONTROL, Cue, Event, said
+from timing.protocol.target import RAW_BIT
 from timing.sequence.core import filters
 from timing.sequence.core.engine import Edge, run_script
 from timing.sequence.core.script import Change, Script

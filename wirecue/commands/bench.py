@@ -16,9 +16,9 @@ from wirecue.terminal import table, to_json
 
 if TYPE_CHECKING:
     from bench.cases import Case
-    from bench.identity import Identity
-    from bench.results import CaseResult, Report
-    from bench.session import Watching
+    from bench.compare import CaseResult, Report
+    from bench.message import Identity
+    from bench.run import Watching
     from timing.project import Project
     from timing.protocol.target import Target
     from wirecue.virtual_boards import Kind
@@ -85,8 +85,8 @@ def command(
     Exit codes: 0 all cases pass, 1 a case fails, 2 no board, the wrong board, or a wrong command.
     """
     from bench.port import require_present
-    from bench.session import run_session
-    from timing.protocol.of_design import target_of
+    from bench.run import run_session
+    from timing.protocol.target_of_design import target_of
     from wirecue.projects import load_project
     from wirecue.virtual_boards import NO_PORT
 
@@ -158,7 +158,7 @@ def _caution(yes: bool) -> None:
     import textwrap
 
     from bench.errors import NotHeededError
-    from timing.protocol.cautions import CAUTIONS
+    from timing.protocol.target import CAUTIONS
 
     _say("Before a board is tested:")
     for caution in CAUTIONS:
@@ -184,8 +184,8 @@ def _board(project: Project, target: Target, port: str | None, virtual: Kind | N
 
 
 def _progress(count: int, asks: bool) -> Watching:
-    from bench.reports.table import result_line
-    from bench.session import Watching
+    from bench.reports import result_line
+    from bench.run import Watching
 
     on_terminal = sys.stderr.isatty()
     numbers = iter(range(1, count + 1))
@@ -214,9 +214,7 @@ def _say(text: str) -> None:
 def _give(
     report: Report, json_path: Destination | None, junit_path: Destination | None, paper_path: Destination | None
 ) -> None:
-    from bench.reports.junit import junit_text
-    from bench.reports.plain import report_data
-    from bench.reports.table import table_text
+    from bench.reports import junit_text, report_data, table_text
 
     if json_path is not None:
         json_path.give(to_json(report_data(report)))

@@ -76,7 +76,7 @@ def command(
     """
     from bench.link import PATIENCE_S, connected
     from bench.status import ask_status
-    from timing.protocol.of_design import target_of
+    from timing.protocol.target_of_design import target_of
     from wirecue.board_status import Compared, status_data, status_text
     from wirecue.projects import load_project
     from wirecue.virtual_boards import NO_PORT

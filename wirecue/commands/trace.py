@@ -100,8 +100,8 @@ def command(
     from bench.capture.check import check_capture
     from bench.capture.mapping import ROLES, assign, parse_map
     from bench.capture.reading import read_capture
-    from bench.reports.edges import edges_text
-    from timing.protocol.of_design import target_of
+    from bench.capture.report import edges_text
+    from timing.protocol.target_of_design import target_of
     from timing.sequence.core.script import Script
     from timing.sequence.simulate import simulate
     from wirecue.projects import load_project
@@ -131,8 +131,8 @@ def _give(
     json_path: Destination | None,
     junit_path: Destination | None,
 ) -> None:
-    from bench.reports.edges import edges_data, edges_report
-    from bench.reports.junit import junit_text
+    from bench.capture.report import edges_data, edges_report
+    from bench.reports import junit_text
 
     if svg is not None:
         from codegen.charts.capture import capture_svg

@@ -8,11 +8,11 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from bench.cases import Case, cases_of
-from bench.results import CaseResult, Report
-from bench.session import Watching, run_session
+from bench.compare import CaseResult, Report
+from bench.run import Watching, run_session
 from timing.project import Project
-from timing.protocol.of_design import target_of
 from timing.protocol.target import Target
+from timing.protocol.target_of_design import target_of
 from wirecue.virtual_boards import Kind, virtual_board
 
 VIRTUAL = "virtual board"

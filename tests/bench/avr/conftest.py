@@ -7,15 +7,14 @@ from pathlib import Path
 
 import pytest
 
-from bench.avr.cues import Cue, Wiring
-from bench.avr.runner import UART_DEFINES, Simulator, build_runner, symbols
+from bench.avr.simulator import UART_DEFINES, Cue, Simulator, Wiring, build_runner, symbols
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.loading import load_design
-from timing.protocol.of_design import target_of
 from timing.protocol.target import Target
+from timing.protocol.target_of_design import target_of
 from wirecue.projects import load_board
 
 ROOT = Path(__file__).parents[3]

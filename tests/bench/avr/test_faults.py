@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from bench.avr.cues import said
+from bench.avr.simulator import said
 from tests.conftest import SOAK
 from timing.sequence.core.engine import run_script
 from timing.sequence.core.script import Change, Script

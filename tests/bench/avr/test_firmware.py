@@ -6,9 +6,9 @@ import time
 
 import pytest
 
-from bench.avr.cues import said
-from timing.protocol.levels import RAW_BIT
+from bench.avr.simulator import said
 from timing.protocol.resets import Reset
+from timing.protocol.target import RAW_BIT
 from timing.sequence.core import filters
 from timing.sequence.core.table import Fault, Output, Phase
 

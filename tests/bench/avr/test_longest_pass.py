@@ -6,7 +6,7 @@ import itertools
 
 import pytest
 
-from bench.avr.cues import said
+from bench.avr.simulator import said
 from tests.bench.avr.conftest import ROOT, rig_of_design
 from tests.bench.avr.test_firmware import BOOT_US, LONGEST_PASS_US, traffic
 from timing.design.loading import parse_design

@@ -11,9 +11,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from bench.virtual.board import VirtualBoard
-from bench.virtual.clocks import HostClock
-from bench.virtual.faults import Faults
+from bench.virtual.board import HostClock, VirtualBoard
+from bench.virtual.machine import Faults
 from timing.protocol.target import Target
 
 CHUNK = 4096

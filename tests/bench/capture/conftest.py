@@ -7,14 +7,13 @@ from pathlib import Path
 import pytest
 
 from bench.capture.capture import Capture, Channel
-from bench.capture.check import check_capture
+from bench.capture.check import Pace, check_capture, paced_rig
 from bench.capture.mapping import OUTPUTS, ROLES, assign, parse_map
-from bench.capture.scaling import Pace, paced_rig
 from codegen.timeline_files import tracks
 from timing.design.design import Design
 from timing.design.loading import load_design
-from timing.protocol.of_design import target_of
 from timing.protocol.target import Target
+from timing.protocol.target_of_design import target_of
 from timing.sequence.core.engine import run_script
 from timing.sequence.core.script import Change, Script
 from timing.sequence.simulate import simulate, usual_script

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bench.capture.capture import Capture, CaptureError
-from bench.capture.scaling import Pace, paced_rig
+from bench.capture.check import Pace, paced_rig
 from timing.sequence.core.script import Change, Script
 from timing.sequence.script_text import parse_script
 

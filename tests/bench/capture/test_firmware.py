@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from bench.avr.cues import Cue, Wiring
-from bench.avr.runner import Simulator, build_runner
+from bench.avr.simulator import Cue, Simulator, Wiring, build_runner
 from bench.capture.capture import Capture, Channel
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch

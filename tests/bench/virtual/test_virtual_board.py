@@ -8,12 +8,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bench.virtual.board import VirtualBoard
-from bench.virtual.clocks import AheadClock
-from bench.virtual.handlers import HANDLERS
+from bench.virtual.board import AheadClock, VirtualBoard
+from bench.virtual.commands import HANDLERS
 from bench.virtual.machine import WATCHDOG_US
 from timing.protocol.commands import COMMANDS, ERROR_QUEUE, LAPSE_US, LONGEST_LINE, TRACE_RECORDS
-from timing.protocol.errors import ERRORS
+from timing.protocol.status import ERRORS
 
 
 @pytest.fixture

@@ -15,7 +15,7 @@ from codegen.toolchain import STRICT, built_once, digest_of
 from tests.conftest import ROOT, SOAK
 from timing.design.loading import load_design
 from timing.protocol.commands import ERROR_QUEUE
-from timing.protocol.levels import RAW_ALL, RAW_BIT
+from timing.protocol.target import RAW_ALL, RAW_BIT
 from wirecue.projects import load_board
 
 pytestmark = pytest.mark.debian("clang", "clang-runtime")

@@ -9,7 +9,7 @@ import pytest
 from codegen.papers import safety
 from tests.conftest import ROOT
 from timing.design.design import Design
-from timing.protocol.cautions import CAUTIONS
+from timing.protocol.target import CAUTIONS
 
 PAGE = " ".join((ROOT / "docs" / "safety.md").read_text(encoding="utf-8").split())
 FRONT = " ".join((ROOT / "README.md").read_text(encoding="utf-8").replace("\n> ", " ").split())

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from timing.protocol.commands import COMMANDS, LONGEST_LINE, SCPI_VERSION
-from timing.protocol.errors import ERRORS
-from timing.protocol.reference import serial_page
-from timing.protocol.registers import CONDITIONS, REGISTER_MASK, Register
-from timing.protocol.required import REQUIRED
+from timing.protocol.reference import REQUIRED, serial_page
+from timing.protocol.status import CONDITIONS, ERRORS, REGISTER_MASK, Register
 
 
 def test_every_command_and_error_is_in_it():

@@ -7,12 +7,12 @@ from pathlib import Path
 
 from nicegui import ui
 
+from bench.compare import CaseResult
 from bench.port import listed_ports
-from bench.reports.table import verdict_text
-from bench.results import CaseResult
+from bench.reports import verdict_text
 from codegen.charts.capture import capture_svg
 from codegen.charts.tracks import OUTPUT_NAMES
-from timing.protocol.cautions import CAUTIONS
+from timing.protocol.target import CAUTIONS
 from timing.sequence.core.engine import Edge
 from timing.sequence.core.table import Output
 from wirecue.page.bench_job import KINDS, VIRTUAL, BenchJob

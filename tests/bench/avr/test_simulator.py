@@ -7,8 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from bench.avr.cues import Cue, Event, Wiring, read_event
-from bench.avr.runner import Simulator, SimulatorError, build_runner
+from bench.avr.simulator import Cue, Event, Simulator, SimulatorError, Wiring, build_runner, read_event
 from timing.design.loading import load_design
 from timing.sequence.core.engine import Edge
 from timing.sequence.core.script import Change

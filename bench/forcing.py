@@ -6,8 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from bench.message import Message, message
-from timing.protocol.levels import ANALOG_CHANNELS, RAW_BIT
-from timing.protocol.target import Target
+from timing.protocol.target import ANALOG_CHANNELS, RAW_BIT, Target
 from timing.sequence.core.engine import Rig
 from timing.sequence.core.filters import SupplyLevel
 from timing.sequence.core.script import Change

@@ -8,15 +8,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from bench.compare import compare
+from bench.compare import EDGE_TOLERANCE, CaseResult, Record, Tolerance, compare, observe
+from bench.forcing import SUPPLY_CHANNEL
 from bench.link import Link
-from bench.panel import SUPPLY_CHANNEL
-from bench.results import CaseResult
-from bench.tolerance import EDGE_TOLERANCE, Tolerance
-from bench.trace import Record, observe
 from bench.watch import Watch
-from timing.protocol.levels import ANALOG_CHANNELS, OUTPUT_BIT, RAW_BIT
-from timing.protocol.target import Target
+from timing.protocol.target import ANALOG_CHANNELS, OUTPUT_BIT, RAW_BIT, Target
 from timing.sequence.core.engine import Rig, run_script
 from timing.sequence.core.script import Change, Script
 from timing.sequence.core.table import Output, Phase

@@ -7,8 +7,7 @@ from typing import Any
 
 from bench.capture.capture import Capture
 from bench.capture.check import CaptureCheck, EdgeCheck, ms
-from bench.results import CaseResult, Report
-from bench.trace import OUTPUT_NAMES, Observation, output_word
+from bench.compare import OUTPUT_NAMES, CaseResult, Observation, Report, output_word
 from timing.protocol.target import Target
 from timing.sequence.core.table import Output, Phase
 

@@ -6,8 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bench.identity import Identity, read_identity
-from bench.message import AnswerError
+from bench.message import AnswerError, Identity, read_identity
 
 PLAIN = "wirecue,shop_two_step,0123456789abcdef,0.1.0"
 

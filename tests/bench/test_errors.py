@@ -7,8 +7,7 @@ import re
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bench.device_text import LONGEST_TEXT, device_text, quoted
-from bench.errors import GarbledError, RefusedError
+from bench.errors import LONGEST_TEXT, GarbledError, RefusedError, device_text, quoted
 from bench.port import listed_ports
 
 

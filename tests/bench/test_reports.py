@@ -9,11 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bench.reports.junit import junit_text
-from bench.reports.plain import report_data
-from bench.reports.table import result_line, table_text
-from bench.results import CaseResult, Report
-from bench.virtual.faults import Faults
+from bench.compare import CaseResult, Report
+from bench.reports import junit_text, report_data, result_line, table_text
+from bench.virtual.machine import Faults
 from timing.sequence.core.table import Output
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from bench.panel import change_as_forced, grouped, quiet_panel, rig_as_forced
-from timing.protocol.levels import RAW_BIT
+from bench.forcing import change_as_forced, grouped, quiet_panel, rig_as_forced
+from timing.protocol.target import RAW_BIT
 from timing.sequence.core.script import Change
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from bench.errors import LockFailedError
-from bench.lock import PortLock
+from bench.port import PortLock
 
 
 @pytest.fixture(autouse=True)

@@ -1,1 +1,0 @@
-"""A bench run as text, JUnit XML and JSON."""
