@@ -8,7 +8,7 @@ from typing import Any
 
 from bench.status import Status, carries
 from timing.circuit.senses import counts_per_v
-from timing.design.formatting import ms
+from timing.formatting import ms
 from timing.project import Project
 from timing.protocol.resets import FIRST_ON_LAMP, ROWS, Reset
 from timing.protocol.target import Target

@@ -24,7 +24,7 @@ from codegen.style import (
     round_step,
     text_width,
 )
-from timing.design.formatting import percent_text, speed_text
+from timing.formatting import in_ms, percent_text, speed_text
 from timing.process.arc import Floats
 from timing.process.burnback import FROZEN, FUSED, GOOD, OUTCOMES, SHORT
 from timing.process.burnback_curve import BurnbackCurve
@@ -219,7 +219,7 @@ def _marks(picture: draw.Group, frame: _Frame, curve: BurnbackCurve, asked: Aske
     Each label lies on the side of its line that is away from the other line.
     """
     best_s = curve.best.setting_s
-    label = f"start with {_ms(best_s)}"
+    label = f"start with {in_ms(best_s)}"
     if asked is None or abs(asked.setting_s - best_s) < SAME_S:
         same = "" if asked is None else f", as {asked.words}"
         _mark(picture, frame, best_s, f"{label}{same}", "", 88, "start" if best_s < frame.last_s / 2 else "end")
@@ -230,7 +230,7 @@ def _marks(picture: draw.Group, frame: _Frame, curve: BurnbackCurve, asked: Aske
         picture,
         frame,
         asked.setting_s,
-        f"{asked.words}: {_ms(asked.setting_s)}",
+        f"{asked.words}: {in_ms(asked.setting_s)}",
         "6 4",
         72,
         "start" if before else "end",
@@ -253,7 +253,7 @@ def _window(picture: draw.Group, frame: _Frame, curve: BurnbackCurve) -> None:
     if window is not None:
         left, right = frame.x(window.low_s), frame.x(window.high_s)
         picture.append(draw.Rectangle(left, y, max(right - left, 2), 12, fill=COMMANDED))
-        words = f"likely good: {_ms(window.low_s)} {'on' if window.open_above else 'to ' + _ms(window.high_s)}"
+        words = f"likely good: {in_ms(window.low_s)} {'on' if window.open_above else 'to ' + in_ms(window.high_s)}"
         wide = text_width(words, 11)
         if right - left > wide + 8:
             _text(picture, words, (left + right) / 2, y + 10, 11, "middle", "bold", "white")
@@ -336,13 +336,9 @@ def _foot(picture: draw.Group, curve: BurnbackCurve) -> None:
     best, y = curve.best, CHANCE_TOP + CHANCE_HEIGHT + 46
     leaves, weld = best.extension_mm, best.extension_weld_to_weld_mm
     words = (
-        f"At {_ms(best.setting_s)}: {leaves.middle:.0f} mm extension left, {leaves.low:.0f} mm to {leaves.high:.0f} mm "
-        f"in nine welds of ten ({weld.low:.0f} mm to {weld.high:.0f} mm once the machine is measured); "
-        f"{percent_text(best.chance_good)} end good."
+        f"At {in_ms(best.setting_s)}: {leaves.middle:.0f} mm extension left, {leaves.low:.0f} mm to "
+        f"{leaves.high:.0f} mm in nine welds of ten ({weld.low:.0f} mm to {weld.high:.0f} mm once the machine is "
+        f"measured); {percent_text(best.chance_good)} end good."
     )
     _text(picture, words, LEFT, y, 12)
     _text(picture, "Starting point: prove it on scrap.", LEFT, y + 17, 12, weight="bold")
-
-
-def _ms(seconds: float) -> str:
-    return f"{seconds * 1000:.0f} ms"

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import drawsvg as draw
 
 from codegen.style import FRAME, HOT, INK, PALE, WARM, round_step
+from timing.formatting import ms
 from timing.sequence.core.engine import Edge, Timeline, on_spans_us
 from timing.sequence.core.table import Fault, Output, Phase
 
@@ -71,7 +72,7 @@ def phase_band(picture: draw.Drawing, scale: TimeScale, timeline: Timeline, y: f
             continue
         picture.append(draw.Rectangle(left, y, right - left, BAND_HEIGHT, fill=fill, stroke=FRAME, stroke_width=0.6))
         word = change.phase.word if change.fault is Fault.NONE else f"{change.phase.word}: {change.fault.word}"
-        label = f"{word} {_duration(end_us - change.at_us)}"
+        label = f"{word} {ms(end_us - change.at_us)}"
         middle = (left + right) / 2
         if right - left > LETTER * len(label):
             ink = "white" if change.phase in DARK_PHASES else INK
@@ -91,10 +92,6 @@ def _label_above(picture: draw.Drawing, rows: list[float], y: float, middle: flo
     base = y - 7 - 15 * row
     picture.append(draw.Line(middle, base + 3, middle, y, stroke=FRAME, stroke_width=0.8))
     picture.append(draw.Text(label, 12, middle_of_text, base, fill=INK, text_anchor="middle"))
-
-
-def _duration(duration_us: int) -> str:
-    return f"{duration_us / 1000:.3g} ms" if duration_us < 1_000_000 else f"{duration_us / 1e6:.3g} s"
 
 
 def track(

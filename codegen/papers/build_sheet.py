@@ -12,11 +12,11 @@ from codegen.papers.safety import ALTERED, BEFORE_OPENING, HIGH_FREQUENCY, STAND
 from codegen.papers.sheet import Sheet
 from timing.checks.finding import Finding, Severity
 from timing.design.feeder import Actuator
-from timing.design.formatting import ms
 from timing.design.roles import OUTPUT_ROLES
 from timing.design.suppression import off_delay_of
 from timing.design.times import TimeSetting
 from timing.design.units import format_quantity
+from timing.formatting import ms, speed_text
 from timing.sequence.of_design import settings_of, time_settings
 
 
@@ -55,7 +55,7 @@ def _facts(sheet: Sheet) -> Iterator[tuple[str, str]]:
     wire = f"{process.wire}, {process.wire_diameter_mm:g} mm"
     gas = "no gas" if process.gas_flow_l_min is None else f"gas {process.gas}, {process.gas_flow_l_min:g} L/min"
     yield "process", f"{wire}; {gas}; contact-tip-to-work distance {process.contact_tip_to_work_mm:g} mm"
-    yield "wire feed speed", _speed(process.wire_feed_speed_mm_s)
+    yield "wire feed speed", speed_text(process.wire_feed_speed_mm_s)
     trigger = design.trigger
     sense = f"{trigger.sense} {trigger.circuit_voltage_v:g} V, filter {ms(trigger.filter_us)}"
     yield "trigger", f"{trigger.mode}; {sense}"
@@ -72,10 +72,6 @@ def _facts(sheet: Sheet) -> Iterator[tuple[str, str]]:
             off_us = off_delay_of(design, actuator).typical_us
             lag = f"on after {ms(actuator.on_delay.typical_us)}, off after {ms(off_us)}"
             yield role.meaning, f"{volts}; {format_quantity(coil.hold_a, 'A')} held; {lag}; by {actuator.drive}"
-
-
-def _speed(mm_s: float) -> str:
-    return f"{mm_s * 0.06:.2g} m/min ({mm_s * 60 / 25.4:.0f} in/min)"
 
 
 def sequence(sheet: Sheet) -> Sequence[Block]:

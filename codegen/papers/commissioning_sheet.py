@@ -20,7 +20,7 @@ from codegen.papers.safety import (
 )
 from codegen.papers.sheet import Sheet
 from codegen.papers.sheet_board import lamp_words
-from timing.design.formatting import ms
+from timing.formatting import ms
 from timing.power.budget import PhaseState, common_potential
 from timing.process.advice import TimeAdvice
 from timing.sequence.core.table import Phase

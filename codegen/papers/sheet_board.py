@@ -10,7 +10,7 @@ from codegen.papers.sheet import BenchCase, Sheet
 from timing.circuit.dial import Dial
 from timing.design.board import Board
 from timing.design.brown_out import BROWN_OUT, BrownOutFuse
-from timing.design.formatting import ms
+from timing.formatting import ms
 from timing.protocol.resets import ROWS, Reset
 from timing.protocol.target import CAUTIONS
 from timing.sequence.faults import EXPLANATIONS, faults_of

@@ -15,6 +15,7 @@ from codegen.supply_figures import corner_figures
 from timing.circuit.lists import WireRow, parts_list, wire_list
 from timing.design.pinning import needed_roles, pin_names
 from timing.design.roles import Kind, Role
+from timing.formatting import in_ms
 
 
 def budget(sheet: Sheet) -> Sequence[Block]:
@@ -31,7 +32,7 @@ def budget(sheet: Sheet) -> Sequence[Block]:
         Paragraph(
             f"Winding {found.winding.open_v:.1f} V open, {found.winding.source_ohm:.2f} ohm, {source}. Fuse T "
             f"{found.fuse.rating_a:g} A{fuse}, at the tap. Switching on: {found.inrush.peak_a:.0f} A at most. "
-            f"With the 24 VAC gone the reservoir lasts {found.hold_up_s * 1000:.0f} ms."
+            f"With the 24 VAC gone the reservoir lasts {in_ms(found.hold_up_s)}."
         ),
         Caution(
             f"The reservoir can stand at {found.highest_v:.0f} V and holds its charge after switching off. "

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from timing.checks.finding import Finding, info, warning
-from timing.design.formatting import ms
 from timing.design.times import TIME_KEYS
+from timing.formatting import ms
 from timing.project import Project
 
 # Own judgement: a knob on a 300 degree dial is set to about two degrees, and a time should come out within a fifth.

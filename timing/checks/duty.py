@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from timing.checks.finding import Finding, info, warning
 from timing.design.design import Design
-from timing.design.formatting import ms
+from timing.formatting import ms
 from timing.process.case import burnback_case
 from timing.process.errors import ProcessError
 from timing.process.spot import duty_allowed_of

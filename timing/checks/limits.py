@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from timing.checks.finding import Finding, error, info, warning
-from timing.design.formatting import ms
+from timing.formatting import ms
 from timing.project import Project
 
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from timing.checks.finding import Finding, error, info, warning
 from timing.design.design import Design
-from timing.design.formatting import ms, percent_text, speed_text
+from timing.formatting import ms, percent_text, speed_text
 from timing.process.advice import postflow_advice, preflow_advice
 from timing.process.arc import Floats
 from timing.process.burnback import FROZEN, FUSED, GOOD, OUTCOMES, SHORT, BurnbackRun

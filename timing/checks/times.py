@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from timing.checks.finding import Finding, error, info, warning
-from timing.design.formatting import ms
 from timing.design.suppression import off_delay_of
 from timing.design.times import LONGEST_BURNBACK_US
+from timing.formatting import ms
 from timing.project import Project
 from timing.sequence.of_design import arc_end_us
 

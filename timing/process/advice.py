@@ -11,9 +11,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from timing.design.design import Design
-from timing.design.formatting import percent_text, speed_text
 from timing.design.suppression import off_delay_of
 from timing.design.times import LONGEST_BURNBACK_US
+from timing.formatting import in_ms, percent_text, speed_text
 from timing.process.arc import MOST_DIP_V, REGIME_NOTES
 from timing.process.burnback import FROZEN, FUSED, SHORT
 from timing.process.burnback_curve import (
@@ -134,10 +134,6 @@ def _us(seconds: float, round_s: float = 0.005, way: Callable[[float], float] = 
     return int(way(round(seconds / round_s, 6)) * round(round_s * 1e6))
 
 
-def _ms(seconds: float) -> str:
-    return f"{seconds * 1000:.0f} ms"
-
-
 def _dial_step_s(design: Design, cover: DialCover) -> float:
     setting = design.times.burnback
     low_s, high_s = (setting.low_us / 1e6, setting.high_us / 1e6) if setting.dial else (cover.from_s, cover.to_s)
@@ -176,7 +172,7 @@ def _burnback_reasons(case: BurnbackCase, curve: BurnbackCurve, cover: DialCover
     longest_s = LONGEST_BURNBACK_US / 1e6
     leaves, weld = best.extension_mm, best.extension_weld_to_weld_mm
     reasons = [
-        f"At {_ms(best.setting_s)} the extension left should be {leaves.middle:.0f} mm (nine times in ten "
+        f"At {in_ms(best.setting_s)} the extension left should be {leaves.middle:.0f} mm (nine times in ten "
         f"{leaves.low:.0f} mm to {leaves.high:.0f} mm, with the gun held at {case.distance_mm:.0f} mm); "
         f"{percent_text(best.chance_good)} end good.",
         f"Once your machine is measured, weld-to-weld scatter leaves {weld.low:.0f} mm to {weld.high:.0f} mm.",
@@ -194,18 +190,18 @@ def _burnback_reasons(case: BurnbackCase, curve: BurnbackCurve, cover: DialCover
         reasons.append("No setting is sure to nine in ten: make test welds and fit the machine before trusting it.")
     elif curve.sure_window.open_above:
         reasons.append(
-            f"Below {_ms(curve.sure_window.low_s)} the wire freezes too often; above, more burnback only grows the "
+            f"Below {in_ms(curve.sure_window.low_s)} the wire freezes too often; above, more burnback only grows the "
             "ball on the wire's end, since the arc goes out by itself before it reaches the contact tip."
         )
     else:
         reasons.append(
-            f"Below {_ms(curve.sure_window.low_s)} the wire freezes too often, above "
-            f"{_ms(curve.sure_window.high_s)} it is left too short too often."
+            f"Below {in_ms(curve.sure_window.low_s)} the wire freezes too often, above "
+            f"{in_ms(curve.sure_window.high_s)} it is left too short too often."
         )
     reasons.append(
         f"10 ms more burnback, or a contactor 10 ms slower, takes {abs(felt.per_10_ms_setting_mm):.1f} mm off the "
         f"wire; a wire drive 10 ms slower leaves {abs(felt.per_10_ms_wire_drive_mm):.1f} mm more. One dial mark "
-        f"({_ms(felt.dial_step_s)}) is {abs(felt.per_dial_step_mm):.1f} mm."
+        f"({in_ms(felt.dial_step_s)}) is {abs(felt.per_dial_step_mm):.1f} mm."
     )
     if best.causes:
         reasons.append(f"What widens the band most: {' and '.join(name for name, _ in best.causes[:2])}.")
@@ -218,8 +214,8 @@ def _burnback_reasons(case: BurnbackCase, curve: BurnbackCurve, cover: DialCover
         reasons.append("Slow and fast wire need nearly the same, with the voltage turned to suit.")
     elif len(cover.best_s) > 1:
         reasons.append(
-            f"The slowest wire needs {_ms(float(cover.best_s[0]))}, the fastest {_ms(float(cover.best_s[-1]))}, with "
-            "the voltage turned to suit: hence the dial."
+            f"The slowest wire needs {in_ms(float(cover.best_s[0]))}, the fastest {in_ms(float(cover.best_s[-1]))}, "
+            "with the voltage turned to suit: hence the dial."
         )
     return tuple(reasons)
 
@@ -237,11 +233,11 @@ def preflow_advice(design: Design) -> PreflowAdvice:
     high_s = opens_s + standing.mixed_s
     reasons = [
         f"Pushing the air out of {path.gun_l * 1000:.0f} cm3 of gun and {path.nozzle_l * 1000:.0f} cm3 of nozzle takes "
-        f"{_ms(standing.plug_s)} to {_ms(standing.mixed_s)} at {path.flow_l_min:.0f} L/min, likely "
-        f"{_ms(standing.likely_s)} until {percent_text(AIR_LEFT)} of air is left.",
-        f"The valve opens within {_ms(opens_s)} of the command, and that comes on top.",
-        f"Between welds that follow each other the gun stays full and {_ms(low_s)} is enough; after a long stand press "
-        "purge, or allow the long end of the range.",
+        f"{in_ms(standing.plug_s)} to {in_ms(standing.mixed_s)} at {path.flow_l_min:.0f} L/min, likely "
+        f"{in_ms(standing.likely_s)} until {percent_text(AIR_LEFT)} of air is left.",
+        f"The valve opens within {in_ms(opens_s)} of the command, and that comes on top.",
+        f"Between welds that follow each other the gun stays full and {in_ms(low_s)} is enough; after a long stand "
+        "press purge, or allow the long end of the range.",
     ]
     if path.surge_settles_s > 0:
         reasons.append(
@@ -318,10 +314,10 @@ def postflow_advice(design: Design, extension_mm: float) -> PostflowAdvice:
 def _spot_lags(timing: SpotTiming) -> str:
     run_on_s = timing.wire_off.typical_s + timing.coast_s
     if timing.arc_seen_s is None:
-        return f"Pull-in and arc start take {_ms(timing.start_s)} off, drop-out and coast put {_ms(run_on_s)} on."
+        return f"Pull-in and arc start take {in_ms(timing.start_s)} off, drop-out and coast put {in_ms(run_on_s)} on."
     return (
         f"The clock starts when the arc is seen, so a slow start takes nothing off; drop-out, coast and the sensor's "
-        f"filter put {_ms(run_on_s + timing.arc_seen_s)} on."
+        f"filter put {in_ms(run_on_s + timing.arc_seen_s)} on."
     )
 
 
@@ -334,7 +330,7 @@ def _spot_time(design: Design, dial: SpotDial) -> TimeAdvice:
         _spot_lags(timing),
         f"With the timer the metal of a spot scatters by {main.scatter.timer_percent:.0f} %, with the trigger held by "
         f"hand by {main.scatter.hand_percent:.0f} % (one standard deviation).",
-        f"Less than {_ms(timing.shortest_s)} is not a spot: the arc needs that long to start.",
+        f"Less than {in_ms(timing.shortest_s)} is not a spot: the arc needs that long to start.",
     ]
     if dial.thin.sheet_mm != dial.thick.sheet_mm:
         reasons.append(

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from timing.formatting import in_ms
 from timing.process.arc import Floats
 from timing.process.burnback import FROZEN, FUSED, Release, run_burnback
 from timing.process.case import SEED, BurnbackCase, scatter
@@ -143,21 +144,17 @@ class Fit:
         fitted = self.applied(case)
         values: dict[str, str | dict[str, str] | bool] = {}
         if self.told_apart or self.coast_held_limits_s.closed:
-            values["feeder.wire_drive.coast"] = _ms(fitted.coast_s)
+            values["feeder.wire_drive.coast"] = in_ms(fitted.coast_s)
             values["feeder.wire_drive.coast_measured"] = fitted.coast_measured
         if self.told_apart:
             # The design states the delay without what the suppression adds.
             spread = fitted.contactor_off.moved_to(fitted.contactor_off.typical_s - case.contactor_later_s)
             values["feeder.contactor.off_delay"] = {
-                "min": _ms(spread.min_s),
-                "typical": _ms(spread.typical_s),
-                "max": _ms(spread.max_s),
+                "min": in_ms(spread.min_s),
+                "typical": in_ms(spread.typical_s),
+                "max": in_ms(spread.max_s),
             }
         return values
-
-
-def _ms(seconds: float) -> str:
-    return f"{round(seconds * 1000)} ms"
 
 
 def _check(case: BurnbackCase, welds: Sequence[TestWeld]) -> None:
@@ -291,23 +288,23 @@ def _limits_text(limits: Limits) -> str:
     if limits.low is None and limits.high is None:
         return "no limits from these welds"
     if limits.high is None:
-        return f"{_ms(limits.low or 0.0)} or more"
+        return f"{in_ms(limits.low or 0.0)} or more"
     if limits.low is None:
-        return f"{_ms(limits.high)} or less"
-    return f"{_ms(limits.low)} to {_ms(limits.high)}"
+        return f"{in_ms(limits.high)} or less"
+    return f"{in_ms(limits.low)} to {in_ms(limits.high)}"
 
 
 def _sentences(fit: Fit) -> tuple[str, ...]:
     parts = [
-        f"Coast {_ms(fit.coast_s)} (95 %: {_limits_text(fit.coast_limits_s)}), contactor drop-out "
-        f"{_ms(fit.contactor_off_s)} (95 %: {_limits_text(fit.contactor_off_limits_s)})."
+        f"Coast {in_ms(fit.coast_s)} (95 %: {_limits_text(fit.coast_limits_s)}), contactor drop-out "
+        f"{in_ms(fit.contactor_off_s)} (95 %: {_limits_text(fit.contactor_off_limits_s)})."
     ]
     if not fit.fits_well:
         parts.append("The welds do not agree with each other or with the model: check settings and measurements.")
     if not fit.told_apart:
         parts.append(
             "These welds do not tell the two apart: a longer coast with a later drop-out fits as well. With the "
-            f"contactor's drop-out left as the design has it, the coast is {_ms(fit.coast_held_s)} "
+            f"contactor's drop-out left as the design has it, the coast is {in_ms(fit.coast_held_s)} "
             f"(95 %: {_limits_text(fit.coast_held_limits_s)}); that serves near the settings welded."
         )
     if not fit.coast_measured:
@@ -315,8 +312,8 @@ def _sentences(fit: Fit) -> tuple[str, ...]:
     weld = fit.next_weld
     if weld.worth_making:
         parts.append(
-            f"Next test weld: burnback {_ms(weld.burnback_s)}; expect {weld.predicted_mm:.1f} mm, and the welds so far "
-            f"leave {weld.disagreement_mm:.1f} mm open."
+            f"Next test weld: burnback {in_ms(weld.burnback_s)}; expect {weld.predicted_mm:.1f} mm, and the welds so "
+            f"far leave {weld.disagreement_mm:.1f} mm open."
         )
     elif fit.told_apart:
         parts.append("Another test weld would teach little against its own reading error.")

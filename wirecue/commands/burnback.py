@@ -71,7 +71,7 @@ def command(design: Path, speed: float | None, setting: float | None, svg: Desti
 
 def text_of(design: Design, curve: BurnbackCurve, felt: Sensitivity, setting_s: float, asked: str) -> str:
     """Return the curve as text: table, what to set, what small changes do, what the model does not cover."""
-    from timing.design.formatting import percent_text, speed_text
+    from timing.formatting import percent_text, speed_text
     from timing.process.advice import STARTING_POINT, case_notes
 
     case, best = curve.case, curve.best
@@ -117,7 +117,7 @@ def window_text(window: Window | None) -> str:
 def _rows(curve: BurnbackCurve, here: int, asked: str) -> list[tuple[str, ...]]:
     import numpy as np
 
-    from timing.design.formatting import percent_text
+    from timing.formatting import percent_text
     from timing.process.burnback import FROZEN, FUSED, SHORT
 
     trouble_words = {FROZEN: "frozen", SHORT: "too short", FUSED: "fused"}

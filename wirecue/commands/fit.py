@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from timing.design.errors import shown
+from timing.formatting import in_ms
 from wirecue.arguments import EXTENSION, READING, SETTING, SPEED
 from wirecue.output_files import write_unless_changed
 from wirecue.terminal import paragraph, rounded, table, to_json, working
@@ -127,11 +128,11 @@ def command(
 
 def text_of(case: BurnbackCase, fit: Fit, welds: tuple[TestWeld, ...]) -> str:
     """Return the fit as text: welds, figures, what follows."""
-    from timing.design.formatting import speed_text
+    from timing.formatting import speed_text
 
     rows = [
         (
-            f"{weld.burnback_s * 1000:.0f} ms",
+            in_ms(weld.burnback_s),
             f"{weld.extension_mm:.1f} mm",
             f"{predicted:.1f} mm",
             f"{weld.extension_mm - predicted:+.1f} mm (usual: {deviation:.1f} mm)",
@@ -139,12 +140,12 @@ def text_of(case: BurnbackCase, fit: Fit, welds: tuple[TestWeld, ...]) -> str:
         for weld, predicted, deviation in zip(welds, fit.predicted_mm, fit.weld_deviation_mm, strict=True)
     ]
     figures = [
-        ("coast", _ms(fit.coast_s), limits_text(fit.coast_limits_s), f"design {_ms(case.coast_s)}"),
+        ("coast", in_ms(fit.coast_s), limits_text(fit.coast_limits_s), f"design {in_ms(case.coast_s)}"),
         (
             "contactor drop-out",
-            _ms(fit.contactor_off_s),
+            in_ms(fit.contactor_off_s),
             limits_text(fit.contactor_off_limits_s),
-            f"design {_ms(case.contactor_off.typical_s)}",
+            f"design {in_ms(case.contactor_off.typical_s)}",
         ),
     ]
     head = f"Test welds at {speed_text(case.feed_mm_s)}, gun held at {case.distance_mm:g} mm"
@@ -165,12 +166,8 @@ def limits_text(limits: Limits) -> str:
     if limits.low is None and limits.high is None:
         return "none from these welds"
     if limits.high is None:
-        return f"{_ms(limits.low or 0.0)} or more"
-    return f"{_ms(limits.high)} or less" if limits.low is None else f"{_ms(limits.low)} to {_ms(limits.high)}"
-
-
-def _ms(seconds: float) -> str:
-    return f"{seconds * 1000:.0f} ms"
+        return f"{in_ms(limits.low or 0.0)} or more"
+    return f"{in_ms(limits.high)} or less" if limits.low is None else f"{in_ms(limits.low)} to {in_ms(limits.high)}"
 
 
 def _what_changes(design: Path, settings: tuple[Setting, ...]) -> str:

@@ -12,6 +12,7 @@ from bench.port import listed_ports
 from bench.reports import verdict_text
 from codegen.charts.capture import capture_svg
 from codegen.charts.tracks import OUTPUT_NAMES
+from timing.formatting import error_ms
 from timing.protocol.target import CAUTIONS
 from timing.sequence.core.engine import Edge
 from timing.sequence.core.table import Output
@@ -177,4 +178,4 @@ def _ms(edge: Edge | None) -> str:
 
 
 def _late(want: Edge | None, got: Edge | None) -> str:
-    return "" if want is None or got is None else f"{(got.at_us - want.at_us) / 1000:+.2f} ms"
+    return "" if want is None or got is None else error_ms(got.at_us - want.at_us)

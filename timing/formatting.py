@@ -1,0 +1,30 @@
+"""Figures as people read them. A name says how a figure is rounded; units of the design file are in `design.units`."""
+
+from __future__ import annotations
+
+
+def ms(duration_us: float) -> str:
+    """Return a duration to three figures: '25 ms', '1.2 s'."""
+    if abs(duration_us) >= 1_000_000:
+        return f"{duration_us / 1e6:.3g} s"
+    return f"{duration_us / 1e3:.3g} ms"
+
+
+def in_ms(seconds: float) -> str:
+    """Return a computed time to the millisecond, which is finer than any of them is known: '90 ms'."""
+    return f"{seconds * 1000:.0f} ms"
+
+
+def error_ms(error_us: float, places: int = 2) -> str:
+    """Return how late (+) or early (-) something came: '+0.12 ms'."""
+    return f"{error_us / 1000:+.{places}f} ms"
+
+
+def speed_text(speed_mm_s: float) -> str:
+    """Return a wire feed speed as shops give it: '5.1 m/min (200 in/min)'."""
+    return f"{speed_mm_s * 60 / 1000:.1f} m/min ({speed_mm_s * 60 / 25.4:.0f} in/min)"
+
+
+def percent_text(share: float) -> str:
+    """Return a share as '97 %'."""
+    return f"{100 * share:.0f} %"
