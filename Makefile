@@ -29,7 +29,7 @@ demo: $(READY)
 	@sh tools/demo.sh "$(RUN)" "$(DEMO)"
 
 test: $(READY) packages
-	$(RUN)pytest -n $(JOBS)
+	$(RUN)pytest -n $(JOBS) --dist worksteal
 
 check: $(READY)
 	$(RUN)ruff check .
@@ -40,7 +40,7 @@ speed: $(READY) packages
 	$(RUN)python -m benchmarks
 
 soak: $(READY) packages
-	WIRECUE_SOAK=1 $(RUN)pytest -n $(JOBS)
+	WIRECUE_SOAK=1 $(RUN)pytest -n $(JOBS) --dist worksteal
 	$(RUN)python -m tools.mutations
 
 docs: $(READY)

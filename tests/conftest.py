@@ -1,4 +1,4 @@
-"""What all tests share: examples, and the rule about missing tools."""
+"""What all tests share: examples, the rule about missing tools, and how they are shared out among workers."""
 
 from __future__ import annotations
 
@@ -12,8 +12,24 @@ from hypothesis import HealthCheck, settings
 
 ROOT = Path(__file__).parent.parent
 EXAMPLES = sorted((ROOT / "examples").glob("*.toml"))
+VERSION = "0.1.0"
+"""Of the program, in what the tests generate."""
+CACHE = ROOT / "out" / "compiled"
+"""Folder for compiled files: the same files are compiled once and for all, whoever of the workers is first."""
 CI = os.environ.get("CI") == "true"
 SOAK = bool(os.environ.get("WIRECUE_SOAK"))
+
+# The longest first, so that none is begun when all others are done.
+LONGEST = (
+    "tests/timing/proof",
+    "tests/attack",
+    "tests/codegen/fuzz",
+    "tests/bench/avr",
+    "tests/codegen/test_same_bytes.py",
+    "tests/codegen/test_static_proof.py",
+    "tests/wirecue/page/test_browser.py",
+    "tests/test_wheel.py",
+)
 
 # What the marker `debian` may name, and the file (or pattern of files) or command that shows it is there.
 TOOLS = {
@@ -48,6 +64,19 @@ _skipped: list[str] = []
 def _present(tool: str) -> bool:
     probe = TOOLS[tool]
     return any(Path("/").glob(probe[1:])) if probe.startswith("/") else shutil.which(probe) is not None
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers() -> int:
+    """One more than there are cores: some tests wait for a browser or for a program of their own."""
+    return (os.cpu_count() or 1) + 1
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    def rank(item: pytest.Item) -> int:
+        return next((place for place, name in enumerate(LONGEST) if item.nodeid.startswith(name)), len(LONGEST))
+
+    items.sort(key=rank)
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).parent.parent
+from tests.conftest import ROOT
+
 MAY_IMPORT = {
     "timing": {"timing"},
     "codegen": {"timing", "codegen"},

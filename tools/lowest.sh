@@ -11,5 +11,5 @@ jobs=$3
 "$venv/bin/pip" install --quiet --disable-pip-version-check --constraint "$venv/lowest.txt" --editable . \
     build editables eseries hatchling hypothesis jsonschema packaging pexpect pillow pint pytest pytest-xdist pyvisa \
     pyvisa-py scipy
-"$venv/bin/pytest" -n "$jobs" -p no:cacheprovider -m "not debian" --ignore tests/wirecue/page tests/timing \
+"$venv/bin/pytest" -n "$jobs" --dist worksteal -p no:cacheprovider -m "not debian" --ignore tests/wirecue/page tests/timing \
     tests/codegen tests/bench tests/wirecue

@@ -17,6 +17,7 @@ from codegen.toolchain import compile_sketch
 from tests.attack.machine import GARBAGE, SETTLED_US, Attack
 from tests.attack.panel import COUNTS, Feeder, as_script
 from tests.attack.record import Disagreement, write_disagreement
+from tests.conftest import VERSION
 from timing.sequence.core import filters
 from timing.sequence.core.engine import Edge, Timeline, run_script
 from timing.sequence.core.script import Change, Script
@@ -38,7 +39,7 @@ Run = Callable[[Sequence[Cue]], list[Event]]
 @contextmanager
 def booted_firmware(feeder: Feeder, cache: Path) -> Iterator[tuple[Wiring, Run]]:
     """Compile the sketch, boot it with the panel at rest, and yield how to run scripts on copies of it."""
-    files = sketch_files(feeder.design, feeder.board, "0.1.0")
+    files = sketch_files(feeder.design, feeder.board, VERSION)
     program = compile_sketch(files, feeder.board, cache, UART_DEFINES[feeder.board.native_usb])
     wiring = Wiring(feeder.design, feeder.board)
     boot = [*wiring.quiet(feeder.counts_at_rest()), wiring.contact("trigger", False, SETTLED_US)]

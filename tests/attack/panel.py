@@ -8,6 +8,7 @@ from functools import cached_property
 from pathlib import Path
 
 from codegen.laptop import Core, compile_core
+from tests.conftest import VERSION
 from timing.circuit.senses import SupplyThresholds, supply_thresholds
 from timing.design.board import Board
 from timing.design.design import Design
@@ -57,7 +58,7 @@ def load_feeder(path: Path, cache: Path) -> Feeder:
         design,
         board,
         target_of(design, board),
-        compile_core(design, board, "0.1.0", cache),
+        compile_core(design, board, VERSION, cache),
         supply_thresholds(sense, board) if sense else None,
     )
 

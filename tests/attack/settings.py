@@ -1,12 +1,9 @@
-"""How long the attacks run, and where compiled files are kept."""
+"""How long the attacks run."""
 
 from __future__ import annotations
 
 from hypothesis import HealthCheck, settings
 
-from tests.conftest import ROOT
-
-CACHE = ROOT / "out" / "compiled"
 SOAK_FACTOR = 20
 _QUIET = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.filter_too_much]
 

@@ -10,8 +10,8 @@ from hypothesis.stateful import run_state_machine_as_test
 from tests.attack.avr import AvrAttack, booted_firmware
 from tests.attack.machine import attack_on
 from tests.attack.panel import load_feeder
-from tests.attack.settings import CACHE, SOAK_FACTOR, attack_settings
-from tests.conftest import EXAMPLES, SOAK
+from tests.attack.settings import SOAK_FACTOR, attack_settings
+from tests.conftest import CACHE, EXAMPLES, SOAK
 
 pytestmark = pytest.mark.debian("gcc", "avr-gcc", "arduino-core", "simavr")
 

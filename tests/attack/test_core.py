@@ -13,8 +13,8 @@ from hypothesis.stateful import run_state_machine_as_test
 from tests.attack.always import Always, Moment
 from tests.attack.machine import attack_on
 from tests.attack.panel import load_feeder
-from tests.attack.settings import CACHE, SOAK_FACTOR, attack_settings
-from tests.conftest import EXAMPLES, ROOT, SOAK
+from tests.attack.settings import SOAK_FACTOR, attack_settings
+from tests.conftest import CACHE, EXAMPLES, ROOT, SOAK
 from timing.sequence.core.settings import specialise
 from timing.sequence.core.table import TABLE, Fault
 from timing.sequence.core.table import Phase as SequencePhase

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -15,16 +14,15 @@ from bench.link import Link
 from bench.run import Bench
 from bench.virtual.board import AheadClock, Loopback, VirtualBoard
 from bench.virtual.machine import NO_FAULTS, Faults
+from tests.conftest import ROOT
 from timing.design.loading import load_design
 from timing.protocol.target import Target
 from timing.protocol.target_of_design import target_of
 from wirecue.projects import load_board
 
-EXAMPLES = Path(__file__).parents[2] / "examples"
-
 
 def target_named(name: str) -> Target:
-    design = load_design(EXAMPLES / f"{name}.toml")
+    design = load_design(ROOT / "examples" / f"{name}.toml")
     return target_of(design, load_board(design.board.type))
 
 

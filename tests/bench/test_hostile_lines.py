@@ -12,7 +12,7 @@ from bench.virtual.board import VirtualBoard
 from codegen.laptop import compile_core
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
-from tests.conftest import ROOT, SOAK
+from tests.conftest import CACHE, ROOT, SOAK, VERSION
 from timing.design.loading import load_design
 from timing.protocol.commands import COMMANDS
 from timing.protocol.status import ERRORS
@@ -20,8 +20,6 @@ from timing.protocol.target_of_design import target_of
 from wirecue.projects import load_board
 
 LINES = 500 * (10 if SOAK else 1)
-CACHE = ROOT / "out" / "compiled"
-VERSION = "0.1.0"
 READINGS = 3
 """A dial and the supply count as the middle of this many."""
 SETTLED_US = 700_000

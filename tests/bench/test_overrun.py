@@ -14,15 +14,13 @@ from bench.virtual.machine import Faults
 from codegen.laptop import compile_core
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
-from tests.conftest import ROOT, SOAK
+from tests.conftest import CACHE, ROOT, SOAK, VERSION
 from timing.design.loading import load_design
 from timing.protocol.commands import ERROR_QUEUE, RECEIVE_BUFFER, RECEIVE_ROOM
 from timing.protocol.target_of_design import target_of
 from wirecue.projects import load_board
 
 BURSTS = 120 * (10 if SOAK else 1)
-CACHE = ROOT / "out" / "compiled"
-VERSION = "0.1.0"
 CHARACTER_US = 87
 # Longer ones overtake the simulator's own buffer, which is none of the board's.
 LONGEST_BURST = 480

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 
 from bench.avr.simulator import Cue, Simulator, Wiring, build_runner
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch, measure
+from tests.conftest import CACHE, ROOT, VERSION
 from timing.design.loading import parse_design
 from timing.design.pinning import pin_names
 from timing.design.roles import DIAL_ROLES, SWITCH_ROLES
@@ -18,8 +17,6 @@ from timing.sequence.core.script import Change, Script
 from timing.sequence.simulate import simulate
 from wirecue.projects import load_board
 
-ROOT = Path(__file__).parents[2]
-CACHE = ROOT / "out" / "compiled"
 BOOT_US = 700_000
 TOLERANCE_US = 250
 
@@ -61,7 +58,7 @@ def test_every_role_has_a_usual_pin_of_its_own(full, board):
 
 @pytest.mark.debian("avr-gcc", "arduino-core")
 def test_a_panel_with_everything_compiles_and_is_as_large_as_estimated(full, board):
-    took = measure(compile_sketch(sketch_files(full, board, "0.1.0"), board, CACHE))
+    took = measure(compile_sketch(sketch_files(full, board, VERSION), board, CACHE))
     guess = Project(full, board).footprint
     assert took.flash_bytes == pytest.approx(guess.flash_bytes, rel=0.15)
     assert took.ram_bytes == pytest.approx(guess.ram_bytes, rel=0.15)
@@ -75,7 +72,7 @@ def test_a_weld_on_its_simulated_microcontroller_is_the_models(moved, board):
     change = 'type = "mega"\n' + (pins if moved else "")
     design = parse_design(text_of("shop_two_step", ('type = "uno"', change)))
     target, wiring = target_of(design, board), Wiring(design, board)
-    program = compile_sketch(sketch_files(design, board, "0.1.0"), board, CACHE)
+    program = compile_sketch(sketch_files(design, board, VERSION), board, CACHE)
     scales, times_us = target.scales, target.rig.times_us
     counts = {name: scale.counts_for(times_us[name]) for name, scale in scales.items()}
     counts["supply"] = target.supply.good

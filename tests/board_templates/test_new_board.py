@@ -5,18 +5,17 @@ from __future__ import annotations
 import re
 import shutil
 from importlib.resources import files
-from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch, measure
+from tests.conftest import CACHE, ROOT, VERSION
 from timing.design.loading import load_design
 from wirecue.cli import main
 from wirecue.projects import board_names, load_board
 
-ROOT = Path(__file__).parents[2]
 EXAMPLE = ROOT / "examples" / "shop_two_step.toml"
 
 HINTS = """#ifndef COMPILER_H
@@ -74,10 +73,10 @@ def test_it_is_listed_checked_and_built(path, tmp_path):
 @pytest.mark.usefixtures("templates")
 def test_its_own_templates_go_before_its_familys_and_compile(path):
     design, board = load_design(path), load_board("workbench")
-    made = sketch_files(design, board, "0.1.0")
+    made = sketch_files(design, board, VERSION)
     assert made["compiler.h"] == HINTS
-    assert made["board.cpp"] == sketch_files(design, load_board("uno"), "0.1.0")["board.cpp"]
-    assert measure(compile_sketch(made, board, ROOT / "out" / "compiled")).flash_bytes > 4_000
+    assert made["board.cpp"] == sketch_files(design, load_board("uno"), VERSION)["board.cpp"]
+    assert measure(compile_sketch(made, board, CACHE)).flash_bytes > 4_000
 
 
 def test_no_module_names_a_board():

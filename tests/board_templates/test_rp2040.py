@@ -6,13 +6,12 @@ tests/support/rp2040, which declares them as that kit does.
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 from click.testing import CliRunner
 
 from codegen.sketch import sketch_files
 from codegen.toolchain import footprint
+from tests.conftest import ROOT, VERSION
 from tests.support.rp2040 import program as chip
 from timing.design.loading import parse_design
 from timing.design.pinning import pin_names
@@ -24,7 +23,6 @@ from timing.sequence.simulate import simulate
 from wirecue.cli import main
 from wirecue.projects import load_board
 
-ROOT = Path(__file__).parents[2]
 OUTPUTS = {"gas_valve": Output.GAS, "wire_drive": Output.WIRE, "contactor": Output.CONTACTOR}
 BOOT_US = 700_000
 # The simulated core runs a tenth as fast as a real one: three of its passes.
@@ -64,7 +62,7 @@ def design():
 
 @pytest.fixture
 def files(design, board):
-    return sketch_files(design, board, "0.1.0")
+    return sketch_files(design, board, VERSION)
 
 
 class Rig:
@@ -73,7 +71,7 @@ class Rig:
     def __init__(self, design, board):
         self.design, self.target = design, target_of(design, board)
         self.pins = {role: board.pin(name) for role, name in pin_names(design, board).items() if name is not None}
-        self.program = chip.compile_program(sketch_files(design, board, "0.1.0"), ["LINK_UART"])
+        self.program = chip.compile_program(sketch_files(design, board, VERSION), ["LINK_UART"])
 
     def number(self, role):
         return self.pins[role].port.removeprefix("GPIO")
@@ -158,7 +156,7 @@ def test_the_static_analyser_has_nothing_to_say(files, tmp_path):
     ],
 )
 def test_other_designs_compile_too(example, changes, board):
-    files = sketch_files(parse_design(text_of(*changes, example=example)), board, "0.1.0")
+    files = sketch_files(parse_design(text_of(*changes, example=example)), board, VERSION)
     assert chip.compile_program(files).is_file()
 
 

@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 
+from tests.conftest import CACHE, ROOT, VERSION
 from timing.design.design import Design
 from timing.design.loading import load_design, parse_design
 from wirecue.projects import load_board
-
-ROOT = Path(__file__).parents[2]
-VERSION = "0.1.0"
 
 
 @pytest.fixture(scope="session")
 def cache():
     """Folder for compiled files: the same files are compiled once and for all."""
-    return ROOT / "out" / "compiled"
+    return CACHE
 
 
 @pytest.fixture

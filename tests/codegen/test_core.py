@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from codegen.laptop import compile_core
+from tests.conftest import VERSION
 from timing.sequence.core.columns import Condition
 from timing.sequence.core.scan import Inputs, State, start, step
 from timing.sequence.core.table import Fault, Output, Phase
@@ -36,7 +37,7 @@ class Pair:
 
     def __init__(self, design, cache):
         self.table, self.settings, self.rig = table_of(design), settings_of(design), rig_of(design)
-        self.core = compile_core(design, load_board(design.board.type), "0.1.0", cache)
+        self.core = compile_core(design, load_board(design.board.type), VERSION, cache)
         times = {f"{name}_us": time_us for name, time_us in self.rig.times_us.items()}
         self.always = dict(
             four_step=self.rig.four_step, spot="spot" in self.rig.times_us, stitch="pause" in self.rig.times_us, **times

@@ -16,13 +16,13 @@ from bench.virtual.board import AheadClock, VirtualBoard, behind_pty
 from bench.virtual.machine import NO_FAULTS, Faults
 from codegen.harness import UncarriedModuleError, carried, harness_files
 from codegen.plan import Plan
+from tests.conftest import EXAMPLES
 from timing.design.loading import load_design
 from timing.protocol.target import from_json, to_json
 from timing.protocol.target_of_design import target_of
 from timing.sequence.core.table import Output
 from wirecue.projects import load_board
 
-EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.toml"))
 OURS = {"timing", "bench", "codegen", "wirecue", "board_templates"}
 
 # Put before everything else: the folder must do without this project even where it is installed.

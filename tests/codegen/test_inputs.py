@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from codegen.laptop import compile_core
-from tests.conftest import ROOT
+from tests.conftest import ROOT, VERSION
 from timing.circuit.dial import dial_of
 from timing.circuit.senses import supply_thresholds
 from timing.design.loading import load_design
@@ -31,7 +31,7 @@ WRAP = 1 << 32
 @pytest.fixture(scope="module")
 def core(cache):
     design = load_design(ROOT / "examples" / "shop_two_step.toml")
-    return compile_core(design, load_board("uno"), "0.1.0", cache)
+    return compile_core(design, load_board("uno"), VERSION, cache)
 
 
 @pytest.fixture(scope="module")
@@ -42,7 +42,7 @@ def shop(cache):
 @pytest.fixture(scope="module")
 def gasless_core(cache):
     design = load_design(cache.parents[1] / "examples" / "gasless_four_step.toml")
-    return compile_core(design, load_board("leonardo"), "0.1.0", cache)
+    return compile_core(design, load_board("leonardo"), VERSION, cache)
 
 
 SHOP_SUPPLY = 3
@@ -74,7 +74,7 @@ def test_a_trigger_held_for_longer_than_the_clock_goes_round_stays_closed(core):
 
 
 def test_every_reading_of_every_dial_gives_the_time_of_the_model(design, board, cache):
-    core = compile_core(design, board, "0.1.0", cache)
+    core = compile_core(design, board, VERSION, cache)
     counts = np.arange(board.adc_full_scale + 1, dtype=np.uint16)
     dials = [setting for setting in time_settings(design).values() if setting.dial]
     assert dials
@@ -207,7 +207,7 @@ def test_a_change_shorter_than_three_looks_does_nothing_and_one_that_stays_is_se
 
 
 def test_the_supply_is_low_after_its_filter_and_good_from_the_higher_threshold_on(design, board, cache):
-    core, sense = compile_core(design, board, "0.1.0", cache), design.supply.sense
+    core, sense = compile_core(design, board, VERSION, cache), design.supply.sense
     # The divider, by Ohm's law, on a 5 V converter of 1023 counts.
     low, good = (
         round(volts * sense.divider_bottom_ohm / (sense.divider_top_ohm + sense.divider_bottom_ohm) / 5 * 1023)

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from bench.virtual.board import VirtualBoard
 from codegen.laptop import compile_core
+from tests.conftest import VERSION
 from timing.design.loading import load_design
 from timing.protocol.commands import COMMANDS, ERROR_QUEUE, LAPSE_US, LONGEST_LINE, TRACE_RECORDS
 from timing.protocol.resets import FIRST_ON_LAMP, Reset
@@ -32,7 +33,7 @@ def shop(cache):
 
 @pytest.fixture(scope="module")
 def core(shop, cache):
-    return compile_core(shop, load_board("uno"), "0.1.0", cache)
+    return compile_core(shop, load_board("uno"), VERSION, cache)
 
 
 @pytest.fixture
@@ -389,7 +390,7 @@ lines = st.lists(st.lists(orders(), max_size=3).map(";".join), min_size=1, max_s
 @given(lines)
 @settings(max_examples=200)
 def test_it_answers_every_line_as_the_virtual_board_does(core, shop, lines):
-    virtual = VirtualBoard(target_of(shop, load_board("uno")), version="0.1.0")
+    virtual = VirtualBoard(target_of(shop, load_board("uno")), version=VERSION)
     compiled = core.board(bench_link=True)
     for channel, counts in enumerate(virtual.machine.pin_counts[number] for number in (0, 2, 3, 5)):
         compiled.reading(channel, counts, 0)

@@ -18,12 +18,10 @@ from codegen.laptop import compile_core
 from codegen.owner_settings import OwnerSetting, checksum, owner_settings
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
+from tests.conftest import EXAMPLES, VERSION
 from timing.design.loading import load_design
 from timing.protocol.target_of_design import target_of
 from wirecue.projects import load_board
-
-EXAMPLES = sorted((Path(__file__).parents[2] / "examples").glob("*.toml"))
-VERSION = "0.1.0"
 
 
 def edited(settings_h: str, **changes: str) -> str:

@@ -9,7 +9,8 @@ from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 
-ROOT = Path(__file__).parents[2]
+from tests.conftest import ROOT
+
 BINARY = {".png", ".pdf", ".ttf", ".woff2"}
 SKIPPED = {".git", ".venv", "out", "__pycache__"}
 

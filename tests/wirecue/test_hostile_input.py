@@ -30,7 +30,7 @@ from codegen.journal import finish_interrupted
 from codegen.laptop import compile_core
 from codegen.plan import Plan, content_hash
 from codegen.writing import BuildFolderError, write_plan
-from tests.conftest import EXAMPLES, ROOT, SOAK
+from tests.conftest import CACHE, EXAMPLES, ROOT, SOAK, VERSION
 from tests.wirecue.hostile import HOSTILE_NAMES, HOSTILE_TEXTS, mutated
 from tests.wirecue.running import run, shop
 from timing.design.loading import load_design
@@ -44,7 +44,6 @@ SOAK_FACTOR = 20
 PAGE = 4_096
 MOST_LINES = 45
 """One screen."""
-CACHE = ROOT / "out" / "compiled"
 NO_COMPILER = {"WIRECUE_AVR_CORE": "/nowhere"}
 
 
@@ -181,7 +180,7 @@ def test_hostile_words_do_no_harm_in_any_output(tmp_path, monkeypatch, title):
     assert set(LOOK_AT) <= kinds
     assert (folder / "shop_two_step.toml").read_bytes() == path.read_bytes()
     design = load_design(path)
-    compile_core(design, load_board(design.board.type), "0.1.0", CACHE)
+    compile_core(design, load_board(design.board.type), VERSION, CACHE)
 
 
 @pytest.fixture(scope="module")
@@ -190,7 +189,7 @@ def plans():
     path = ROOT / "examples" / "shop_two_step.toml"
     design = load_design(path)
     board = load_board(design.board.type)
-    return [build_plan(Project(design, board), version, path.read_text()) for version in ("0.1.0", "0.2.0")]
+    return [build_plan(Project(design, board), version, path.read_text()) for version in (VERSION, "0.2.0")]
 
 
 def test_a_folder_that_cannot_be_written_is_told(tmp_path):

@@ -6,16 +6,15 @@ import io
 import json
 import subprocess
 import xml.etree.ElementTree as ET
-from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 from vcd import VCDWriter
 
+from tests.conftest import ROOT
 from wirecue.cli import main
 
-EXAMPLES = Path(__file__).parents[2] / "examples"
-SHOP = EXAMPLES / "shop_two_step.toml"
+SHOP = ROOT / "examples" / "shop_two_step.toml"
 # Instants of the ordinary weld of the shop example, in microseconds.
 WELD_US = {
     "trigger": (100_000, 1_925_000),

@@ -10,6 +10,7 @@ import pytest
 from bench.avr.simulator import UART_DEFINES, Cue, Simulator, Wiring, build_runner, symbols
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
+from tests.conftest import CACHE, ROOT, VERSION
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.loading import load_design
@@ -17,8 +18,6 @@ from timing.protocol.target import Target
 from timing.protocol.target_of_design import target_of
 from wirecue.projects import load_board
 
-ROOT = Path(__file__).parents[3]
-CACHE = ROOT / "out" / "compiled"
 BOOT_US = 700_000
 """Past hold-off: 500 ms for the supply and at most 100 ms for open contacts."""
 
@@ -61,7 +60,7 @@ def load_rig(path: Path) -> Rig:
 
 def rig_of_design(design: Design, board: Board) -> Rig:
     defines = UART_DEFINES[board.native_usb]
-    program = compile_sketch(sketch_files(design, board, "0.1.0"), board, CACHE, defines)
+    program = compile_sketch(sketch_files(design, board, VERSION), board, CACHE, defines)
     simulator = Simulator(build_runner(CACHE), program, board)
     return Rig(design, board, target_of(design, board), Wiring(design, board), simulator)
 

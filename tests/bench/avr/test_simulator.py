@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import subprocess
-from pathlib import Path
 
 import pytest
 
 from bench.avr.simulator import Cue, Event, Simulator, SimulatorError, Wiring, build_runner, read_event
+from tests.conftest import CACHE, ROOT
 from timing.design.loading import load_design
 from timing.sequence.core.engine import Edge
 from timing.sequence.core.script import Change
 from timing.sequence.core.table import Output
 from wirecue.projects import load_board
-
-ROOT = Path(__file__).parents[3]
 
 
 @pytest.fixture
@@ -64,7 +62,7 @@ def test_every_event_is_read():
     [("0 pin Z 1 1", "no such pin"), ("0 pin D 9 1", "no such pin"), ("0 jump", "unknown cue"), ("what", "no cue")],
 )
 def test_a_cue_that_makes_no_sense_stops_the_runner_with_a_sentence(tmp_path, cue, says):
-    runner = build_runner(ROOT / "out" / "compiled")
+    runner = build_runner(CACHE)
     program = tmp_path / "empty.elf"
     source = tmp_path / "empty.c"
     source.write_text("int main(void) { return 0; }")

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 
 from bench.capture.capture import Capture, Channel
 from bench.capture.check import Pace, check_capture, paced_rig
 from bench.capture.mapping import OUTPUTS, ROLES, assign, parse_map
 from codegen.timeline_files import tracks
+from tests.conftest import EXAMPLES, ROOT
 from timing.design.design import Design
 from timing.design.loading import load_design
 from timing.protocol.target import Target
@@ -19,14 +18,12 @@ from timing.sequence.core.script import Change, Script
 from timing.sequence.simulate import simulate, usual_script
 from wirecue.projects import load_board
 
-EXAMPLES = Path(__file__).parents[3] / "examples"
-
 
 class Desk:
     """One design, and captures of it."""
 
     def __init__(self, name: str) -> None:
-        self.design: Design = load_design(EXAMPLES / f"{name}.toml")
+        self.design: Design = load_design(ROOT / "examples" / f"{name}.toml")
         self.target: Target = target_of(self.design, load_board(self.design.board.type))
         self.fitted = (self.target.fitted | {"supply"}) & set(ROLES)
 
@@ -80,15 +77,9 @@ def changed(capture, name, change):
     )
 
 
-@pytest.fixture(params=[path.stem for path in sorted(EXAMPLES.glob("*.toml"))])
+@pytest.fixture(params=[path.stem for path in EXAMPLES])
 def desk(request):
     return Desk(request.param)
-
-
-@pytest.fixture
-def compiled():
-    """Folder for compiled files: the same files are compiled once and for all."""
-    return EXAMPLES.parent / "out" / "compiled"
 
 
 @pytest.fixture

@@ -8,13 +8,14 @@ from bench.avr.simulator import Cue, Simulator, Wiring, build_runner
 from bench.capture.capture import Capture, Channel
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
+from tests.conftest import CACHE, VERSION
 from wirecue.projects import load_board
 
 BEGIN_US, PRESS_US, RELEASE_US, END_US = 700_000, 800_000, 1_900_000, 4_600_000
 
 
 @pytest.mark.debian("gcc", "avr-gcc", "arduino-core", "simavr")
-def test_a_capture_of_the_firmwares_pins_passes_and_a_late_one_does_not(shop_desk, alter, compiled):
+def test_a_capture_of_the_firmwares_pins_passes_and_a_late_one_does_not(shop_desk, alter):
     board = load_board("uno")
     wiring = Wiring(shop_desk.design, board)
     counts = {
@@ -22,8 +23,8 @@ def test_a_capture_of_the_firmwares_pins_passes_and_a_late_one_does_not(shop_des
     }
     cues = wiring.quiet(counts | {"supply": shop_desk.target.supply.good})
     cues += [wiring.contact("trigger", True, PRESS_US), wiring.contact("trigger", False, RELEASE_US)]
-    program = compile_sketch(sketch_files(shop_desk.design, board, "0.1.0"), board, compiled)
-    events = Simulator(build_runner(compiled), program, board).run([*cues, Cue(wiring.cycle(END_US), "end")])
+    program = compile_sketch(sketch_files(shop_desk.design, board, VERSION), board, CACHE)
+    events = Simulator(build_runner(CACHE), program, board).run([*cues, Cue(wiring.cycle(END_US), "end")])
 
     def channel(role, begins, changes):
         return Channel(role, begins, tuple((at_ns - BEGIN_US * 1_000, level) for at_ns, level in changes))

@@ -9,10 +9,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from codegen.toolchain import STRICT, built_once, digest_of
+from tests.conftest import CACHE
 
 HERE = Path(__file__).parent
-ROOT = HERE.parents[2]
-CACHE = ROOT / "out" / "compiled"
 LONGEST_RUN_S = 120
 
 _CHIP = ("-mcpu=cortex-m0plus", "-mthumb")

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 
+from tests.conftest import ROOT
 from timing.checks.finding import Severity
 from timing.checks.run import check
 from timing.circuit.dial import dial_of
@@ -15,7 +14,6 @@ from timing.project import Project
 from timing.sequence.of_design import time_settings
 from wirecue.projects import load_board
 
-ROOT = Path(__file__).parents[3]
 ON_PICO = (
     ('type = "nano"', 'type = "pico"'),
     ('pause = { from = "200 ms", to = "1.5 s", setting = "800 ms", off_switch = true }', 'pause = "800 ms"'),
