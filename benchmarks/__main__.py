@@ -1,4 +1,4 @@
-"""Run every benchmark, show the figures, keep them as JSON in out/speed.json."""
+"""Run every benchmark, show the figures, keep them as JSON in out/speed.json; at the end, what must be shown."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import pkgutil
 from pathlib import Path
 
 import benchmarks
+from benchmarks import must_show
 
 
 def main() -> None:
@@ -22,7 +23,8 @@ def main() -> None:
     path = Path("out") / "speed.json"
     path.parent.mkdir(exist_ok=True)
     path.write_text(json.dumps(figures, indent=2) + "\n")
-    print(f"kept in {path}")
+    print(f"kept in {path}\n")
+    print(*must_show.table(figures), sep="\n")
 
 
 if __name__ == "__main__":
