@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from itertools import zip_longest
 
 from bench.message import Answer
+from timing.formatting import exact_ms
 from timing.protocol.target import LEVEL_BIT, OUTPUT_BIT
 from timing.sequence.core.engine import Edge, PhaseChange, Timeline
 from timing.sequence.core.script import Change
@@ -191,21 +192,21 @@ class Difference:
             return self._one_sided()
         if self.expected.what != self.seen.what:
             return (
-                f"{self.track}: {self.expected.what} expected at {_ms(self.expected.at_us)}; instead "
-                f"{self.seen.what} at {_ms(self.seen.at_us)}"
+                f"{self.track}: {self.expected.what} expected at {exact_ms(self.expected.at_us)}; instead "
+                f"{self.seen.what} at {exact_ms(self.seen.at_us)}"
             )
         error_us = self.seen.at_us - self.expected.at_us
         return (
-            f"{self.track}: {self.seen.what} at {_ms(self.seen.at_us)}, expected at {_ms(self.expected.at_us)}: "
-            f"{_ms(abs(error_us))} {'late' if error_us > 0 else 'early'} "
-            f"(allowed {_ms(self.tolerance.early_us)} early to {_ms(self.tolerance.late_us)} late)"
+            f"{self.track}: {self.seen.what} at {exact_ms(self.seen.at_us)}, expected at "
+            f"{exact_ms(self.expected.at_us)}: {exact_ms(abs(error_us))} {'late' if error_us > 0 else 'early'} "
+            f"(allowed {exact_ms(self.tolerance.early_us)} early to {exact_ms(self.tolerance.late_us)} late)"
         )
 
     def _one_sided(self) -> str:
         if self.seen is not None:
-            return f"{self.track}: {self.seen.what} at {_ms(self.seen.at_us)}, which is not expected"
+            return f"{self.track}: {self.seen.what} at {exact_ms(self.seen.at_us)}, which is not expected"
         if self.expected is not None:
-            return f"{self.track}: {self.expected.what} expected at {_ms(self.expected.at_us)}, did not happen"
+            return f"{self.track}: {self.expected.what} expected at {exact_ms(self.expected.at_us)}, did not happen"
         return f"{self.track}: as expected"
 
 
@@ -286,7 +287,3 @@ def _without_bare_faults(phases: Iterable[PhaseChange], resets_us: Sequence[int]
             pending.pop(0)
         bare = bare and change.phase in (Phase.HOLD_OFF, Phase.IDLE)
         yield PhaseChange(change.at_us, change.phase, Fault.NONE) if bare else change
-
-
-def _ms(time_us: int) -> str:
-    return f"{time_us / 1000:.3f} ms" if abs(time_us) < 1_000_000 else f"{time_us / 1e6:.6f} s"

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from bench.compare import OUTPUT_NAMES, CaseResult, Report
+from timing.formatting import error_ms
 from timing.sequence.core.engine import Edge, PhaseChange
 
 
@@ -53,7 +54,7 @@ def _error(result: CaseResult) -> str:
 
 
 def _us(error_us: int) -> str:
-    return f"{error_us / 1000:+.3f} ms"
+    return error_ms(error_us, places=3)
 
 
 FORMAT = 1

@@ -10,6 +10,11 @@ def ms(duration_us: float) -> str:
     return f"{duration_us / 1e3:.3g} ms"
 
 
+def exact_ms(time_us: float) -> str:
+    """Return an instant or a duration to the microsecond: '25.004 ms', '1.200000 s'."""
+    return f"{time_us / 1000:.3f} ms" if abs(time_us) < 1_000_000 else f"{time_us / 1e6:.6f} s"
+
+
 def in_ms(seconds: float) -> str:
     """Return a computed time to the millisecond, which is finer than any of them is known: '90 ms'."""
     return f"{seconds * 1000:.0f} ms"

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from bench.capture.capture import Capture, CaptureError
 from bench.capture.mapping import OUTPUTS, Assigned
 from bench.compare import EDGE_TOLERANCE, output_word
+from timing.formatting import exact_ms
 from timing.protocol.target import Target
 from timing.sequence.core.dial_scale import TIME_FRACTION_BITS
 from timing.sequence.core.engine import Edge, Rig, Timeline, run_script
@@ -123,13 +124,13 @@ class EdgeCheck:
         if self.passed:
             return ""
         if self.measured_us is None:
-            return f"{self.what}: expected at {ms(self.at_us)}, did not happen."
+            return f"{self.what}: expected at {exact_ms(self.at_us)}, did not happen."
         if self.error_us is None:
-            return f"{self.what} at {ms(self.at_us)}, which is not expected."
+            return f"{self.what} at {exact_ms(self.at_us)}, which is not expected."
         return (
-            f"{self.what} at {ms(self.measured_us)}, expected at {ms(self.expected_us or 0)}: "
-            f"{ms(abs(self.error_us))} {'late' if self.error_us > 0 else 'early'} "
-            f"(allowed {ms(self.early_us)} early to {ms(self.late_us)} late)."
+            f"{self.what} at {exact_ms(self.measured_us)}, expected at {exact_ms(self.expected_us or 0)}: "
+            f"{exact_ms(abs(self.error_us))} {'late' if self.error_us > 0 else 'early'} "
+            f"(allowed {exact_ms(self.early_us)} early to {exact_ms(self.late_us)} late)."
         )
 
     @property
@@ -137,7 +138,7 @@ class EdgeCheck:
         """Return what is wrong with it in two or three words, for a picture."""
         if self.error_us is None:
             return "missing" if self.measured_us is None else "unexpected"
-        return f"{ms(abs(self.error_us))} {'late' if self.error_us > 0 else 'early'}"
+        return f"{exact_ms(abs(self.error_us))} {'late' if self.error_us > 0 else 'early'}"
 
 
 @dataclass(frozen=True)
@@ -168,11 +169,6 @@ class CaptureCheck:
     def passed(self) -> bool:
         """True where nothing is wrong."""
         return not self.troubles
-
-
-def ms(time_us: float) -> str:
-    """Return a time for people."""
-    return f"{time_us / 1000:.3f} ms" if abs(time_us) < 1_000_000 else f"{time_us / 1e6:.6f} s"
 
 
 def check_capture(
@@ -305,7 +301,8 @@ def _in_range(target: Target, name: str, dials_us: Mapping[str, int]) -> bool:
 
 def _out_of_range(target: Target, name: str, found_us: int) -> str:
     scale = target.scales[name]
-    return f"The {name} time comes out as {ms(found_us)}; its dial covers {ms(scale.low_us)} to {ms(scale.high_us)}."
+    covers = f"{exact_ms(scale.low_us)} to {exact_ms(scale.high_us)}"
+    return f"The {name} time comes out as {exact_ms(found_us)}; its dial covers {covers}."
 
 
 def _checks(

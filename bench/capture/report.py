@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from typing import Any
 
 from bench.capture.capture import Capture
-from bench.capture.check import CaptureCheck, EdgeCheck, ms
+from bench.capture.check import CaptureCheck, EdgeCheck
 from bench.compare import OUTPUT_NAMES, CaseResult, Observation, Report, output_word
+from timing.formatting import error_ms, exact_ms
 from timing.protocol.target import Target
 from timing.sequence.core.table import Output, Phase
 
@@ -21,7 +22,7 @@ def edges_text(check: CaptureCheck, target: Target) -> str:
 
 def _head(check: CaptureCheck, target: Target) -> Iterator[str]:
     yield f"design     {target.design}, digest {target.digest}"
-    yield f"capture    {check.capture.source}, {ms(check.capture.end_ns / 1000)} long"
+    yield f"capture    {check.capture.source}, {exact_ms(check.capture.end_ns / 1000)} long"
     yield f"samples    every {_step(check.capture)}: {check.capture.step_from}"
     for each in check.assigned:
         means = "on" if each.role in OUTPUT_NAMES.values() else "good" if each.role == "supply" else "closed"
@@ -29,7 +30,7 @@ def _head(check: CaptureCheck, target: Target) -> Iterator[str]:
         yield f"{role:<10} channel {each.channel.name}, {means} when {each.on_level}: {each.why}"
     for name, time_us in check.dials_us.items():
         how = "as the capture shows" if name in check.as_found else "as told or as in the design"
-        yield f"{name + ' dial':<14} taken as {ms(time_us)}, {how}"
+        yield f"{name + ' dial':<14} taken as {exact_ms(time_us)}, {how}"
 
 
 def _step(capture: Capture) -> str:
@@ -50,7 +51,7 @@ def _instant(at_us: int | None) -> str:
 
 
 def _error(edge: EdgeCheck) -> str:
-    return "" if edge.error_us is None else f"{edge.error_us / 1000:+.3f} ms"
+    return "" if edge.error_us is None else error_ms(edge.error_us, places=3)
 
 
 def _allowed(edge: EdgeCheck) -> str:
