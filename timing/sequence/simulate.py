@@ -15,6 +15,7 @@ from timing.design.suppression import off_delay_of
 from timing.design.units import format_duration
 from timing.sequence.core.columns import Condition
 from timing.sequence.core.engine import Edge, Rig, Timeline, run_script
+from timing.sequence.core.scan import Scanner, step
 from timing.sequence.core.script import Change, Script
 from timing.sequence.core.table import Output
 from timing.sequence.of_design import filter_times_us, settings_of, table_of, time_settings
@@ -39,8 +40,8 @@ def rig_of(design: Design) -> Rig:
     )
 
 
-def simulate(design: Design, script: Script, *, settled: bool = True) -> Timeline:
-    """Run `script` on `design`; `settled` starts in idle, otherwise at power-up.
+def simulate(design: Design, script: Script, *, settled: bool = True, scan: Scanner = step) -> Timeline:
+    """Run `script` on `design`; `settled` starts in idle, otherwise at power-up; `scan` reads the phase table.
 
     The contact behind an ac sense is taken as seen without gaps: its edges are the earliest possible.
 
@@ -50,7 +51,7 @@ def simulate(design: Design, script: Script, *, settled: bool = True) -> Timelin
     complaints = [complaint for change in script.changes if (complaint := _impossible(design, change)) is not None]
     if complaints:
         raise DesignFileError("script", complaints[:1])
-    return run_script(rig_of(design), script, settled=settled)
+    return run_script(rig_of(design), script, settled=settled, scan=scan)
 
 
 def _impossible(design: Design, change: Change) -> Complaint | None:

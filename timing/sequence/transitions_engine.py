@@ -1,8 +1,8 @@
-"""The reference machine: the phase table run by the `transitions` library.
+"""The phase table run by the `transitions` library: a second opinion on the engine.
 
-A second interpreter of the same table, by a general-purpose state machine library, so that the plain one in
-`passes` (and through it the C core) is checked against a reading of the table that it does not share. It asks the
-same conditions and does the same actions; what it has of its own is how phases, exits, order and entering work.
+A general-purpose state machine library reads the same table, so that the plain scan of `core` (and through it the C
+core) is checked against a reading that it does not share. It asks the same conditions and does the same actions; what
+it has of its own is how phases, exits, order and entering work.
 """
 
 from __future__ import annotations
@@ -57,6 +57,11 @@ class ReferenceMachine:
         self._entering(Phase.HOLD_OFF)()
         self.state.fault = Fault.STATE
         return 0
+
+    def take_up(self, state: State) -> None:
+        """Go on from `state`, whatever was before."""
+        self.state = state
+        self.machine.set_state(Phase(state.phase).word)
 
     def stay(self) -> None:
         """Say that no exit was taken."""
@@ -124,3 +129,18 @@ class ReferenceMachine:
         if self._scan is None:
             raise RuntimeError("the machine was asked outside a pass")
         return self._scan
+
+
+class TransitionsScan:
+    """A scan of any table by a machine of the library: use it where `core.scan.step` stands (see scan.Scanner)."""
+
+    def __init__(self) -> None:
+        self._machine: ReferenceMachine | None = None
+        self._runs: tuple[Table, Settings] | None = None
+
+    def __call__(self, table: Table, settings: Settings, state: State, inputs: Inputs, now_us: int) -> int:
+        """Run one scan at `now_us`: advance `state` in place, return the outputs byte."""
+        if self._machine is None or self._runs != (table, settings):
+            self._machine, self._runs = ReferenceMachine(table, settings, state), (table, settings)
+        self._machine.take_up(state)
+        return self._machine.step(inputs, now_us)

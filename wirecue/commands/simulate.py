@@ -14,6 +14,7 @@ from wirecue.output_files import Destination, Form, OutputOption, WritingCommand
 
 if TYPE_CHECKING:
     from timing.design.design import Design
+    from timing.sequence.core.scan import Scanner
 
 
 @click.command(name="simulate", cls=WritingCommand, short_help="Show what happens, and when, at a pull of the trigger.")
@@ -21,6 +22,14 @@ if TYPE_CHECKING:
 @click.option("--script", "-s", help='Steps to play, such as "0 s press; 1.2 s release".')
 @click.option("--script-file", type=click.Path(path_type=Path), help="File with the steps to play; - reads them.")
 @click.option("--power-up", is_flag=True, help="Start at power-up, in hold-off, instead of in idle.")
+@click.option(
+    "--engine",
+    type=click.Choice(["plain", "transitions"]),
+    default="plain",
+    show_default=True,
+    help="What reads the phase table. transitions: a state machine library, as a second, independent opinion on the "
+    "plain engine, which the generated C follows; slower, and the timeline must be the same.",
+)
 @click.option("--svg", type=OutputOption("picture", Form.XML), help="Write the picture to this file; - prints it.")
 @click.option(
     "--vcd",
@@ -39,6 +48,7 @@ def command(
     script: str | None,
     script_file: Path | None,
     power_up: bool,
+    engine: str,
     svg: Destination | None,
     vcd: Destination | None,
     csv: Destination | None,
@@ -69,7 +79,7 @@ def command(
     subject = load_project(design)
     given = read_steps(script, script_file)
     steps = usual_script(subject.design, settled=not power_up) if given is None else given
-    timeline = simulate(subject.design, steps, settled=not power_up)
+    timeline = simulate(subject.design, steps, settled=not power_up, scan=_scan(engine))
     _say_without_arc(subject.design)
 
     writers = ((svg, timeline_svg), (vcd, vcd_text), (csv, csv_text), (json_path, json_text))
@@ -80,6 +90,17 @@ def command(
         width = min(shutil.get_terminal_size((100, 24)).columns, 140)
         plain = not (sys.stdout.encoding or "").lower().startswith("utf")
         click.echo(terminal_timeline(subject.design, timeline, width, ascii_only=plain))
+
+
+def _scan(engine: str) -> Scanner:
+    if engine == "plain":
+        from timing.sequence.core.scan import step
+
+        return step
+    # Here, because only who asks for it waits for the library.
+    from timing.sequence.transitions_engine import TransitionsScan
+
+    return TransitionsScan()
 
 
 def _say_without_arc(design: Design) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from .filters import ContactFilter, SupplyFilter, SupplyLevel
-from .scan import Inputs, State, contactor_on, start, step, time_fields
+from .scan import Inputs, Scanner, State, contactor_on, start, step, time_fields
 from .script import Change, Script
 from .settings import Settings
 from .table import Fault, Output, Phase, Table
@@ -107,6 +107,7 @@ class Engine:
 
     rig: Rig
     now_us: int = 0
+    scan: Scanner = step
     state: State = field(init=False)
     phases: list[PhaseChange] = field(default_factory=list)
     edges: list[Edge] = field(default_factory=list)
@@ -219,7 +220,7 @@ class Engine:
         )
 
     def _pass(self) -> None:
-        outputs = step(self.rig.table, self.rig.settings, self.state, self._inputs(), self.now_us)
+        outputs = self.scan(self.rig.table, self.rig.settings, self.state, self._inputs(), self.now_us)
         self.edges += [
             Edge(self.now_us, output, bool(outputs & output.value))
             for output in Output
@@ -231,13 +232,16 @@ class Engine:
             self.phases.append(latest)
 
 
-def run_script(rig: Rig, script: Script, *, settled: bool = True, fault: Fault = Fault.NONE) -> Timeline:
+def run_script(
+    rig: Rig, script: Script, *, settled: bool = True, fault: Fault = Fault.NONE, scan: Scanner = step
+) -> Timeline:
     """Run `script` on `rig` and return what happened.
 
     settled: True starts in idle; False starts at power-up, in hold-off.
     fault: what is still shown from before.
+    scan: what reads the phase table.
     """
-    engine = Engine(rig)
+    engine = Engine(rig, scan=scan)
     if settled:
         engine.settle()
     engine.state.fault = fault

@@ -330,6 +330,10 @@ def time_fields(times_us: Mapping[str, int], switches: Mapping[str, bool]) -> di
     }
 
 
+Scanner = Callable[[Table, Settings, State, Inputs, int], int]
+"""What runs one scan at an instant: advances the state in place, returns the outputs byte."""
+
+
 def step(table: Table, settings: Settings, state: State, inputs: Inputs, now_us: int) -> int:
     """Run one pass at `now_us`: advance `state` in place, return the outputs byte (see table.Output)."""
     return Scan(table, settings, state, inputs, now_us).run()
