@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from benchmarks.examples import example_design
-from timing.sequence.batch import Welds, run_welds
+from tests.support.batch import Welds, run_welds
 from timing.sequence.core.scan import Inputs, State
 from timing.sequence.core.table import Phase
 from timing.sequence.simulate import rig_of
@@ -27,7 +27,7 @@ def run() -> dict[str, Any]:
     # Presses and early releases, and a second press that may fall into burnback, postflow or idle.
     gaps_us = random.integers(30_000, 900_000, (4, BATCH))
     welds = Welds(np.cumsum(gaps_us, axis=0).astype(np.int32), {})
-    batch_s = min(_timed(lambda: run_welds(rig, welds)) for _ in range(3))
+    batch_s = min(_timed(lambda: run_welds(rig, welds)) for _ in range(5))
     alone_s = _timed(lambda: _alone(rig, welds))
     batch_per_s, alone_per_s = BATCH / batch_s, ALONE / alone_s
     return {

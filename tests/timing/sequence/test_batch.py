@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.conftest import ROOT
+from tests.support.batch import LATEST_US, NEVER, Welds, run_welds
 from timing.design.loading import load_design
-from timing.sequence.batch import LATEST_US, NEVER, Welds, run_welds
 from timing.sequence.core.columns import Condition
 from timing.sequence.core.engine import Rig, run_script
 from timing.sequence.core.script import Change, Script

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from bench.random_scripts import random_scripts
 from tests.conftest import ROOT
 from timing.design.loading import load_design
-from timing.protocol.of_design import target_of
+from timing.protocol.target_of_design import target_of
 from timing.sequence.core.engine import run_script
 from timing.sequence.core.scan import Inputs, start, step
 from timing.sequence.core.settings import Settings
