@@ -19,6 +19,7 @@ from bench.avr.simulator import Cue, Simulator, Wiring, build_runner
 from benchmarks.examples import ROOT, example_design
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch, find_tools, measure
+from timing.project import Project
 from timing.protocol.target_of_design import target_of
 from timing.sequence.core.engine import Edge
 from timing.sequence.core.table import Output
@@ -59,9 +60,9 @@ def run() -> dict[str, Any]:
         return {"skipped": "needs gcc, gcc-avr, avr-libc, arduino-core-avr and libsimavr-dev"}
     design = example_design(DESIGN)
     board = load_board(design.board.type)
-    scales = target_of(design, board).scales
+    scales = target_of(Project(design, board)).scales
     ours = _figures(
-        sketch_files(design, board, "0.1.0"), lambda name, counts: scales[name].time_us(counts), Wiring.passes
+        sketch_files(Project(design, board), "0.1.0"), lambda name, counts: scales[name].time_us(counts), Wiring.passes
     )
     figures: dict[str, Any] = {"wirecue": ours}
     for name in ("plain_delay", "plain_millis"):
@@ -96,7 +97,7 @@ def _figures(
     board = load_board(design.board.type)
     program = compile_sketch(files, board, CACHE)
     memory = measure(program)
-    wiring, target = Wiring(design, board), target_of(design, board)
+    wiring, target = Wiring(design, board), target_of(Project(design, board))
     counts = {name: scale.counts_for(WANTED_US[name]) for name, scale in target.scales.items()}
     assert target.supply is not None
     presses_us = _presses_us()

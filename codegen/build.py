@@ -23,10 +23,10 @@ def build_plan(project: Project, version: str, source: str) -> Plan:
 
     version: of this tool. source: text of the design file, kept with the build as its record.
     """
-    design, board = project.design, project.board
+    design = project.design
     texts = {f"{design.name}.toml": source}
-    texts |= {f"{design.name}/{name}": text for name, text in sketch_files(design, board, version).items()}
-    texts |= {f"bench/{name}": text for name, text in harness_files(design, board, version).items()}
+    texts |= {f"{design.name}/{name}": text for name, text in sketch_files(project, version).items()}
+    texts |= {f"bench/{name}": text for name, text in harness_files(project, version).items()}
     texts |= drawing_files(project)
     texts["timeline.svg"] = timeline_svg(design, project.timeline)
     return Plan({name: text.encode() for name, text in texts.items()} | paper_files(project, version))

@@ -13,8 +13,7 @@ from importlib.resources import files
 from importlib.util import resolve_name
 
 from codegen.rendering import environment, render
-from timing.design.board import Board
-from timing.design.design import Design
+from timing.project import Project
 from timing.protocol.target import CAUTIONS, to_json
 from timing.protocol.target_of_design import target_of
 
@@ -39,14 +38,14 @@ class UncarriedModuleError(LookupError):
         return f"{self.module} imports {self.wanted}, which the harness does not carry"
 
 
-def harness_files(design: Design, board: Board, version: str) -> dict[str, str]:
-    """Return the files of the harness folder, by relative name. Same design, board and version, same text.
+def harness_files(project: Project, version: str) -> dict[str, str]:
+    """Return the files of the harness folder, by relative name. Same project and version, same text.
 
     version: of this tool. Raises UncarriedModuleError.
     """
-    target = target_of(design, board)
+    target = target_of(project)
     made = environment(_TEMPLATES)
-    names = {"target": target, "board": board, "version": version, "cautions": CAUTIONS}
+    names = {"target": target, "board": project.board, "version": version, "cautions": CAUTIONS}
     texts = {name.removesuffix(".j2"): render(made, name, names) for name in made.list_templates()}
     scripts = {name: text for name, text in texts.items() if name.endswith(".py")}
     texts["design.json"] = json.dumps(to_json(target), indent=2, sort_keys=True) + "\n"

@@ -27,6 +27,7 @@ from codegen.sketch_facts import sketch_facts
 from codegen.toolchain import STRICT, ToolchainError, built_once, digest_of, host_compiler, run_bounded
 from timing.design.board import Board
 from timing.design.design import Design
+from timing.project import Project
 from timing.sequence.core.scan import Inputs, State
 
 Words = npt.NDArray[np.uint32]
@@ -211,8 +212,9 @@ def compile_core(
 
 def laptop_files(design: Design, board: Board, version: str) -> dict[str, str]:
     """Return the portable files of `design`'s sketch, by name, and bridge.c: a board made of memory around them."""
-    facts = sketch_facts(design, board, version)
-    files = {name: text for name, text in sketch_files(design, board, version).items() if name.endswith((".c", ".h"))}
+    project = Project(design, board)
+    facts = sketch_facts(project, version)
+    files = {name: text for name, text in sketch_files(project, version).items() if name.endswith((".c", ".h"))}
     bridge = environment("common/laptop", "common/sketch")
     names = facts.names() | core_fields(facts.core).names() | {"question": QUESTION}
     return files | {"bridge.c": render(bridge, "bridge.c.j2", names)}

@@ -7,22 +7,22 @@ from collections.abc import Mapping
 from codegen.owner_settings import owner_settings, settings_names
 from codegen.rendering import environment, render
 from codegen.sketch_facts import SketchFacts, sketch_facts
-from timing.design.board import Board
-from timing.design.design import Design
+from timing.project import Project
 
 _PORTABLE = "common/sketch"
 _SETTINGS = "settings.h"
 _SKETCH = "sketch.ino.j2"
 
 
-def sketch_files(design: Design, board: Board, version: str) -> dict[str, str]:
-    """Return the files of the sketch folder, by name; the folder must be called `design.name`.
+def sketch_files(project: Project, version: str) -> dict[str, str]:
+    """Return the files of the sketch folder, by name; the folder must be called by the design's name.
 
-    version: of this tool, as it goes into `*IDN?`. Same design, board and version in, same text out.
+    version: of this tool, as it goes into `*IDN?`. Same project and version in, same text out.
 
     Raises UnplacedRoleError where a role has no pin.
     """
-    facts = sketch_facts(design, board, version)
+    design, board = project.design, project.board
+    facts = sketch_facts(project, version)
     # What only this board needs stands in its own folder and goes before what its family shares.
     made = environment(board.type, f"common/{board.family}", _PORTABLE)
     names = facts.names()

@@ -9,8 +9,7 @@ from dataclasses import dataclass
 from codegen.link_tree import link_tree
 from codegen.owner_settings import PORTS
 from codegen.sequence_c import SequenceCore, sequence_core, time_varies
-from timing.circuit.dial import dials_of
-from timing.circuit.drives import drives
+from timing.circuit.drives import Drive
 from timing.circuit.senses import supply_thresholds
 from timing.design.board import Board, Pin
 from timing.design.design import Design
@@ -18,6 +17,7 @@ from timing.design.pinning import pin_names
 from timing.design.roles import ROLES, SUPPLY_SENSE, Kind, Role
 from timing.design.units import format_duration, format_quantity
 from timing.errors import WirecueError
+from timing.project import Project
 from timing.protocol import commands, status, target
 from timing.protocol.resets import FIRST_ON_LAMP, Reset
 from timing.sequence.core import filters
@@ -25,7 +25,7 @@ from timing.sequence.core.columns import BY_NAME, TIME_NAMES
 from timing.sequence.core.dial_scale import TIME_FRACTION_BITS, DialScale
 from timing.sequence.core.settings import SHORTEST_OPEN_US, Settings
 from timing.sequence.core.table import Fault, Output, Phase
-from timing.sequence.of_design import filter_times_us, settings_of, time_settings
+from timing.sequence.of_design import filter_times_us, time_settings
 
 """Times whose switch the sequence sees itself."""
 
@@ -125,6 +125,7 @@ class SketchFacts:
 
     design: Design
     board: Board
+    drives: tuple[Drive, ...]
     version: str
     digest: str
     core: SequenceCore
@@ -148,7 +149,7 @@ class SketchFacts:
     @property
     def pulls(self) -> dict[str, str]:
         """Return the external resistor that holds each output off, by role, as a text: '3.3 kohm'."""
-        return {one.role: format_quantity(one.pull_ohm, "ohm") for one in drives(self.design, self.board)}
+        return {one.role: format_quantity(one.pull_ohm, "ohm") for one in self.drives}
 
     @property
     def lamp(self) -> PinUse:
@@ -225,17 +226,19 @@ class SketchFacts:
         }
 
 
-def sketch_facts(design: Design, board: Board, version: str) -> SketchFacts:
-    """Return `design` on `board` in the terms of C. Raises UnplacedRoleError."""
+def sketch_facts(project: Project, version: str) -> SketchFacts:
+    """Return a project in the terms of C. Raises UnplacedRoleError."""
+    design, board = project.design, project.board
     return SketchFacts(
         design=design,
         board=board,
+        drives=project.drives,
         version=version,
         digest=design.digest(),
         core=sequence_core(design),
-        settings=settings_of(design),
+        settings=project.settings,
         pins=tuple(_pins(design, board)),
-        times=tuple(_times(design, board)),
+        times=tuple(_times(project)),
         contacts=tuple(_contacts(design)),
         readings=tuple(_readings(design, board)),
         supply=_supply(design, board),
@@ -250,9 +253,9 @@ def _pins(design: Design, board: Board) -> Iterator[PinUse]:
         yield PinUse(ROLES[key], pin, getattr(design.board.on_level, key, "high") == "high")
 
 
-def _times(design: Design, board: Board) -> Iterator[TimeUse]:
-    dials = dials_of(design, board)
-    for name, setting in time_settings(design).items():
+def _times(project: Project) -> Iterator[TimeUse]:
+    dials = project.dials
+    for name, setting in time_settings(project.design).items():
         if setting.dial:
             text = f"dial, {format_duration(setting.low_us)} to {format_duration(setting.high_us)}"
         else:

@@ -18,6 +18,7 @@ from click.testing import CliRunner
 from codegen.papers.dial_pages import dial_page
 from codegen.papers.shapes import BOTH, page_svg
 from timing.design.loading import load_design
+from timing.project import Project
 from wirecue import __version__
 from wirecue.cli import main as wirecue
 from wirecue.projects import load_board
@@ -73,7 +74,7 @@ def walked(page: str) -> str:
 def dials_picture() -> str:
     """Return the dial plates that the page shows."""
     design = load_design(DOCS.parent / "examples" / "spot_stitch.toml")
-    return page_svg(dial_page(design, load_board(design.board.type), __version__, BOTH))
+    return page_svg(dial_page(Project(design, load_board(design.board.type)), __version__, BOTH))
 
 
 def main() -> None:

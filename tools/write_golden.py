@@ -18,7 +18,7 @@ VERSION = "0.0.0"
 def golden_files(example: Path) -> dict[str, str]:
     """Return the files of an example's sketch folder, by name."""
     project = load_project(example)
-    return sketch_files(project.design, project.board, VERSION)
+    return sketch_files(project, VERSION)
 
 
 def main() -> None:

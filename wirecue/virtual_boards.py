@@ -65,7 +65,7 @@ def _simulated(project: Project, target: Target, say: Callable[[str], None]) -> 
     if board.family != "avr":
         raise NoSimulatorError(board.title)
     say("compiling the sketch and the simulator's runner ...")
-    program = compile_sketch(sketch_files(design, board, __version__), board, cache, UART_DEFINES[board.native_usb])
+    program = compile_sketch(sketch_files(project, __version__), board, cache, UART_DEFINES[board.native_usb])
     counts = {name: setting_counts(target, name) for name in target.scales}
     if target.supply is not None:
         counts["supply"] = target.supply.good

@@ -3,19 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 from codegen.papers.dial_plate import PLATE_WIDTH_MM, DialPlate, dial_plates, plate_height_mm, plate_shapes
-from timing.circuit.dial import dials_of
-from timing.design.board import Board
-from timing.design.design import Design
-
-if TYPE_CHECKING:
-    pass
-
-
 from codegen.papers.shapes import Line, Page, PaperSize, Shape, Text
 from codegen.style import FRAME
+from timing.project import Project
 
 CHECK_BAR_MM = 50.0
 MARGIN_MM = 12.0
@@ -28,9 +20,9 @@ HOW_TO_USE = (
 )
 
 
-def dial_page(design: Design, board: Board, version: str, paper: PaperSize) -> Page:
+def dial_page(project: Project, version: str, paper: PaperSize) -> Page:
     """Return the page with every dial's plate; `version` is that of this tool. Five plates, the most there are, fit."""
-    plates = dial_plates(dials_of(design, board).values())
+    design, plates = project.design, dial_plates(project.dials.values())
     head = _head(f"{design.name}: dial plates, full size", f"design {design.digest()}, wirecue {version}")
     placed = [shape for plate, x, y in _places(plates, paper) for shape in _moved(plate, x, y)]
     none = [] if plates else [Text(MARGIN_MM, MARGIN_MM + HEAD_MM + 6.0, "This design has no dials.", 3.6)]

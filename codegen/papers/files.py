@@ -7,8 +7,6 @@ from codegen.papers.build_sheet import build_paper
 from codegen.papers.dial_pages import dial_page
 from codegen.papers.shapes import A4, BOTH, LETTER, page_svg, pages_pdf
 from codegen.papers.sheet import BenchRun, Sheet
-from timing.design.board import Board
-from timing.design.design import Design
 from timing.project import Project
 
 
@@ -18,16 +16,15 @@ def paper_files(project: Project, version: str, bench: BenchRun | None = None) -
     version: of this tool. bench: a bench run to show.
     """
     sheet = build_paper(Sheet(project, version, bench))
-    design, board = project.design, project.board
     return {
         "sheet.html": paper_html(sheet).encode(),
         "sheet.pdf": paper_pdf(sheet),
-        "dials.svg": page_svg(dial_page(design, board, version, BOTH)).encode(),
-        "dials.pdf": dials_pdf(design, board, version),
+        "dials.svg": page_svg(dial_page(project, version, BOTH)).encode(),
+        "dials.pdf": dials_pdf(project, version),
     }
 
 
-def dials_pdf(design: Design, board: Board, version: str) -> bytes:
+def dials_pdf(project: Project, version: str) -> bytes:
     """Return the dial plates as a PDF of two pages, A4 and Letter, of which one is printed."""
-    pages = [dial_page(design, board, version, paper) for paper in (A4, LETTER)]
-    return pages_pdf(pages, f"{design.name}: dial plates")
+    pages = [dial_page(project, version, paper) for paper in (A4, LETTER)]
+    return pages_pdf(pages, f"{project.design.name}: dial plates")

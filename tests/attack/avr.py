@@ -39,7 +39,7 @@ Run = Callable[[Sequence[Cue]], list[Event]]
 @contextmanager
 def booted_firmware(feeder: Feeder, cache: Path) -> Iterator[tuple[Wiring, Run]]:
     """Compile the sketch, boot it with the panel at rest, and yield how to run scripts on copies of it."""
-    files = sketch_files(feeder.design, feeder.board, VERSION)
+    files = sketch_files(feeder, VERSION)
     program = compile_sketch(files, feeder.board, cache, UART_DEFINES[feeder.board.native_usb])
     wiring = Wiring(feeder.design, feeder.board)
     boot = [*wiring.quiet(feeder.counts_at_rest()), wiring.contact("trigger", False, SETTLED_US)]

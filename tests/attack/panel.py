@@ -13,6 +13,7 @@ from timing.circuit.senses import SupplyThresholds, supply_thresholds
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.loading import load_design
+from timing.project import Project
 from timing.protocol.target import RAW_BIT, RAW_CONTACTS, Target
 from timing.protocol.target_of_design import target_of
 from timing.sequence.core.filters import SupplyLevel
@@ -57,7 +58,7 @@ def load_feeder(path: Path, cache: Path) -> Feeder:
     return Feeder(
         design,
         board,
-        target_of(design, board),
+        target_of(Project(design, board)),
         compile_core(design, board, VERSION, cache),
         supply_thresholds(sense, board) if sense else None,
     )

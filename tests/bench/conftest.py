@@ -16,6 +16,7 @@ from bench.virtual.board import AheadClock, Loopback, VirtualBoard
 from bench.virtual.machine import NO_FAULTS, Faults
 from tests.conftest import ROOT
 from timing.design.loading import load_design
+from timing.project import Project
 from timing.protocol.target import Target
 from timing.protocol.target_of_design import target_of
 from wirecue.projects import load_board
@@ -23,7 +24,7 @@ from wirecue.projects import load_board
 
 def target_named(name: str) -> Target:
     design = load_design(ROOT / "examples" / f"{name}.toml")
-    return target_of(design, load_board(design.board.type))
+    return target_of(Project(design, load_board(design.board.type)))
 
 
 @pytest.fixture(scope="session")

@@ -14,6 +14,7 @@ from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
 from tests.conftest import CACHE, ROOT, SOAK, VERSION
 from timing.design.loading import load_design
+from timing.project import Project
 from timing.protocol.commands import COMMANDS
 from timing.protocol.status import ERRORS
 from timing.protocol.target_of_design import target_of
@@ -87,7 +88,7 @@ def board(design):
 @pytest.fixture(scope="module")
 def wanted(design, board):
     """For each line, the errors that the virtual board has in its queue afterwards."""
-    virtual = VirtualBoard(target_of(design, board), version=VERSION, bench_link=False)
+    virtual = VirtualBoard(target_of(Project(design, board)), version=VERSION, bench_link=False)
     found = []
     for line in mutated_lines(1, LINES):
         answers = virtual.receive(line.encode("latin-1")) + virtual.receive(ASK.encode() * ASKED)
@@ -128,8 +129,10 @@ def test_the_generated_link_has_the_same_errors_and_moves_nothing(design, board,
 
 @pytest.mark.debian("gcc", "avr-gcc", "arduino-core", "simavr")
 def test_the_firmware_has_the_same_errors_and_moves_nothing(design, board, wanted):
-    program = compile_sketch(sketch_files(design, board, VERSION), board, CACHE, UART_DEFINES[board.native_usb])
-    wiring, target = Wiring(design, board), target_of(design, board)
+    program = compile_sketch(
+        sketch_files(Project(design, board), VERSION), board, CACHE, UART_DEFINES[board.native_usb]
+    )
+    wiring, target = Wiring(design, board), target_of(Project(design, board))
     assert target.supply is not None
     counts = {name: scale.counts_for(target.rig.times_us[name]) for name, scale in target.scales.items()}
     boot = [*wiring.quiet(counts | {"supply": target.supply.good}), wiring.contact("trigger", False, SETTLED_US)]

@@ -16,6 +16,7 @@ from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
 from tests.conftest import CACHE, ROOT, SOAK, VERSION
 from timing.design.loading import load_design
+from timing.project import Project
 from timing.protocol.commands import ERROR_QUEUE, RECEIVE_BUFFER, RECEIVE_ROOM
 from timing.protocol.target_of_design import target_of
 from wirecue.projects import load_board
@@ -99,9 +100,11 @@ def on_laptop(design, board) -> Iterator[str]:
 
 def on_avr(design, board) -> Iterator[str]:
     wiring = Wiring(design, board)
-    program = compile_sketch(sketch_files(design, board, VERSION), board, CACHE, UART_DEFINES[board.native_usb])
+    program = compile_sketch(
+        sketch_files(Project(design, board), VERSION), board, CACHE, UART_DEFINES[board.native_usb]
+    )
     simulator = Simulator(build_runner(CACHE), program, board)
-    counts = dict.fromkeys(target_of(design, board).scales, 500) | {"supply": 400}
+    counts = dict.fromkeys(target_of(Project(design, board)).scales, 500) | {"supply": 400}
     boot_us = 100_000
     boot = [*wiring.quiet(counts), wiring.contact("trigger", False, boot_us)]
     scripts: list[list[Cue]] = []
@@ -159,8 +162,8 @@ def mangled(wiring: Wiring, at_us: int) -> list[Cue]:
 @pytest.mark.parametrize(("bad", "error"), [(lost, OVERRUN), (mangled, FRAMING)], ids=["overrun", "framing"])
 def test_a_flag_of_the_hardware_gives_the_line_up(bad, error, design, board):
     wiring = Wiring(design, board)
-    program = compile_sketch(sketch_files(design, board, VERSION), board, CACHE)
-    counts = dict.fromkeys(target_of(design, board).scales, 500) | {"supply": 400}
+    program = compile_sketch(sketch_files(Project(design, board), VERSION), board, CACHE)
+    counts = dict.fromkeys(target_of(Project(design, board)).scales, 500) | {"supply": 400}
     start_us = 100_000
     cues = [
         *wiring.quiet(counts),
@@ -174,7 +177,7 @@ def test_a_flag_of_the_hardware_gives_the_line_up(bad, error, design, board):
 
 
 def test_the_virtual_board_gives_up_the_same_line(design, board):
-    virtual = VirtualBoard(target_of(design, board), faults=Faults(keeps=RECEIVE_ROOM))
+    virtual = VirtualBoard(target_of(Project(design, board)), faults=Faults(keeps=RECEIVE_ROOM))
     virtual.receive(b"*ESE 1\n" + b"*ESE 2" + b" " * RECEIVE_BUFFER)
     assert virtual.receive(b"3\n*ESE?\n") == b"1\n"
     assert virtual.receive(b"SYST:ERR?;:SYST:ERR?\n").decode() == f"{OVERRUN};{NO_ERROR}\n"

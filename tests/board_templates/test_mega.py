@@ -58,7 +58,7 @@ def test_every_role_has_a_usual_pin_of_its_own(full, board):
 
 @pytest.mark.debian("avr-gcc", "arduino-core")
 def test_a_panel_with_everything_compiles_and_is_as_large_as_estimated(full, board):
-    took = measure(compile_sketch(sketch_files(full, board, VERSION), board, CACHE))
+    took = measure(compile_sketch(sketch_files(Project(full, board), VERSION), board, CACHE))
     guess = Project(full, board).footprint
     assert took.flash_bytes == pytest.approx(guess.flash_bytes, rel=0.15)
     assert took.ram_bytes == pytest.approx(guess.ram_bytes, rel=0.15)
@@ -71,8 +71,8 @@ def test_a_weld_on_its_simulated_microcontroller_is_the_models(moved, board):
     pins = 'pins = { trigger = "D22", gas_valve = "D30", wire_drive = "D42", contactor = "A15", burnback_dial = "A6" }'
     change = 'type = "mega"\n' + (pins if moved else "")
     design = parse_design(text_of("shop_two_step", ('type = "uno"', change)))
-    target, wiring = target_of(design, board), Wiring(design, board)
-    program = compile_sketch(sketch_files(design, board, VERSION), board, CACHE)
+    target, wiring = target_of(Project(design, board)), Wiring(design, board)
+    program = compile_sketch(sketch_files(Project(design, board), VERSION), board, CACHE)
     scales, times_us = target.scales, target.rig.times_us
     counts = {name: scale.counts_for(times_us[name]) for name, scale in scales.items()}
     counts["supply"] = target.supply.good

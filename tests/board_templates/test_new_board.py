@@ -13,6 +13,7 @@ from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch, measure
 from tests.conftest import CACHE, ROOT, VERSION
 from timing.design.loading import load_design
+from timing.project import Project
 from wirecue.cli import main
 from wirecue.projects import board_names, load_board
 
@@ -73,9 +74,9 @@ def test_it_is_listed_checked_and_built(path, tmp_path):
 @pytest.mark.usefixtures("templates")
 def test_its_own_templates_go_before_its_familys_and_compile(path):
     design, board = load_design(path), load_board("workbench")
-    made = sketch_files(design, board, VERSION)
+    made = sketch_files(Project(design, board), VERSION)
     assert made["compiler.h"] == HINTS
-    assert made["board.cpp"] == sketch_files(design, load_board("uno"), VERSION)["board.cpp"]
+    assert made["board.cpp"] == sketch_files(Project(design, load_board("uno")), VERSION)["board.cpp"]
     assert measure(compile_sketch(made, board, CACHE)).flash_bytes > 4_000
 
 

@@ -62,16 +62,16 @@ def design():
 
 @pytest.fixture
 def files(design, board):
-    return sketch_files(design, board, VERSION)
+    return sketch_files(Project(design, board), VERSION)
 
 
 class Rig:
     """One design's program on the simulated chip."""
 
     def __init__(self, design, board):
-        self.design, self.target = design, target_of(design, board)
+        self.design, self.target = design, target_of(Project(design, board))
         self.pins = {role: board.pin(name) for role, name in pin_names(design, board).items() if name is not None}
-        self.program = chip.compile_program(sketch_files(design, board, VERSION), ["LINK_UART"])
+        self.program = chip.compile_program(sketch_files(Project(design, board), VERSION), ["LINK_UART"])
 
     def number(self, role):
         return self.pins[role].port.removeprefix("GPIO")
@@ -156,7 +156,7 @@ def test_the_static_analyser_has_nothing_to_say(files, tmp_path):
     ],
 )
 def test_other_designs_compile_too(example, changes, board):
-    files = sketch_files(parse_design(text_of(*changes, example=example)), board, VERSION)
+    files = sketch_files(Project(parse_design(text_of(*changes, example=example)), board), VERSION)
     assert chip.compile_program(files).is_file()
 
 

@@ -28,7 +28,7 @@ MOST_RAM_BYTES = 512
 
 @compiler
 def test_it_compiles_with_all_warnings_as_errors_and_is_small(design, board, version, cache):
-    took = measure(compile_sketch(sketch_files(design, board, version), board, cache))
+    took = measure(compile_sketch(sketch_files(Project(design, board), version), board, cache))
     print(f"{design.name} on {board.type}: {took.flash_bytes} bytes of flash, {took.ram_bytes} of RAM")
     # A board that speaks USB itself carries the USB code on top, some 3 kB of it, and its buffers.
     assert took.ram_bytes <= MOST_RAM_BYTES + (128 if board.native_usb else 0)
@@ -42,19 +42,19 @@ def test_it_compiles_with_all_warnings_as_errors_and_is_small(design, board, ver
 def test_designs_with_everything_and_with_nothing_compile(which, board_name, full_design, bare_design, version, cache):
     # Only one of these boards has a pin for every role.
     design, board = full_design if which == "full" else bare_design, load_board(board_name)
-    took = measure(compile_sketch(sketch_files(design, board, version), board, cache))
+    took = measure(compile_sketch(sketch_files(Project(design, board), version), board, cache))
     assert took.flash_bytes < board.flash_bytes
 
 
 @compiler
 def test_each_header_compiles_alone_and_twice(design, board, version, tmp_path):
-    check_headers(sketch_files(design, board, version), board, tmp_path)
+    check_headers(sketch_files(Project(design, board), version), board, tmp_path)
 
 
 @compiler
 def test_the_estimate_is_near_the_measurement(design, board, version, cache):
     guess = Project(design, board).footprint
-    took = footprint(sketch_files(design, board, version), board, cache)
+    took = footprint(sketch_files(Project(design, board), version), board, cache)
     assert took.measured
     assert not guess.measured
     assert guess.flash_bytes == pytest.approx(took.flash_bytes, rel=0.1)
@@ -64,14 +64,14 @@ def test_the_estimate_is_near_the_measurement(design, board, version, cache):
 def test_without_a_compiler_there_is_no_measurement(design, board, version, cache, monkeypatch):
     monkeypatch.setenv("PATH", "")
     assert find_tools() is None
-    assert footprint(sketch_files(design, board, version), board, cache) is None
+    assert footprint(sketch_files(Project(design, board), version), board, cache) is None
     with pytest.raises(ToolchainError, match="on Debian: gcc-avr"):
         compile_sketch({}, board, cache)
 
 
 @compiler
 def test_what_the_compiler_says_reaches_the_reader_and_nothing_is_left_behind(board, tmp_path, version, design):
-    files = sketch_files(design, board, version) | {"filter.c": "int wrong(void) { return 1.5 }\n"}
+    files = sketch_files(Project(design, board), version) | {"filter.c": "int wrong(void) { return 1.5 }\n"}
     with pytest.raises(ToolchainError, match=r"filter\.c:1"):
         compile_sketch(files, board, tmp_path)
     assert [path.name for path in tmp_path.iterdir() if not path.name.startswith("core-")] == []
@@ -79,7 +79,7 @@ def test_what_the_compiler_says_reaches_the_reader_and_nothing_is_left_behind(bo
 
 @pytest.mark.debian("gcc")
 def test_the_portable_files_are_c99_without_a_board_header(design, board, version, tmp_path):
-    files = sketch_files(design, board, version)
+    files = sketch_files(Project(design, board), version)
     for name, text in files.items():
         (tmp_path / name).write_text(text)
     sources = [name for name in files if name.endswith(".c")]
@@ -93,7 +93,7 @@ def test_the_portable_files_are_c99_without_a_board_header(design, board, versio
 
 @pytest.mark.debian("cppcheck")
 def test_the_static_analyser_has_nothing_to_say(design, board, version, tmp_path):
-    files = sketch_files(design, board, version)
+    files = sketch_files(Project(design, board), version)
     for name, text in files.items():
         (tmp_path / name).write_text(text)
     sources = [name for name in files if name.endswith((".c", ".cpp"))]
@@ -109,7 +109,7 @@ def test_the_static_analyser_has_nothing_to_say(design, board, version, tmp_path
 def test_the_usual_build_process_builds_the_folder_by_its_name_alone(design, board, version, tmp_path):
     sketch = tmp_path / design.name
     sketch.mkdir()
-    for name, text in sketch_files(design, board, version).items():
+    for name, text in sketch_files(Project(design, board), version).items():
         (sketch / name).write_text(text)
     for empty in ("tools", "out"):
         (tmp_path / empty).mkdir()

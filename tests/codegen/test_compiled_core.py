@@ -18,6 +18,7 @@ from codegen.toolchain import ToolchainError, run_bounded
 from tests.conftest import ROOT
 from tests.support.finer_passes import finer
 from timing.design.loading import parse_design
+from timing.project import Project
 from timing.proof.exploration import Walk, walk
 from timing.proof.state_space import world_of
 from wirecue.projects import load_board
@@ -42,7 +43,7 @@ def walked():
 
 @pytest.fixture
 def sketch(version):
-    return sketch_files(GASLESS, load_board(GASLESS.board.type), version)
+    return sketch_files(Project(GASLESS, load_board(GASLESS.board.type)), version)
 
 
 @pytest.fixture(autouse=True)
@@ -58,7 +59,7 @@ def own_temporary_folder(tmp_path, monkeypatch):
 def test_the_compiled_sequence_agrees_on_every_combination(design, board, version):
     whole = walk_of(design.name)
     told = []
-    found = compare_core(design, sketch_files(design, board, version), whole, told.append)
+    found = compare_core(design, sketch_files(Project(design, board), version), whole, told.append)
     assert found == Comparison("gcc", whole.total)
     assert found.as_data() == {
         "result": "compared, no difference",
@@ -70,7 +71,7 @@ def test_the_compiled_sequence_agrees_on_every_combination(design, board, versio
 
 def test_it_agrees_where_timers_stand_as_the_proof_need_not_tell_apart(design, board, version):
     whole = walk_of(design.name)
-    found = compare_core(design, sketch_files(design, board, version), finer(whole))
+    found = compare_core(design, sketch_files(Project(design, board), version), finer(whole))
     assert found.combinations > whole.total / 2
 
 
@@ -85,7 +86,7 @@ def test_it_agrees_where_times_are_zero_or_as_short_as_a_stall(version):
         text = text.replace(next(found for found in text.splitlines() if found.startswith(begins)), line, 1)
     design = parse_design(text)
     whole = walk(world_of(design))
-    sketch = sketch_files(design, load_board(design.board.type), version)
+    sketch = sketch_files(Project(design, load_board(design.board.type)), version)
     assert compare_core(design, sketch, whole).combinations == whole.total
     # Finer than the proof tells timers apart, the widest walk need not be gone to its end.
     some = Walk(whole.world, dict(list(whole.edges.items())[::21]))
@@ -95,7 +96,7 @@ def test_it_agrees_where_times_are_zero_or_as_short_as_a_stall(version):
 def test_the_sequence_of_another_design_is_told_with_a_combination_that_shows_it(design, board, version):
     # Another purge, inch or weld limit shows, wherever the design has it.
     limits = design.limits.model_copy(update={"purge_us": 31_000_000, "inch_us": 11_000_000, "weld_us": 60_000_000})
-    other = sketch_files(design.model_copy(update={"limits": limits}), board, version)
+    other = sketch_files(Project(design.model_copy(update={"limits": limits}), board), version)
     with pytest.raises(CoreDiffersError) as error:
         compare_core(design, other, walk_of(design.name))
     print(error.value)

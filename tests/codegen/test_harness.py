@@ -18,6 +18,7 @@ from codegen.harness import UncarriedModuleError, carried, harness_files
 from codegen.plan import Plan
 from tests.conftest import EXAMPLES
 from timing.design.loading import load_design
+from timing.project import Project
 from timing.protocol.target import from_json, to_json
 from timing.protocol.target_of_design import target_of
 from timing.sequence.core.table import Output
@@ -45,7 +46,7 @@ sys.meta_path.insert(0, Guard())
 def made(name):
     design = load_design(Path(__file__).parents[2] / "examples" / f"{name}.toml")
     board = load_board(design.board.type)
-    return target_of(design, board), harness_files(design, board, "0.1")
+    return target_of(Project(design, board)), harness_files(Project(design, board), "0.1")
 
 
 @pytest.fixture(scope="module")
@@ -182,7 +183,7 @@ def test_a_fault_of_the_clock_is_looked_at_only_in_long_runs(folder):
 def test_same_design_same_bytes_and_fit_for_a_plan(path):
     design = load_design(path)
     board = load_board(design.board.type)
-    first, second = (harness_files(design, board, "0.1") for _ in range(2))
+    first, second = (harness_files(Project(design, board), "0.1") for _ in range(2))
     assert first == second
     plan = Plan({name: text.encode() for name, text in first.items()})
     assert {"README.md", "conftest.py", "test_board.py", "design.json", "kit/timing/sequence/core/engine.py"} <= set(
@@ -195,7 +196,7 @@ def test_same_design_same_bytes_and_fit_for_a_plan(path):
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_a_target_goes_through_json_unchanged(path):
     design = load_design(path)
-    target = target_of(design, load_board(design.board.type))
+    target = target_of(Project(design, load_board(design.board.type)))
     assert from_json(json.loads(json.dumps(to_json(target)))) == target
 
 

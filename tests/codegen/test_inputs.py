@@ -15,6 +15,7 @@ from timing.circuit.dial import dial_of
 from timing.circuit.senses import supply_thresholds
 from timing.design.loading import load_design
 from timing.design.units import format_duration
+from timing.project import Project
 from timing.protocol.target import RAW_ALL, RAW_BIT
 from timing.protocol.target_of_design import target_of
 from timing.sequence.core import filters
@@ -247,7 +248,7 @@ supply_readings = st.lists(
 @given(supply_readings, st.sampled_from([0, WRAP - 30_000]))
 def test_the_supply_counts_as_in_the_model(core, readings, start_us):
     design = load_design(ROOT / "examples" / "shop_two_step.toml")
-    supply = target_of(design, load_board("uno")).supply
+    supply = target_of(Project(design, load_board("uno"))).supply
     model, now_us, instants, wanted = SupplyFilter(design.supply.sense.filter_us), start_us, [], []
     for level, ahead_us in readings:
         now_us += ahead_us

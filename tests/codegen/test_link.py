@@ -13,6 +13,7 @@ from bench.virtual.board import VirtualBoard
 from codegen.laptop import compile_core
 from tests.conftest import VERSION
 from timing.design.loading import load_design
+from timing.project import Project
 from timing.protocol.commands import COMMANDS, ERROR_QUEUE, LAPSE_US, LONGEST_LINE, TRACE_RECORDS
 from timing.protocol.resets import FIRST_ON_LAMP, Reset
 from timing.protocol.status import ERRORS
@@ -390,7 +391,7 @@ lines = st.lists(st.lists(orders(), max_size=3).map(";".join), min_size=1, max_s
 @given(lines)
 @settings(max_examples=200)
 def test_it_answers_every_line_as_the_virtual_board_does(core, shop, lines):
-    virtual = VirtualBoard(target_of(shop, load_board("uno")), version=VERSION)
+    virtual = VirtualBoard(target_of(Project(shop, load_board("uno"))), version=VERSION)
     compiled = core.board(bench_link=True)
     for channel, counts in enumerate(virtual.machine.pin_counts[number] for number in (0, 2, 3, 5)):
         compiled.reading(channel, counts, 0)

@@ -20,6 +20,7 @@ from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
 from tests.conftest import EXAMPLES, VERSION
 from timing.design.loading import load_design
+from timing.project import Project
 from timing.protocol.target_of_design import target_of
 from wirecue.projects import load_board
 
@@ -36,7 +37,7 @@ def cases():
     for path in EXAMPLES:
         design = load_design(path)
         board = load_board(design.board.type)
-        files = sketch_files(design, board, VERSION)
+        files = sketch_files(Project(design, board), VERSION)
         for setting in owner_settings(files["settings.h"], design, board):
             yield pytest.param(design, board, files, setting, id=f"{path.stem}-{setting.name}")
 
@@ -91,7 +92,7 @@ def test_each_number_changed_alone_is_noticed(design, board, files, setting, tmp
 def test_what_was_not_changed_or_only_written_otherwise_answers_the_plain_digest(compiler, path, tmp_path):
     design = load_design(path)
     board = load_board(design.board.type)
-    files = sketch_files(design, board, VERSION)
+    files = sketch_files(Project(design, board), VERSION)
     assert digest_answered(compiler, files, tmp_path) == design.digest()
     postflow = next(s for s in owner_settings(files["settings.h"], design, board) if s.name.startswith("POSTFLOW"))
     for text in (str(postflow.number), f"{postflow.number}ul", hex(postflow.number), f"({postflow.number} + 1 - 1)"):
@@ -146,7 +147,7 @@ def test_a_number_that_is_not_allowed_stops_the_compiler_and_says_what_is(design
 )
 def test_numbers_that_do_not_go_together_are_told(changes, says, tmp_path):
     design = load_design(EXAMPLES[-1])
-    files = sketch_files(design, load_board("nano"), VERSION)
+    files = sketch_files(Project(design, load_board("nano")), VERSION)
     files["settings.h"] = edited(files["settings.h"], **changes)
     said_of = [preprocessed("gcc", header, files, tmp_path).stderr for header in ("derived.h", "identity.h")]
     assert f'#error "settings.h: {says}"' in "".join(said_of)
@@ -156,7 +157,7 @@ def test_a_spot_that_completes_may_last_ten_seconds_and_no_longer():
     design = load_design(EXAMPLES[-1])
     assert design.spot is not None
     design = design.model_copy(update={"spot": design.spot.model_copy(update={"on_release": "complete"})})
-    files = sketch_files(design, load_board("nano"), VERSION)
+    files = sketch_files(Project(design, load_board("nano")), VERSION)
     assert "SPOT_HIGH_US may be 1 ms to 10 s (1000 to 10000000)" in files["derived.h"]
 
 
@@ -174,7 +175,7 @@ def wanted_us(counts: int) -> int:
 def test_a_dial_with_another_end_climbs_evenly_up_to_it_on_the_laptop(cache):
     design = load_design(EXAMPLES[-1])
     board = load_board("nano")
-    settings_h = edited(sketch_files(design, board, VERSION)["settings.h"], **THREE_SECONDS)
+    settings_h = edited(sketch_files(Project(design, board), VERSION)["settings.h"], **THREE_SECONDS)
     core = compile_core(design, board, VERSION, cache, {"settings.h": settings_h})
     counts = np.arange(20, 1004, dtype=np.uint16)
     times_us, faults = core.dial(0, counts)
@@ -191,8 +192,8 @@ def test_a_dial_with_another_end_climbs_evenly_up_to_it_on_the_laptop(cache):
 def test_a_dial_with_another_end_climbs_evenly_up_to_it_on_the_board(cache):
     design = load_design(EXAMPLES[-1])
     board = load_board("nano")
-    files = sketch_files(design, board, VERSION)
-    wiring, target = Wiring(design, board), target_of(design, board)
+    files = sketch_files(Project(design, board), VERSION)
+    wiring, target = Wiring(design, board), target_of(Project(design, board))
     rest = {name: scale.counts_for(target.rig.times_us[name]) for name, scale in target.scales.items()}
     start_us = 50_000
     cues = wiring.quiet(rest | {"supply": target.supply.good}, bench_link=True)
@@ -214,7 +215,7 @@ def test_a_dial_with_another_end_climbs_evenly_up_to_it_on_the_board(cache):
 
 
 def test_the_map_at_the_head_of_the_sketch_names_every_file_and_what_may_be_changed(design, board, version):
-    files = sketch_files(design, board, version)
+    files = sketch_files(Project(design, board), version)
     head = files[f"{design.name}.ino"].partition("#include")[0]
     for name in files:
         assert re.search(rf"[ ,]{re.escape(name)}(,|$)", head, re.MULTILINE), name

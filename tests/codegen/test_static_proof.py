@@ -15,6 +15,7 @@ import pytest
 from codegen.sketch import sketch_files
 from tests.conftest import EXAMPLES, ROOT, SOAK
 from timing.design.loading import load_design
+from timing.project import Project
 from wirecue.projects import load_board
 
 pytestmark = pytest.mark.debian("frama-c")
@@ -58,12 +59,12 @@ def sketch(request, everything, version):
     if request.param == "everything":
         return everything
     design = load_design(ROOT / "examples" / f"{request.param}.toml")
-    return sketch_files(design, load_board(design.board.type), version)
+    return sketch_files(Project(design, load_board(design.board.type)), version)
 
 
 @pytest.fixture
 def everything(full_design, version):
-    return sketch_files(full_design, load_board("mega"), version)
+    return sketch_files(Project(full_design, load_board("mega")), version)
 
 
 def inputs_of(header: str) -> str:
@@ -128,7 +129,7 @@ def texts(files: dict[str, str], folder: Path) -> str:
 
 
 def test_no_pass_of_sequence_filters_and_dials_can_go_wrong_whatever_comes(design, board, version, tmp_path):
-    said = core(sketch_files(design, board, version), tmp_path, "DIAL_COUNT - 1")
+    said = core(sketch_files(Project(design, board), version), tmp_path, "DIAL_COUNT - 1")
     nothing_wrong(said, assertions=1)
     assert reached(said) >= 97, "nearly all of the code is reached: nothing in it is dead"
 

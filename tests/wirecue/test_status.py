@@ -17,6 +17,7 @@ from bench.virtual.machine import Faults
 from tests.conftest import ROOT
 from tests.wirecue.running import run
 from timing.design.loading import load_design
+from timing.project import Project
 from timing.protocol.resets import Reset
 from timing.protocol.target_of_design import target_of
 from wirecue.projects import load_board
@@ -39,7 +40,7 @@ class Listening(VirtualBoard):
 
 def board(**options):
     design = load_design(SHOP)
-    return Listening(target_of(design, load_board(design.board.type)), "1.2.3", **options)
+    return Listening(target_of(Project(design, load_board(design.board.type))), "1.2.3", **options)
 
 
 def status(board, *arguments):

@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-from timing.circuit.dial import dials_of
 from timing.circuit.senses import supply_thresholds
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.pinning import needed_roles
+from timing.project import Project
 from timing.protocol.target import SupplyCounts, Target
 from timing.sequence.simulate import rig_of
 
 
-def target_of(design: Design, board: Board) -> Target:
-    """Return `design` on `board` as the serial link sees it."""
+def target_of(project: Project) -> Target:
+    """Return a project as the serial link sees it."""
+    design, board = project.design, project.board
     return Target(
         design=design.name,
         digest=design.digest(),
         board=board.type,
         rig=rig_of(design),
-        scales={name: dial.scale for name, dial in dials_of(design, board).items()},
+        scales={name: dial.scale for name, dial in project.dials.items()},
         fitted=frozenset(role.key for role in needed_roles(design)),
         full_scale_counts=board.adc_full_scale,
         supply=_supply_counts(design, board),

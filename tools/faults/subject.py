@@ -12,6 +12,7 @@ from codegen.toolchain import compile_sketch
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.loading import parse_design
+from timing.project import Project
 from timing.protocol.target import Target
 from timing.protocol.target_of_design import target_of
 from timing.sequence.core.script import Change
@@ -142,6 +143,8 @@ def load_project() -> Subject:
         text = text.replace(old, new)
     design = parse_design(text)
     board = load_board(design.board.type)
-    program = compile_sketch(sketch_files(design, board, __version__), board, CACHE, UART_DEFINES[board.native_usb])
+    program = compile_sketch(
+        sketch_files(Project(design, board), __version__), board, CACHE, UART_DEFINES[board.native_usb]
+    )
     simulator = Simulator(build_runner(CACHE), program, board)
-    return Subject(design, board, target_of(design, board), Wiring(design, board), simulator)
+    return Subject(design, board, target_of(Project(design, board)), Wiring(design, board), simulator)

@@ -95,7 +95,7 @@ def command(
     if printed(json_path, junit_path, paper_path) > 1:
         raise click.UsageError("only one of --json, --junit and --paper can be printed")
     project = load_project(design)
-    target = target_of(project.design, project.board)
+    target = target_of(project)
     cases = _cases(target, names, with_long)
     if list_cases:
         click.echo(table([(case.name, f"{case.lasts_us / 1e6:.1f} s", case.title) for case in cases]))

@@ -77,7 +77,7 @@ def command(
             if destination is not None:
                 destination.give(paper_file(make(sheet), destination.path))
     if dials is not None:
-        dials.give(dials_pdf(found.design, found.board, __version__))
+        dials.give(dials_pdf(found, __version__))
 
 
 def _bench_run(path: Path) -> BenchRun:

@@ -86,7 +86,7 @@ def command(
     if virtual is not None and design is None:
         raise click.UsageError("--virtual needs a DESIGN for the board to carry")
     project = None if design is None else load_project(design)
-    target = None if project is None else target_of(project.design, project.board)
+    target = None if project is None else target_of(project)
     with (
         _board(project, target, port, virtual) as address,
         connected(address, patience_s or PATIENCE_S, follows_host=False, clears=False) as (link, identity),

@@ -112,7 +112,7 @@ def command(
     told = read_steps(script, script_file) or Script(())
     # What the design does not have is refused here.
     simulate(project.design, told)
-    target = target_of(project.design, project.board)
+    target = target_of(project)
     fitted = (target.fitted | ({"supply"} if target.supply is not None else set())) & set(ROLES)
     shown = read_capture(capture, rate_hz)
     on_levels = dict(project.design.board.on_level)

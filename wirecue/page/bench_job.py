@@ -54,7 +54,7 @@ class BenchJob:
     """Why the run ended before its end; empty: it did not."""
 
     def __post_init__(self) -> None:
-        self._target: Target = target_of(self.project.design, self.project.board)
+        self._target: Target = target_of(self.project)
         self.cases = [case for case in cases_of(self._target) if not self.names or case.name in self.names]
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="bench", daemon=True)

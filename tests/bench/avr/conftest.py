@@ -14,6 +14,7 @@ from tests.conftest import CACHE, ROOT, VERSION
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.loading import load_design
+from timing.project import Project
 from timing.protocol.target import Target
 from timing.protocol.target_of_design import target_of
 from wirecue.projects import load_board
@@ -60,9 +61,9 @@ def load_rig(path: Path) -> Rig:
 
 def rig_of_design(design: Design, board: Board) -> Rig:
     defines = UART_DEFINES[board.native_usb]
-    program = compile_sketch(sketch_files(design, board, VERSION), board, CACHE, defines)
+    program = compile_sketch(sketch_files(Project(design, board), VERSION), board, CACHE, defines)
     simulator = Simulator(build_runner(CACHE), program, board)
-    return Rig(design, board, target_of(design, board), Wiring(design, board), simulator)
+    return Rig(design, board, target_of(Project(design, board)), Wiring(design, board), simulator)
 
 
 @pytest.fixture

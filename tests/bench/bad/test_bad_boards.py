@@ -15,6 +15,7 @@ from codegen.harness import harness_files
 from tests.bench.bad.boards import BOARDS, clock_at_double_speed, clock_at_half_speed, served, sound
 from tests.conftest import ROOT
 from timing.design.loading import load_design
+from timing.project import Project
 from wirecue.projects import load_board
 
 SHOP = ROOT / "examples" / "shop_two_step.toml"
@@ -57,7 +58,7 @@ class Runs:
 def runs(tmp_path_factory):
     folder = tmp_path_factory.mktemp("harness")
     design = load_design(SHOP)
-    for name, text in harness_files(design, load_board(design.board.type), "0.1").items():
+    for name, text in harness_files(Project(design, load_board(design.board.type)), "0.1").items():
         path = folder / name
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(text, encoding="utf-8")

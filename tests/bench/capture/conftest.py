@@ -11,6 +11,7 @@ from codegen.timeline_files import tracks
 from tests.conftest import EXAMPLES, ROOT
 from timing.design.design import Design
 from timing.design.loading import load_design
+from timing.project import Project
 from timing.protocol.target import Target
 from timing.protocol.target_of_design import target_of
 from timing.sequence.core.engine import run_script
@@ -24,7 +25,7 @@ class Desk:
 
     def __init__(self, name: str) -> None:
         self.design: Design = load_design(ROOT / "examples" / f"{name}.toml")
-        self.target: Target = target_of(self.design, load_board(self.design.board.type))
+        self.target: Target = target_of(Project(self.design, load_board(self.design.board.type)))
         self.fitted = (self.target.fitted | {"supply"}) & set(ROLES)
 
     def capture(self, script=None, *, inverted=(), step_ns=1_000, until_us=None):

@@ -9,6 +9,7 @@ from bench.capture.capture import Capture, Channel
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
 from tests.conftest import CACHE, VERSION
+from timing.project import Project
 from wirecue.projects import load_board
 
 BEGIN_US, PRESS_US, RELEASE_US, END_US = 700_000, 800_000, 1_900_000, 4_600_000
@@ -23,7 +24,7 @@ def test_a_capture_of_the_firmwares_pins_passes_and_a_late_one_does_not(shop_des
     }
     cues = wiring.quiet(counts | {"supply": shop_desk.target.supply.good})
     cues += [wiring.contact("trigger", True, PRESS_US), wiring.contact("trigger", False, RELEASE_US)]
-    program = compile_sketch(sketch_files(shop_desk.design, board, VERSION), board, CACHE)
+    program = compile_sketch(sketch_files(Project(shop_desk.design, board), VERSION), board, CACHE)
     events = Simulator(build_runner(CACHE), program, board).run([*cues, Cue(wiring.cycle(END_US), "end")])
 
     def channel(role, begins, changes):

@@ -14,6 +14,7 @@ from codegen.papers.dial_pages import CHECK_BAR_MM, MARGIN_MM, dial_page
 from codegen.papers.shapes import A4, BOTH, LETTER, page_svg, pages_pdf
 from timing.circuit.dial import dials_of
 from timing.design.loading import load_design, parse_design
+from timing.project import Project
 from wirecue.projects import load_board
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -40,7 +41,7 @@ def marked_lines(svg):
 def test_ticks_in_the_svg_point_to_the_angle_at_which_the_firmware_reads_their_time(example):
     design = load_design(example)
     board = load_board(design.board.type)
-    lines = list(marked_lines(page_svg(dial_page(design, board, "1", BOTH))))
+    lines = list(marked_lines(page_svg(dial_page(Project(design, board), "1", BOTH))))
     measured = 0
     for reading in dials_of(design, board).values():
         for mark, x1, y1, x2, y2 in lines:
@@ -56,7 +57,7 @@ def test_ticks_in_the_svg_point_to_the_angle_at_which_the_firmware_reads_their_t
 
 def test_the_svg_is_in_millimetres_and_its_check_bar_is_50_mm_long(example):
     design = load_design(example)
-    svg = page_svg(dial_page(design, load_board(design.board.type), "1", BOTH))
+    svg = page_svg(dial_page(Project(design, load_board(design.board.type)), "1", BOTH))
     root = ET.fromstring(svg)
     assert (root.get("width"), root.get("height"), root.get("viewBox")) == ("210mm", "279.4mm", "0 0 210.0 279.4")
     bars = [x2 - x1 for mark, x1, _, x2, _ in marked_lines(svg) if mark == "check-bar"]
@@ -66,7 +67,7 @@ def test_the_svg_is_in_millimetres_and_its_check_bar_is_50_mm_long(example):
 def test_the_pdf_holds_the_same_lines_at_full_size(example):
     design = load_design(example)
     board = load_board(design.board.type)
-    pdf = pages_pdf([dial_page(design, board, "1", LETTER)], "plates")
+    pdf = pages_pdf([dial_page(Project(design, board), "1", LETTER)], "plates")
     assert b"/MediaBox [ 0 0 612 792 ]" in pdf
     scale = re.search(rb"([\d.]+) 0 0 ([\d.]+) 0 0 cm", pdf.partition(b"1 0 0 1 0 0 cm")[2])
     assert scale is not None
@@ -75,7 +76,7 @@ def test_the_pdf_holds_the_same_lines_at_full_size(example):
     drawn = [tuple(map(float, match.groups())) for match in PDF_LINE.finditer(pdf)]
     height = LETTER.height_mm
     rounded = {tuple(round(value, 2) for value in line) for line in drawn}
-    for _, x1, y1, x2, y2 in marked_lines(page_svg(dial_page(design, board, "1", LETTER))):
+    for _, x1, y1, x2, y2 in marked_lines(page_svg(dial_page(Project(design, board), "1", LETTER))):
         assert any(
             line == pytest.approx((x1, height - y1, x2, height - y2), abs=0.011)
             for line in rounded
@@ -88,7 +89,7 @@ def test_a_printed_check_bar_measures_50_mm(example, tmp_path):
     if shutil.which("pdftoppm") is None:
         pytest.skip("needs pdftoppm: `make packages` installs it")
     design = load_design(example)
-    pages = [dial_page(design, load_board(design.board.type), "1", paper) for paper in (A4, LETTER)]
+    pages = [dial_page(Project(design, load_board(design.board.type)), "1", paper) for paper in (A4, LETTER)]
     (tmp_path / "plates.pdf").write_bytes(pages_pdf(pages, "plates"))
     # 508 dots an inch are 20 a millimetre.
     subprocess.run(["pdftoppm", "-r", "508", "-gray", "plates.pdf", "page"], cwd=tmp_path, check=True, timeout=120)
@@ -106,7 +107,7 @@ def test_a_printed_check_bar_measures_50_mm(example, tmp_path):
 @pytest.mark.parametrize("paper", [A4, LETTER, BOTH], ids=lambda paper: paper.name)
 def test_five_plates_stay_on_the_page(example, paper):
     design = five_dials(example)
-    for _, *ends in marked_lines(page_svg(dial_page(design, load_board("uno"), "1", paper))):
+    for _, *ends in marked_lines(page_svg(dial_page(Project(design, load_board("uno")), "1", paper))):
         for x, y in (ends[:2], ends[2:]):
             assert MARGIN_MM <= x <= paper.width_mm - MARGIN_MM
             assert MARGIN_MM <= y <= paper.height_mm - MARGIN_MM
@@ -114,12 +115,12 @@ def test_five_plates_stay_on_the_page(example, paper):
 
 def test_same_design_same_bytes(example):
     design = load_design(example)
-    page = dial_page(design, load_board(design.board.type), "1", A4)
+    page = dial_page(Project(design, load_board(design.board.type)), "1", A4)
     assert pages_pdf([page], "plates") == pages_pdf([page], "plates")
     assert page_svg(page) == page_svg(page)
 
 
 def test_a_design_without_dials_says_so(example):
     text = re.sub(r'\{ from = [^}]*setting = ("[^"]*")[^}]*\}', r"\1", example.read_text())
-    svg = page_svg(dial_page(parse_design(text), load_board("uno"), "1", BOTH))
+    svg = page_svg(dial_page(Project(parse_design(text), load_board("uno")), "1", BOTH))
     assert "This design has no dials." in svg

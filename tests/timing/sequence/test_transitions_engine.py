@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from bench.random_scripts import random_scripts
 from tests.conftest import ROOT
 from timing.design.loading import load_design
+from timing.project import Project
 from timing.protocol.target_of_design import target_of
 from timing.sequence.core.engine import run_script
 from timing.sequence.core.scan import Inputs, start, step
@@ -84,7 +85,7 @@ def test_random_scripts_give_the_same_timeline(name):
     design = load_design(ROOT / "examples" / f"{name}.toml")
     rig, scan = rig_of(design), TransitionsScan()
 
-    @given(random_scripts(target_of(design, load_board(design.board.type))), st.booleans())
+    @given(random_scripts(target_of(Project(design, load_board(design.board.type)))), st.booleans())
     @settings(max_examples=25, deadline=None)
     def agree(script, settled):
         assert run_script(rig, script, settled=settled, scan=scan) == run_script(rig, script, settled=settled)
