@@ -104,7 +104,7 @@ class Project:
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
         """What every rule says, the gravest first."""
-        from timing.checks.run import check
+        from timing.checks.registry import check
 
         return tuple(check(self))
 

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from tests.conftest import ROOT
 from timing.checks.finding import Severity
-from timing.checks.run import check
+from timing.checks.registry import check
 from timing.design.loading import load_design, parse_design
 from timing.design.pinning import pin_names
 from timing.design.text_file import UnreadableFileError

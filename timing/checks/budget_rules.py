@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from timing.checks import feed_rules
+from timing.checks import feeder
 from timing.checks.remedies import (
     DROPOUT_MARGIN_V,
     better_thresholds,
@@ -300,9 +300,9 @@ def common_to_chassis(found: Budget) -> Iterator[Finding]:
 
 
 RULES: tuple[Rule, ...] = (
-    readings, periodic, feed_rules.input_voltage, board_voltage, dropout, capacitor, feed_rules.volt_amperes,
-    feed_rules.pull_in, feed_rules.fuse, heat, thresholds, hold_up, feed_rules.half_wave, common_to_chassis,
-    feed_rules.notes,
+    readings, periodic, feeder.input_voltage, board_voltage, dropout, capacitor, feeder.volt_amperes,
+    feeder.pull_in, feeder.fuse, heat, thresholds, hold_up, feeder.half_wave, common_to_chassis,
+    feeder.notes,
 )  # fmt: skip
 """Every rule, in the order in which a person would fix things."""
 

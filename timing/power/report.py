@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from timing.checks.budget_rules import budget_findings
-from timing.checks.circuit_rules import circuit_findings
+from timing.checks.circuits import circuit_findings
 from timing.checks.supply_finding import Finding
 from timing.design.board import Board
 from timing.design.design import Design

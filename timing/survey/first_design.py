@@ -12,7 +12,7 @@ from typing import Any
 import tomlkit
 from pydantic import BaseModel
 
-from timing.checks.remedy_text import asked_for
+from timing.checks.remedies import asked_for
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.loading import parse_design

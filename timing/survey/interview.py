@@ -11,7 +11,7 @@ from timing.design.text_file import UnreadableFileError, read_text_file
 from timing.survey.question import AnswerError, Option, Question, Topic, check_against, read_answer
 
 LARGEST_KEPT_BYTES = 200_000
-"""Of the file that keeps a survey's answers: far more than there are questions."""
+"""Of the file that keeps a survey's answers: far more than there are questions (choice)."""
 
 
 @dataclass(frozen=True)

@@ -82,7 +82,7 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
 
 def _refuse_errors(ctx: click.Context, project: Project) -> None:
     from timing.checks.finding import Severity
-    from timing.checks.run import check, worst
+    from timing.checks.registry import check, worst
     from wirecue.commands.check import block, summary
 
     findings = check(project)

@@ -25,7 +25,7 @@ def command(ctx: click.Context, design: Path, as_json: bool, quiet: bool) -> Non
     (exit code 1); a warning means that it will work, not well or not always; an info asks for nothing.
     """
     from timing.checks.finding import Severity
-    from timing.checks.run import check, worst
+    from timing.checks.registry import check, worst
     from wirecue.projects import load_project
 
     subject = load_project(design)

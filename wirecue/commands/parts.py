@@ -27,7 +27,7 @@ def command(design: Path, write: bool, csv: Destination | None, as_json: bool) -
     Proposed is what the design leaves open, and what falls short of what the supply really does; each with its
     reason. --write shows the lines that change, then writes them, all or none.
     """
-    from timing.checks.remedy_text import applied
+    from timing.checks.remedies import applied
     from timing.circuit.proposals import proposals
     from timing.design.loading import read_design_text
     from wirecue.output_files import write_changed

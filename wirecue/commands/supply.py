@@ -42,7 +42,7 @@ def command(
     does not carry the add-on.
     """
     from codegen.charts.supply import supply_svg
-    from timing.checks.remedy_text import mended
+    from timing.checks.remedies import mended
     from timing.design.loading import read_design_text
     from timing.power.record import report_record
     from timing.power.report import report

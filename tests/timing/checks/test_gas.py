@@ -6,7 +6,7 @@ import pytest
 
 from tests.conftest import ROOT
 from timing.checks.finding import Severity
-from timing.checks.gas import gas_suits_wire
+from timing.checks.process import gas_suits_wire
 from timing.design.loading import parse_design
 from timing.project import Project
 from wirecue.projects import load_board

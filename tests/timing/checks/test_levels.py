@@ -6,7 +6,7 @@ import pytest
 
 from tests.conftest import ROOT
 from timing.checks.finding import Severity
-from timing.checks.run import check
+from timing.checks.registry import check
 from timing.circuit.dial import dial_of
 from timing.circuit.parts import PartKind
 from timing.design.loading import parse_design

@@ -12,7 +12,7 @@ from tests.conftest import EXAMPLES
 from timing.checks import process
 from timing.checks.finding import Finding, Severity
 from timing.checks.process import DRAWS, QUICK_STEP_S
-from timing.checks.run import check
+from timing.checks.registry import check
 from timing.design.loading import parse_design
 from timing.process.burnback import run_burnback
 from timing.process.case import burnback_case, scatter

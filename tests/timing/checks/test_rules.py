@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from tests.conftest import EXAMPLES
+from timing.checks.controls import longest_gap_us
 from timing.checks.finding import Finding, Severity
-from timing.checks.run import RULES, check, worst
-from timing.checks.trigger import longest_gap_us
+from timing.checks.registry import RULES, check, worst
 from timing.design.loading import load_design, parse_design
 from timing.project import Footprint, Project
 from wirecue.projects import load_board

@@ -8,8 +8,8 @@ import pytest
 
 from tests.timing.conftest import SHOP
 from timing.checks.finding import Severity
-from timing.checks.remedy_text import applied, first_changes
-from timing.checks.run import check, worst
+from timing.checks.registry import check, worst
+from timing.checks.remedies import applied, first_changes
 from timing.checks.supply import as_checked, supply_and_circuits
 from timing.checks.supply_finding import Change, Finding, Remedy
 from timing.design.loading import parse_design

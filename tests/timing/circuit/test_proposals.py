@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from timing.checks.remedy_text import applied
+from timing.checks.remedies import applied
 from timing.circuit.proposals import proposals
 from timing.design.board import Board
 from timing.design.loading import parse_design

@@ -4,26 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from timing.checks import dials, duty, gas, levels, limits, memory, pins, process, supply, times, trigger
+from timing.checks import board, controls, process, supply, times
 from timing.checks.finding import Finding, Severity
 from timing.project import Project
 
 Rule = Callable[[Project], Iterable[Finding]]
 
 RULES: tuple[Rule, ...] = (
-    pins.every_role_has_a_pin,
-    pins.one_role_a_pin,
-    pins.pins_can_do_their_job,
-    pins.pins_are_free_at_boot,
-    pins.outputs_are_pulled_off,
-    pins.no_idle_pins,
-    levels.board_was_tested,
-    levels.gates_open_at_logic_level,
-    levels.signals_keep_to_logic_level,
-    trigger.filter_bridges_the_gaps,
-    trigger.filter_outlasts_bounce,
-    trigger.release_delay,
-    gas.gas_suits_wire,
+    board.every_role_has_a_pin,
+    board.one_role_a_pin,
+    board.pins_can_do_their_job,
+    board.pins_are_free_at_boot,
+    board.outputs_are_pulled_off,
+    board.no_idle_pins,
+    board.board_was_tested,
+    board.gates_open_at_logic_level,
+    board.signals_keep_to_logic_level,
+    controls.filter_bridges_the_gaps,
+    controls.filter_outlasts_bounce,
+    controls.release_delay,
+    process.gas_suits_wire,
     process.arc_can_burn,
     process.preflow_clears_the_air,
     times.spot_dial_range,
@@ -33,14 +33,14 @@ RULES: tuple[Rule, ...] = (
     process.burnback_serves_all_speeds,
     process.postflow_outlasts_the_crater,
     times.pause_parts_the_stitches,
-    dials.dial_step,
+    controls.dial_step,
     supply.supply_and_circuits,
-    limits.weld_limit,
-    limits.four_step_rests,
-    limits.arc_start_limit,
-    duty.relay_operations,
-    duty.duty_cycle,
-    memory.memory_fit,
+    times.weld_limit,
+    times.four_step_rests,
+    times.arc_start_limit,
+    times.relay_operations,
+    times.duty_cycle,
+    board.memory_fit,
 )
 """Every rule, once, in the order in which a person would fix things."""
 

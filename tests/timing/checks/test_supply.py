@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from timing.checks.remedy_text import applied, mended
+from timing.checks.remedies import applied, mended
 from timing.checks.supply_finding import Change, Finding
 from timing.design.board import Board
 from timing.design.loading import parse_design

@@ -1,4 +1,4 @@
-"""Rules on the pins: every role on a pin of its own that can do the job and keeps still at reset."""
+"""Rules on the board: its pins, its voltage, how well it is tested, and whether the sketch fits."""
 
 from __future__ import annotations
 
@@ -6,11 +6,13 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from timing.checks.finding import Finding, error, info, warning
-from timing.design.board import Pin
+from timing.circuit.drives import LOW_GATE_V
+from timing.design.board import FIVE_VOLT_LOGIC_V, Pin
 from timing.design.pinning import needed_roles, pin_names, suits
 from timing.design.roles import OUTPUT_ROLES, ROLES, Kind, Role
 from timing.design.units import format_quantity
 from timing.project import Project
+from timing.sequence.of_design import time_settings
 
 
 def every_role_has_a_pin(project: Project) -> Iterator[Finding]:
@@ -142,3 +144,81 @@ def _with_a_free_pin(project: Project, role: Role, words: str = "one of") -> str
     taken = {pin.name for _, pin in _placed(project)}
     free = [pin.name for pin in project.board.pins if pin.name not in taken and suits(pin, role)]
     return f"{words} {', '.join(free)}" if free else "none is free that can do it: a larger board, or a function less"
+
+
+def board_was_tested(project: Project) -> Iterator[Finding]:
+    """Say so where a board's sketch has not run on its own microcontroller's program in the tests."""
+    board = project.board
+    if board.tested:
+        yield warning(
+            "board-was-tested",
+            "board.type",
+            f"{board.title}: the sketch was {board.tested.strip()}",
+            "what was not tested may not work",
+            "a bench test with lamps for loads (`wirecue bench`, `wirecue trace`) before it goes near the feeder",
+        )
+
+
+def gates_open_at_logic_level(project: Project) -> Iterator[Finding]:
+    """At 3.3 V many MOSFETs that are called logic level open half-way and run hot."""
+    logic_v = project.board.logic_v
+    if logic_v >= FIVE_VOLT_LOGIC_V:
+        return
+    for one in project.drives:
+        if not one.coupled:
+            yield info(
+                "gates-open-at-logic-level",
+                f"feeder.{one.role}.drive",
+                f"{ROLES[one.role].meaning}: the gate of its relay driver gets {logic_v:g} V",
+                "a MOSFET specified at 4.5 V opens half-way there and runs hot (data sheets; practice)",
+                f"a MOSFET whose on-resistance is specified at {LOW_GATE_V:g} V, as the parts list has it",
+            )
+
+
+def signals_keep_to_logic_level(project: Project) -> Iterator[Finding]:
+    """A pin of a 3.3 V board must not see 5 V, from a sensor or from the rail."""
+    design, board = project.design, project.board
+    if board.logic_v >= FIVE_VOLT_LOGIC_V:
+        return
+    dialled = any(setting.dial for setting in time_settings(design).values())
+    from_logic = "pull-ups and dials" if dialled else "pull-ups"
+    yield info(
+        "signals-keep-to-logic-level",
+        "board.type",
+        f"no pin of the {board.title} is rated for more than {board.logic_v:g} V: {from_logic} go to its "
+        f"{board.logic_v:g} V terminal, never to the rail or to USB's 5 V",
+        "a pin above its supply feeds the board through its protection diode, and dies of it (data sheets)",
+    )
+    if design.arc_sensor is not None:
+        yield info(
+            "signals-keep-to-logic-level",
+            "arc_sensor",
+            f"the arc sensor's output meets a pin rated for {board.logic_v:g} V",
+            "many current sensors feed their output from 5 V or more",
+            "a sensor with a bare contact or open collector, closing to board common; or an optocoupler between",
+        )
+
+
+# Measured: deepest stack of the generated sketch with all interrupts, with a margin of two.
+STACK_BYTES = 256
+"""Room left for the stack (choice: several times what the simulator sees)."""
+
+
+def memory_fit(project: Project) -> Iterator[Finding]:
+    """Compare the sketch's flash and RAM with the board's."""
+    footprint, board = project.footprint, project.board
+    how = "as compiled" if footprint.measured else "estimated"
+    says = (
+        f"the sketch takes {footprint.flash_bytes} of {board.flash_bytes} bytes of flash and {footprint.ram_bytes} of "
+        f"{board.ram_bytes} bytes of RAM ({how})"
+    )
+    if footprint.flash_bytes > board.flash_bytes or footprint.ram_bytes + STACK_BYTES > board.ram_bytes:
+        yield error(
+            "memory-fit",
+            "board.type",
+            says,
+            f"the stack needs about {STACK_BYTES} bytes of RAM on top",
+            "a board with more memory",
+        )
+    else:
+        yield info("memory-fit", "board.type", says, "it fits")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from timing.checks import load_rules
+from timing.checks import loads
 from timing.checks.supply_finding import Change, Figure, Finding, Remedy
 from timing.circuit.dial import dials_of
 from timing.circuit.drives import LEAST_SNUBBER_F, TRIAC_HOLDING_A, Drive, drives, snubber_leakage_a
@@ -317,7 +317,7 @@ def contacts(found: Budget) -> Iterator[Finding]:
 
 RULES: tuple[Rule, ...] = (
     trigger, contacts, drive_suits_load, pin_current, snubbers, release, supply_divider, dials, dry_contacts,
-    *load_rules.RULES,
+    *loads.RULES,
 )  # fmt: skip
 
 

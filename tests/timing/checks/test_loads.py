@@ -9,8 +9,8 @@ from itertools import product
 import pytest
 
 from tests.timing.conftest import SHOP
-from timing.checks.load_rules import RULES
-from timing.checks.remedy_text import applied, mended
+from timing.checks.loads import RULES
+from timing.checks.remedies import applied, mended
 from timing.checks.supply_finding import Finding
 from timing.circuit.drives import drives
 from timing.circuit.lists import parts_list, wire_list
