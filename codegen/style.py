@@ -1,8 +1,6 @@
-"""How our pictures look: colours, letters, hatchings, round distances between ticks."""
+"""How our pictures look: colours, letters, hatchings."""
 
 from __future__ import annotations
-
-import math
 
 import drawsvg as draw
 
@@ -19,13 +17,6 @@ WARM, HOT = "#e8a33d", "#b5541f"
 def text_width(text: str, size: float) -> float:
     """Return about how wide a text comes out, in the units of its size."""
     return LETTER_SHARE * size * len(text)
-
-
-def round_step(span: float, count: int = 10) -> float:
-    """Return a round distance between ticks, 1, 2 or 5 times a power of ten, for at most `count` of them in `span`."""
-    rough = max(span / count, 1e-12)
-    power = 10.0 ** math.floor(math.log10(rough))
-    return next(factor * power for factor in (1, 2, 5, 10) if factor * power >= rough * (1 - 1e-9))
 
 
 def hatch(

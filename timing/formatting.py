@@ -1,6 +1,8 @@
-"""Figures as people read them. A name says how a figure is rounded; units of the design file are in `design.units`."""
+"""Figures as people read them. A name says how a figure is rounded; the design file's units are in `design.units`."""
 
 from __future__ import annotations
+
+import math
 
 
 def ms(duration_us: float) -> str:
@@ -33,3 +35,10 @@ def speed_text(speed_mm_s: float) -> str:
 def percent_text(share: float) -> str:
     """Return a share as '97 %'."""
     return f"{100 * share:.0f} %"
+
+
+def round_step(span: float, count: int = 10) -> float:
+    """Return a round distance between ticks, 1, 2 or 5 times a power of ten, for at most `count` of them in `span`."""
+    rough = max(span / count, 1e-12)
+    power = 10.0 ** math.floor(math.log10(rough))
+    return next(factor * power for factor in (1, 2, 5, 10) if factor * power >= rough * (1 - 1e-9))

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from codegen.style import round_step
 from codegen.timeline_files import tracks
 from timing.design.design import Design
+from timing.formatting import round_step
 from timing.process.arc import Floats
 from timing.process.wire_track import WeldEnd, WireTrack, likely_wire_track
 from timing.sequence.core.engine import Timeline

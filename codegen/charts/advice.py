@@ -7,7 +7,8 @@ import textwrap
 import drawsvg as draw
 
 from codegen.charts import burnback as burnback_svg
-from codegen.style import COMMANDED, FONT, FRAME, HOT, INK, TINT, hatch, round_step, text_width
+from codegen.charts.chart import Axis, canvas, write
+from codegen.style import COMMANDED, FRAME, HOT, INK, TINT, hatch, text_width
 from timing.design.design import Design
 from timing.design.times import TimeSetting
 from timing.design.units import format_duration
@@ -33,12 +34,11 @@ def advice_svg(design: Design, advice: Advice) -> str:
     """Return the picture as an SVG document."""
     rows_end = TOP + ROW * len(advice.times)
     height = rows_end + 24 + burnback_svg.HEIGHT
-    picture = draw.Drawing(WIDTH, height, font_family=FONT)
-    picture.append(draw.Rectangle(0, 0, WIDTH, height, fill="white"))
+    picture = canvas(WIDTH, height)
     does = hatch("does", COMMANDED, TINT)
     picture.append_def(does)
-    picture.append(_text(f"{design.title or design.name}: where to start", 18, 28, 16, "bold"))
-    picture.append(_text(advice.closing, 18, 49, 12))
+    write(picture, f"{design.title or design.name}: where to start", 18, 28, 16, weight="bold")
+    write(picture, advice.closing, 18, 49, 12)
     _legend(picture, does)
     for number, time in enumerate(advice.times):
         _row(picture, TOP + ROW * number, time, design.setting(time.name), does)
@@ -48,10 +48,6 @@ def advice_svg(design: Design, advice: Advice) -> str:
     below.append(burnback_svg.burnback_group("Burnback in depth", advice.burnback.curve, own))
     picture.append(below)
     return str(picture.as_svg())
-
-
-def _text(text: str, x: float, y: float, size: float, weight: str = "normal", anchor: str = "start") -> draw.Text:
-    return draw.Text(text, size, x, y, fill=INK, font_weight=weight, text_anchor=anchor)
 
 
 def _legend(picture: draw.Drawing, does: draw.Pattern) -> None:
@@ -67,7 +63,7 @@ def _legend(picture: draw.Drawing, does: draw.Pattern) -> None:
 
 
 def _legend_word(picture: draw.Drawing, x: float, word: str) -> float:
-    picture.append(_text(word, x, 82, 12))
+    write(picture, word, x, 82, 12)
     return x + text_width(word, 12) + 20
 
 
@@ -82,11 +78,10 @@ def _diamond(x: float, y: float) -> draw.Lines:
 def _row(picture: draw.Drawing, top: float, time: TimeAdvice, own: TimeSetting | None, does: draw.Pattern) -> None:
     last_us = round(ROOM * max(time.dial_to_us, time.setting_us, own.setting_us if own else 0))
 
-    def x(at_us: float) -> float:
-        return round(LEFT + at_us / last_us * (WIDTH - LEFT - RIGHT), 2)
-
-    picture.append(_text(TITLES[time.name], 18, top + 34, 14, "bold"))
-    picture.append(_text(format_duration(time.setting_us), LEFT - 26, top + 35, 20, "bold", "end"))
+    axis = Axis(0, last_us, LEFT, WIDTH - RIGHT)
+    x = axis.at
+    write(picture, TITLES[time.name], 18, top + 34, 14, weight="bold")
+    write(picture, format_duration(time.setting_us), LEFT - 26, top + 35, 20, anchor="end", weight="bold")
     bar = top + 20
     wide = x(time.dial_to_us) - x(time.dial_from_us)
     dial = draw.Rectangle(x(time.dial_from_us), bar, wide, BAR, fill="white", stroke=INK, stroke_width=1, rx=4)
@@ -101,17 +96,15 @@ def _row(picture: draw.Drawing, top: float, time: TimeAdvice, own: TimeSetting |
     picture.append(_pointer(at, bar - 1, COMMANDED))
     if own is not None:
         picture.append(_diamond(x(own.setting_us), bar + BAR / 2))
-    _ticks(picture, bar + BAR + 3, last_us, x(0), x(last_us))
+    _ticks(picture, bar + BAR + 3, axis)
     for number, line in enumerate(textwrap.wrap(time.reasons[0], REASON_LETTERS)[:2]):
-        picture.append(_text(line, 18, bar + BAR + 37 + 15 * number, 11.5))
+        write(picture, line, 18, bar + BAR + 37 + 15 * number, 11.5)
 
 
-def _ticks(picture: draw.Drawing, y: float, last_us: int, left: float, right: float) -> None:
-    step_us = round_step(last_us, 8)
-    unit_us, unit = (1e6, "s") if last_us >= 1_000_000 else (1e3, "ms")
-    picture.append(draw.Line(left, y, right, y, stroke=FRAME, stroke_width=1))
-    for number in range(int(last_us / step_us + 1e-9) + 1):
-        x = round(left + (right - left) * number * step_us / last_us, 2)
+def _ticks(picture: draw.Drawing, y: float, axis: Axis) -> None:
+    unit_us, unit = (1e6, "s") if axis.high >= 1_000_000 else (1e3, "ms")
+    picture.append(draw.Line(axis.left, y, axis.right, y, stroke=FRAME, stroke_width=1))
+    for at_us in axis.ticks(8)[0]:
+        x = axis.at(at_us)
         picture.append(draw.Line(x, y, x, y + 4, stroke=INK, stroke_width=1))
-        words = f"{number * step_us / unit_us:g}" + (f" {unit}" if number == 0 else "")
-        picture.append(_text(words, x, y + 16, 11, anchor="middle"))
+        write(picture, f"{at_us / unit_us:g}" + (f" {unit}" if at_us == 0 else ""), x, y + 16, 11, anchor="middle")

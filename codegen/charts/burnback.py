@@ -7,13 +7,14 @@ badly are hatched, each its own way; the good one is white.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import drawsvg as draw
 import numpy as np
 
+from codegen.charts.chart import Axis, canvas, write
 from codegen.style import (
     COMMANDED,
-    FONT,
     FRAME,
     HOT,
     INK,
@@ -21,7 +22,6 @@ from codegen.style import (
     cross_hatch,
     dots,
     hatch,
-    round_step,
     text_width,
 )
 from timing.formatting import in_ms, percent_text, speed_text
@@ -59,11 +59,21 @@ class _Frame:
     last_s: float
     distance_mm: float
 
+    @property
+    def settings(self) -> Axis:
+        """Burnback settings in seconds, to the right."""
+        return Axis(0.0, self.last_s, LEFT, WIDTH - RIGHT)
+
+    @property
+    def lengths(self) -> Axis:
+        """The way from contact tip to work in mm, downwards."""
+        return Axis(0.0, self.distance_mm, TOP, BOTTOM)
+
     def x(self, setting_s: float) -> float:
-        return round(LEFT + setting_s / self.last_s * (WIDTH - LEFT - RIGHT), 2)
+        return self.settings.at(setting_s)
 
     def y(self, extension_mm: float) -> float:
-        return round(TOP + extension_mm / self.distance_mm * (BOTTOM - TOP), 2)
+        return self.lengths.at(extension_mm)
 
     def y_drawn(self, extension_mm: float) -> float:
         """The same, but no deeper in the work than can be seen."""
@@ -72,8 +82,7 @@ class _Frame:
 
 def burnback_svg(title: str, curve: BurnbackCurve, asked: Asked | None = None) -> str:
     """Return the picture as an SVG document; `asked` is marked beside the advice."""
-    picture = draw.Drawing(WIDTH, HEIGHT, font_family=FONT)
-    picture.append(draw.Rectangle(0, 0, WIDTH, HEIGHT, fill="white"))
+    picture = canvas(WIDTH, HEIGHT)
     picture.append(burnback_group(title, curve, asked))
     return str(picture.as_svg())
 
@@ -115,17 +124,7 @@ def _zone_fills() -> dict[int, draw.Pattern | str]:
     }
 
 
-def _text(
-    picture: draw.Group,
-    text: str,
-    x: float,
-    y: float,
-    size: float = 12,
-    anchor: str = "start",
-    weight: str = "normal",
-    fill: str = INK,
-) -> None:
-    picture.append(draw.Text(text, size, x, y, fill=fill, text_anchor=anchor, font_weight=weight))
+_text = partial(write, anchor="start", weight="normal")
 
 
 def _label(picture: draw.Group, text: str, x: float, y: float, anchor: str = "start") -> None:
@@ -133,7 +132,7 @@ def _label(picture: draw.Group, text: str, x: float, y: float, anchor: str = "st
     wide = text_width(text, 12) + 8
     left = {"start": x - 4, "middle": x - wide / 2, "end": x - wide + 4}[anchor]
     picture.append(draw.Rectangle(left, y - 12, wide, 16, fill="white", fill_opacity=0.88, rx=3))
-    _text(picture, text, x, y, 12, anchor, "bold")
+    _text(picture, text, x, y, 12, anchor=anchor, weight="bold")
 
 
 def _zones(picture: draw.Group, frame: _Frame, curve: BurnbackCurve, fills: dict[int, draw.Pattern | str]) -> None:
@@ -153,11 +152,10 @@ def _zones(picture: draw.Group, frame: _Frame, curve: BurnbackCurve, fills: dict
 
 
 def _grid(picture: draw.Group, frame: _Frame) -> None:
-    step = round_step(frame.distance_mm, 7)
-    for number in range(int(frame.distance_mm / step + 1e-9) + 1):
-        y = frame.y(number * step)
+    for at_mm in frame.lengths.ticks(7)[0]:
+        y = frame.y(at_mm)
         picture.append(draw.Line(LEFT - 5, y, LEFT, y, stroke=INK, stroke_width=1))
-        _text(picture, f"{number * step:g} mm", LEFT - 9, y + 4, 12, "end")
+        _text(picture, f"{at_mm:g} mm", LEFT - 9, y + 4, 12, anchor="end")
     _text(picture, "from the", 14, TOP - 26, 11)
     _text(picture, "contact tip", 14, TOP - 13, 11)
 
@@ -201,12 +199,12 @@ def _tip_and_work(picture: draw.Group, frame: _Frame) -> None:
     right = WIDTH - RIGHT
     tip = draw.Rectangle(LEFT, TIP_TOP, right - LEFT, TOP - TIP_TOP, fill=COPPER, stroke=INK, stroke_width=0.8)
     picture.append(tip)
-    _text(picture, "contact tip", right - 8, TOP - 8, 12, "end", "bold")
+    _text(picture, "contact tip", right - 8, TOP - 8, 12, anchor="end", weight="bold")
     bottom = frame.y(frame.distance_mm)
     below = frame.y(frame.distance_mm + BELOW_WORK_MM) + 4
     work = draw.Rectangle(LEFT, bottom, right - LEFT, below - bottom, fill=STEEL, fill_opacity=0.55, stroke=INK)
     picture.append(work)
-    _text(picture, "work", right - 8, bottom + (below - bottom) / 2 + 5, 12, "end", "bold")
+    _text(picture, "work", right - 8, bottom + (below - bottom) / 2 + 5, 12, anchor="end", weight="bold")
 
 
 def _below(frame: _Frame) -> float:
@@ -243,7 +241,7 @@ def _mark(picture: draw.Group, frame: _Frame, at_s: float, label: str, dashes: s
     picture.append(draw.Line(x, y - 10, x, _below(frame), stroke=COMMANDED, stroke_width=2.4, **dashed))
     left = x + 6 if anchor == "start" else x - 6 - wide
     left = min(max(left, 6), WIDTH - RIGHT - wide)
-    _text(picture, label, left + wide if anchor == "end" else left, y, 12, anchor, "bold", COMMANDED)
+    _text(picture, label, left + wide if anchor == "end" else left, y, 12, anchor=anchor, weight="bold", fill=COMMANDED)
 
 
 def _window(picture: draw.Group, frame: _Frame, curve: BurnbackCurve) -> None:
@@ -256,7 +254,7 @@ def _window(picture: draw.Group, frame: _Frame, curve: BurnbackCurve) -> None:
         words = f"likely good: {in_ms(window.low_s)} {'on' if window.open_above else 'to ' + in_ms(window.high_s)}"
         wide = text_width(words, 11)
         if right - left > wide + 8:
-            _text(picture, words, (left + right) / 2, y + 10, 11, "middle", "bold", "white")
+            _text(picture, words, (left + right) / 2, y + 10, 11, anchor="middle", weight="bold", fill="white")
         else:
             _text(picture, words, right + 6, y + 10, 11)
     else:
@@ -266,12 +264,11 @@ def _window(picture: draw.Group, frame: _Frame, curve: BurnbackCurve) -> None:
 
 def _settings_axis(picture: draw.Group, frame: _Frame, y: float) -> None:
     picture.append(draw.Line(LEFT, y, WIDTH - RIGHT, y, stroke=INK, stroke_width=1))
-    step_ms = round_step(frame.last_s * 1000, 12)
-    for number in range(int(frame.last_s * 1000 / step_ms + 1e-9) + 1):
-        x = frame.x(number * step_ms / 1000)
+    for setting_s in frame.settings.ticks(12)[0]:
+        x = frame.x(setting_s)
         picture.append(draw.Line(x, y, x, y + 5, stroke=INK, stroke_width=1))
-        _text(picture, f"{number * step_ms:g}", x, y + 18, 12, "middle")
-    _text(picture, "burnback, ms", LEFT - 9, y + 18, 12, "end")
+        _text(picture, f"{setting_s * 1000:g}", x, y + 18, 12, anchor="middle")
+    _text(picture, "burnback, ms", LEFT - 9, y + 18, 12, anchor="end")
 
 
 def _chances(picture: draw.Group, frame: _Frame, curve: BurnbackCurve, fills: dict[int, draw.Pattern | str]) -> None:
@@ -294,7 +291,7 @@ def _chances(picture: draw.Group, frame: _Frame, curve: BurnbackCurve, fills: di
     for of_hundred in (0, 50, 100):
         y = _chance_y(of_hundred / 100)
         picture.append(draw.Line(LEFT - 5, y, LEFT, y, stroke=INK, stroke_width=1))
-        _text(picture, f"{of_hundred}", LEFT - 9, y + 4, 12, "end")
+        _text(picture, f"{of_hundred}", LEFT - 9, y + 4, 12, anchor="end")
     _text(picture, "of 100 welds", LEFT, CHANCE_TOP - 7, 12, weight="bold")
     x = WIDTH - RIGHT + 14
     for number, code in enumerate(reversed(order)):

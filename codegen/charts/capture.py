@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import drawsvg as draw
 
+from codegen.charts.chart import LETTER, canvas, swatches, write
 from codegen.charts.tracks import (
     BAND_HEIGHT,
-    LETTER,
     OUTPUT_NAMES,
     TRACK_GAP,
     TRACK_HEIGHT,
@@ -20,7 +20,7 @@ from codegen.charts.tracks import (
     time_axis,
     track,
 )
-from codegen.style import COMMANDED, FONT, HOT, INK, TINT, hatch
+from codegen.style import COMMANDED, HOT, INK, TINT, hatch
 from timing.sequence.core.engine import Edge, Timeline, on_spans_us
 from timing.sequence.core.table import Output
 
@@ -46,9 +46,8 @@ def capture_svg(title: str, predicted: Timeline, seen: Mapping[Output, tuple[Edg
     contacts = contact_tracks(predicted)
     height = _TOP + BAND_HEIGHT + TRACK_GAP + len(contacts) * (TRACK_HEIGHT + TRACK_GAP)
     height += len(seen) * 2 * (TRACK_HEIGHT + TRACK_GAP) + 56
-    picture = draw.Drawing(WIDTH, height, font_family=FONT)
-    picture.append(draw.Rectangle(0, 0, WIDTH, height, fill="white"))
-    picture.append(draw.Text(title, 18, 16, 28, fill=INK, font_weight="bold"))
+    picture = canvas(WIDTH, height)
+    write(picture, title, 16, 28, 18, weight="bold")
     expecting = hatch("expected", COMMANDED, TINT)
     picture.append_def(expecting)
     _legend(picture, expecting, bool(marks))
@@ -71,14 +70,10 @@ def capture_svg(title: str, predicted: Timeline, seen: Mapping[Output, tuple[Edg
 
 
 def _legend(picture: draw.Drawing, expecting: draw.Pattern, marked: bool) -> None:
-    x = 18.0
-    for fill, text in ((expecting, "expected by the design"), (COMMANDED, "measured")):
-        picture.append(draw.Rectangle(x, 39, 22, 11, fill=fill, stroke=COMMANDED, stroke_width=0.8))
-        picture.append(draw.Text(text, 12, x + 29, 49, fill=INK))
-        x += 29 + LETTER * len(text) + 18
+    x = swatches(picture, ((expecting, "expected by the design"), (COMMANDED, "measured")), COMMANDED)
     if marked:
         _cross(picture, x + 11, 44.5)
-        picture.append(draw.Text("not as expected", 12, x + 24, 49, fill=INK))
+        write(picture, "not as expected", x + 24, 49)
 
 
 def _marks(picture: draw.Drawing, scale: TimeScale, y: float, marks: Sequence[Mark]) -> None:
@@ -89,7 +84,7 @@ def _marks(picture: draw.Drawing, scale: TimeScale, y: float, marks: Sequence[Ma
         half = LETTER * len(mark.words) / 2
         middle = max(min(x, WIDTH - half - 8), half + 8)
         if number < _LABELLED and middle - half >= free:
-            picture.append(draw.Text(mark.words, 11, middle, y + TRACK_HEIGHT + 10, fill=HOT, text_anchor="middle"))
+            write(picture, mark.words, middle, y + TRACK_HEIGHT + 10, 11, anchor="middle", fill=HOT)
             free = middle + half + LETTER
 
 

@@ -6,9 +6,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import drawsvg as draw
-import numpy as np
 
-from codegen.style import COMMANDED, FONT, FRAME, INK, PALE, round_step
+from codegen.charts.chart import Axis, canvas, write
+from codegen.style import COMMANDED, FRAME, PALE
 from timing.design.units import format_quantity
 from timing.power.budget import Budget, Corner, pull_in_trace
 from timing.power.rectifier import Array
@@ -21,17 +21,6 @@ COURSE_HEIGHT = 190
 FORBIDDEN, LIMIT, WARM = "#f3dcd3", "#b5541f", "#e8a33d"
 """Ground of what must not be, its line, and a bar that is over."""
 CYCLES_SHOWN = 3.0
-
-
-@dataclass(frozen=True)
-class _Axis:
-    low: float
-    high: float
-    left: float
-    right: float
-
-    def at(self, value: float) -> float:
-        return round(self.left + (value - self.low) / (self.high - self.low) * (self.right - self.left), 2)
 
 
 @dataclass(frozen=True)
@@ -53,12 +42,9 @@ def supply_svg(report: Report) -> str:
         (COURSE_HEIGHT + 2 * HEAD + 10, lambda picture, y: _courses(picture, found, y)),
     ]
     height = 64 + sum(panel for panel, _ in panels)
-    picture = draw.Drawing(WIDTH, height, font_family=FONT)
-    picture.append(draw.Rectangle(0, 0, WIDTH, height, fill="white"))
+    picture = canvas(WIDTH, height)
     design = found.design
-    picture.append(
-        draw.Text(f"{design.title or design.name}: the 24 VAC supply", 18, MARGIN, 28, fill=INK, font_weight="bold")
-    )
+    write(picture, f"{design.title or design.name}: the 24 VAC supply", MARGIN, 28, 18, weight="bold")
     says = "does not carry" if report.errors else "carries"
     regulator = f"{found.regulator.output_v:g} V {design.supply.regulator} regulator"
     under = (
@@ -66,7 +52,7 @@ def supply_svg(report: Report) -> str:
         f"{design.supply.rectifier}; reservoir {format_quantity(design.supply.reservoir_f, 'F')}; {regulator}. "
         f"The supply {says} the add-on."
     )
-    picture.append(draw.Text(under, 12, MARGIN, 48, fill=INK))
+    write(picture, under, MARGIN, 48)
     y = 64.0
     for panel, paint in panels:
         paint(picture, y)
@@ -75,22 +61,22 @@ def supply_svg(report: Report) -> str:
 
 
 def _heading(picture: draw.Drawing, x: float, y: float, text: str) -> None:
-    picture.append(draw.Text(text, 13, x, y + 18, fill=INK, font_weight="bold"))
+    write(picture, text, x, y + 18, 13, weight="bold")
 
 
-def _scale(picture: draw.Drawing, axis: _Axis, top: float, base: float, unit: str) -> None:
+def _scale(picture: draw.Drawing, axis: Axis, top: float, base: float, unit: str) -> None:
     """Ticks under a panel of bars or a course."""
-    step = round_step(axis.high - axis.low)
-    for index in range(int(np.ceil(axis.low / step)), int(axis.high / step) + 1):
-        x = axis.at(index * step)
+    values, step = axis.ticks()
+    for value in values:
+        x = axis.at(value)
         picture.append(draw.Line(x, top, x, base, stroke=PALE, stroke_width=0.8))
-        label = f"{index * step:g}" + (f" {unit}" if axis.high - index * step < step else "")
-        picture.append(draw.Text(label, 11, x, base + 14, fill=INK, text_anchor="middle"))
+        label = f"{value:g}" + (f" {unit}" if axis.high - value < step else "")
+        write(picture, label, x, base + 14, 11, anchor="middle")
 
 
 def _corners(picture: draw.Drawing, found: Budget, y: float) -> None:
     least, most, rating = found.regulator.input_min_v, found.regulator.input_max_v, found.supply.reservoir_rating_v
-    axis = _Axis(0.0, 1.08 * max(most, found.highest_v, rating), LEFT, WIDTH - 60)
+    axis = Axis(0.0, 1.08 * max(most, found.highest_v, rating), LEFT, WIDTH - 60)
     _heading(picture, MARGIN, y, "Voltage at the reservoir, by corner")
     top, base = y + HEAD, y + HEAD + ROW * len(found.corners)
     for left, right in ((axis.left, axis.at(least)), (axis.at(most), axis.right)):
@@ -105,16 +91,16 @@ def _corners(picture: draw.Drawing, found: Budget, y: float) -> None:
         # Labels that would meet stand one above the other.
         row = 1 if x - taken < 170 else 0
         taken = x if row == 0 else taken
-        picture.append(draw.Text(f"{text} {value:g} V", 11, x, top - 7 - 13 * row, fill=LIMIT, text_anchor="middle"))
+        write(picture, f"{text} {value:g} V", x, top - 7 - 13 * row, 11, anchor="middle", fill=LIMIT)
     for index, corner in enumerate(found.corners):
         _corner(picture, axis, corner, top + ROW * index, least, most)
 
 
-def _corner(picture: draw.Drawing, axis: _Axis, corner: Corner, y: float, least: float, most: float) -> None:
+def _corner(picture: draw.Drawing, axis: Axis, corner: Corner, y: float, least: float, most: float) -> None:
     middle = y + ROW / 2
-    picture.append(draw.Text(corner.title, 12, LEFT - 10, middle + 4, fill=INK, text_anchor="end"))
+    write(picture, corner.title, LEFT - 10, middle + 4, anchor="end")
     if not corner.state.settled:
-        picture.append(draw.Text("collapses: no steady state", 12, axis.left + 6, middle + 4, fill=LIMIT))
+        write(picture, "collapses: no steady state", axis.left + 6, middle + 4, fill=LIMIT)
         return
     low, high = float(corner.state.dc_min_v), float(corner.state.dc_max_v)
     fill = COMMANDED if least <= low and high <= most else LIMIT
@@ -123,33 +109,33 @@ def _corner(picture: draw.Drawing, axis: _Axis, corner: Corner, y: float, least:
     box.append_title(f"{corner.title}: {low:.2f} V to {high:.2f} V")
     picture.append(box)
     label = f"{low:.1f}" if high - low < 0.15 else f"{low:.1f} to {high:.1f}"
-    picture.append(draw.Text(f"{label} V", 11, left - 6, middle + 4, fill=INK, text_anchor="end"))
+    write(picture, f"{label} V", left - 6, middle + 4, 11, anchor="end")
 
 
 def _phases(picture: draw.Drawing, found: Budget, y: float) -> None:
     rated = found.supply.rating_va / found.supply.nominal_v
     totals = [float(phase.state.winding_rms_a) if phase.state.settled else 0.0 for phase in found.phases]
-    axis = _Axis(0.0, 1.15 * max(rated, *totals), LEFT, WIDTH - 60)
+    axis = Axis(0.0, 1.15 * max(rated, *totals), LEFT, WIDTH - 60)
     _heading(picture, MARGIN, y, "Current in the winding, by phase")
     top, base = y + HEAD, y + HEAD + ROW * len(found.phases)
     picture.append(draw.Rectangle(axis.at(rated), top, axis.right - axis.at(rated), base - top, fill=FORBIDDEN))
     _scale(picture, axis, top, base, "A")
     x = axis.at(rated)
     picture.append(draw.Line(x, top - 4, x, base, stroke=LIMIT, stroke_width=1.2))
-    picture.append(draw.Text(f"rated {rated:.2f} A", 11, x, top - 7, fill=LIMIT, text_anchor="middle"))
+    write(picture, f"rated {rated:.2f} A", x, top - 7, 11, anchor="middle", fill=LIMIT)
     for index, (phase, total) in enumerate(zip(found.phases, totals, strict=True)):
         middle = top + ROW * index + ROW / 2
         word = phase.load.phase.word
-        picture.append(draw.Text(word, 12, LEFT - 10, middle + 4, fill=INK, text_anchor="end"))
+        write(picture, word, LEFT - 10, middle + 4, anchor="end")
         if not phase.state.settled:
-            picture.append(draw.Text("collapses: no steady state", 12, axis.left + 6, middle + 4, fill=LIMIT))
+            write(picture, "collapses: no steady state", axis.left + 6, middle + 4, fill=LIMIT)
             continue
         fill = COMMANDED if total <= rated else LIMIT
         box = draw.Rectangle(axis.left, middle - BAR / 2, axis.at(total) - axis.left, BAR, fill=fill, stroke=FRAME)
         box.append_title(f"{word}: {total:.3f} A, coils {phase.load.ac_hold_a:.3f} A of it")
         picture.append(box)
         says = f"{total:.2f} A: coils {phase.load.ac_hold_a:.2f} A, rail {1000 * phase.load.rail_a:.0f} mA dc"
-        picture.append(draw.Text(says, 11, axis.at(total) + 6, middle + 4, fill=INK))
+        write(picture, says, axis.at(total) + 6, middle + 4, 11)
 
 
 def _courses(picture: draw.Drawing, found: Budget, y: float) -> None:
@@ -190,20 +176,19 @@ def _course(
     values += [level.value for level in levels]
     room = max(0.12 * (max(values) - min(values)), 0.2)
     top, base = y + HEAD, y + HEAD + COURSE_HEIGHT
-    height = _Axis(min(values) - room, max(values) + room, base, top)
-    time = _Axis(0.0, max(float(times[-1]) for _, _, times, _ in lines), x + 34, x + width)
+    height = Axis(min(values) - room, max(values) + room, base, top)
+    time = Axis(0.0, max(float(times[-1]) for _, _, times, _ in lines), x + 34, x + width)
     _scale(picture, time, top, base, "ms")
-    step = round_step(height.high - height.low, 5)
-    for index in range(int(np.ceil(height.low / step)), int(height.high / step) + 1):
-        at = height.at(index * step)
+    for value in height.ticks(5)[0]:
+        at = height.at(value)
         picture.append(draw.Line(time.left, at, time.right, at, stroke=PALE, stroke_width=0.8))
-        picture.append(draw.Text(f"{index * step:g} V", 11, time.left - 5, at + 4, fill=INK, text_anchor="end"))
+        write(picture, f"{value:g} V", time.left - 5, at + 4, 11, anchor="end")
     for level in levels:
         at = height.at(level.value)
         if level.forbids:
             picture.append(draw.Rectangle(time.left, at, time.right - time.left, base - at, fill=FORBIDDEN))
         picture.append(draw.Line(time.left, at, time.right, at, stroke=LIMIT, stroke_width=1.2))
-        picture.append(draw.Text(level.text, 11, time.right - 4, at - 4, fill=LIMIT, text_anchor="end"))
+        write(picture, level.text, time.right - 4, at - 4, 11, anchor="end", fill=LIMIT)
     for _, colour, times, course in lines:
         points = [
             coordinate
@@ -215,5 +200,5 @@ def _course(
     at = time.left
     for text, colour, _, _ in lines:
         picture.append(draw.Line(at, base + 28, at + 16, base + 28, stroke=colour, stroke_width=3))
-        picture.append(draw.Text(text, 11, at + 20, base + 32, fill=INK))
+        write(picture, text, at + 20, base + 32, 11)
         at += 34 + 6.3 * len(text)

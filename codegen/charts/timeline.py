@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import drawsvg as draw
 import numpy as np
 
+from codegen.charts.chart import canvas, swatches, write
 from codegen.charts.tracks import (
     BAND_HEIGHT,
     LEFT,
-    LETTER,
     OUTPUT_NAMES,
     RIGHT,
     TRACK_GAP,
@@ -22,7 +22,7 @@ from codegen.charts.tracks import (
     time_axis,
     track,
 )
-from codegen.style import COMMANDED, FONT, INK, PALE, TINT, hatch, text_width
+from codegen.style import COMMANDED, INK, PALE, TINT, hatch, text_width
 from timing.design.design import Design
 from timing.design.feeder import WireDrive
 from timing.process.arc import Floats
@@ -49,13 +49,12 @@ def timeline_svg(design: Design, timeline: Timeline) -> str:
     lengths = _lengths(wire)
     height = TOP + BAND_HEIGHT + TRACK_GAP + (len(contacts) + 2 * len(outputs)) * (TRACK_HEIGHT + TRACK_GAP) + 56
     height += len(lengths) * (LENGTH_HEIGHT + LENGTH_GAP) + (LENGTH_HEADROOM if lengths else 0)
-    picture = draw.Drawing(WIDTH, height, font_family=FONT)
-    picture.append(draw.Rectangle(0, 0, WIDTH, height, fill="white"))
-    title = design.title or design.name
-    picture.append(draw.Text(title, 18, 16, 28, fill=INK, font_weight="bold"))
+    picture = canvas(WIDTH, height)
+    write(picture, design.title or design.name, 16, 28, 18, weight="bold")
     acting = hatch("actual", COMMANDED, TINT)
     picture.append_def(acting)
-    _legend(picture, acting)
+    entries = ((COMMANDED, "commanded by the board"), (acting, "what really happens, typical delays"))
+    swatches(picture, entries, COMMANDED)
     y = TOP
     phase_band(picture, scale, timeline, y)
     y += BAND_HEIGHT + TRACK_GAP
@@ -80,14 +79,6 @@ def timeline_svg(design: Design, timeline: Timeline) -> str:
         _wire_ends(picture, scale, y - len(lengths) * (LENGTH_HEIGHT + LENGTH_GAP), wire)
     time_axis(picture, scale, top_of_tracks, y)
     return str(picture.as_svg())
-
-
-def _legend(picture: draw.Drawing, acting: draw.Pattern) -> None:
-    x = 18.0
-    for fill, text in ((COMMANDED, "commanded by the board"), (acting, "what really happens, typical delays")):
-        picture.append(draw.Rectangle(x, 39, 22, 11, fill=fill, stroke=COMMANDED, stroke_width=0.8))
-        picture.append(draw.Text(text, 12, x + 29, 49, fill=INK))
-        x += 29 + LETTER * len(text) + 18
 
 
 def _coast(
@@ -135,9 +126,9 @@ def _lengths(wire: WireTrack | None) -> list[_Length]:
 def _length_track(picture: draw.Drawing, scale: TimeScale, y: float, length: _Length) -> None:
     """Draw a length as a filled curve; what is longer than the full height is cut off there."""
     base, top = y + LENGTH_HEIGHT, y
-    picture.append(draw.Text(length.name, 13, LEFT - 44, y + LENGTH_HEIGHT / 2 + 5, fill=INK, text_anchor="end"))
+    write(picture, length.name, LEFT - 44, y + LENGTH_HEIGHT / 2 + 5, 13, anchor="end")
     for mm, at in ((length.full_mm, top), (0.0, base)):
-        picture.append(draw.Text(f"{mm:.3g} mm", 10, LEFT - 5, at + 4, fill=INK, text_anchor="end"))
+        write(picture, f"{mm:.3g} mm", LEFT - 5, at + 4, 10, anchor="end")
         picture.append(draw.Line(LEFT, at, WIDTH - RIGHT, at, stroke=PALE, stroke_width=1.2))
     curve = draw.Path(fill=TINT, stroke=COMMANDED, stroke_width=1.4)
     curve.M(scale.x(float(length.time_us[0])), base)
@@ -146,7 +137,7 @@ def _length_track(picture: draw.Drawing, scale: TimeScale, y: float, length: _Le
         curve.L(scale.x(min(float(at_us), scale.end_us)), round(base - share * LENGTH_HEIGHT, 2))
     picture.append(curve.V(base).Z())
     if length.full_name:
-        picture.append(draw.Text(length.full_name, 10, WIDTH - RIGHT, top - 4, fill=INK, text_anchor="end"))
+        write(picture, length.full_name, WIDTH - RIGHT, top - 4, 10, anchor="end")
 
 
 def _wire_ends(picture: draw.Drawing, scale: TimeScale, y: float, wire: WireTrack) -> None:
@@ -159,4 +150,4 @@ def _wire_ends(picture: draw.Drawing, scale: TimeScale, y: float, wire: WireTrac
         if x < free:
             continue
         free = x + wide + 8
-        picture.append(draw.Text(words, 11, x, y - 4, fill=INK, font_weight="bold"))
+        write(picture, words, x, y - 4, 11, weight="bold")

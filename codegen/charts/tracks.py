@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import drawsvg as draw
 
-from codegen.style import FRAME, HOT, INK, PALE, WARM, round_step
+from codegen.charts.chart import LETTER, Axis, write
+from codegen.style import FRAME, HOT, INK, PALE, WARM
 from timing.formatting import ms
 from timing.sequence.core.engine import Edge, Timeline, on_spans_us
 from timing.sequence.core.table import Fault, Output, Phase
@@ -16,7 +16,6 @@ from timing.sequence.core.table import Fault, Output, Phase
 WIDTH, LEFT, RIGHT = 1000, 150, 24
 TRACK_HEIGHT, TRACK_GAP, BAND_HEIGHT = 30, 12, 30
 LABEL_ROWS = 2
-LETTER = 7.2
 
 # Told apart by lightness as well as by hue, so that grey prints and colour-blind eyes do too.
 PHASE_FILL = {
@@ -42,10 +41,14 @@ class TimeScale:
     start_us: int
     end_us: int
 
+    @property
+    def axis(self) -> Axis:
+        """Where its instants lie."""
+        return Axis(self.start_us, max(self.end_us, self.start_us + 1), LEFT, WIDTH - RIGHT)
+
     def x(self, at_us: float) -> float:
         """Return where an instant lies."""
-        span_us = max(self.end_us - self.start_us, 1)
-        return round(LEFT + (at_us - self.start_us) / span_us * (WIDTH - LEFT - RIGHT), 2)
+        return self.axis.at(at_us)
 
 
 def contact_tracks(timeline: Timeline) -> list[tuple[str, tuple[tuple[int, int], ...]]]:
@@ -76,7 +79,7 @@ def phase_band(picture: draw.Drawing, scale: TimeScale, timeline: Timeline, y: f
         middle = (left + right) / 2
         if right - left > LETTER * len(label):
             ink = "white" if change.phase in DARK_PHASES else INK
-            picture.append(draw.Text(label, 12, middle, y + 19, fill=ink, text_anchor="middle"))
+            write(picture, label, middle, y + 19, anchor="middle", fill=ink)
         else:
             _label_above(picture, rows, y, middle, label)
 
@@ -91,7 +94,7 @@ def _label_above(picture: draw.Drawing, rows: list[float], y: float, middle: flo
     rows[row] = middle_of_text + half + LETTER
     base = y - 7 - 15 * row
     picture.append(draw.Line(middle, base + 3, middle, y, stroke=FRAME, stroke_width=0.8))
-    picture.append(draw.Text(label, 12, middle_of_text, base, fill=INK, text_anchor="middle"))
+    write(picture, label, middle_of_text, base, anchor="middle")
 
 
 def track(
@@ -105,7 +108,7 @@ def track(
 ) -> None:
     """Draw one line with a box for each time that it is on."""
     base = y + TRACK_HEIGHT - 4
-    picture.append(draw.Text(name, 13, LEFT - 10, base - 5, fill=INK, text_anchor="end"))
+    write(picture, name, LEFT - 10, base - 5, 13, anchor="end")
     picture.append(draw.Line(LEFT, base, WIDTH - RIGHT, base, stroke=PALE, stroke_width=1.2))
     for from_us, to_us in spans:
         left, right = scale.x(from_us), scale.x(min(to_us, scale.end_us))
@@ -117,12 +120,10 @@ def track(
 
 def time_axis(picture: draw.Drawing, scale: TimeScale, top: float, y: float) -> None:
     """Draw a scale of round times, its ticks from `top` down to `y`."""
-    step_us = round(max(round_step(scale.end_us - scale.start_us), 1))
+    instants_us, step_us = scale.axis.ticks()
     unit_us, unit = (1_000_000, "s") if step_us >= 100_000 else (1_000, "ms")
-    at_us = math.ceil(scale.start_us / step_us) * step_us
-    while at_us <= scale.end_us:
+    for at_us in instants_us:
         x = scale.x(at_us)
         picture.append(draw.Line(x, top, x, y, stroke=PALE, stroke_width=0.7, stroke_dasharray="2 3"))
-        picture.append(draw.Text(f"{at_us / unit_us:g}", 12, x, y + 18, fill=INK, text_anchor="middle"))
-        at_us += step_us
-    picture.append(draw.Text(f"time, {unit}", 12, LEFT - 10, y + 18, fill=INK, text_anchor="end"))
+        write(picture, f"{at_us / unit_us:g}", x, y + 18, anchor="middle")
+    write(picture, f"time, {unit}", LEFT - 10, y + 18, anchor="end")

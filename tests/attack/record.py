@@ -8,7 +8,8 @@ from pathlib import Path
 
 import drawsvg as draw
 
-from codegen.style import COMMANDED, FONT, HOT, INK, PALE, WARM, round_step
+from codegen.style import COMMANDED, FONT, HOT, INK, PALE, WARM
+from timing.formatting import round_step
 from timing.sequence.core.engine import Edge, on_spans_us
 from timing.sequence.core.script import Change, Script
 from timing.sequence.core.table import Output

@@ -1,0 +1,75 @@
+"""What every chart is made of: the white ground, axes with round ticks, words, and the legend."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+import drawsvg as draw
+
+from codegen.style import FONT, INK
+from timing.formatting import round_step
+
+Parent = Any
+"""A drawing or a group in one: whatever can be appended to."""
+LETTER = 7.2
+"""Width that a letter of a legend or a label at size 12 is given."""
+_SAME = 1e-9
+"""A tick that lies this near an end of its axis, as a share of the distance between ticks, is on it."""
+
+
+def canvas(width: float, height: float) -> draw.Drawing:
+    """Return an empty picture with a white ground."""
+    picture = draw.Drawing(width, height, font_family=FONT)
+    picture.append(draw.Rectangle(0, 0, width, height, fill="white"))
+    return picture
+
+
+def write(
+    picture: Parent,
+    words: str,
+    x: float,
+    y: float,
+    size: float = 12,
+    *,
+    anchor: str | None = None,
+    weight: str | None = None,
+    fill: str = INK,
+) -> None:
+    """Write a line of words; x, y: where its foot begins, or what `anchor` says (SVG: start, middle, end)."""
+    style = {"text_anchor": anchor, "font_weight": weight}
+    given = {name: value for name, value in style.items() if value is not None}
+    picture.append(draw.Text(words, size, x, y, fill=fill, **given))
+
+
+def swatches(picture: Parent, entries: Iterable[tuple[object, str]], outline: str) -> float:
+    """Write a legend of filled boxes with a word each, below the headline; return where the next one would begin."""
+    x = 18.0
+    for fill, words in entries:
+        picture.append(draw.Rectangle(x, 39, 22, 11, fill=fill, stroke=outline, stroke_width=0.8))
+        write(picture, words, x + 29, 49)
+        x += 29 + LETTER * len(words) + 18
+    return x
+
+
+@dataclass(frozen=True)
+class Axis:
+    """Values from `low` to `high`, laid out from one place in the picture to another."""
+
+    low: float
+    high: float
+    left: float
+    """Place of `low`; for an axis that stands, its foot."""
+    right: float
+
+    def at(self, value: float) -> float:
+        """Return the place of a value, beyond the ends too."""
+        return round(self.left + (value - self.low) / (self.high - self.low) * (self.right - self.left), 2)
+
+    def ticks(self, count: int = 10) -> tuple[list[float], float]:
+        """Return round values along the axis, at most about `count`, and the distance from one to the next."""
+        step = round_step(self.high - self.low, count)
+        first, last = math.ceil(self.low / step - _SAME), math.floor(self.high / step + _SAME)
+        return [number * step for number in range(first, last + 1)], step
