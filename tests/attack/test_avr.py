@@ -7,11 +7,11 @@ import math
 import pytest
 from hypothesis.stateful import run_state_machine_as_test
 
-from tests.attack.avr import AvrAttack, booted_firmware
-from tests.attack.machine import attack_on
-from tests.attack.panel import load_feeder
-from tests.attack.settings import SOAK_FACTOR, attack_settings
 from tests.conftest import CACHE, EXAMPLES, SOAK
+from tests.support.attack.avr import AvrAttack, booted_firmware
+from tests.support.attack.machine import attack_on
+from tests.support.attack.panel import load_feeder
+from tests.support.attack.settings import SOAK_FACTOR, attack_settings
 
 pytestmark = pytest.mark.debian("gcc", "avr-gcc", "arduino-core", "simavr")
 

@@ -10,11 +10,11 @@ import pytest
 from hypothesis import settings
 from hypothesis.stateful import run_state_machine_as_test
 
-from tests.attack.always import Always, Moment
-from tests.attack.machine import attack_on
-from tests.attack.panel import load_feeder
-from tests.attack.settings import SOAK_FACTOR, attack_settings
 from tests.conftest import CACHE, EXAMPLES, ROOT, SOAK
+from tests.support.attack.always import Always, Moment
+from tests.support.attack.machine import attack_on
+from tests.support.attack.panel import load_feeder
+from tests.support.attack.settings import SOAK_FACTOR, attack_settings
 from timing.sequence.core.settings import specialise
 from timing.sequence.core.table import TABLE, Fault
 from timing.sequence.core.table import Phase as SequencePhase

@@ -7,7 +7,7 @@ import xml.etree.ElementTree as ET
 import pytest
 
 from codegen.charts.advice import TITLES, WIDTH, advice_svg
-from tests.codegen.pictures import outside, overlapping, words_of
+from tests.support.pictures import outside, overlapping, words_of
 from timing.design.loading import load_design
 from timing.design.units import format_duration
 from timing.process.advice import advise

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from codegen.charts.burnback import HEIGHT, LEFT, RIGHT, WIDTH, Asked, burnback_svg
-from tests.codegen.pictures import outside, overlapping, words_of
+from tests.support.pictures import outside, overlapping, words_of
 from timing.design.loading import load_design
 from timing.process.burnback import OUTCOMES
 from timing.process.burnback_curve import BurnbackCurve, burnback_curve, curve_settings_s

@@ -8,7 +8,7 @@ import xml.etree.ElementTree as ET
 import pytest
 
 from codegen.charts.timeline import WIDTH, timeline_svg
-from tests.codegen.pictures import outside, overlapping, words_of
+from tests.support.pictures import outside, overlapping, words_of
 from timing.design.loading import load_design, parse_design
 from timing.sequence.script_text import parse_script
 from timing.sequence.simulate import simulate, usual_script

@@ -18,7 +18,7 @@ from codegen import disk, writing
 from codegen.journal import staging_folders
 from codegen.plan import Plan
 from codegen.writing import BuildFolderError, EditedFilesError, manifest, write_plan
-from tests.codegen.foreign import put_environment, put_foreign_files, put_repository, status_of, tree
+from tests.support.foreign import put_environment, put_foreign_files, put_repository, status_of, tree
 
 OLD = Plan({"sketch/a.c": b"old a", "sketch/b.c": b"old b", "gone.svg": b"x", "last/only.txt": b"y", "run.py": b"1"})
 NEW = Plan(

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.texts.tree import ROOT, lines, tracked
+from tests.support.tree import ROOT, lines, tracked
 
 ALLOWED = {
     "www.w3.org": "World Wide Web Consortium: names of its formats",

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.texts.tree import ROOT, tracked
+from tests.support.tree import ROOT, tracked
 
 PAGES = [path for path in tracked() if path.suffix == ".md" and path.parent in (ROOT, ROOT / "docs")]
 LINK = re.compile(r"\]\((?!https?://)([^)#\s]+)")

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from tests.texts.tree import ROOT, lines, tracked
+from tests.support.tree import ROOT, lines, tracked
 
 GLOSSARY = ROOT / "docs" / "glossary.md"
 LISTING = {GLOSSARY, ROOT / "tests" / "texts" / "test_words.py"}

@@ -9,7 +9,7 @@ import xml.etree.ElementTree as ET
 import pytest
 
 from tests.conftest import ROOT
-from tests.wirecue.running import run, shop
+from tests.support.running import run, shop
 from wirecue.terminal import paragraph
 
 # A band in words: '90 ms to 700 ms does', '1.3 s to 2.9 s does'.

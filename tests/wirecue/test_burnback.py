@@ -7,7 +7,7 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
-from tests.wirecue.running import run, shop
+from tests.support.running import run, shop
 
 
 def test_the_table_goes_from_the_puddle_to_the_setting_to_start_with(tmp_path):

@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from tests.conftest import EXAMPLES, ROOT
-from tests.wirecue.running import run, shop
+from tests.support.running import run, shop
 from wirecue.cli import COMMANDS, main
 
 

@@ -7,7 +7,7 @@ import json
 import numpy as np
 import pytest
 
-from tests.wirecue.running import run, shop
+from tests.support.running import run, shop
 from timing.design.loading import load_design
 from timing.process.burnback_curve import run_likely
 from timing.process.case import burnback_case

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from tests.conftest import ROOT
-from tests.wirecue.running import run, shop
+from tests.support.running import run, shop
 
 MOST_LINES = 25
 MOST_CPU_S = 1.0

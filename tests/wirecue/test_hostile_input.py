@@ -31,8 +31,8 @@ from codegen.laptop import compile_core
 from codegen.plan import Plan, content_hash
 from codegen.writing import BuildFolderError, write_plan
 from tests.conftest import CACHE, EXAMPLES, ROOT, SOAK, VERSION
-from tests.wirecue.hostile import HOSTILE_NAMES, HOSTILE_TEXTS, mutated
-from tests.wirecue.running import run, shop
+from tests.support.hostile import HOSTILE_NAMES, HOSTILE_TEXTS, mutated
+from tests.support.running import run, shop
 from timing.design.loading import load_design
 from timing.project import Project
 from wirecue.projects import load_board

@@ -15,7 +15,7 @@ import click
 import pytest
 
 from tests.conftest import ROOT
-from tests.wirecue.running import run, shop
+from tests.support.running import run, shop
 from wirecue import output_files as changed_design
 from wirecue import output_files as file_writing
 from wirecue.cli import COMMANDS, main

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.wirecue.running import run, shop
+from tests.support.running import run, shop
 from timing.design.loading import load_design
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.wirecue.running import run, shop
+from tests.support.running import run, shop
 
 
 def test_the_terminal_shows_extension_arc_length_and_what_is_left(example):

@@ -15,7 +15,7 @@ from bench.port import PortLock
 from bench.virtual.board import VirtualBoard, behind_pty
 from bench.virtual.machine import Faults
 from tests.conftest import ROOT
-from tests.wirecue.running import run
+from tests.support.running import run
 from timing.design.loading import load_design
 from timing.project import Project
 from timing.protocol.resets import Reset

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from tests.conftest import ROOT
-from tests.wirecue.running import run, shop
+from tests.support.running import run, shop
 from timing.design.loading import load_design
 from timing.sequence.core.table import Phase
 from wirecue.terminal_supply import level_bar, share_bar

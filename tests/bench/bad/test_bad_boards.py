@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 
 from codegen.harness import harness_files
-from tests.bench.bad.boards import BOARDS, clock_at_double_speed, clock_at_half_speed, served, sound
 from tests.conftest import ROOT
+from tests.support.bad_boards import BOARDS, clock_at_double_speed, clock_at_half_speed, served, sound
 from timing.design.loading import load_design
 from timing.project import Project
 from wirecue.projects import load_board
@@ -30,7 +30,7 @@ class Runs:
         self.folder = folder
         environment = {name: value for name, value in os.environ.items() if not name.startswith(("PYTEST", "COV"))}
         environment |= {"PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1", "PYTHONDONTWRITEBYTECODE": "1", "PYTHONPATH": str(ROOT)}
-        command = [sys.executable, str(Path(__file__).with_name("forked.py")), str(folder), str(SHOP)]
+        command = [sys.executable, str(ROOT / "tests" / "support" / "forked.py"), str(folder), str(SHOP)]
         self._server = subprocess.Popen(
             command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env=environment
         )

@@ -7,8 +7,8 @@ from pathlib import Path
 from hypothesis import given, settings
 
 from codegen.drawings.schematic import schematic
-from tests.codegen.drawings.designs import DESIGNS, subject_of
-from tests.codegen.drawings.reading import connected, overlaps, read
+from tests.support.drawing_reading import connected, overlaps, read
+from tests.support.drawn_designs import DESIGNS, subject_of
 from timing.project import Project
 
 

@@ -10,9 +10,9 @@ from hypothesis import given, settings
 
 from codegen.drawings.schematic import schematic
 from codegen.drawings.wiring import bypass_sheet, wiring_sheets
-from tests.codegen.drawings.designs import DESIGNS, subject_of
-from tests.codegen.drawings.reading import connected, overlaps, read
 from tests.conftest import ROOT
+from tests.support.drawing_reading import connected, overlaps, read
+from tests.support.drawn_designs import DESIGNS, subject_of
 from timing.circuit.lists import wire_list
 from timing.project import Project
 from wirecue.projects import parse_project

@@ -14,8 +14,8 @@ from codegen.papers.build_sheet import SECTIONS, build_paper
 from codegen.papers.files import paper_files
 from codegen.papers.sheet import bench_run
 from codegen.papers.sheet_board import brown_out_of
-from tests.codegen.papers.printing import ink_outside, print_html, text_of
 from tests.conftest import ROOT
+from tests.support.printing import ink_outside, print_html, text_of
 from tests.support.sheets import quick_sheet
 from timing.circuit.dial import dials_of
 from timing.circuit.lists import parts_list, wire_list

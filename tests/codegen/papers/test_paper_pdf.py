@@ -16,7 +16,7 @@ from codegen.papers.build_sheet import SECTIONS, build_paper
 from codegen.papers.commissioning_sheet import commissioning_paper
 from codegen.papers.survey_sheet import survey_paper
 from codegen.papers.typesetting import TypesettingError, typeset
-from tests.codegen.papers.printing import ink_outside, text_of
+from tests.support.printing import ink_outside, text_of
 from tests.support.sheets import quick_sheet
 from timing.circuit.lists import parts_list, wire_list
 from timing.design.loading import load_design

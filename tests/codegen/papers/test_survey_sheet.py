@@ -6,7 +6,7 @@ import pytest
 
 from codegen.papers.blocks import paper_html
 from codegen.papers.survey_sheet import survey_paper
-from tests.codegen.papers.printing import ink_outside, print_html, text_of
+from tests.support.printing import ink_outside, print_html, text_of
 from timing.survey.topics import topics
 from wirecue.projects import board_names, load_board
 

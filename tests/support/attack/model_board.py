@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from tests.attack.panel import Feeder
+from tests.support.attack.panel import Feeder
 from timing.sequence.core.filters import ContactFilter
 from timing.sequence.core.scan import Inputs, State, start, step
 from timing.sequence.core.table import Table

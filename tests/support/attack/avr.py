@@ -14,10 +14,10 @@ from hypothesis.stateful import initialize
 from bench.avr.simulator import UART_DEFINES, Cue, Event, Simulator, Wiring, build_runner, said
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
-from tests.attack.machine import GARBAGE, SETTLED_US, Attack
-from tests.attack.panel import COUNTS, Feeder, as_script
-from tests.attack.record import Disagreement, write_disagreement
 from tests.conftest import VERSION
+from tests.support.attack.machine import GARBAGE, SETTLED_US, Attack
+from tests.support.attack.panel import COUNTS, Feeder, as_script
+from tests.support.attack.record import Disagreement, write_disagreement
 from timing.sequence.core import filters
 from timing.sequence.core.engine import Edge, Timeline, run_script
 from timing.sequence.core.script import Change, Script

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from tests.attack.panel import Feeder
+from tests.support.attack.panel import Feeder
 from timing.sequence.core.table import Output, Phase
 
 GAS, WIRE, CONTACTOR = (output.value for output in Output)
