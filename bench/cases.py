@@ -11,7 +11,7 @@ from bench.script_writer import HOLD_US, MARGIN_US, START_US, NotOfferedError, P
 from timing.protocol.target import Target
 from timing.sequence.core.engine import run_script
 from timing.sequence.core.filters import SupplyLevel
-from timing.sequence.core.script import Script
+from timing.sequence.core.script import Script, Switch
 from timing.sequence.core.table import Phase
 
 LONGEST_CASE_US = 30_000_000
@@ -578,7 +578,7 @@ def _dial_end(name: str, high: bool, p: Play) -> None:
 def _switch_off(name: str, p: Play) -> None:
     p.require(f"{name}_switch")
     four_step = p.any_way()
-    p.set(f"switch {name}", 0)
+    p.set(Switch(name), 0)
     p.times_us[name] = 0
     p.whole_weld(four_step)
 

@@ -9,7 +9,7 @@ from bench.message import Message, message
 from timing.protocol.target import ANALOG_CHANNELS, RAW_BIT, Target
 from timing.sequence.core.engine import Rig
 from timing.sequence.core.filters import SupplyLevel
-from timing.sequence.core.script import Change
+from timing.sequence.core.script import Change, Dial, Switch, What
 
 SUPPLY_CHANNEL = ANALOG_CHANNELS.index("supply")
 BROKEN_COUNTS = 0
@@ -34,7 +34,7 @@ class Panel:
 
     def with_change(self, change: Change) -> tuple[Panel, Message]:
         """Return the panel after a change of an input, and the message that does it. Raises ValueError."""
-        bit = RAW_BIT.get(change.what.replace("switch ", "") + "_switch" * change.what.startswith("switch "))
+        bit = RAW_BIT.get(contact_of(change.what))
         if bit is not None:
             contacts = self.contacts | bit if change.value else self.contacts & ~bit
             return replace(self, contacts=contacts), message("force_contacts", contacts)
@@ -43,15 +43,16 @@ class Panel:
         return replace(self, counts=forced), message("force_analog", channel, counts)
 
     def _analog(self, change: Change) -> tuple[int, int]:
-        kind, _, name = change.what.partition(" ")
-        if kind == "supply" and self.target.supply is not None:
-            return SUPPLY_CHANNEL, self.target.supply.at(SupplyLevel(change.value))
-        if kind == "dial" and name in self.target.scales:
-            return ANALOG_CHANNELS.index(name), self.target.scales[name].counts_for(change.value)
-        if kind == "dial_fault" and self.target.scales:
-            first = next(iter(self.target.scales))
-            return ANALOG_CHANNELS.index(first), BROKEN_COUNTS if change.value else setting_counts(self.target, first)
-        raise ValueError(f"{change.what!r} cannot be forced on this design")
+        match change.what:
+            case Dial(name) if name in self.target.scales:
+                return ANALOG_CHANNELS.index(name), self.target.scales[name].counts_for(change.value)
+            case "supply" if self.target.supply is not None:
+                return SUPPLY_CHANNEL, self.target.supply.at(SupplyLevel(change.value))
+            case "dial_fault" if self.target.scales:
+                first = next(iter(self.target.scales))
+                counts = BROKEN_COUNTS if change.value else setting_counts(self.target, first)
+                return ANALOG_CHANNELS.index(first), counts
+        raise ValueError(f"'{change.what}' cannot be forced on this design")
 
 
 def setting_counts(target: Target, name: str) -> int:
@@ -78,13 +79,19 @@ def rig_as_forced(target: Target) -> Rig:
 
 def change_as_forced(target: Target, change: Change) -> Change:
     """Return a change as the board gets it: a dial's time is the nearest that its reading gives."""
-    kind, _, name = change.what.partition(" ")
-    return replace(change, value=target.dialled_us(name, change.value)) if kind == "dial" else change
+    if not isinstance(change.what, Dial):
+        return change
+    return replace(change, value=target.dialled_us(change.what.name, change.value))
+
+
+def contact_of(what: What) -> str:
+    """Return the name that the link has for a contact (see levels.RAW_BIT); of what is none, its text."""
+    return f"{what.name}_switch" if isinstance(what, Switch) else str(what)
 
 
 def is_contact(change: Change) -> bool:
     """Tell whether a change goes with the contacts, whose instant the board tells itself."""
-    return change.what in RAW_BIT or change.what.startswith("switch ")
+    return contact_of(change.what) in RAW_BIT
 
 
 def grouped(changes: Iterable[Change]) -> list[list[Change]]:

@@ -15,7 +15,7 @@ from bench.compare import EDGE_TOLERANCE
 from bench.forcing import rig_as_forced
 from timing.protocol.target import Target
 from timing.sequence.core.engine import Engine, Rig, run_script
-from timing.sequence.core.script import Change, Script
+from timing.sequence.core.script import Change, Script, Switch, What
 from timing.sequence.core.table import Fault, Phase
 
 GAPS_US = (2_000, 15_000, 40_000, 90_000, 250_000, 700_000)
@@ -36,17 +36,17 @@ def random_scripts(target: Target) -> SearchStrategy[Script]:
     return scripts.filter(lambda script: run_script(rig, script).end_us <= LONGEST_US)
 
 
-def _inputs(target: Target) -> Sequence[str]:
+def _inputs(target: Target) -> Sequence[What]:
     # The trigger is what it is all about.
     contacts = [what for what in ("purge", "inch", "arc", "interlock", "four_step") if what in target.fitted]
-    switches = [f"switch {name}" for name in target.rig.times_us if f"{name}_switch" in target.fitted]
+    switches = [Switch(name) for name in target.rig.times_us if f"{name}_switch" in target.fitted]
     return ["trigger"] * 4 + contacts + switches
 
 
-def _script(target: Target, steps: Sequence[tuple[int, int, str]]) -> Script:
+def _script(target: Target, steps: Sequence[tuple[int, int, What]]) -> Script:
     rig = target.rig
-    stands = {"interlock": 1, "four_step": int(rig.four_step)}
-    stands |= {f"switch {name}": int(on) for name, on in rig.switches.items()}
+    stands: dict[What, int] = {"interlock": 1, "four_step": int(rig.four_step)}
+    stands |= {Switch(name): int(on) for name, on in rig.switches.items()}
     changes, at_us = [], START_US
     for gap_us, odd_us, what in steps:
         at_us += gap_us + odd_us

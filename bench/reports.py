@@ -87,7 +87,8 @@ def _case(result: CaseResult) -> dict[str, Any]:
     }
     if result.predicted is not None and result.seen is not None:
         data["inputs"] = [
-            {"at_us": change.at_us, "what": change.what, "value": change.value} for change in result.predicted.changes
+            {"at_us": change.at_us, "what": str(change.what), "value": change.value}
+            for change in result.predicted.changes
         ]
         data["predicted"] = {"phases": _phases(result.predicted.phases), "edges": _edges(result.predicted.edges)}
         seen = sorted((edge for edges in result.seen.edges.values() for edge in edges), key=lambda edge: edge.at_us)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from timing.protocol.target import Target
 from timing.sequence.core.columns import Condition
-from timing.sequence.core.script import Change, Script
+from timing.sequence.core.script import Change, Dial, Script, Switch, What
 
 START_US = 100_000
 """When the first thing happens; dials and switches are set at 0."""
@@ -41,11 +41,11 @@ class Play:
         """Return what was written."""
         return Script(tuple(self.changes))
 
-    def set(self, what: str, value: int) -> None:
+    def set(self, what: What, value: int) -> None:
         """Let an input change."""
         self.changes.append(Change(self.at_us, what, value))
 
-    def set_after_start(self, what: str) -> None:
+    def set_after_start(self, what: What) -> None:
         """Close a contact as the first thing that happens."""
         self.wait(START_US)
         self.set(what, 1)
@@ -53,7 +53,7 @@ class Play:
     @property
     def closed(self) -> frozenset[str]:
         """Contacts and inputs that stand at 1."""
-        latest = {change.what: change.value for change in self.changes}
+        latest = {str(change.what): change.value for change in self.changes}
         return frozenset(what for what, value in latest.items() if value == 1)
 
     def wait(self, duration_us: int) -> None:
@@ -96,7 +96,7 @@ class Play:
 
     def dial(self, name: str, time_us: int) -> None:
         """Turn a dial."""
-        self.set(f"dial {name}", time_us)
+        self.set(Dial(name), time_us)
         self.times_us[name] = self.target.dialled_us(name, time_us)
 
     def need(self, name: str, least_us: int) -> int:
@@ -184,15 +184,15 @@ class Play:
         self.end_weld(four_step)
 
 
-def _selection(target: Target, spot: bool, stitch: bool, four_step: bool) -> Iterator[tuple[str, int]]:
+def _selection(target: Target, spot: bool, stitch: bool, four_step: bool) -> Iterator[tuple[What, int]]:
     fixed, fitted = target.rig.settings.fixed, target.fitted
     if fixed.get(Condition.SPOT, spot) != spot:
         raise NotOfferedError("spot")
     if "spot_switch" in fitted:
-        yield "switch spot", spot
+        yield Switch("spot"), spot
     if spot:
         if "pause_switch" in fitted:
-            yield "switch pause", stitch
+            yield Switch("pause"), stitch
         elif stitch != ("pause" in target.rig.times_us):
             raise NotOfferedError("stitch")
     elif fixed.get(Condition.FOUR_STEP, four_step) != four_step:

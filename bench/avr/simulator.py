@@ -25,7 +25,7 @@ from timing.errors import WirecueError
 from timing.protocol.target import RAW_CONTACTS
 from timing.sequence.core import filters
 from timing.sequence.core.engine import Edge
-from timing.sequence.core.script import Change
+from timing.sequence.core.script import Change, Dial, Switch
 from timing.sequence.core.table import Output
 
 US_PER_S = 1_000_000
@@ -134,14 +134,17 @@ class Wiring:
         change that the wiring cannot make.
         """
         at_us = change.at_us + offset_us
-        kind, _, name = change.what.partition(" ")
-        if kind == "reset":
-            return Cue(self.cycle(at_us), "reset")
-        if kind == "dial":
-            return self.counts(name, counts[name], at_us)
-        if kind == "supply":
-            return self.counts("supply", counts["supply"], at_us)
-        role = f"{name}_switch" if kind == "switch" else kind
+        match change.what:
+            case Dial(name):
+                return self.counts(name, counts[name], at_us)
+            case "reset":
+                return Cue(self.cycle(at_us), "reset")
+            case "supply":
+                return self.counts("supply", counts["supply"], at_us)
+            case Switch(name):
+                role = f"{name}_switch"
+            case contact:
+                role = contact
         # The model takes contacts of the panel as they count, which is later than they move.
         early_us = filters.PANEL_USUAL_US if filters.is_looked_at(change.what) else 0
         return self.contact(role, bool(change.value), at_us - early_us)

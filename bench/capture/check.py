@@ -12,7 +12,7 @@ from timing.formatting import exact_ms
 from timing.protocol.target import Target
 from timing.sequence.core.dial_scale import TIME_FRACTION_BITS
 from timing.sequence.core.engine import Edge, Rig, Timeline, run_script
-from timing.sequence.core.script import Change, Script
+from timing.sequence.core.script import Change, Dial, Script
 from timing.sequence.core.table import Output
 
 
@@ -64,14 +64,12 @@ def paced_rig(target: Target, pace: Pace, dials_us: Mapping[str, int]) -> Rig:
 def paced_script(target: Target, pace: Pace, script: Script) -> Script:
     """Return a script whose dials give times as a board of that pace takes them; its instants stay."""
     changes = tuple(
-        replace(change, value=_time_us(target, pace, change.what[5:], change.value)) if _is_dial(change) else change
+        replace(change, value=_time_us(target, pace, change.what.name, change.value))
+        if isinstance(change.what, Dial)
+        else change
         for change in script.changes
     )
     return Script(changes, script.end_us)
-
-
-def _is_dial(change: Change) -> bool:
-    return change.what.startswith("dial ")
 
 
 def _time_us(target: Target, pace: Pace, name: str, time_us: int) -> int:
@@ -224,7 +222,7 @@ def _together(
     """Return what the capture shows and what the user tells, in order; the latter moved where no trigger is shown."""
     both = {change.what for change in shown} & {change.what for change in told.changes}
     if both:
-        raise CaptureError(capture.source, f"{both.pop()!r} in the capture and in the script", "one of the two")
+        raise CaptureError(capture.source, f"'{both.pop()}' in the capture and in the script", "one of the two")
     drives = ("trigger", "purge", "inch")
     if any(change.what in drives for change in shown):
         changes = [*shown, *told.changes]
@@ -246,7 +244,7 @@ def _shift_us(told: Script, seen: Mapping[Output, tuple[Edge, ...]], target: Tar
 
 
 def _moves_dial(told: Script, name: str) -> bool:
-    return any(change.what == f"dial {name}" for change in told.changes)
+    return any(change.what == Dial(name) for change in told.changes)
 
 
 def _found_dials(

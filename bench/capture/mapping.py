@@ -11,14 +11,14 @@ from typing import Literal
 from bench.capture.capture import Capture, CaptureError, Channel
 from timing.protocol.target import OUTPUT_BIT
 from timing.sequence.core.columns import TIME_NAMES
-from timing.sequence.core.script import Change
+from timing.sequence.core.script import Change, Switch
 from timing.sequence.core.table import Output
 
 Level = Literal["high", "low"]
 
 OUTPUTS = {role: Output(bit) for role, bit in OUTPUT_BIT.items()}
 INPUTS = ("trigger", "purge", "inch", "arc", "interlock", "supply", "four_step")
-SWITCHES = {f"{name}_switch": f"switch {name}" for name in TIME_NAMES}
+SWITCHES = {f"{name}_switch": Switch(name) for name in TIME_NAMES}
 ROLES = (*OUTPUTS, *INPUTS, *SWITCHES)
 RESTS_OPEN = ("trigger", "purge", "inch", "arc")
 RESTS_CLOSED = ("interlock", "supply")

@@ -6,7 +6,7 @@ import pytest
 
 from bench.forcing import change_as_forced, grouped, quiet_panel, rig_as_forced
 from timing.protocol.target import RAW_BIT
-from timing.sequence.core.script import Change
+from timing.sequence.core.script import Change, Dial, Switch
 
 
 def texts(panel):
@@ -26,8 +26,8 @@ def test_a_quiet_panel_has_all_open_and_all_well(shop, spots):
     ("change", "text"),
     [
         (Change(0, "trigger", 1), "BENC:CONT {with_trigger}"),
-        (Change(0, "switch spot", 0), "BENC:CONT {without_spot}"),
-        (Change(0, "dial spot", 60_000_000), "BENC:ANAL 1,{high}"),
+        (Change(0, Switch("spot"), 0), "BENC:CONT {without_spot}"),
+        (Change(0, Dial("spot"), 60_000_000), "BENC:ANAL 1,{high}"),
         (Change(0, "dial_fault", 1), "BENC:ANAL 1,0"),
         (Change(0, "supply", 0), "BENC:ANAL 5,{low}"),
         (Change(0, "supply", 1), "BENC:ANAL 5,{good}"),
@@ -47,7 +47,7 @@ def test_each_change_has_its_message(spots, change, text):
     assert message.text in texts(changed)
 
 
-@pytest.mark.parametrize("what", ["dial preflow", "reset", "nonsense"])
+@pytest.mark.parametrize("what", [Dial("preflow"), "reset", "nonsense"])
 def test_what_the_design_lacks_cannot_be_forced(spots, what):
     with pytest.raises(ValueError, match="cannot be forced on this design"):
         quiet_panel(spots).with_change(Change(0, what, 1))
@@ -56,7 +56,7 @@ def test_what_the_design_lacks_cannot_be_forced(spots, what):
 def test_the_model_is_given_what_the_reading_gives(shop):
     scale = shop.scales["burnback"]
     wanted_us = 123_456
-    given_us = change_as_forced(shop, Change(0, "dial burnback", wanted_us)).value
+    given_us = change_as_forced(shop, Change(0, Dial("burnback"), wanted_us)).value
     assert given_us == scale.time_us(scale.counts_for(wanted_us))
     assert abs(given_us - wanted_us) <= scale.step_q4_us / 16
     assert rig_as_forced(shop).times_us["burnback"] == shop.dialled_us("burnback", shop.rig.times_us["burnback"])
@@ -65,8 +65,8 @@ def test_the_model_is_given_what_the_reading_gives(shop):
 def test_contacts_of_one_instant_go_out_together_and_readings_alone():
     changes = [
         Change(0, "trigger", 1),
-        Change(0, "switch spot", 0),
-        Change(0, "dial spot", 1_000),
+        Change(0, Switch("spot"), 0),
+        Change(0, Dial("spot"), 1_000),
         Change(0, "purge", 1),
         Change(5, "inch", 1),
     ]

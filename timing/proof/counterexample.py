@@ -14,7 +14,7 @@ from timing.proof.state_space import NO_TIMER, World, times_of
 from timing.proof.step import CONTACTOR, Answers, Model, Step, watch
 from timing.sequence.core.engine import REST_US, Engine, Rig, Timeline, run_script
 from timing.sequence.core.filters import SupplyLevel
-from timing.sequence.core.script import Change, Script
+from timing.sequence.core.script import Change, Dial, Script, Switch, What
 
 _GAPS_US = (200_000, 20_000, 1_000, 1)
 """Distances between passes that are tried, the most readable first."""
@@ -224,7 +224,7 @@ _CONTACTS = {
     "dial_fault": ("dial_fault", True),
 }
 """What scripts call each input, and whether they mean the same by 1."""
-_SWITCHES = {"four_step": "four_step", "spot": "switch spot", "stitch": "switch pause"}
+_SWITCHES: dict[str, What] = {"four_step": "four_step", "spot": Switch("spot"), "stitch": Switch("pause")}
 
 
 def _panel_change(world: World, name: str, value: int, at_us: int) -> Change:
@@ -233,8 +233,8 @@ def _panel_change(world: World, name: str, value: int, at_us: int) -> Change:
     time = name.removesuffix("_us")
     setting = times_of(world)[time]
     if setting.off_switch and (value == 0 or not setting.dial):
-        return Change(at_us, f"switch {time}", int(value > 0))
-    return Change(at_us, f"dial {time}", value)
+        return Change(at_us, Switch(time), int(value > 0))
+    return Change(at_us, Dial(time), value)
 
 
 def _everything_over_us(world: World) -> int:

@@ -20,7 +20,7 @@ from timing.design.errors import Complaint, DesignFileError
 from timing.design.units import QuantityError, format_duration, parse_quantity
 from timing.sequence.core.columns import TIME_NAMES
 from timing.sequence.core.filters import SupplyLevel
-from timing.sequence.core.script import Change, Script
+from timing.sequence.core.script import Change, Dial, Script, Switch, What
 
 LONGEST_US = 3_600_000_000
 BOUNCE_STEP_US = 1_000
@@ -28,7 +28,7 @@ BOUNCE_STEP_US = 1_000
 
 
 # The words of a step, and what they change to what. A press and a release may bounce.
-_WORDS: Mapping[str, tuple[str, int]] = {
+_WORDS: Mapping[str, tuple[What, int]] = {
     "press": ("trigger", 1),
     "release": ("trigger", 0),
     "purge press": ("purge", 1),
@@ -47,8 +47,8 @@ _WORDS: Mapping[str, tuple[str, int]] = {
     "dials broken": ("dial_fault", 1),
     "dials whole": ("dial_fault", 0),
     "reset": ("reset", 1),
-    **{f"switch {name} on": (f"switch {name}", 1) for name in TIME_NAMES},
-    **{f"switch {name} off": (f"switch {name}", 0) for name in TIME_NAMES},
+    **{f"{Switch(name)} on": (Switch(name), 1) for name in TIME_NAMES},
+    **{f"{Switch(name)} off": (Switch(name), 0) for name in TIME_NAMES},
 }
 _TEXTS = {meaning: words for words, meaning in _WORDS.items()}
 _BOUNCING = ("press", "release", "purge press", "purge release", "inch press", "inch release")
@@ -91,17 +91,17 @@ def _changes(words: str, at_us: int, source: str, number: int) -> Iterable[Chang
         what, value = _WORDS[words]
         return [Change(at_us, what, value)]
     if (dial := _DIAL.fullmatch(words)) is not None:
-        return [Change(at_us, f"dial {dial['name']}", _time_us(dial["time"], source, number))]
+        return [Change(at_us, Dial(dial["name"]), _time_us(dial["time"], source, number))]
     if (bounce := _BOUNCE.fullmatch(words)) is not None and bounce["words"] in _BOUNCING:
         what, value = _WORDS[bounce["words"]]
         return _bouncing(what, value, at_us, _time_us(bounce["time"], source, number))
-    known = [*_WORDS, *(f"dial {name} 120 ms" for name in TIME_NAMES), "end"]
+    known = [*_WORDS, *(f"{Dial(name)} 120 ms" for name in TIME_NAMES), "end"]
     near = difflib.get_close_matches(words, known, 1)
     hint = f"was {near[0]!r} meant?" if near else ""
     raise _refuse(source, number, words, ", ".join(known), hint)
 
 
-def _bouncing(what: str, value: int, at_us: int, bounce_us: int) -> list[Change]:
+def _bouncing(what: What, value: int, at_us: int, bounce_us: int) -> list[Change]:
     instants = range(0, bounce_us, BOUNCE_STEP_US)
     chatter = [
         Change(at_us + instant + half, what, value if half == 0 else 1 - value)
@@ -124,7 +124,7 @@ def _refuse(source: str, number: int, found: str, allowed: str, hint: str = "") 
 
 def words_of(change: Change) -> str:
     """Return what a step of a script says of `change`, without its time."""
-    if change.what.startswith("dial "):
+    if isinstance(change.what, Dial):
         return f"{change.what} {format_duration(change.value)}"
     return _TEXTS[change.what, change.value]
 

@@ -16,7 +16,7 @@ from timing.design.units import format_duration
 from timing.sequence.core.columns import Condition
 from timing.sequence.core.engine import Edge, Rig, Timeline, run_script
 from timing.sequence.core.scan import Scanner, step
-from timing.sequence.core.script import Change, Script
+from timing.sequence.core.script import Change, Dial, Script, Switch
 from timing.sequence.core.table import Output
 from timing.sequence.of_design import filter_times_us, settings_of, table_of, time_settings
 from timing.sequence.script_text import words_of
@@ -64,18 +64,20 @@ def _impossible(design: Design, change: Change) -> Complaint | None:
         "four_step": (design.trigger.mode == "switch", 'trigger.mode = "switch"'),
         "dial_fault": (any(setting.dial for setting in time_settings(design).values()), "a dial"),
     }
-    kind, _, name = change.what.partition(" ")
-    setting = time_settings(design).get(name)
-    if kind == "dial":
-        present, key = setting is not None and setting.dial, f"a dial for {name}"
-    elif kind == "switch":
-        present, key = setting is not None and setting.off_switch, f"an off_switch for {name}"
-    else:
-        present, key = fitted.get(kind, (True, ""))
+    settings, setting = time_settings(design), None
+    match change.what:
+        case Dial(name):
+            setting = settings.get(name)
+            present, key = setting is not None and setting.dial, f"a dial for {name}"
+        case Switch(name):
+            switched = settings.get(name)
+            present, key = switched is not None and switched.off_switch, f"an off_switch for {name}"
+        case contact:
+            present, key = fitted.get(contact, (True, ""))
     found = f"{words_of(change)!r} in the script"
     if not present:
         return Complaint("", found, f"only what the design has; this needs {key} in it")
-    if kind == "dial" and setting is not None and not setting.low_us <= change.value <= setting.high_us:
+    if setting is not None and not setting.low_us <= change.value <= setting.high_us:
         ends = f"{format_duration(setting.low_us)} to {format_duration(setting.high_us)}"
         return Complaint("", found, f"{ends} on that dial")
     return None

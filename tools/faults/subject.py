@@ -15,7 +15,7 @@ from timing.design.loading import parse_design
 from timing.project import Project
 from timing.protocol.target import Target
 from timing.protocol.target_of_design import target_of
-from timing.sequence.core.script import Change
+from timing.sequence.core.script import Change, Switch, What
 from timing.sequence.core.table import Phase
 from wirecue import __version__
 from wirecue.projects import load_board
@@ -47,22 +47,22 @@ class Way:
     there_us: int
 
 
-def _way(phase: Phase, there_ms: int, *changes: tuple[int, str, int]) -> Way:
+def _way(phase: Phase, there_ms: int, *changes: tuple[int, What, int]) -> Way:
     return Way(phase, tuple(Change(at_ms * 1000, what, value) for at_ms, what, value in changes), there_ms * 1000)
 
 
 # Trigger filter 12 ms, buttons 20 ms, arc 4 ms; the dials as in DIALS_US.
-_HELD = ((0, "switch spot", 0), (10, "trigger", 1), (200, "arc", 1))
+_HELD = ((0, Switch("spot"), 0), (10, "trigger", 1), (200, "arc", 1))
 _SPOT = ((10, "trigger", 1), (190, "arc", 1), (500, "arc", 0))
 WAYS = (
     _way(Phase.HOLD_OFF, 200, (10, "reset", 1)),
     _way(Phase.IDLE, 50),
-    _way(Phase.PREFLOW, 100, (0, "switch spot", 0), (10, "trigger", 1)),
+    _way(Phase.PREFLOW, 100, (0, Switch("spot"), 0), (10, "trigger", 1)),
     _way(Phase.WELD, 400, *_HELD),
     _way(Phase.BURNBACK, 460, *_HELD, (400, "trigger", 0)),
     _way(Phase.POSTFLOW, 700, *_HELD, (400, "trigger", 0), (500, "arc", 0)),
     _way(Phase.PAUSE, 750, *_SPOT),
-    _way(Phase.AWAIT_RELEASE, 1_100, (0, "switch pause", 0), *_SPOT),
+    _way(Phase.AWAIT_RELEASE, 1_100, (0, Switch("pause"), 0), *_SPOT),
     _way(Phase.PURGE, 200, (10, "purge", 1)),
     _way(Phase.INCH, 200, (10, "inch", 1)),
 )

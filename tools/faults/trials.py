@@ -10,7 +10,7 @@ from bench.avr.simulator import TIMER_0_CONTROL, Cue, Event, said
 from timing.protocol.target import RAW_BIT
 from timing.sequence.core import filters
 from timing.sequence.core.engine import Edge, run_script
-from timing.sequence.core.script import Change, Script
+from timing.sequence.core.script import Change, Dial, Script, Switch
 from timing.sequence.core.table import Fault, Output, Phase
 from tools.faults.subject import BOOT_US, PASS_US, WAYS, Subject, Way, in_order
 
@@ -317,8 +317,7 @@ def _cue(subject: Subject, change: Change, story: Story) -> Cue:
 def _course(subject: Subject, story: Story, events: Sequence[Event]) -> Course:
     rig = subject.target.rig
     dials = [
-        Change(0, f"dial {name}", scale.time_us(subject.counts()[name]))
-        for name, scale in subject.target.scales.items()
+        Change(0, Dial(name), scale.time_us(subject.counts()[name])) for name, scale in subject.target.scales.items()
     ]
     model = run_script(rig, Script((*dials, *_all_changes(story)), story.pressed_us + 400_000))
     wanted, got = _ordered(model.edges), _ordered(subject.wiring.edges(events, BOOT_US))
@@ -389,7 +388,7 @@ def limit_stories() -> list[Story]:
     """What nobody ends: trigger, purge and inch held, an arc that never strikes."""
 
     def held(fault: str, where: str, role: str, spot: int, arc: int) -> Story:
-        changes = [Change(0, "switch spot", spot), Change(10_000, role, 1)]
+        changes = [Change(0, Switch("spot"), spot), Change(10_000, role, 1)]
         # 2 s of weld limit and 100 ms of burnback later the contactor is off, and so is the arc.
         changes += [Change(200_000, "arc", 1), Change(2_280_000, "arc", 0)] * arc
         return Story(fault, where, (*changes, Change(3_500_000, role, 0)), 3_400_000, 3_800_000)
@@ -407,7 +406,7 @@ def traffic_stories(subject: Subject, garbage_bytes: int) -> list[Story]:
     rng = random.Random(1)
     lasts_us = garbage_bytes * 10 * 1_000_000 // 115_200
     weld_us = max(lasts_us - 1_300_000, 100_000)
-    weld = (Change(weld_us, "switch spot", 0), Change(weld_us, "trigger", 1), Change(weld_us + 300_000, "arc", 1))
+    weld = (Change(weld_us, Switch("spot"), 0), Change(weld_us, "trigger", 1), Change(weld_us + 300_000, "arc", 1))
     weld = (*weld, Change(weld_us + 500_000, "trigger", 0), Change(weld_us + 600_000, "arc", 0))
 
     def told(fault: str, pieces: Sequence[bytes]) -> Story:

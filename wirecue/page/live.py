@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from timing.design.design import Design
 from timing.sequence.core.engine import Engine, PhaseChange, Timeline
-from timing.sequence.core.script import Change
+from timing.sequence.core.script import Change, Switch, What
 from timing.sequence.core.table import Fault, Output, Phase
 from timing.sequence.of_design import time_settings
 from timing.sequence.simulate import ARC_STARTS_US, rig_of
@@ -36,10 +36,10 @@ class LiveRun:
         self.engine.settle()
         self.engine.phases.append(PhaseChange(0, Phase.IDLE, Fault.NONE))
 
-    def move(self, contact: str, closed: bool, now_us: int) -> None:
+    def move(self, what: What, closed: bool, now_us: int) -> None:
         """Close or open the trigger, a button or a switch of the panel, now."""
         self.advance(now_us)
-        self._apply(Change(max(now_us, self.engine.now_us), contact, int(closed)))
+        self._apply(Change(max(now_us, self.engine.now_us), what, int(closed)))
 
     def advance(self, now_us: int) -> None:
         """Run up to now."""
@@ -101,12 +101,14 @@ class LiveRun:
                 heapq.heappush(self._due, (max(at_us, self.engine.now_us), int(edge.on)))
 
 
-def panel_switches(design: Design) -> dict[str, tuple[str, bool]]:
+def panel_switches(design: Design) -> dict[What, tuple[str, bool]]:
     """Return the switches on the panel: what moves in the run, with its words and how it stands to begin with."""
-    switches = {"four_step": ("four-step", False)} if design.trigger.mode == "switch" else {}
+    switches: dict[What, tuple[str, bool]] = (
+        {"four_step": ("four-step", False)} if design.trigger.mode == "switch" else {}
+    )
     for name, setting in time_settings(design).items():
         if setting.off_switch:
-            switches[f"switch {name}"] = (f"{name} on", True)
+            switches[Switch(name)] = (f"{name} on", True)
     return switches
 
 

@@ -10,7 +10,7 @@ import pytest
 from tests.conftest import SOAK
 from timing.sequence.core import filters
 from timing.sequence.core.engine import Edge
-from timing.sequence.core.script import Change, Script
+from timing.sequence.core.script import Change, Dial, Script, Switch
 from timing.sequence.core.table import Output, Phase
 from timing.sequence.simulate import simulate
 
@@ -37,8 +37,8 @@ def random_script(rig, rng):
     """
     contacts = ["trigger"] * 6 + [name for name in ("purge", "inch") if name in rig.target.fitted]
     contacts += ["four_step"] if "four_step" in rig.target.fitted else []
-    contacts += [f"switch {name}" for name in rig.target.rig.switches if f"{name}_switch" in rig.target.fitted]
-    standing = {name: int(name.startswith("switch")) for name in contacts}
+    contacts += [Switch(name) for name in rig.target.rig.switches if f"{name}_switch" in rig.target.fitted]
+    standing = {name: int(isinstance(name, Switch)) for name in contacts}
     changes = [dial_change(rig, name, 0, rng) for name in rig.target.scales]
     at_us, end_us = 10_000, rng.randrange(SHORTEST_US, LONGEST_US + 1)
     while (at_us := at_us + rng.randrange(5_000, 140_000)) < end_us - 100_000:
@@ -79,7 +79,7 @@ def with_arcs(rig, changes, end_us, rng):
 def dial_change(rig, name, at_us, rng):
     scale = rig.target.scales[name]
     counts = rng.randrange(scale.low_counts - 5, scale.low_counts + 60)
-    return Change(at_us, f"dial {name}", scale.time_us(counts))
+    return Change(at_us, Dial(name), scale.time_us(counts))
 
 
 def delayed(script, closing_us, opening_us, dials_us, look_us):
@@ -88,7 +88,7 @@ def delayed(script, closing_us, opening_us, dials_us, look_us):
     def later_us(change):
         if filters.is_looked_at(change.what):
             return look_us
-        return dials_us if change.what.startswith("dial") else closing_us if change.value else opening_us
+        return dials_us if isinstance(change.what, Dial) else closing_us if change.value else opening_us
 
     moved = [Change(max(each.at_us + later_us(each), 0), each.what, each.value) for each in script.changes]
     return Script(tuple(sorted(moved, key=lambda change: change.at_us)), script.end_us)
@@ -115,8 +115,8 @@ def cues(rig, script, offset_us):
 
 def _cues(rig, script, offset_us):
     for change in script.changes:
-        kind, _, name = change.what.partition(" ")
-        counts = {name: rig.target.scales[name].counts_for(change.value)} if kind == "dial" else {}
+        dial = change.what if isinstance(change.what, Dial) else None
+        counts = {dial.name: rig.target.scales[dial.name].counts_for(change.value)} if dial else {}
         yield rig.wiring.change(change, counts, offset_us)
     yield rig.end(offset_us + script.end_us)
 

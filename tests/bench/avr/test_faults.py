@@ -9,7 +9,7 @@ import pytest
 from bench.avr.simulator import said
 from tests.conftest import SOAK
 from timing.sequence.core.engine import run_script
-from timing.sequence.core.script import Change, Script
+from timing.sequence.core.script import Change, Dial, Script
 from timing.sequence.core.table import Fault, Phase
 from tools.faults.page import GARBAGE_BYTES, PAGE, page, run_all
 from tools.faults.subject import DIALS_US, WAYS, load_project
@@ -110,7 +110,7 @@ def test_ways_lead_into_the_middle_of_their_phases(subject):
 
     assert {way.phase for way in WAYS} == set(Phase)
     for way in WAYS:
-        dials = tuple(Change(0, f"dial {name}", time_us) for name, time_us in DIALS_US.items())
+        dials = tuple(Change(0, Dial(name), time_us) for name, time_us in DIALS_US.items())
         timeline = run_script(subject.target.rig, Script((*dials, *way.changes), way.there_us))
         assert timeline.phases[-1].phase is way.phase
         assert way.there_us - timeline.phases[-1].at_us >= 10_000 or way.phase is Phase.IDLE

@@ -6,6 +6,7 @@ import pytest
 
 from bench.capture.capture import Capture, CaptureError, Channel
 from bench.capture.mapping import ROLES, assign, parse_map
+from timing.sequence.core.script import Switch
 
 FITTED = frozenset({"gas_valve", "wire_drive", "contactor", "trigger", "purge", "arc", "interlock", "spot_switch"})
 ON = {"gas_valve": "high", "wire_drive": "low", "contactor": "high"}
@@ -60,8 +61,8 @@ def test_levels_come_from_the_design_from_rest_or_from_the_user():
         (1, "trigger", 1)
     ]
     assert [(change.at_us, change.what, change.value) for change in found["spot_switch"].script_changes()] == [
-        (0, "switch spot", 0),
-        (1, "switch spot", 1),
+        (0, Switch("spot"), 0),
+        (1, Switch("spot"), 1),
     ]
     assert found["wire_drive"].begins_on
 

@@ -20,7 +20,7 @@ from tests.support.attack.panel import COUNTS, Feeder, as_script
 from tests.support.attack.record import Disagreement, write_disagreement
 from timing.sequence.core import filters
 from timing.sequence.core.engine import Edge, Timeline, run_script
-from timing.sequence.core.script import Change, Script
+from timing.sequence.core.script import Change, Dial, Script
 from timing.sequence.core.table import Output
 
 TOLERANCE_US = 250
@@ -180,7 +180,7 @@ def delayed(script: Script) -> Iterator[Script]:
         moved = []
         for change in script.changes:
             contact_us = closing_us if change.value else opening_us
-            dial = change.what.startswith("dial")
+            dial = isinstance(change.what, Dial)
             later_us = dial_us if dial else supply_us if change.what == "supply" else contact_us
             later_us = look_us if filters.is_looked_at(change.what) else later_us
             moved.append(Change(max(change.at_us + later_us, 0), change.what, change.value))

@@ -17,7 +17,7 @@ from timing.project import Project
 from timing.protocol.target import RAW_BIT, RAW_CONTACTS, Target
 from timing.protocol.target_of_design import target_of
 from timing.sequence.core.filters import SupplyLevel
-from timing.sequence.core.script import Change, Script
+from timing.sequence.core.script import Change, Dial, Script, Switch
 from wirecue.projects import load_board
 
 COUNTS = "counts "
@@ -97,7 +97,7 @@ def as_script(feeder: Feeder, changes: Iterable[Change], end_us: int) -> Script:
     """Return what was done to the panel as a trigger script: readings as dial times, broken dials, a low supply."""
     panel = Panel(feeder)
     told: list[Change] = [
-        Change(0, f"dial {name}", scale.time_us(panel.counts[name])) for name, scale in feeder.target.scales.items()
+        Change(0, Dial(name), scale.time_us(panel.counts[name])) for name, scale in feeder.target.scales.items()
     ]
     broken: set[str] = set()
     level = SupplyLevel.GOOD
@@ -123,7 +123,7 @@ def _level(feeder: Feeder, counts: int) -> SupplyLevel:
 
 def _contact(change: Change) -> Sequence[Change]:
     if change.what.endswith("_switch"):
-        return [Change(change.at_us, f"switch {change.what.removesuffix('_switch')}", change.value)]
+        return [Change(change.at_us, Switch(change.what.removesuffix("_switch")), change.value)]
     return [change]
 
 
@@ -134,5 +134,5 @@ def _dial(feeder: Feeder, change: Change, name: str, broken: set[str]) -> Sequen
         broken.add(name)
         return [] if were else [Change(change.at_us, "dial_fault", 1)]
     broken.discard(name)
-    told = [Change(change.at_us, f"dial {name}", scale.time_us(change.value))]
+    told = [Change(change.at_us, Dial(name), scale.time_us(change.value))]
     return [*told, Change(change.at_us, "dial_fault", 0)] if were and not broken else told

@@ -11,7 +11,7 @@ import drawsvg as draw
 from codegen.style import COMMANDED, FONT, HOT, INK, PALE, WARM
 from timing.formatting import round_step
 from timing.sequence.core.engine import Edge, on_spans_us
-from timing.sequence.core.script import Change, Script
+from timing.sequence.core.script import Change, Dial, Script
 from timing.sequence.core.table import Output
 from timing.sequence.script_text import write_script
 
@@ -78,7 +78,7 @@ def picture(found: Disagreement) -> str:
 def _inputs(script: Script) -> list[tuple[str, tuple[tuple[int, int], ...]]]:
     """Contacts, switches and faults as tracks; dials have no on and off and stand in the script."""
     assert script.end_us is not None
-    moved = {change.what: None for change in script.changes if not change.what.startswith("dial ")}
+    moved = {change.what: None for change in script.changes if not isinstance(change.what, Dial)}
     tracks = []
     for what in moved:
         own = [change for change in script.changes if change.what == what]

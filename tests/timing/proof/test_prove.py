@@ -17,6 +17,7 @@ from timing.proof.prove import Verdict, prove
 from timing.proof.rules import RULES
 from timing.sequence.core.engine import Timeline
 from timing.sequence.core.filters import SupplyLevel
+from timing.sequence.core.script import Switch
 from timing.sequence.core.settings import specialise
 from timing.sequence.core.table import Fault, Output, Phase
 from timing.sequence.of_design import settings_of
@@ -250,7 +251,7 @@ SHOWS: dict[str, Callable[[Timeline], bool]] = {
     "a press lengthens burnback": lambda t: sum(c.what == "trigger" for c in t.changes) >= 3,
     "each stitch starts the weld limit anew": lambda t: Phase.PAUSE in [change.phase for change in t.phases],
     "the mode switch counts in preflow": lambda t: [c.value for c in t.changes if c.what == "four_step"] == [1, 0],
-    "stitch is latched in the middle": lambda t: ("switch pause", 0) in [(c.what, c.value) for c in t.changes],
+    "stitch is latched in the middle": lambda t: (Switch("pause"), 0) in [(c.what, c.value) for c in t.changes],
     "a release is not heard": lambda t: W in on_at(t, t.end_us - 1) and not raw_at(t, "trigger", t.end_us - 100_000),
     "a release does not end a spot": lambda t: (
         W in on_at(t, t.end_us - 1) and not raw_at(t, "trigger", t.end_us - 100_000)

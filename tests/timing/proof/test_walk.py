@@ -18,7 +18,7 @@ from timing.proof.exploration import Combinations, Edge, Walk, combinations, wal
 from timing.proof.state_space import KEPT_FIELDS, NOW_US, Outcome, Situation, World, world_of
 from timing.proof.step import Over, all_ways
 from timing.sequence.core.scan import Inputs, State, step
-from timing.sequence.core.script import Change, Script
+from timing.sequence.core.script import Change, Dial, Script, Switch
 from timing.sequence.simulate import rig_of
 
 NAMES = [path.stem for path in EXAMPLES]
@@ -146,15 +146,15 @@ GAPS_US = [1, 1_000, 15_000, 26_000, 60_000, 300_000, 650_000, 2_000_000, 100_00
 @st.composite
 def scripts(draw: st.DrawFn, name: str) -> Script:
     rig = rig_of(world(name).design)
-    dialled = [f"dial {time}" for time in rig.times_us if world(name).design.setting(time).dial]
-    switched = [f"switch {time}" for time in rig.times_us if world(name).design.setting(time).off_switch]
+    dialled = [Dial(time) for time in rig.times_us if world(name).design.setting(time).dial]
+    switched = [Switch(time) for time in rig.times_us if world(name).design.setting(time).off_switch]
     fitted = [what for what in MOVES if what in FITTED[name]]
     at_us, changes = 0, []
     for _ in range(draw(st.integers(1, 25))):
         at_us += draw(st.sampled_from(GAPS_US))
         what = draw(st.sampled_from([*fitted, *fitted, *dialled, *switched]))
-        if what.startswith("dial "):
-            setting = world(name).design.setting(what[5:])
+        if isinstance(what, Dial):
+            setting = world(name).design.setting(what.name)
             value = draw(st.sampled_from([setting.low_us, setting.setting_us, setting.high_us]))
         else:
             value = draw(st.integers(0, 2 if what == "supply" else 1))

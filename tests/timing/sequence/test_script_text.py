@@ -6,9 +6,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.conftest import ROOT
 from timing.design.errors import DesignFileError
-from timing.sequence.core.script import Change, Script
-from timing.sequence.script_text import parse_script, write_script
+from timing.design.loading import load_design
+from timing.sequence.core.engine import Engine
+from timing.sequence.core.script import Change, Dial, Script, Switch
+from timing.sequence.script_text import parse_script, words_of, write_script
+from timing.sequence.simulate import rig_of
 
 
 def test_times_stand_alone_or_count_from_the_step_before():
@@ -68,7 +72,7 @@ changes = st.builds(
     st.integers(0, 10**9),
     st.sampled_from(["trigger", "purge", "inch", "interlock", "supply"]),
     st.integers(0, 1),
-) | st.builds(Change, st.integers(0, 10**9), st.just("dial burnback"), st.integers(0, 10**6))
+) | st.builds(Change, st.integers(0, 10**9), st.just(Dial("burnback")), st.integers(0, 10**6))
 
 
 @given(st.lists(changes, max_size=8), st.none() | st.integers(0, 10**6))
@@ -77,3 +81,17 @@ def test_written_scripts_read_back(steps, rest_us):
     last_us = max((change.at_us for change in ordered), default=0)
     script = Script(ordered, None if rest_us is None else last_us + rest_us)
     assert parse_script(write_script(script)) == script
+
+
+def test_what_a_step_moves_has_one_text_form():
+    assert [str(Dial("burnback")), str(Switch("spot"))] == ["dial burnback", "switch spot"]
+    assert words_of(Change(0, Dial("burnback"), 120_000)) == f"{Dial('burnback')} 120 ms"
+    assert words_of(Change(0, Switch("spot"), 0)) == f"{Switch('spot')} off"
+
+
+@pytest.mark.parametrize("what", ["dial burnback", "switch spot", "nonsense"])
+def test_what_is_no_input_moves_nothing_and_is_told(what):
+    engine = Engine(rig_of(load_design(ROOT / "examples" / "spot_stitch.toml")))
+    engine.settle()
+    with pytest.raises(ValueError, match=f"'{what}' is no input of the sequence"):
+        engine.apply(Change(1_000, what, 1))

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from tests.conftest import EXAMPLES
 from timing.design.loading import load_design
-from timing.sequence.core.script import Change, Script
+from timing.sequence.core.script import Change, Script, Switch
 from timing.sequence.core.table import Output, Phase
 from timing.sequence.simulate import simulate
 from wirecue.page.live import SHORTEST_WINDOW_US, LiveRun, panel_switches, window_us
@@ -94,8 +94,8 @@ def test_the_axis_grows_before_the_run_reaches_its_end():
 def test_the_panels_switches_are_those_of_the_design():
     assert panel_switches(SHOP) == {}
     assert panel_switches(DESIGNS["spot_stitch"]) == {
-        "switch spot": ("spot on", True),
-        "switch pause": ("pause on", True),
+        Switch("spot"): ("spot on", True),
+        Switch("pause"): ("pause on", True),
     }
     assert panel_switches(DESIGNS["gasless_four_step"])["four_step"] == ("four-step", False)
 
@@ -108,7 +108,7 @@ def test_a_switch_on_the_panel_counts_in_the_run():
     run.advance(3_000_000)
     assert run.phase is Phase.WELD
     plain = LiveRun(DESIGNS["spot_stitch"])
-    for what in ("switch spot", "switch pause"):
+    for what in (Switch("spot"), Switch("pause")):
         plain.move(what, False, 0)
     plain.move("trigger", True, 100_000)
     plain.advance(5_000_000)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from .filters import ContactFilter, SupplyFilter, SupplyLevel
 from .scan import Inputs, Scanner, State, contactor_on, start, step, time_fields
-from .script import Change, Script
+from .script import Change, Dial, Script, Switch
 from .settings import Settings
 from .table import Fault, Output, Phase, Table
 
@@ -162,16 +162,19 @@ class Engine:
         self._pass()
 
     def _move(self, change: Change) -> None:
-        if change.what == "reset":
-            self._restart()
-        elif change.what == "supply":
-            self._supply = SupplyLevel(change.value)
-        elif change.what.startswith("dial "):
-            self._times_us[change.what[5:]] = change.value
-        elif change.what.startswith("switch "):
-            self._switches[change.what[7:]] = bool(change.value)
-        else:
-            self._raw[change.what] = bool(change.value)
+        match change.what:
+            case Dial(name):
+                self._times_us[name] = change.value
+            case Switch(name):
+                self._switches[name] = bool(change.value)
+            case "reset":
+                self._restart()
+            case "supply":
+                self._supply = SupplyLevel(change.value)
+            case contact if contact in self._raw:
+                self._raw[contact] = bool(change.value)
+            case _:
+                raise ValueError(f"{change.what!r} is no input of the sequence")
 
     def run_until(self, end_us: int) -> None:
         """Run everything that is due up to and including `end_us`."""

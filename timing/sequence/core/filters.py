@@ -11,6 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import IntEnum
 
+from .script import Switch, What
+
 
 @dataclass(slots=True)
 class ContactFilter:
@@ -104,6 +106,6 @@ PANEL_USUAL_US = (PANEL_SHORTEST_US + PANEL_LONGEST_US) // 2
 """What it usually takes (derived)."""
 
 
-def is_looked_at(what: str) -> bool:
+def is_looked_at(what: What) -> bool:
     """Tell whether a change of a script moves a contact of the panel or the interlock."""
-    return what in ("interlock", "four_step") or what.startswith("switch ")
+    return isinstance(what, Switch) or what in ("interlock", "four_step")

@@ -12,6 +12,7 @@ from nicegui import ui
 
 from codegen.charts.burnback import Asked, burnback_svg
 from codegen.charts.timeline import LEFT, RIGHT, TOP, WIDTH, timeline_svg
+from timing.sequence.core.script import What
 from timing.sequence.core.table import Output
 from wirecue.page.live import BEFORE_US, LiveRun, panel_switches, window_us
 from wirecue.page.screen import Screen, in_page
@@ -48,7 +49,7 @@ class _Timeline:
     back: ui.button = field(init=False)
     switches: ui.element = field(init=False)
     run: LiveRun | None = None
-    _on: dict[str, bool] = field(default_factory=dict)
+    _on: dict[What, bool] = field(default_factory=dict)
     """How the switches of the panel stand."""
     _began_s: float = 0.0
     _held: set[str] = field(default_factory=set)
@@ -95,7 +96,7 @@ class _Timeline:
         self._show_switches(panel_switches(design))
         self.show_usual()
 
-    def _show_switches(self, wanted: dict[str, tuple[str, bool]]) -> None:
+    def _show_switches(self, wanted: dict[What, tuple[str, bool]]) -> None:
         if set(wanted) == set(self._on):
             return
         self._on = {what: on for what, (_, on) in wanted.items()}
@@ -104,7 +105,7 @@ class _Timeline:
             for what, (title, on) in wanted.items():
                 ui.checkbox(title, value=on, on_change=lambda event, what=what: self._switch(what, event.value))
 
-    def _switch(self, what: str, on: bool) -> None:
+    def _switch(self, what: What, on: bool) -> None:
         self._on[what] = on
         if self.run is not None and not self.run.resting:
             self.run.move(what, on, self._now_us())
