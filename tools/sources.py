@@ -28,7 +28,6 @@ MECHANICS = (
     "timing/design/units.py",
     "timing/protocol/status.py",
     "timing/protocol/target.py",
-    "timing/sequence/core",
     "timing/sequence/core/engine.py",
     "timing/sequence/core/scan.py",
     "timing/sequence/script_text.py",
