@@ -14,7 +14,7 @@ from timing.design.units import Measure, format_quantity
 from timing.proof.prove import COVERED, NOT_WALKED, WALKED
 from timing.protocol.reference import serial_page
 from timing.protocol.resets import ROWS, Reset
-from timing.sequence.core.table import TABLE, Exit, Fault, Is, Output, Row
+from timing.sequence.core.table import TABLE, Fault, Guard, Output, Row, Transition
 from timing.sequence.faults import EXPLANATIONS
 
 _MADE = "<!-- Made by `make docs` from the code; changes here are lost. -->\n\n"
@@ -38,7 +38,7 @@ def sequence_page() -> str:
     for phase, row in TABLE.items():
         lines += [f"## {phase.word}", "", _head(row), ""]
         lines += [f"- {_note(note.when, note.do, note.fault)}" for note in row.notes]
-        lines += [f"- {_way(way)}" for way in row.exits]
+        lines += [f"- {_way(transition)}" for transition in row.transitions]
         lines.append("")
     lines += _proof_lines()
     lines += ["## Faults", "", "The lamp blinks the number.", ""]
@@ -77,18 +77,20 @@ def _head(row: Row) -> str:
     return f"On: {on}.{lasts}{entering}"
 
 
-def _when(when: tuple[Is, ...]) -> str:
+def _when(when: tuple[Guard, ...]) -> str:
     return ", ".join(str(question) for question in when)
 
 
-def _way(way: Exit) -> str:
-    extra = [action.value for action in way.do]
-    if way.fault is not None:
-        extra.append("nothing is shown any more" if way.fault is Fault.NONE else f"shows *{way.fault.word}*")
-    return f"{_when(way.when)} → **{way.to.word}**" + (f" ({'; '.join(extra)})" if extra else "")
+def _way(transition: Transition) -> str:
+    extra = [action.value for action in transition.do]
+    if transition.fault is not None:
+        extra.append(
+            "nothing is shown any more" if transition.fault is Fault.NONE else f"shows *{transition.fault.word}*"
+        )
+    return f"{_when(transition.when)} → **{transition.to.word}**" + (f" ({'; '.join(extra)})" if extra else "")
 
 
-def _note(when: tuple[Is, ...], do: tuple[object, ...], fault: Fault | None) -> str:
+def _note(when: tuple[Guard, ...], do: tuple[object, ...], fault: Fault | None) -> str:
     extra = [str(getattr(action, "value", action)) for action in do]
     if fault is not None:
         extra.append(f"shows *{fault.word}*")

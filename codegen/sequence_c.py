@@ -24,7 +24,7 @@ from timing.sequence.core.columns import (
 )
 from timing.sequence.core.scan import KEPT
 from timing.sequence.core.settings import Settings
-from timing.sequence.core.table import Exit, Fault, Is, Note, Output, Phase, Row, Table
+from timing.sequence.core.table import Fault, Guard, Note, Output, Phase, Row, Table, Transition
 from timing.sequence.of_design import settings_of, table_of
 
 
@@ -71,7 +71,7 @@ class PhaseCase:
     sentence: str
     """What is on, and which time runs."""
     notes: tuple[Branch, ...]
-    exits: tuple[Branch, ...]
+    transitions: tuple[Branch, ...]
     enter: tuple[str, ...]
     duration: str
     """The phase's time as a C expression; empty where it has none."""
@@ -167,7 +167,7 @@ class _Writer:
             macro=f"PHASE_{phase.name}",
             sentence=f"{phase.word}: {lights}" + (f"; {row.time.value}" if duration else ""),
             notes=tuple(self._note(note) for note in row.notes),
-            exits=tuple(self._exit(way) for way in row.exits),
+            transitions=tuple(self._exit(transition) for transition in row.transitions),
             enter=tuple(self._actions(row.enter, "at_us")),
             duration=duration,
             outputs=" | ".join(f"OUTPUT_{output.name}" for output in on) or "0",
@@ -189,7 +189,7 @@ class _Writer:
                 pass
             case _:
                 assert_never(lasts)
-        asking = (*(note.when for note in row.notes), *(way.when for way in row.exits))
+        asking = (*(note.when for note in row.notes), *(transition.when for transition in row.transitions))
         if any(question.condition is Condition.TIME_OVER for when in asking for question in when):
             raise UnknownInCError(row.time, "it ends a phase of a design that does not have it")
         return ""
@@ -198,21 +198,25 @@ class _Writer:
         statements = [*self._used_up(note.when), *self._actions(note.do, "now_us"), *_fault(note.fault)]
         return Branch(_sentence(note.when, note.do, note.fault, ""), _question(note.when), tuple(statements))
 
-    def _exit(self, way: Exit) -> Branch:
-        on_time = Is(Condition.TIME_OVER) in way.when
+    def _exit(self, transition: Transition) -> Branch:
+        on_time = Guard(Condition.TIME_OVER) in transition.when
         at_us = "due_us(state, now_us)" if on_time else "now_us"
-        statements = list(self._used_up(way.when))
-        done = [action.effect for action in way.do if not self._is_nothing(action.effect)]
+        statements = list(self._used_up(transition.when))
+        done = [action.effect for action in transition.do if not self._is_nothing(action.effect)]
         if on_time and any(_takes_instant(effect) for effect in done):
             statements.append(f"const uint32_t at_us = {at_us};")
             at_us = "at_us"
         passed = self._passed(bool(self._varying() or self._latch()))
-        actions = self._actions(way.do, at_us)
-        statements += [*actions, *_fault(way.fault), f"enter({passed}PHASE_{way.to.name}, {at_us});"]
-        return Branch(_sentence(way.when, way.do, way.fault, way.to.word), _question(way.when), tuple(statements))
+        actions = self._actions(transition.do, at_us)
+        statements += [*actions, *_fault(transition.fault), f"enter({passed}PHASE_{transition.to.name}, {at_us});"]
+        return Branch(
+            _sentence(transition.when, transition.do, transition.fault, transition.to.word),
+            _question(transition.when),
+            tuple(statements),
+        )
 
-    def _used_up(self, when: tuple[Is, ...]) -> Iterator[str]:
-        if Is(Condition.PRESS) in when:
+    def _used_up(self, when: tuple[Guard, ...]) -> Iterator[str]:
+        if Guard(Condition.PRESS) in when:
             yield "fresh.press = false;"
 
     def _actions(self, actions: tuple[Action, ...], at_us: str) -> Iterator[str]:
@@ -250,7 +254,7 @@ def _takes_instant(effect: Effect) -> bool:
     return isinstance(effect, Stamps) or (isinstance(effect, Calls) and effect.takes_instant)
 
 
-def _question(when: tuple[Is, ...]) -> str:
+def _question(when: tuple[Guard, ...]) -> str:
     asked = [("" if question.wanted else "!") + _in_c(question.condition) for question in when]
     return " && ".join(asked) or "true"
 
@@ -265,7 +269,7 @@ def _fault(fault: Fault | None) -> tuple[str, ...]:
     return () if fault is None else (f"state->fault = FAULT_{fault.name};",)
 
 
-def _sentence(when: tuple[Is, ...], do: tuple[Action, ...], fault: Fault | None, to: str) -> str:
+def _sentence(when: tuple[Guard, ...], do: tuple[Action, ...], fault: Fault | None, to: str) -> str:
     says = ", ".join(str(question) for question in when) or "always"
     if to:
         says += f" -> {to}"

@@ -135,7 +135,7 @@ class Project:
         return self._estimate() if self.measured is None else self.measured
 
     def _estimate(self) -> Footprint:
-        branches = sum(len(row.exits) + len(row.notes) for row in self.table.values())
+        branches = sum(len(row.transitions) + len(row.notes) for row in self.table.values())
         flash_bytes = self.board.base_flash_bytes + branches * FLASH_PER_BRANCH_BYTES
         return Footprint(flash_bytes, self.board.base_ram_bytes, measured=False)
 

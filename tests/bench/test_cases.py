@@ -128,7 +128,9 @@ def test_every_exit_of_the_table_that_a_bench_can_reach_is_taken(target):
         moves |= set(pairwise(seen))
     table = target.rig.table
     straight = {phase for phase in (Phase.PREFLOW, Phase.BURNBACK, Phase.POSTFLOW) if not _ever_lasts(target, phase)}
-    wanted = {(phase, way.to) for phase, row in table.items() for way in row.exits if not {phase, way.to} & straight}
+    wanted = {
+        (phase, way.to) for phase, row in table.items() for way in row.transitions if not {phase, way.to} & straight
+    }
     assert wanted <= moves, sorted(f"{a.word} -> {b.word}" for a, b in wanted - moves)
 
 

@@ -24,6 +24,7 @@ import json, sys
 from codegen.compiled_core import compare_core
 from codegen.sketch import sketch_files
 from timing.design.loading import parse_design
+from timing.project import Project
 from timing.proof.prove import prove
 from timing.sequence.script_text import parse_script
 from timing.sequence.simulate import simulate
@@ -32,7 +33,7 @@ from wirecue.projects import load_board
 design = parse_design(sys.stdin.read())
 timeline = simulate(design, parse_script("100 ms press; +2 s release"))
 proof = prove(design)
-sketch = sketch_files(design, load_board(design.board.type), "0.1")
+sketch = sketch_files(Project(design, load_board(design.board.type)), "0.1")
 compared = compare_core(design, sketch, proof.walked)
 print(json.dumps({
     "phases": [[change.at_us, change.phase.word] for change in timeline.phases],

@@ -212,7 +212,7 @@ def _asking(table: Table, condition: Condition) -> list[int]:
     return [
         int(phase)
         for phase, row in table.items()
-        if any(question.condition is condition for way in row.exits for question in way.when)
+        if any(question.condition is condition for transition in row.transitions for question in transition.when)
     ]
 
 
@@ -264,13 +264,13 @@ def _outcome(rig: Rig, table: Table, combination: int, phase: int) -> int:
     one = Scan(table, rig.settings, state, inputs, _NOW_US)
     one.press = closed and bool(combination & _EDGE)
     state.weld_since_us = _LONG_AGO_US if limit_over else _NOW_US - 1
-    moved = one.take_exit()
+    moved = one.take_transition()
     weld_since_us = state.weld_since_us
     # What is left of the press may serve in the phase just entered; times there count as not yet over, and a zero
     # time ends in an event of its own at the same instant.
     while moved and one.press:
         state.since_us, state.duration_us = _NOW_US, 1
-        if not one.take_exit():
+        if not one.take_transition():
             break
     follows = (_RESTART if moved else 0) | (_BEGIN if weld_since_us == _NOW_US else 0)
     return (

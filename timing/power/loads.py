@@ -110,7 +110,7 @@ def pull_ins(design: Design) -> tuple[PullIn, ...]:
     """Return every change of phase of the table that turns a coil on, heaviest first."""
     found = []
     for before, row in TABLE.items():
-        for after in {step.to for step in row.exits}:
+        for after in {step.to for step in row.transitions}:
             new = actuators(design, TABLE[after].outputs - row.outputs)
             kept = actuators(design, TABLE[after].outputs & row.outputs)
             if any(_on_winding(actuator) for actuator in new):

@@ -197,7 +197,7 @@ class World:
         return self.situation(step.after, step.over_after)
 
     def outcomes(self, situation: Situation, lates_us: Iterable[int] = ()) -> list[Outcome]:
-        """Return every way in which the timers that matter may stand at the next pass.
+        """Return every transition in which the timers that matter may stand at the next pass.
 
         lates_us: lags at which to look at a time that is over, beside those that can make a difference.
         """
@@ -254,7 +254,7 @@ def _without_new_weld(table: Table) -> set[int]:
         more = {
             int(phase)
             for phase, row in table.items()
-            if any(way.to in found and Action.BEGIN_WELD not in way.do for way in row.exits)
+            if any(transition.to in found and Action.BEGIN_WELD not in transition.do for transition in row.transitions)
         }
         if more <= found:
             return found
@@ -284,14 +284,18 @@ def live_flags(table: Table) -> dict[int, frozenset[str]]:
 
 
 def _asked(phase: Phase, row: Row) -> set[str]:
-    asking = [*(note.when for note in row.notes), *(way.when for way in row.exits)]
+    asking = [*(note.when for note in row.notes), *(transition.when for transition in row.transitions)]
     asked = {KEPT[question.condition] for when in asking for question in when if question.condition in KEPT}
     return asked | _asked_by_time(row.time) | _ASKED_BY_RULES.get(phase, set())
 
 
 def _behind(row: Row, table: Table, live: dict[int, frozenset[str]]) -> frozenset[str]:
     """Return what matters behind the exits of `row` and is not set on the way there."""
-    found = (live[way.to] - _set_by((*way.do, *table[way.to].enter)) for way in row.exits if way.to in table)
+    found = (
+        live[transition.to] - _set_by((*transition.do, *table[transition.to].enter))
+        for transition in row.transitions
+        if transition.to in table
+    )
     return frozenset().union(*found)
 
 

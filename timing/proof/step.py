@@ -114,9 +114,9 @@ class _WatchedPass(Scan):
         self.path = [int(self.state.phase)]
         self.ran_out: list[bool] = []
 
-    def take_exit(self) -> bool:
+    def take_transition(self) -> bool:
         ran_out = _TIME_OVER(self)
-        moved = super().take_exit()
+        moved = super().take_transition()
         if moved:
             self.path.append(int(self.state.phase))
             self.ran_out.append(ran_out)

@@ -63,5 +63,7 @@ def faults_of(table: Table) -> tuple[Fault, ...]:
     """Return the faults that a sequence on `table` can show, by number: an impossible state is always among them."""
     found = {Fault.STATE}
     for row in table.values():
-        found |= {way.fault for way in row.exits if way.fault} | {note.fault for note in row.notes if note.fault}
+        found |= {transition.fault for transition in row.transitions if transition.fault} | {
+            note.fault for note in row.notes if note.fault
+        }
     return tuple(sorted(found))

@@ -14,7 +14,7 @@ from transitions import Machine
 from timing.sequence.core.columns import Action, Condition
 from timing.sequence.core.scan import ACTIONS, CONDITIONS, Inputs, Scan, State
 from timing.sequence.core.settings import Settings
-from timing.sequence.core.table import Exit, Fault, Is, Note, Phase, Table
+from timing.sequence.core.table import Fault, Guard, Note, Phase, Table, Transition
 
 
 class ReferenceMachine:
@@ -37,8 +37,8 @@ class ReferenceMachine:
         for phase, row in table.items():
             for index in range(self._notes):
                 self._add_note(phase, index, row.notes[index] if index < len(row.notes) else None)
-            for way in row.exits:
-                self._add_exit(phase, way)
+            for transition in row.transitions:
+                self._add_exit(phase, transition)
             # Nothing holds: stay. It makes "advance" answer False instead of raising.
             self.machine.add_transition("advance", phase.word, None, before="stay")
 
@@ -67,14 +67,14 @@ class ReferenceMachine:
         """Say that no exit was taken."""
         self._moved = False
 
-    def _add_exit(self, phase: Phase, way: Exit) -> None:
+    def _add_exit(self, phase: Phase, transition: Transition) -> None:
         self.machine.add_transition(
             "advance",
             phase.word,
-            way.to.word,
-            conditions=[self._asking(question.condition) for question in way.when if question.wanted],
-            unless=[self._asking(question.condition) for question in way.when if not question.wanted],
-            before=self._leaving(way),
+            transition.to.word,
+            conditions=[self._asking(question.condition) for question in transition.when if question.wanted],
+            unless=[self._asking(question.condition) for question in transition.when if not question.wanted],
+            before=self._leaving(transition),
         )
 
     def _add_note(self, phase: Phase, index: int, note: Note | None) -> None:
@@ -92,14 +92,14 @@ class ReferenceMachine:
     def _asking(self, condition: Condition) -> Any:
         return lambda: CONDITIONS[condition](self._current())
 
-    def _leaving(self, way: Exit) -> Any:
+    def _leaving(self, transition: Transition) -> Any:
         def leave() -> None:
             current = self._current()
-            self._at_us = current.due_us() if Is(Condition.TIME_OVER) in way.when else current.now_us
-            self._current().use_up(way.when)
-            self._do(way.do)
-            if way.fault is not None:
-                self.state.fault = way.fault
+            self._at_us = current.due_us() if Guard(Condition.TIME_OVER) in transition.when else current.now_us
+            self._current().use_up(transition.when)
+            self._do(transition.do)
+            if transition.fault is not None:
+                self.state.fault = transition.fault
 
         return leave
 

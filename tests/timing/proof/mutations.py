@@ -32,14 +32,14 @@ from timing.sequence.core.table import (
     TABLE,
     TIME_OVER,
     WELD_LIMIT_OVER,
-    Exit,
     Fault,
-    Is,
+    Guard,
     Note,
     Output,
     Phase,
     Row,
     Table,
+    Transition,
 )
 
 Mutate = Callable[[Table], Table]
@@ -50,34 +50,34 @@ def outputs(phase: Phase, *on: Output) -> Mutate:
     return lambda table: {**table, phase: replace(table[phase], outputs=frozenset(on))}
 
 
-def exits(phase: Phase, change: Callable[[Exit], Iterable[Exit]]) -> Mutate:
+def exits(phase: Phase, change: Callable[[Transition], Iterable[Transition]]) -> Mutate:
     """Put what `change` makes of each exit in its place; it must make a difference."""
 
     def mutate(table: Table) -> Table:
         row = table[phase]
-        changed = tuple(way for before in row.exits for way in change(before))
-        assert changed != row.exits
-        return {**table, phase: replace(row, exits=changed)}
+        changed = tuple(way for before in row.transitions for way in change(before))
+        assert changed != row.transitions
+        return {**table, phase: replace(row, transitions=changed)}
 
     return mutate
 
 
-def without(phase: Phase, *questions: Is, to: Phase | None = None) -> Mutate:
+def without(phase: Phase, *questions: Guard, to: Phase | None = None) -> Mutate:
     """Drop the exits that ask all of `questions`."""
     return exits(phase, lambda way: () if set(questions) <= set(way.when) and to in (None, way.to) else (way,))
 
 
-def unasked(phase: Phase, question: Is, to: Phase) -> Mutate:
+def unasked(phase: Phase, question: Guard, to: Phase) -> Mutate:
     """Let the exits to `to` no longer ask `question`."""
 
-    def change(way: Exit) -> tuple[Exit, ...]:
+    def change(way: Transition) -> tuple[Transition, ...]:
         when = tuple(asked for asked in way.when if asked != question)
         return (replace(way, when=when) if way.to == to else way,)
 
     return exits(phase, change)
 
 
-def doing(phase: Phase, question: Is, *do: Action) -> Mutate:
+def doing(phase: Phase, question: Guard, *do: Action) -> Mutate:
     """Let the exits that ask `question` do `do` instead of what they did."""
     return exits(phase, lambda way: (replace(way, do=do) if question in way.when else way,))
 
@@ -90,15 +90,15 @@ def notes(phase: Phase, change: Callable[[tuple[Note, ...]], tuple[Note, ...]]) 
     return mutate
 
 
-def first_exit(phase: Phase, way: Exit) -> Mutate:
+def first_exit(phase: Phase, way: Transition) -> Mutate:
     def mutate(table: Table) -> Table:
         row: Row = table[phase]
-        return {**table, phase: replace(row, exits=(way, *row.exits))}
+        return {**table, phase: replace(row, transitions=(way, *row.transitions))}
 
     return mutate
 
 
-def asking(phase: Phase, change: Callable[[Is], Is | None]) -> Mutate:
+def asking(phase: Phase, change: Callable[[Guard], Guard | None]) -> Mutate:
     """Let the notes of a phase ask what `change` makes of each of their questions; None: not any more."""
 
     def asked(note: Note) -> Note:
@@ -174,7 +174,7 @@ MUTATIONS = [
     Mutation("off-at-once", "low supply overlooked in a weld", SHOP, without(Phase.WELD, SUPPLY_LOW)),
     Mutation("off-at-once", "interlock overlooked in burnback", FIELD, without(Phase.BURNBACK, INTERLOCK_OPEN)),
     Mutation("no-impossible-state", "idle goes round and round", SHOP, first_exit(
-        Phase.AWAIT_RELEASE, Exit((CLOSED,), Phase.AWAIT_RELEASE)
+        Phase.AWAIT_RELEASE, Transition((CLOSED,), Phase.AWAIT_RELEASE)
     )),
     Mutation("seen-open-first", "hold-off ends with a button pressed", SHOP, unasked(
         Phase.HOLD_OFF, SEEN_OPEN, Phase.IDLE
@@ -197,7 +197,7 @@ MUTATIONS = [
         Phase.HOLD_OFF, lambda notes: tuple(note for note in notes if SUPPLY_POOR not in note.when)
     )),
     Mutation("hold-off-waits", "a supply between low and good is good enough", SHOP, asking(
-        Phase.HOLD_OFF, lambda asked: Is(SUPPLY_LOW.condition, asked.wanted) if asked in (
+        Phase.HOLD_OFF, lambda asked: Guard(SUPPLY_LOW.condition, asked.wanted) if asked in (
             SUPPLY_POOR, ~SUPPLY_POOR
         ) else asked
     )),

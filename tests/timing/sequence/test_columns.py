@@ -9,7 +9,7 @@ from tests.conftest import ROOT
 from timing.design.loading import load_design
 from timing.sequence.core import scan
 from timing.sequence.core.columns import Action, Answer, Condition, Dialled, Reads, Sets, Stamps, Time
-from timing.sequence.core.table import Exit, Is, Phase, Row
+from timing.sequence.core.table import Guard, Phase, Row, Transition
 from timing.sequence.of_design import table_of
 
 
@@ -65,9 +65,18 @@ def with_row(monkeypatch, phase, row):
 @pytest.mark.parametrize(
     ("row", "says"),
     [
-        (Row(frozenset(), Time.PAUSE, (Exit((Is(Condition.TIME_OVER),), Phase.IDLE),)), "Time.PAUSE: it ends a phase"),
-        (Row(frozenset(), Time.NONE, (Exit((Is(Condition.TIME_OVER),), Phase.IDLE),)), "Time.NONE: it ends a phase"),
-        (Row(frozenset(), Time.NONE, (Exit((Is(Condition.COMPLETES),), Phase.IDLE),)), "Condition.COMPLETES: no words"),
+        (
+            Row(frozenset(), Time.PAUSE, (Transition((Guard(Condition.TIME_OVER),), Phase.IDLE),)),
+            "Time.PAUSE: it ends a phase",
+        ),
+        (
+            Row(frozenset(), Time.NONE, (Transition((Guard(Condition.TIME_OVER),), Phase.IDLE),)),
+            "Time.NONE: it ends a phase",
+        ),
+        (
+            Row(frozenset(), Time.NONE, (Transition((Guard(Condition.COMPLETES),), Phase.IDLE),)),
+            "Condition.COMPLETES: no words",
+        ),
     ],
 )
 def test_the_generator_refuses_what_has_no_words_in_c(monkeypatch, row, says):

@@ -10,22 +10,22 @@ from timing.design.loading import load_design
 from timing.sequence.core.columns import Condition
 from timing.sequence.core.scan import Inputs, State, step
 from timing.sequence.core.settings import specialise
-from timing.sequence.core.table import TABLE, Is, Phase
+from timing.sequence.core.table import TABLE, Guard, Phase
 from timing.sequence.simulate import rig_of
 
 RIGS = [rig_of(load_design(path)) for path in EXAMPLES]
 
 
-def weld_exits(fixed: dict[Condition, bool]) -> list[tuple[Is, ...]]:
-    return [way.when for way in specialise(TABLE, fixed)[Phase.WELD].exits if way.to is Phase.BURNBACK]
+def weld_exits(fixed: dict[Condition, bool]) -> list[tuple[Guard, ...]]:
+    return [way.when for way in specialise(TABLE, fixed)[Phase.WELD].transitions if way.to is Phase.BURNBACK]
 
 
 def test_a_question_that_decides_nothing_is_not_asked():
     fixed = dict.fromkeys((Condition.FOUR_STEP, Condition.COMPLETES, Condition.WELD_LIMIT_OVER), False)
     fixed[Condition.ARC_ESTABLISHED] = True
     assert weld_exits(fixed) == [
-        (Is(Condition.TRIGGER_CLOSED, wanted=False),),
-        (Is(Condition.SPOT), Is(Condition.TIME_OVER)),
+        (Guard(Condition.TRIGGER_CLOSED, wanted=False),),
+        (Guard(Condition.SPOT), Guard(Condition.TIME_OVER)),
     ]
 
 

@@ -27,7 +27,7 @@ from .columns import (
     WorkedOut,
 )
 from .settings import Settings
-from .table import Exit, Fault, Is, Note, Output, Phase, Table
+from .table import Fault, Guard, Note, Output, Phase, Table, Transition
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,24 +148,24 @@ class Scan:
         for _ in range(len(Phase)):
             if self.state.phase not in self.table:
                 break
-            if not self.take_exit():
+            if not self.take_transition():
                 return self.table[Phase(self.state.phase)].outputs_bits
         self._enter(Phase.HOLD_OFF, self.now_us)
         self.state.fault = Fault.STATE
         return 0
 
-    def take_exit(self) -> bool:
+    def take_transition(self) -> bool:
         """Take the present phase's notes and its first open exit; return False where none is open."""
         row = self.table[Phase(self.state.phase)]
         for note in row.notes:
             if self._hold(note.when):
                 self._take_note(note)
-        way = next((way for way in row.exits if self._hold(way.when)), None)
-        if way is not None:
-            self._leave(way)
-        return way is not None
+        transition = next((transition for transition in row.transitions if self._hold(transition.when)), None)
+        if transition is not None:
+            self._leave(transition)
+        return transition is not None
 
-    def _hold(self, when: tuple[Is, ...]) -> bool:
+    def _hold(self, when: tuple[Guard, ...]) -> bool:
         return all(CONDITIONS[question.condition](self) == question.wanted for question in when)
 
     def _take_note(self, note: Note) -> None:
@@ -175,14 +175,14 @@ class Scan:
         if note.fault is not None:
             self.state.fault = note.fault
 
-    def _leave(self, way: Exit) -> None:
-        self.use_up(way.when)
-        at_us = self.due_us() if Is(Condition.TIME_OVER) in way.when else self.now_us
-        for action in way.do:
+    def _leave(self, transition: Transition) -> None:
+        self.use_up(transition.when)
+        at_us = self.due_us() if Guard(Condition.TIME_OVER) in transition.when else self.now_us
+        for action in transition.do:
             ACTIONS[action](self, at_us)
-        if way.fault is not None:
-            self.state.fault = way.fault
-        self._enter(way.to, at_us)
+        if transition.fault is not None:
+            self.state.fault = transition.fault
+        self._enter(transition.to, at_us)
 
     def _enter(self, phase: Phase, at_us: int) -> None:
         self.state.phase = phase
@@ -191,9 +191,9 @@ class Scan:
             ACTIONS[action](self, at_us)
         self.restart(at_us)
 
-    def use_up(self, when: tuple[Is, ...]) -> None:
+    def use_up(self, when: tuple[Guard, ...]) -> None:
         """Mark the press as served where `when` asks for one."""
-        if Is(Condition.PRESS) in when:
+        if Guard(Condition.PRESS) in when:
             self.press = False
 
     def due_us(self) -> int:

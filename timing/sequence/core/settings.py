@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from .columns import Condition
-from .table import Exit, Is, Note, Phase, Row, Table
+from .table import Guard, Note, Phase, Row, Table, Transition
 
 SETTLE_US = 500_000
 """How long the supply must be good before anything else counts (choice)."""
@@ -31,7 +31,7 @@ class Settings:
     completes: bool
     """Spots complete when the trigger is released."""
     fixed: Mapping[Condition, bool]
-    """Conditions that this design can only ever see one way."""
+    """Conditions that this design can only ever see one transition."""
     settle_us: int = SETTLE_US
     stall_us: int = STALL_US
     longest_us: Mapping[str, int] = field(default_factory=dict)
@@ -49,7 +49,7 @@ def specialise(table: Table, fixed: Mapping[Condition, bool]) -> Table:
     reached = {Phase.HOLD_OFF}
     frontier = [Phase.HOLD_OFF]
     while frontier:
-        targets = {way.to for way in rows[frontier.pop()].exits} - reached
+        targets = {transition.to for transition in rows[frontier.pop()].transitions} - reached
         reached |= targets
         frontier += targets
     return {phase: row for phase, row in rows.items() if phase in reached}
@@ -58,9 +58,9 @@ def specialise(table: Table, fixed: Mapping[Condition, bool]) -> Table:
 def _specialise_row(row: Row, fixed: Mapping[Condition, bool]) -> Row:
     exits = _merged(
         [
-            Exit(_open_questions(way.when, fixed), way.to, way.do, way.fault)
-            for way in row.exits
-            if _possible(way.when, fixed)
+            Transition(_open_questions(transition.when, fixed), transition.to, transition.do, transition.fault)
+            for transition in row.transitions
+            if _possible(transition.when, fixed)
         ]
     )
     notes = tuple(
@@ -71,23 +71,25 @@ def _specialise_row(row: Row, fixed: Mapping[Condition, bool]) -> Row:
     return Row(row.outputs, row.time, exits, notes, row.enter)
 
 
-def _merged(exits: list[Exit]) -> tuple[Exit, ...]:
+def _merged(exits: list[Transition]) -> tuple[Transition, ...]:
     """Join neighbours that do the same and differ in one question only, asked this way and that: it decides nothing."""
-    found: list[Exit] = []
-    for way in exits:
+    found: list[Transition] = []
+    for transition in exits:
         before = found[-1] if found else None
-        if before is not None and replace(before, when=way.when) == way:
-            differing = set(before.when) ^ set(way.when)
+        if before is not None and replace(before, when=transition.when) == transition:
+            differing = set(before.when) ^ set(transition.when)
             if len({question.condition for question in differing}) == 1 and len(differing) == 2:
-                found[-1] = replace(way, when=tuple(question for question in way.when if question not in differing))
+                found[-1] = replace(
+                    transition, when=tuple(question for question in transition.when if question not in differing)
+                )
                 continue
-        found.append(way)
+        found.append(transition)
     return tuple(found)
 
 
-def _possible(when: tuple[Is, ...], fixed: Mapping[Condition, bool]) -> bool:
+def _possible(when: tuple[Guard, ...], fixed: Mapping[Condition, bool]) -> bool:
     return all(fixed.get(question.condition, question.wanted) == question.wanted for question in when)
 
 
-def _open_questions(when: tuple[Is, ...], fixed: Mapping[Condition, bool]) -> tuple[Is, ...]:
+def _open_questions(when: tuple[Guard, ...], fixed: Mapping[Condition, bool]) -> tuple[Guard, ...]:
     return tuple(question for question in when if question.condition not in fixed)

@@ -71,24 +71,24 @@ class Fault(IntEnum):
 
 
 @dataclass(frozen=True)
-class Is:
+class Guard:
     """A condition, or its opposite."""
 
     condition: Condition
     wanted: bool = True
 
-    def __invert__(self) -> Is:
-        return Is(self.condition, not self.wanted)
+    def __invert__(self) -> Guard:
+        return Guard(self.condition, not self.wanted)
 
     def __str__(self) -> str:
         return self.condition.value if self.wanted else self.condition.answer.otherwise
 
 
 @dataclass(frozen=True)
-class Exit:
+class Transition:
     """A way out of a phase: when all conditions hold, do, then go."""
 
-    when: tuple[Is, ...]
+    when: tuple[Guard, ...]
     to: Phase
     do: tuple[Action, ...] = ()
     fault: Fault | None = None
@@ -99,7 +99,7 @@ class Exit:
 class Note:
     """Something that happens inside a phase: when all conditions hold, do, and stay."""
 
-    when: tuple[Is, ...]
+    when: tuple[Guard, ...]
     do: tuple[Action, ...]
     fault: Fault | None = None
 
@@ -110,7 +110,7 @@ class Row:
 
     outputs: frozenset[Output]
     time: Time
-    exits: tuple[Exit, ...]
+    transitions: tuple[Transition, ...]
     notes: tuple[Note, ...] = ()
     enter: tuple[Action, ...] = ()
     """What happens on the way in, whichever way that is."""
@@ -124,39 +124,39 @@ class Row:
 Table = dict[Phase, Row]
 
 C = Condition
-INTERLOCK_OPEN, SUPPLY_LOW, DIAL_FAULT = Is(C.INTERLOCK_OPEN), Is(C.SUPPLY_LOW), Is(C.DIAL_FAULT)
-CLOSED, PRESS = Is(C.TRIGGER_CLOSED), Is(C.PRESS)
-PURGE_CLOSED, PURGE_PRESS = Is(C.PURGE_CLOSED), Is(C.PURGE_PRESS)
-INCH_CLOSED, INCH_PRESS = Is(C.INCH_CLOSED), Is(C.INCH_PRESS)
-SUPPLY_POOR, ARC_STAYS = Is(C.SUPPLY_POOR), Is(C.ARC_STAYS)
-ARC_SEEN, ARC_SEEN_OPEN, ARC_ESTABLISHED = Is(C.ARC_SEEN), Is(C.ARC_SEEN_OPEN), Is(C.ARC_ESTABLISHED)
-FOUR_STEP, SPOT, STITCH, COMPLETES = Is(C.FOUR_STEP), Is(C.SPOT), Is(C.STITCH), Is(C.COMPLETES)
-AGAIN, LET_GO, LIMITED = Is(C.PRESSED_AGAIN), Is(C.LET_GO), Is(C.LIMITED)
-ALL_WELL, SETTLED, SEEN_OPEN = Is(C.ALL_WELL), Is(C.SETTLED), Is(C.SEEN_OPEN)
-TIME_OVER, WELD_LIMIT_OVER, ARC_LIMIT_OVER = Is(C.TIME_OVER), Is(C.WELD_LIMIT_OVER), Is(C.ARC_LIMIT_OVER)
+INTERLOCK_OPEN, SUPPLY_LOW, DIAL_FAULT = Guard(C.INTERLOCK_OPEN), Guard(C.SUPPLY_LOW), Guard(C.DIAL_FAULT)
+CLOSED, PRESS = Guard(C.TRIGGER_CLOSED), Guard(C.PRESS)
+PURGE_CLOSED, PURGE_PRESS = Guard(C.PURGE_CLOSED), Guard(C.PURGE_PRESS)
+INCH_CLOSED, INCH_PRESS = Guard(C.INCH_CLOSED), Guard(C.INCH_PRESS)
+SUPPLY_POOR, ARC_STAYS = Guard(C.SUPPLY_POOR), Guard(C.ARC_STAYS)
+ARC_SEEN, ARC_SEEN_OPEN, ARC_ESTABLISHED = Guard(C.ARC_SEEN), Guard(C.ARC_SEEN_OPEN), Guard(C.ARC_ESTABLISHED)
+FOUR_STEP, SPOT, STITCH, COMPLETES = Guard(C.FOUR_STEP), Guard(C.SPOT), Guard(C.STITCH), Guard(C.COMPLETES)
+AGAIN, LET_GO, LIMITED = Guard(C.PRESSED_AGAIN), Guard(C.LET_GO), Guard(C.LIMITED)
+ALL_WELL, SETTLED, SEEN_OPEN = Guard(C.ALL_WELL), Guard(C.SETTLED), Guard(C.SEEN_OPEN)
+TIME_OVER, WELD_LIMIT_OVER, ARC_LIMIT_OVER = Guard(C.TIME_OVER), Guard(C.WELD_LIMIT_OVER), Guard(C.ARC_LIMIT_OVER)
 
 G, W, K = Output.GAS, Output.WIRE, Output.CONTACTOR
 
 _FAULTS = (
-    Exit((INTERLOCK_OPEN,), Phase.HOLD_OFF, (), Fault.INTERLOCK),
-    Exit((SUPPLY_LOW,), Phase.HOLD_OFF, (), Fault.SUPPLY),
+    Transition((INTERLOCK_OPEN,), Phase.HOLD_OFF, (), Fault.INTERLOCK),
+    Transition((SUPPLY_LOW,), Phase.HOLD_OFF, (), Fault.SUPPLY),
 )
 # Only where the contactor is off: an arc is then one that nobody commands, from a welded contactor or a stuck sensor.
-_ARC_STAYS = Exit((ARC_STAYS,), Phase.HOLD_OFF, (), Fault.ARC_STAYS)
+_ARC_STAYS = Transition((ARC_STAYS,), Phase.HOLD_OFF, (), Fault.ARC_STAYS)
 # Hold-off begins from its beginning.
 _BEGIN_AGAIN = (Action.SEE_ILL, Action.UNSETTLE, Action.SEE_CLOSED)
 # A broken dial does not freeze the wire in a weld that is under way: that weld ends by the table with the last
 # good reading, and no weld, stitch or spot starts after it.
-_DIAL = Exit((DIAL_FAULT,), Phase.HOLD_OFF, (), Fault.DIAL)
+_DIAL = Transition((DIAL_FAULT,), Phase.HOLD_OFF, (), Fault.DIAL)
 
 
 def _row(
     outputs: tuple[Output, ...],
     time: Time,
-    *exits: Exit,
+    *exits: Transition,
     notes: tuple[Note, ...] = (),
     enter: tuple[Action, ...] = (),
-    faults: tuple[Exit, ...] | None = None,
+    faults: tuple[Transition, ...] | None = None,
 ) -> Row:
     if faults is None:
         faults = _FAULTS if K in outputs else (*_FAULTS, _ARC_STAYS)
@@ -167,7 +167,7 @@ TABLE: Table = {
     Phase.HOLD_OFF: _row(
         (),
         Time.HOLD_OFF,
-        Exit((SEEN_OPEN, TIME_OVER), Phase.IDLE),
+        Transition((SEEN_OPEN, TIME_OVER), Phase.IDLE),
         notes=(
             Note((INTERLOCK_OPEN,), _BEGIN_AGAIN, Fault.INTERLOCK),
             # Shown where it was good before, or once the time is over: one that still rises at power-up is no fault.
@@ -193,32 +193,32 @@ TABLE: Table = {
         (),
         Time.NONE,
         _DIAL,
-        Exit((PRESS,), Phase.PREFLOW, (), Fault.NONE),
-        Exit((PURGE_PRESS,), Phase.PURGE, (), Fault.NONE),
-        Exit((INCH_PRESS,), Phase.INCH, (), Fault.NONE),
+        Transition((PRESS,), Phase.PREFLOW, (), Fault.NONE),
+        Transition((PURGE_PRESS,), Phase.PURGE, (), Fault.NONE),
+        Transition((INCH_PRESS,), Phase.INCH, (), Fault.NONE),
         enter=(Action.UNLIMIT,),
     ),
     Phase.PREFLOW: _row(
         (G,),
         Time.PREFLOW,
         _DIAL,
-        Exit((~FOUR_STEP, ~CLOSED), Phase.IDLE),
-        Exit((FOUR_STEP, PRESS), Phase.IDLE),
-        Exit((TIME_OVER,), Phase.WELD, (Action.BEGIN_WELD,)),
+        Transition((~FOUR_STEP, ~CLOSED), Phase.IDLE),
+        Transition((FOUR_STEP, PRESS), Phase.IDLE),
+        Transition((TIME_OVER,), Phase.WELD, (Action.BEGIN_WELD,)),
         enter=(Action.LATCH,),
     ),
     Phase.WELD: _row(
         (G, W, K),
         Time.SPOT,
-        Exit((~FOUR_STEP, ~CLOSED, ~SPOT), Phase.BURNBACK),
-        Exit((~FOUR_STEP, ~CLOSED, SPOT, ~COMPLETES), Phase.BURNBACK),
-        Exit((~FOUR_STEP, ~CLOSED, SPOT, COMPLETES, ~ARC_ESTABLISHED), Phase.BURNBACK),
+        Transition((~FOUR_STEP, ~CLOSED, ~SPOT), Phase.BURNBACK),
+        Transition((~FOUR_STEP, ~CLOSED, SPOT, ~COMPLETES), Phase.BURNBACK),
+        Transition((~FOUR_STEP, ~CLOSED, SPOT, COMPLETES, ~ARC_ESTABLISHED), Phase.BURNBACK),
         # In two-step the trigger is open only while a spot completes; a press then is to stop it.
-        Exit((~FOUR_STEP, PRESS, SPOT, COMPLETES), Phase.BURNBACK),
-        Exit((FOUR_STEP, PRESS), Phase.BURNBACK),
-        Exit((SPOT, ARC_ESTABLISHED, TIME_OVER), Phase.BURNBACK),
-        Exit((WELD_LIMIT_OVER,), Phase.BURNBACK, (Action.LIMIT,), Fault.WELD_LIMIT),
-        Exit((~ARC_ESTABLISHED, ARC_LIMIT_OVER), Phase.BURNBACK, (Action.LIMIT,), Fault.ARC_START),
+        Transition((~FOUR_STEP, PRESS, SPOT, COMPLETES), Phase.BURNBACK),
+        Transition((FOUR_STEP, PRESS), Phase.BURNBACK),
+        Transition((SPOT, ARC_ESTABLISHED, TIME_OVER), Phase.BURNBACK),
+        Transition((WELD_LIMIT_OVER,), Phase.BURNBACK, (Action.LIMIT,), Fault.WELD_LIMIT),
+        Transition((~ARC_ESTABLISHED, ARC_LIMIT_OVER), Phase.BURNBACK, (Action.LIMIT,), Fault.ARC_START),
         notes=(
             Note((~ARC_ESTABLISHED, ARC_SEEN_OPEN, ARC_SEEN), (Action.ESTABLISH_ARC, Action.COUNT)),
             Note((SPOT, COMPLETES, STITCH, ~CLOSED), (Action.SET_LET_GO,)),
@@ -229,9 +229,9 @@ TABLE: Table = {
         (G, K),
         Time.BURNBACK,
         # A press that stopped a spot is not one to go on stitching, however long it is held.
-        Exit((TIME_OVER, STITCH, CLOSED, ~LET_GO, ~LIMITED, ~DIAL_FAULT), Phase.PAUSE),
-        Exit((TIME_OVER, AGAIN, ~LIMITED, ~DIAL_FAULT), Phase.WELD, (Action.BEGIN_WELD,)),
-        Exit((TIME_OVER,), Phase.POSTFLOW),
+        Transition((TIME_OVER, STITCH, CLOSED, ~LET_GO, ~LIMITED, ~DIAL_FAULT), Phase.PAUSE),
+        Transition((TIME_OVER, AGAIN, ~LIMITED, ~DIAL_FAULT), Phase.WELD, (Action.BEGIN_WELD,)),
+        Transition((TIME_OVER,), Phase.POSTFLOW),
         notes=(
             Note((PRESS,), (Action.SET_AGAIN,)),
             Note((~CLOSED,), (Action.CLEAR_AGAIN,)),
@@ -241,37 +241,37 @@ TABLE: Table = {
     Phase.POSTFLOW: _row(
         (G,),
         Time.POSTFLOW,
-        Exit((TIME_OVER, ~CLOSED), Phase.IDLE),
-        Exit((TIME_OVER,), Phase.AWAIT_RELEASE),
-        Exit((PRESS, ~LIMITED, ~DIAL_FAULT), Phase.WELD, (Action.LATCH, Action.BEGIN_WELD), Fault.NONE),
+        Transition((TIME_OVER, ~CLOSED), Phase.IDLE),
+        Transition((TIME_OVER,), Phase.AWAIT_RELEASE),
+        Transition((PRESS, ~LIMITED, ~DIAL_FAULT), Phase.WELD, (Action.LATCH, Action.BEGIN_WELD), Fault.NONE),
         enter=(Action.FORGET_ARC,),
     ),
     Phase.PAUSE: _row(
         (G,),
         Time.PAUSE,
-        Exit((~CLOSED,), Phase.POSTFLOW),
-        Exit((WELD_LIMIT_OVER,), Phase.POSTFLOW, (Action.LIMIT,), Fault.WELD_LIMIT),
-        Exit((DIAL_FAULT,), Phase.POSTFLOW),
-        Exit((TIME_OVER,), Phase.WELD),
+        Transition((~CLOSED,), Phase.POSTFLOW),
+        Transition((WELD_LIMIT_OVER,), Phase.POSTFLOW, (Action.LIMIT,), Fault.WELD_LIMIT),
+        Transition((DIAL_FAULT,), Phase.POSTFLOW),
+        Transition((TIME_OVER,), Phase.WELD),
         enter=(Action.FORGET_ARC,),
     ),
     Phase.AWAIT_RELEASE: _row(
         (),
         Time.NONE,
-        Exit((~CLOSED,), Phase.IDLE),
+        Transition((~CLOSED,), Phase.IDLE),
     ),
     Phase.PURGE: _row(
         (G,),
         Time.PURGE_LIMIT,
-        Exit((~PURGE_CLOSED,), Phase.IDLE),
-        Exit((TIME_OVER,), Phase.IDLE, (), Fault.PURGE_LIMIT),
-        Exit((PRESS,), Phase.PREFLOW, (), Fault.NONE),
+        Transition((~PURGE_CLOSED,), Phase.IDLE),
+        Transition((TIME_OVER,), Phase.IDLE, (), Fault.PURGE_LIMIT),
+        Transition((PRESS,), Phase.PREFLOW, (), Fault.NONE),
     ),
     Phase.INCH: _row(
         (W,),
         Time.INCH_LIMIT,
-        Exit((~INCH_CLOSED,), Phase.IDLE),
-        Exit((TIME_OVER,), Phase.IDLE, (), Fault.INCH_LIMIT),
-        Exit((PRESS,), Phase.PREFLOW, (), Fault.NONE),
+        Transition((~INCH_CLOSED,), Phase.IDLE),
+        Transition((TIME_OVER,), Phase.IDLE, (), Fault.INCH_LIMIT),
+        Transition((PRESS,), Phase.PREFLOW, (), Fault.NONE),
     ),
 }
