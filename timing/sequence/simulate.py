@@ -13,11 +13,11 @@ from timing.design.errors import Complaint, DesignFileError
 from timing.design.feeder import Actuator
 from timing.design.suppression import off_delay_of
 from timing.design.units import format_duration
-from timing.sequence.core.columns import Condition
+from timing.sequence.core.columns import Condition, Dialled
 from timing.sequence.core.engine import Edge, Rig, Timeline, run_script
 from timing.sequence.core.scan import Scanner, step
 from timing.sequence.core.script import Change, Dial, Script, Switch
-from timing.sequence.core.table import Output
+from timing.sequence.core.table import TABLE, Output, Phase
 from timing.sequence.of_design import filter_times_us, settings_of, table_of, time_settings
 from timing.sequence.script_text import words_of
 
@@ -103,9 +103,7 @@ def usual_script(design: Design, *, settled: bool = True) -> Script:
 
 
 def _from_idle(design: Design) -> Script:
-    preflow_us = design.times.preflow.setting_us
-    filter_us = design.trigger.filter_us
-    weld_us = PRESS_US + filter_us + preflow_us
+    weld_us = PRESS_US + design.trigger.filter_us + _lasts_us(design, Phase.PREFLOW)
     if settings_of(design).fixed.get(Condition.FOUR_STEP) is True or design.trigger.mode == "four-step":
         second_us = weld_us + HELD_US
         return Script(
@@ -119,23 +117,30 @@ def _from_idle(design: Design) -> Script:
     if design.spot is None:
         release_us = weld_us + HELD_US
         return _with_arc(design, [(weld_us, release_us)], release_us)
-    spot_us = design.spot.time.setting_us + (ARC_STARTS_US if design.arc_sensor else 0)
-    after_spot_us = weld_us + spot_us + design.times.burnback.setting_us
+    spot_us = _lasts_us(design, Phase.WELD) + (ARC_STARTS_US if design.arc_sensor else 0)
+    after_spot_us = weld_us + spot_us + _lasts_us(design, Phase.BURNBACK)
     if design.stitch is None:
         return _with_arc(design, [(weld_us, weld_us + spot_us)], after_spot_us + HELD_US // 3)
-    second_us = after_spot_us + design.stitch.pause.setting_us
-    release_us = second_us + spot_us + design.times.burnback.setting_us // 2
+    second_us = after_spot_us + _lasts_us(design, Phase.PAUSE)
+    release_us = second_us + spot_us + _lasts_us(design, Phase.BURNBACK) // 2
     return _with_arc(design, [(weld_us, weld_us + spot_us), (second_us, second_us + spot_us)], release_us)
+
+
+def _lasts_us(design: Design, phase: Phase) -> int:
+    """Return the setting of the time that ends a phase; 0 where the design has none."""
+    lasts = TABLE[phase].time.lasts
+    setting = design.setting(lasts.name) if isinstance(lasts, Dialled) else None
+    return 0 if setting is None else setting.setting_us
 
 
 def _with_arc(design: Design, welds_us: list[tuple[int, int]], release_us: int) -> Script:
     changes = [Change(PRESS_US, "trigger", 1), Change(release_us, "trigger", 0)]
     if design.arc_sensor is not None:
         filter_us = design.arc_sensor.filter_us
-        burnback_us = design.times.burnback.setting_us
+        on_alone_us = _lasts_us(design, Phase.BURNBACK)
         for begin_us, end_us in welds_us:
             changes.append(Change(begin_us + ARC_STARTS_US - filter_us, "arc", 1))
-            changes.append(Change(end_us + burnback_us, "arc", 0))
+            changes.append(Change(end_us + on_alone_us, "arc", 0))
     return Script(tuple(sorted(changes, key=lambda change: change.at_us)))
 
 
