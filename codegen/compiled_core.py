@@ -79,11 +79,11 @@ class CoreFields:
     """Columns of rows that go to and come from the C core of one design."""
 
     states: tuple[str, ...]
-    """Fields of passes.State that this design keeps."""
+    """Fields of scan.State that this design keeps."""
     flags: tuple[str, ...]
     """Those of them that are true or false."""
     inputs: tuple[str, ...]
-    """Fields of passes.Inputs that this design sees."""
+    """Fields of scan.Inputs that this design sees."""
 
     def names(self) -> dict[str, tuple[str, ...]]:
         """Return the names that the templates use."""

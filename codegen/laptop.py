@@ -52,9 +52,9 @@ class Core:
 
     library: Path
     state_fields: tuple[str, ...]
-    """Columns of a state array: fields of passes.State that this design keeps."""
+    """Columns of a state array: fields of scan.State that this design keeps."""
     input_fields: tuple[str, ...]
-    """Columns of an input array: fields of passes.Inputs that this design sees."""
+    """Columns of an input array: fields of scan.Inputs that this design sees."""
     calls: ctypes.CDLL
 
     def step(self, states: Words, inputs: Words, now_us: Words) -> Bytes:

@@ -110,6 +110,7 @@ def time_varies(time: Dialled, setting: TimeSetting) -> bool:
     return setting.dial or (setting.off_switch and time.off_is_zero)
 
 
+_ORDER = list(Condition)
 _CONDITION_OF = {flag: condition for condition, flag in KEPT.items()}
 
 
@@ -156,8 +157,8 @@ class _Writer:
 
     def _switch_inputs(self) -> Iterator[str]:
         """Name the panel switches that the sequence latches."""
-        asked = {name for latched in self._latch() for name in (*latched.on, *latched.off)}
-        yield from (name for name in ("four_step", "spot", "stitch") if name in asked)
+        in_order = sorted(self._latch(), key=lambda latched: _ORDER.index(latched.condition))
+        yield from dict.fromkeys(name for latched in in_order for name in (*latched.on, *latched.off))
 
     def _case(self, phase: Phase, row: Row) -> PhaseCase:
         on = [output for output in Output if output in row.outputs]
