@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from codegen.charts.timeline import timeline_svg
-from codegen.compiled_core import Comparison, Tell, compare_core
+from codegen.compiled_core import CoreComparison, Tell, compare_core
 from codegen.drawings.files import drawing_files
 from codegen.harness import harness_files
 from codegen.papers.files import paper_files
@@ -40,12 +40,12 @@ def sketch_in(plan: Plan, design: Design) -> dict[str, str]:
     }
 
 
-def compared_sequence(plan: Plan, design: Design, proof: Proof, tell: Tell = lambda _: None) -> Comparison:
+def compared_sequence(plan: Plan, design: Design, proof: Proof, tell: Tell = lambda _: None) -> CoreComparison:
     """Compare the sequence in `plan`, compiled for this machine, with the model (see `compare_core`)."""
     return compare_core(design, sketch_in(plan, design), proof.walked, tell)
 
 
-def about(design: Design, board: Board, version: str, proof: Proof, compared: Comparison) -> Mapping[str, Any]:
+def about(design: Design, board: Board, version: str, proof: Proof, compared: CoreComparison) -> Mapping[str, Any]:
     """Return what the manifest says of a build beside its files."""
     rules = {verdict.rule.name: verdict.combinations for verdict in proof.verdicts if verdict.holds}
     return {

@@ -41,7 +41,7 @@ _PROBE = "#include <stdbool.h>\n#include <stdint.h>\n#include <stdio.h>\nint mai
 
 
 @dataclass(frozen=True)
-class Comparison:
+class CoreComparison:
     """What came of comparing; a difference is an error instead."""
 
     compiler: str | None
@@ -102,7 +102,9 @@ def core_fields(core: SequenceCore) -> CoreFields:
     )
 
 
-def compare_core(design: Design, sketch: Mapping[str, str], walked: Walk, tell: Tell = lambda _: None) -> Comparison:
+def compare_core(
+    design: Design, sketch: Mapping[str, str], walked: Walk, tell: Tell = lambda _: None
+) -> CoreComparison:
     """Run the core of `sketch` on every combination of `walked`, and on power-up.
 
     sketch: texts by name; sequence.c is compiled as it is. tell: is told how far it is.
@@ -126,8 +128,8 @@ def compare_core(design: Design, sketch: Mapping[str, str], walked: Walk, tell: 
         return _not_compared(f"the temporary folder cannot be used: {(error.strerror or str(error)).lower()}")
 
 
-def _not_compared(why: str) -> Comparison:
-    return Comparison(None, 0, why)
+def _not_compared(why: str) -> CoreComparison:
+    return CoreComparison(None, 0, why)
 
 
 def _works(compiler: Path, folder: Path) -> bool:
@@ -166,14 +168,14 @@ class _Core:
             (folder / name).write_text(text, encoding="utf-8")
         _compile(compiler, folder, _PROGRAM, ["compare.c", "sequence.c"], _COMPILE_TIMEOUT_S)
 
-    def compare(self, walked: Walk, tell: Tell) -> Comparison:
+    def compare(self, walked: Walk, tell: Tell) -> CoreComparison:
         """Run every combination; raise CoreDiffersError for the first that parts from the model."""
         done, family = 0, 0
         for block in combinations(walked):
             family = self._compare_block(walked, block)
             done += len(block.outputs)
             tell(f"{done:,} of {walked.total:,}")
-        return Comparison(_FAMILIES[family], done)
+        return CoreComparison(_FAMILIES[family], done)
 
     def _compare_block(self, walked: Walk, block: Combinations) -> int:
         fields = self._fields

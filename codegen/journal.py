@@ -30,7 +30,7 @@ _LARGEST_JOURNAL = 4_000_000
 
 
 @dataclass(frozen=True)
-class Change:
+class FileChange:
     """What becomes of one name, relative to the folder, with / between folders."""
 
     name: str
@@ -58,7 +58,7 @@ class JournalError(Exception):
         self.staging = staging
 
 
-def apply(folder: Path, changes: Sequence[Change], contents: Sequence[bytes | None]) -> list[str]:
+def apply(folder: Path, changes: Sequence[FileChange], contents: Sequence[bytes | None]) -> list[str]:
     """Make all changes, in their order, or none; `contents` holds what comes, one for each change.
 
     Returns names under which something was kept that was changed in the last instant. Raises ChangedMeanwhileError
@@ -109,7 +109,7 @@ def free_name(folder: Path, name: str, taken: Sequence[str] = ()) -> str:
     return next(one for one in candidates if one not in taken and not disk.is_there(folder / one))
 
 
-def _make(folder: Path, staging: Path, number: int, change: Change, folders: Sequence[str]) -> None:
+def _make(folder: Path, staging: Path, number: int, change: FileChange, folders: Sequence[str]) -> None:
     target = folder / change.name
     if blocking(folder, change.name) is not None:
         raise ChangedMeanwhileError(change.name)
@@ -174,7 +174,7 @@ def _move_back(stood: Path, target: Path) -> None:
         disk.move(stood, target)
 
 
-def _drop_old(folder: Path, staging: Path, changes: Sequence[Change]) -> list[str]:
+def _drop_old(folder: Path, staging: Path, changes: Sequence[FileChange]) -> list[str]:
     """Remove what was replaced; what is not as it was built, since an editor still had it open, is kept."""
     kept = []
     for number, change in enumerate(changes):
@@ -198,7 +198,7 @@ def _mode_of(path: Path) -> int | None:
     return path.lstat().st_mode & 0o7777 if disk.is_file(path) else None
 
 
-def _missing_folders(folder: Path, changes: Sequence[Change]) -> set[str]:
+def _missing_folders(folder: Path, changes: Sequence[FileChange]) -> set[str]:
     """Return the folders that the new files need; one that is in the way now will have stepped aside."""
     aside = {change.name for change in changes if change.aside is not None}
     needed = {part for change in changes if change.after is not None for part in folders_of(change.name)}
@@ -223,16 +223,16 @@ def _mark(token: str) -> str:
     return hashlib.sha256(f"wirecue staging folder {token}".encode()).hexdigest()[:8]
 
 
-def _write_journal(staging: Path, changes: Sequence[Change], folders: Sequence[str]) -> None:
+def _write_journal(staging: Path, changes: Sequence[FileChange], folders: Sequence[str]) -> None:
     record = {"changes": [asdict(change) for change in changes], "folders": list(folders)}
     disk.make_file(staging / _UNFINISHED, json.dumps(record, indent=1).encode())
     disk.move(staging / _UNFINISHED, staging / JOURNAL)
 
 
-def _read_journal(staging: Path, name: str) -> tuple[list[Change], list[str]]:
+def _read_journal(staging: Path, name: str) -> tuple[list[FileChange], list[str]]:
     try:
         record = json.loads(disk.read(staging / name, _LARGEST_JOURNAL) or b"")
-        changes = [Change(**entry) for entry in record["changes"]]
+        changes = [FileChange(**entry) for entry in record["changes"]]
         folders = [str(folder) for folder in record["folders"]]
         for path in (*_names(changes), *folders):
             check_name(path)
@@ -241,7 +241,7 @@ def _read_journal(staging: Path, name: str) -> tuple[list[Change], list[str]]:
     return changes, folders
 
 
-def _names(changes: Sequence[Change]) -> Iterator[str]:
+def _names(changes: Sequence[FileChange]) -> Iterator[str]:
     for change in changes:
         yield change.name
         if change.aside is not None:

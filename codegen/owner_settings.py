@@ -54,7 +54,7 @@ class OwnerSetting:
 
 
 @dataclass(frozen=True)
-class Order:
+class LessThan:
     """Two numbers of which the first must be less than the second."""
 
     less: str
@@ -78,16 +78,16 @@ def checksum(settings: Iterable[OwnerSetting]) -> int:
     return total
 
 
-def orders(settings: Iterable[OwnerSetting]) -> Iterator[Order]:
+def orders(settings: Iterable[OwnerSetting]) -> Iterator[LessThan]:
     """Yield the pairs among `settings` that must rise."""
     names = {setting.name for setting in settings}
     for less in sorted(names):
         for low, high in (("_LOW_US", "_HIGH_US"), ("_LOW_COUNTS", "_GOOD_COUNTS")):
             more = less.removesuffix(low) + high
             if less.endswith(low) and more in names:
-                yield Order(less, more)
+                yield LessThan(less, more)
     if {"DIAL_FAULT_BELOW", "DIAL_LOW_COUNTS"} <= names:
-        yield Order("DIAL_FAULT_BELOW", "DIAL_LOW_COUNTS")
+        yield LessThan("DIAL_FAULT_BELOW", "DIAL_LOW_COUNTS")
 
 
 def settings_names(settings: Sequence[OwnerSetting]) -> dict[str, object]:

@@ -13,7 +13,7 @@ from timing.design.roles import ROLES
 from timing.design.units import Measure, format_quantity
 from timing.proof.prove import COVERED, NOT_WALKED, WALKED
 from timing.protocol.reference import serial_page
-from timing.protocol.resets import ROWS, Reset
+from timing.protocol.resets import RESET_ROWS, Reset
 from timing.sequence.core.table import TABLE, Fault, Guard, Output, Row, Transition
 from timing.sequence.faults import EXPLANATIONS
 
@@ -52,7 +52,7 @@ def sequence_page() -> str:
         "",
     ]
     lines += ["| number | reset | what happened | what to do |", "|---|---|---|---|"]
-    lines += [f"| {int(one)} | {one.word} | {one.means} | {ROWS[one].remedy} |" for one in Reset if one.on_lamp]
+    lines += [f"| {int(one)} | {one.word} | {one.means} | {RESET_ROWS[one].remedy} |" for one in Reset if one.on_lamp]
     return "\n".join(lines) + "\n"
 
 

@@ -20,8 +20,8 @@ from typing import Any
 
 from codegen import disk
 from codegen.journal import (
-    Change,
     ChangedMeanwhileError,
+    FileChange,
     JournalError,
     apply,
     blocking,
@@ -191,17 +191,17 @@ class _Seen:
                     in_the_way.add(name)
         return cls(folder, made, standing, sorted(in_the_way))
 
-    def changes(self, plan: Plan) -> Iterator[Change]:
+    def changes(self, plan: Plan) -> Iterator[FileChange]:
         """Yield what has to become of each name; a folder's place is cleared before what comes into it."""
         wanted = plan.hashes()
         taken: list[str] = []
         for name in self.in_the_way:
             taken.append(free_name(self.folder, name, (*taken, *plan.files)))
-            yield Change(name, after=wanted.get(name), aside=taken[-1])
+            yield FileChange(name, after=wanted.get(name), aside=taken[-1])
         for name in sorted({*wanted, *self.standing} - set(self.in_the_way)):
             before, after = self.standing.get(name), wanted.get(name)
             if before != after:
-                yield Change(name, before, after)
+                yield FileChange(name, before, after)
 
     def written(self, plan: Plan, kept: list[str]) -> Written:
         wanted, there = plan.hashes(), set(self.standing)
@@ -214,11 +214,11 @@ class _Seen:
         )
 
 
-def _manifest_change(folder: Path, sealed: bytes) -> Iterator[Change]:
+def _manifest_change(folder: Path, sealed: bytes) -> Iterator[FileChange]:
     """Yield the change of the manifest, which comes last, so that no manifest speaks of files that are not there."""
     before, after = disk.hash_of(folder / MANIFEST), content_hash(sealed)
     if before != after:
-        yield Change(MANIFEST, before, after)
+        yield FileChange(MANIFEST, before, after)
 
 
 def _made_before(folder: Path) -> dict[str, str]:

@@ -6,7 +6,7 @@ from typing import Literal
 
 Mark = Literal["exact", "published", "practice", "measured", "derived", "choice", "remembered"]
 
-MEANINGS: dict[Mark, str] = {
+MARK_MEANINGS: dict[Mark, str] = {
     "exact": "true by definition or arithmetic",
     "published": "stands in a standard, book, paper or data sheet; *seen quoted*: the work itself was not at hand",
     "practice": "common in the trade, without a source; *seen quoted* where somebody else was found to say the same",

@@ -15,7 +15,7 @@ from enum import Enum
 from pathlib import Path
 from typing import Any, get_args
 
-from timing.marks import MEANINGS, Mark
+from timing.marks import MARK_MEANINGS, Mark
 from wirecue.projects import board_names, load_board
 
 ROOT = Path(__file__).parent.parent
@@ -132,12 +132,12 @@ def _of_constant(file: str, name: str, value: Any, text: str) -> Iterator[Consta
         source = marked["source"] or ""
         yield Constant(place, name, written(value), _unit(name), file, _mark(marked["mark"]), source, meaning)
     elif not name.startswith("_"):
-        words = ", ".join(MEANINGS)
+        words = ", ".join(MARK_MEANINGS)
         raise UnmarkedError(f"{file}: {name} has no mark; end the text under it with one of {words} in brackets")
 
 
 def _mark(word: str) -> Mark:
-    return next(mark for mark in MEANINGS if mark == word)
+    return next(mark for mark in MARK_MEANINGS if mark == word)
 
 
 def _of_board(type_: str) -> Iterator[Constant]:
@@ -174,7 +174,7 @@ def written(value: Any) -> str:
 def page() -> str:
     """Return docs/sources.md."""
     every = constants()
-    counts = {mark: sum(one.mark == mark for one in every) for mark in MEANINGS}
+    counts = {mark: sum(one.mark == mark for one in every) for mark in MARK_MEANINGS}
     lines = [
         "<!-- Made by tools/write_docs.py; edits are lost. -->",
         "",
@@ -187,7 +187,7 @@ def page() -> str:
         "",
         "| mark | what it means | how many |",
         "|---|---|---|",
-        *(f"| {mark} | {meaning} | {counts[mark]} |" for mark, meaning in MEANINGS.items()),
+        *(f"| {mark} | {meaning} | {counts[mark]} |" for mark, meaning in MARK_MEANINGS.items()),
         "",
         "## Remembered values, and why none of them decides",
         "",

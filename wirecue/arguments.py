@@ -54,7 +54,7 @@ SAMPLE_RATE = QuantityOption("Hz", "1 MHz", 100, 1e10)
 """Samples a second of an analyser."""
 
 
-LARGEST_BYTES = 200_000
+LARGEST_STEPS_BYTES = 200_000
 """Of a file of steps: some thousand of them."""
 
 
@@ -77,8 +77,8 @@ def _read(path: Path) -> str:
     from timing.design.text_file import UnreadableFileError, decoded_text, read_text_file
 
     if str(path) != "-":
-        return read_text_file(path, LARGEST_BYTES)
-    content = sys.stdin.buffer.read(LARGEST_BYTES + 1)
-    if len(content) > LARGEST_BYTES:
-        raise UnreadableFileError(path, "more and more on standard input", f"{LARGEST_BYTES:,} bytes at most")
+        return read_text_file(path, LARGEST_STEPS_BYTES)
+    content = sys.stdin.buffer.read(LARGEST_STEPS_BYTES + 1)
+    if len(content) > LARGEST_STEPS_BYTES:
+        raise UnreadableFileError(path, "more and more on standard input", f"{LARGEST_STEPS_BYTES:,} bytes at most")
     return decoded_text(path, content)

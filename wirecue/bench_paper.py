@@ -8,7 +8,7 @@ from itertools import zip_longest
 from bench.compare import CaseResult, Report, output_word
 from bench.reports import verdict_text
 from codegen.charts.capture import capture_svg
-from codegen.papers.blocks import Block, Caution, Fill, Paper, Paragraph, Picture, Section, Steps, Table
+from codegen.papers.blocks import Block, Caution, Fill, Grid, Paper, PaperSection, Paragraph, Picture, Steps
 from codegen.papers.safety import NOT_SAFETY
 from timing.sequence.core.engine import Edge
 from timing.sequence.core.table import Output
@@ -26,11 +26,11 @@ def bench_paper(report: Report) -> Paper:
     """Return the run as a paper."""
     failed = [result for result in report.results if not result.passed]
     sections = [
-        Section("verdict", "Verdict", _verdict(report)),
-        Section("record", "For the record", _SIGNED_OFF),
-        *([Section("failed", "What failed", list(_failed(failed)))] if failed else []),
-        Section("cases", "Cases", [_cases(report.results)]),
-        Section("edges", "Edges, expected and measured", [Paragraph(_EDGES), _edges(report.results)]),
+        PaperSection("verdict", "Verdict", _verdict(report)),
+        PaperSection("record", "For the record", _SIGNED_OFF),
+        *([PaperSection("failed", "What failed", list(_failed(failed)))] if failed else []),
+        PaperSection("cases", "Cases", [_cases(report.results)]),
+        PaperSection("edges", "Edges, expected and measured", [Paragraph(_EDGES), _edges(report.results)]),
     ]
     foot = f"{report.design}, design {report.digest}, bench report"
     return Paper(f"Bench report: {report.design}", _subtitle(report), foot, sections)
@@ -59,7 +59,7 @@ def _verdict(report: Report) -> list[Block]:
     verdict = verdict_text(report)
     return [
         Paragraph(verdict) if report.passed else Caution(verdict),
-        Table(("what", "this run"), facts),
+        Grid(("what", "this run"), facts),
         Paragraph(NOT_SAFETY),
     ]
 
@@ -73,7 +73,7 @@ def _failed(results: Sequence[CaseResult]) -> Iterator[Block]:
             yield Picture(picture, f"{result.title}: outputs as expected above outputs as measured")
 
 
-def _cases(results: Sequence[CaseResult]) -> Table:
+def _cases(results: Sequence[CaseResult]) -> Grid:
     rows = [
         (
             "pass" if result.passed else "FAIL",
@@ -87,17 +87,17 @@ def _cases(results: Sequence[CaseResult]) -> Table:
         for result in results
     ]
     head = ("", "case", "what", "changes", "earliest, ms", "latest, ms", "took, s")
-    return Table(head, tuple(rows), numbers=frozenset({3, 4, 5, 6}))
+    return Grid(head, tuple(rows), numbers=frozenset({3, 4, 5, 6}))
 
 
-def _edges(results: Sequence[CaseResult]) -> Table:
+def _edges(results: Sequence[CaseResult]) -> Grid:
     outputs = sorted({output for result in results for output in _seen(result)}, key=lambda output: output.value)
     rows = [
         (result.name, *(_course(result, output) for output in outputs))
         for result in results
         if result.predicted is not None
     ]
-    return Table(("case", *map(output_word, outputs)), tuple(rows))
+    return Grid(("case", *map(output_word, outputs)), tuple(rows))
 
 
 def _seen(result: CaseResult) -> Mapping[Output, tuple[Edge, ...]]:

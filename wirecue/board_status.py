@@ -10,7 +10,7 @@ from bench.status import Status, carries
 from timing.circuit.senses import counts_per_v
 from timing.formatting import ms
 from timing.project import Project
-from timing.protocol.resets import FIRST_ON_LAMP, ROWS, Reset
+from timing.protocol.resets import FIRST_ON_LAMP, RESET_ROWS, Reset
 from timing.protocol.target import Target
 from timing.sequence.core.table import Fault
 from timing.sequence.faults import EXPLANATIONS
@@ -75,7 +75,7 @@ def _told(compared: Compared) -> Iterator[tuple[str, list[str]]]:
     yield "phase", [status.phase.word]
     yield "fault shown", [_fault(status.fault)]
     yield "latest fault", [_fault(status.latest_fault)]
-    row = ROWS[status.reset]
+    row = RESET_ROWS[status.reset]
     yield "started", [f"{int(status.reset)}, {row.word}: {row.means}. To do: {row.remedy}.", _opened(compared)]
     if status.reset.on_lamp:
         yield "", ["The lamp winks that number in idle until the first press."]
@@ -123,7 +123,7 @@ def _opened(compared: Compared) -> str:
 def status_data(compared: Compared) -> dict[str, Any]:
     """Return the status as plain data, units in the names of the keys."""
     status, identity = compared.status, compared.status.identity
-    row = ROWS[status.reset]
+    row = RESET_ROWS[status.reset]
     return {
         "format": FORMAT,
         "port": compared.port,

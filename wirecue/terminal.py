@@ -13,7 +13,7 @@ from typing import Any
 import click
 
 
-def to_json(data: Mapping[str, Any] | Sequence[Any]) -> str:
+def json_text(data: Mapping[str, Any] | Sequence[Any]) -> str:
     """Return `data` as JSON text."""
     return json.dumps(data, indent=2, ensure_ascii=False) + "\n"
 

@@ -12,9 +12,9 @@ if TYPE_CHECKING:
     from timing.project import Project
     from timing.protocol.target import Target
 
-Kind = Literal["model", "avr"]
+VirtualKind = Literal["model", "avr"]
 """model: the sequence's model behind a serial link; avr: the sketch, compiled, on a simulated AVR."""
-NO_PORT: Mapping[Kind, str] = {
+NO_PORT: Mapping[VirtualKind, str] = {
     "model": "none, a virtual board: the model",
     "avr": "none, a virtual board: the firmware in a simulator",
 }
@@ -33,7 +33,7 @@ class NoSimulatorError(WirecueError):
 
 
 @contextlib.contextmanager
-def virtual_board(kind: Kind, project: Project, target: Target, say: Callable[[str], None]) -> Iterator[str]:
+def virtual_board(kind: VirtualKind, project: Project, target: Target, say: Callable[[str], None]) -> Iterator[str]:
     """Start a board of software and yield the address of its serial port; `say` is told what takes long.
 
     Raises NoSimulatorError; ToolchainError or SimulatorError, which say what is missing, for the kind `avr`.

@@ -12,7 +12,7 @@ from bench.capture.vcd import read_vcd
 from timing.design.errors import shown
 from timing.design.text_file import UnreadableFileError, open_file
 
-LARGEST_BYTES = 500_000_000
+LARGEST_CAPTURE_BYTES = 500_000_000
 """Half a minute of samples at 1 MHz, written out as a table."""
 
 _HEAD_BYTES = 4096
@@ -23,7 +23,7 @@ _ALLOWED = "a value change dump (VCD) or a CSV of samples, as analysers' softwar
 def read_capture(path: Path, given_hz: float | None = None) -> Capture:
     """Return the capture in a file; `given_hz` is the sample rate where the user tells it. Raises CaptureError."""
     try:
-        with open_file(path, LARGEST_BYTES) as file:
+        with open_file(path, LARGEST_CAPTURE_BYTES) as file:
             return _read(file, shown(path), given_hz)
     except UnreadableFileError as error:
         raise CaptureError(shown(path), error.found, _ALLOWED) from None

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import drawsvg as draw
 
-from codegen.charts.chart import LETTER, canvas, swatches, write
+from codegen.charts.chart import LETTER_WIDTH, canvas, swatches, write
 from codegen.charts.tracks import (
     BAND_HEIGHT,
-    OUTPUT_NAMES,
+    OUTPUT_TITLES,
     TRACK_GAP,
     TRACK_HEIGHT,
     WIDTH,
@@ -31,7 +31,7 @@ _LABELLED = 6
 
 
 @dataclass(frozen=True)
-class Mark:
+class Discrepancy:
     """One edge that is not as expected."""
 
     output: Output
@@ -40,7 +40,9 @@ class Mark:
     """Short: '3.2 ms late'."""
 
 
-def capture_svg(title: str, predicted: Timeline, seen: Mapping[Output, tuple[Edge, ...]], marks: Sequence[Mark]) -> str:
+def capture_svg(
+    title: str, predicted: Timeline, seen: Mapping[Output, tuple[Edge, ...]], marks: Sequence[Discrepancy]
+) -> str:
     """Return the picture as an SVG document. Times in microseconds from the first sample."""
     scale = TimeScale(predicted.start_us, predicted.end_us)
     contacts = contact_tracks(predicted)
@@ -60,7 +62,7 @@ def capture_svg(title: str, predicted: Timeline, seen: Mapping[Output, tuple[Edg
         y += TRACK_HEIGHT + TRACK_GAP
     for output, edges in seen.items():
         expected = predicted.on_spans_us(output)
-        track(picture, scale, y, f"{OUTPUT_NAMES[output]} expected", expected, expecting, outline=COMMANDED)
+        track(picture, scale, y, f"{OUTPUT_TITLES[output]} expected", expected, expecting, outline=COMMANDED)
         y += TRACK_HEIGHT
         track(picture, scale, y, "measured", on_spans_us(edges, predicted.end_us), COMMANDED)
         _marks(picture, scale, y, [mark for mark in marks if mark.output is output])
@@ -76,16 +78,16 @@ def _legend(picture: draw.Drawing, expecting: draw.Pattern, marked: bool) -> Non
         write(picture, "not as expected", x + 24, 49)
 
 
-def _marks(picture: draw.Drawing, scale: TimeScale, y: float, marks: Sequence[Mark]) -> None:
+def _marks(picture: draw.Drawing, scale: TimeScale, y: float, marks: Sequence[Discrepancy]) -> None:
     free = 0.0
     for number, mark in enumerate(sorted(marks, key=lambda mark: mark.at_us)):
         x = scale.x(min(max(mark.at_us, scale.start_us), scale.end_us))
         _cross(picture, x, y + TRACK_HEIGHT / 2)
-        half = LETTER * len(mark.words) / 2
+        half = LETTER_WIDTH * len(mark.words) / 2
         middle = max(min(x, WIDTH - half - 8), half + 8)
         if number < _LABELLED and middle - half >= free:
             write(picture, mark.words, middle, y + TRACK_HEIGHT + 10, 11, anchor="middle", fill=HOT)
-            free = middle + half + LETTER
+            free = middle + half + LETTER_WIDTH
 
 
 def _cross(picture: draw.Drawing, x: float, y: float) -> None:

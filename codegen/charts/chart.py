@@ -14,7 +14,7 @@ from timing.formatting import round_step
 
 Parent = Any
 """A drawing or a group in one: whatever can be appended to."""
-LETTER = 7.2
+LETTER_WIDTH = 7.2
 """Width that a letter of a legend or a label at size 12 is given."""
 _SAME = 1e-9
 """A tick that lies this near an end of its axis, as a share of the distance between ticks, is on it."""
@@ -50,7 +50,7 @@ def swatches(picture: Parent, entries: Iterable[tuple[object, str]], outline: st
     for fill, words in entries:
         picture.append(draw.Rectangle(x, 39, 22, 11, fill=fill, stroke=outline, stroke_width=0.8))
         write(picture, words, x + 29, 49)
-        x += 29 + LETTER * len(words) + 18
+        x += 29 + LETTER_WIDTH * len(words) + 18
     return x
 
 

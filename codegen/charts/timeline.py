@@ -11,7 +11,7 @@ from codegen.charts.chart import canvas, swatches, write
 from codegen.charts.tracks import (
     BAND_HEIGHT,
     LEFT,
-    OUTPUT_NAMES,
+    OUTPUT_TITLES,
     RIGHT,
     TRACK_GAP,
     TRACK_HEIGHT,
@@ -32,9 +32,9 @@ from timing.sequence.core.engine import Timeline, on_spans_us
 from timing.sequence.core.table import Output
 from timing.sequence.simulate import actual_edges, loads_of
 
-__all__ = ["LEFT", "RIGHT", "TOP", "WIDTH", "timeline_svg"]
+__all__ = ["LEFT", "RIGHT", "TRACKS_TOP", "WIDTH", "timeline_svg"]
 
-TOP = 96
+TRACKS_TOP = 96
 ACTUAL_NAMES = {Output.GAS: "gas flows", Output.WIRE: "wire moves", Output.CONTACTOR: "voltage on"}
 COAST_CONSTANTS_SHOWN = 4
 LENGTH_HEIGHT, LENGTH_GAP, LENGTH_HEADROOM = 46, 20, 14
@@ -47,7 +47,7 @@ def timeline_svg(design: Design, timeline: Timeline) -> str:
     outputs = list(loads_of(design))
     wire = likely_wire_track(design, timeline)
     lengths = _lengths(wire)
-    height = TOP + BAND_HEIGHT + TRACK_GAP + (len(contacts) + 2 * len(outputs)) * (TRACK_HEIGHT + TRACK_GAP) + 56
+    height = TRACKS_TOP + BAND_HEIGHT + TRACK_GAP + (len(contacts) + 2 * len(outputs)) * (TRACK_HEIGHT + TRACK_GAP) + 56
     height += len(lengths) * (LENGTH_HEIGHT + LENGTH_GAP) + (LENGTH_HEADROOM if lengths else 0)
     picture = canvas(WIDTH, height)
     write(picture, design.title or design.name, 16, 28, 18, weight="bold")
@@ -55,7 +55,7 @@ def timeline_svg(design: Design, timeline: Timeline) -> str:
     picture.append_def(acting)
     entries = ((COMMANDED, "commanded by the board"), (acting, "what really happens, typical delays"))
     swatches(picture, entries, COMMANDED)
-    y = TOP
+    y = TRACKS_TOP
     phase_band(picture, scale, timeline, y)
     y += BAND_HEIGHT + TRACK_GAP
     top_of_tracks = y
@@ -64,7 +64,7 @@ def timeline_svg(design: Design, timeline: Timeline) -> str:
         y += TRACK_HEIGHT + TRACK_GAP
     actual = actual_edges(design, timeline)
     for output in outputs:
-        track(picture, scale, y, OUTPUT_NAMES[output], timeline.on_spans_us(output), COMMANDED)
+        track(picture, scale, y, OUTPUT_TITLES[output], timeline.on_spans_us(output), COMMANDED)
         y += TRACK_HEIGHT
         spans = on_spans_us(actual[output], timeline.end_us)
         track(picture, scale, y, ACTUAL_NAMES[output], spans, acting, outline=COMMANDED)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import drawsvg as draw
 
-from codegen.charts.chart import LETTER, Axis, write
+from codegen.charts.chart import LETTER_WIDTH, Axis, write
 from codegen.style import FRAME, HOT, INK, PALE, WARM
 from timing.formatting import ms
 from timing.sequence.core.engine import Edge, Timeline, on_spans_us
@@ -30,7 +30,7 @@ PHASE_FILL = {
     Phase.AWAIT_RELEASE: "#e3e3e3",
 }
 DARK_PHASES = {Phase.BURNBACK}
-OUTPUT_NAMES = {Output.GAS: "gas valve", Output.WIRE: "wire drive", Output.CONTACTOR: "contactor"}
+OUTPUT_TITLES = {Output.GAS: "gas valve", Output.WIRE: "wire drive", Output.CONTACTOR: "contactor"}
 INPUT_NAMES = {"trigger": "trigger", "purge": "purge button", "inch": "inch button", "arc": "arc sensor"}
 
 
@@ -77,7 +77,7 @@ def phase_band(picture: draw.Drawing, scale: TimeScale, timeline: Timeline, y: f
         word = change.phase.word if change.fault is Fault.NONE else f"{change.phase.word}: {change.fault.word}"
         label = f"{word} {ms(end_us - change.at_us)}"
         middle = (left + right) / 2
-        if right - left > LETTER * len(label):
+        if right - left > LETTER_WIDTH * len(label):
             ink = "white" if change.phase in DARK_PHASES else INK
             write(picture, label, middle, y + 19, anchor="middle", fill=ink)
         else:
@@ -85,13 +85,13 @@ def phase_band(picture: draw.Drawing, scale: TimeScale, timeline: Timeline, y: f
 
 
 def _label_above(picture: draw.Drawing, rows: list[float], y: float, middle: float, label: str) -> None:
-    half = LETTER * len(label) / 2
+    half = LETTER_WIDTH * len(label) / 2
     middle_of_text = max(min(middle, WIDTH - RIGHT - half), half)
     free = [row for row, right in enumerate(rows) if right < middle_of_text - half]
     if not free:
         return
     row = free[0]
-    rows[row] = middle_of_text + half + LETTER
+    rows[row] = middle_of_text + half + LETTER_WIDTH
     base = y - 7 - 15 * row
     picture.append(draw.Line(middle, base + 3, middle, y, stroke=FRAME, stroke_width=0.8))
     write(picture, label, middle_of_text, base, anchor="middle")

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from codegen.drawings.schematic_outputs import draw_outputs
 from codegen.drawings.schematic_supply import draw_supply, pin_label
 from codegen.drawings.sheet import SMALL, Point, Sheet
-from codegen.drawings.symbols import block, potentiometer, two
+from codegen.drawings.symbols import part_box, potentiometer, two
 from timing.circuit.parts import Group, PartKind
 from timing.project import Project
 from timing.sequence.core.columns import TIME_NAMES
@@ -34,7 +34,7 @@ def draw_board(sheet: Sheet) -> None:
             sheet.common((x, bottom + 2))
         else:
             sheet.flag(net, (x, FIRST - 8), "up")
-    block(sheet, board.ref, (LEFT + 2, FIRST - 6, RIGHT - 2, bottom), places, " ")
+    part_box(sheet, board.ref, (LEFT + 2, FIRST - 6, RIGHT - 2, bottom), places, " ")
     middle = (LEFT + RIGHT) / 2
     sheet.lines((middle, (FIRST + bottom) / 2), [board.ref, *board.value.split(", ")], SMALL, "middle")
     sheet.caution(board.ref, (LEFT - 2, FIRST - 8))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from codegen.drawings.schematic_supply import pin_label
 from codegen.drawings.sheet import DASHED, LETTER, SMALL, Point, Sheet
-from codegen.drawings.symbols import block, coupler, mosfet, relay_coil, relay_contact, triac, two, way
+from codegen.drawings.symbols import coupler, mosfet, part_box, relay_coil, relay_contact, triac, two, way
 from timing.circuit.parts import Group, Part, PartKind
 from timing.design.roles import OUTPUT_ROLES
 
@@ -209,7 +209,7 @@ class Cell:
             stops.append(WAY_X + 15)
             places["RETURN"] = (LOAD_X, self.y - 10)
             self._coil_suppression(coil, back)
-        block(sheet, load.ref, (LOAD_X + 2, self.feed_y - 4, 287, self.y + 3), places, load.ref)
+        part_box(sheet, load.ref, (LOAD_X + 2, self.feed_y - 4, 287, self.y + 3), places, load.ref)
         name, _, volts = load.value.partition(", ")
         sheet.lines((274, self.y - 15), [name, volts, "as found"], SMALL, "middle")
         sheet.wire(feed, (WAY_X + 4, self.feed_y), (LOAD_X, self.feed_y))

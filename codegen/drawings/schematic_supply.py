@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from codegen.drawings.sheet import DASHED, LETTER, SMALL, Sheet
-from codegen.drawings.symbols import block, coupler, earth, transformer, two, way
+from codegen.drawings.symbols import coupler, earth, part_box, transformer, two, way
 from timing.circuit.parts import Group, Netlist, PartKind
 
 BORDER_X = 66.0
@@ -58,7 +58,7 @@ def _rectifier(sheet: Sheet) -> None:
         for net, y in (("24VAC-A", LINE_A), ("24VAC-B", LINE_B)):
             sheet.wire(net, (70, y), (80, y), (102, y))
         places = {"~1": (102.0, LINE_A), "~2": (102.0, LINE_B), "+": (122.0, LINE_A), "-": (122.0, LINE_B)}
-        block(sheet, bridge.ref, (104, LINE_A - 4, 120, LINE_B + 4), places, f"{bridge.ref} {bridge.value}")
+        part_box(sheet, bridge.ref, (104, LINE_A - 4, 120, LINE_B + 4), places, f"{bridge.ref} {bridge.value}")
         # The sign of a rectifier, across the box.
         sheet.line((107, 55), (117, 55), width=0.3)
         sheet.line((110, 52.6), (110, 57.4), (114, 55), (110, 52.6))
@@ -82,7 +82,7 @@ def _regulator(sheet: Sheet) -> None:
     two(sheet, steady, "RAIL", (198, LINE_A), (198, LINE_B))
     places = {"IN": (161.0, LINE_A), "OUT": (187.0, LINE_A), "COM": (174.0, 54.0)}
     kind = "linear" if supplied.kind is PartKind.LINEAR_REGULATOR else "switching"
-    block(
+    part_box(
         sheet, supplied.ref, (163, LINE_A - 5, 185, LINE_A + 9), places, f"{supplied.ref} {supplied.value}, {kind}"
     )  # fmt: skip
     sheet.wire("RESERVOIR+", (122, LINE_A), (128, LINE_A), (146, LINE_A), (161, LINE_A))
@@ -125,7 +125,7 @@ def _trigger(sheet: Sheet, socket: str, plug: str) -> None:
     lit = wiring.the(Group.TRIGGER, PartKind.COUPLER, PartKind.AC_INPUT_COUPLER)
     sheet.text((14, TRIGGER_A - 9), "Trigger sense", LETTER, bold=True)
     places = {"LIVE": (40.0, TRIGGER_A), "RETURN": (40.0, TRIGGER_B)}
-    block(sheet, gun.ref, (14, TRIGGER_A - 4, 38, TRIGGER_B + 4), places, f"{gun.ref} {gun.value}")
+    part_box(sheet, gun.ref, (14, TRIGGER_A - 4, 38, TRIGGER_B + 4), places, f"{gun.ref} {gun.value}")
     sheet.line((30, 104), (30, 106), (27.4, 110.6))
     sheet.line((30, 110.8), (30, 113))
     for name, y in (("LIVE", TRIGGER_A), ("RETURN", TRIGGER_B)):

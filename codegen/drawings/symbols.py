@@ -145,7 +145,7 @@ def named(sheet: Sheet, part: Part, middle: Point, label: str, off: float = 3.2)
     )
 
 
-def block(
+def part_box(
     sheet: Sheet, ref: str, corners: tuple[float, float, float, float], places: dict[str, Point], title: str = ""
 ) -> None:
     """Draw a part as a box with named terminals on its edges; its ref and `title` stand inside or above."""

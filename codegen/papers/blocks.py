@@ -46,7 +46,7 @@ class Steps:
 
 
 @dataclass(frozen=True)
-class Table:
+class Grid:
     """Rows under a head. An empty cell under a column named in `fill` is a place to write in."""
 
     head: tuple[str, ...]
@@ -83,11 +83,11 @@ class Fill:
     kind: str = "fill"
 
 
-Block = Paragraph | Caution | Steps | Table | Picture | Fill
+Block = Paragraph | Caution | Steps | Grid | Picture | Fill
 
 
 @dataclass(frozen=True)
-class Section:
+class PaperSection:
     """A heading with what stands under it."""
 
     key: str
@@ -104,7 +104,7 @@ class Paper:
     subtitle: str
     foot: str
     """At the foot of every page."""
-    sections: Sequence[Section]
+    sections: Sequence[PaperSection]
 
 
 _CODE = re.compile(r"`([^`]+)`")

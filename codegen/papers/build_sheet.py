@@ -7,9 +7,9 @@ from collections.abc import Callable, Iterator, Sequence
 from codegen.charts.burnback import Asked, burnback_svg
 from codegen.charts.timeline import timeline_svg
 from codegen.papers import sheet_board, sheet_supply
-from codegen.papers.blocks import Block, Caution, Paper, Paragraph, Picture, Section, Steps, Table
+from codegen.papers.blocks import Block, Caution, Grid, Paper, PaperSection, Paragraph, Picture, Steps
 from codegen.papers.safety import ALTERED, BEFORE_OPENING, HIGH_FREQUENCY, STANDARDS
-from codegen.papers.sheet import Sheet
+from codegen.papers.sheet import SheetSource
 from timing.checks.finding import Finding, Severity
 from timing.design.feeder import Actuator
 from timing.design.roles import OUTPUT_ROLES
@@ -20,7 +20,7 @@ from timing.formatting import ms, speed_text
 from timing.sequence.of_design import settings_of, time_settings
 
 
-def cautions(sheet: Sheet) -> Sequence[Block]:
+def before_you_begin(sheet: SheetSource) -> Sequence[Block]:
     """What to know before anything is opened or wired."""
     everywhere = [caution.text for caution in sheet.project.netlist.cautions if caution.at == "everywhere"]
     notes = [Paragraph(sheet.design.notes)] if sheet.design.notes.strip() else []
@@ -34,13 +34,13 @@ def cautions(sheet: Sheet) -> Sequence[Block]:
     ]
 
 
-def settings(sheet: Sheet) -> Sequence[Block]:
+def settings(sheet: SheetSource) -> Sequence[Block]:
     """Times, trigger, limits and the process they are meant for."""
     design = sheet.design
     rows = [(name, ms(setting.setting_us), _range(setting)) for name, setting in time_settings(design).items()]
     return [
-        Table(("time", "setting", "set by"), tuple(rows), frozenset({1})),
-        Table(("circuit", "figures"), tuple(_facts(sheet))),
+        Grid(("time", "setting", "set by"), tuple(rows), frozenset({1})),
+        Grid(("circuit", "figures"), tuple(_facts(sheet))),
     ]
 
 
@@ -49,7 +49,7 @@ def _range(setting: TimeSetting) -> str:
     return f"{how}; off switch" if setting.off_switch else how
 
 
-def _facts(sheet: Sheet) -> Iterator[tuple[str, str]]:
+def _facts(sheet: SheetSource) -> Iterator[tuple[str, str]]:
     design, process = sheet.design, sheet.design.process
     found = settings_of(design)
     wire = f"{process.wire}, {process.wire_diameter_mm:g} mm"
@@ -74,7 +74,7 @@ def _facts(sheet: Sheet) -> Iterator[tuple[str, str]]:
             yield role.meaning, f"{volts}; {format_quantity(coil.hold_a, 'A')} held; {lag}; by {actuator.drive}"
 
 
-def sequence(sheet: Sheet) -> Sequence[Block]:
+def sequence(sheet: SheetSource) -> Sequence[Block]:
     """The timeline of an ordinary weld."""
     drawn = timeline_svg(sheet.design, sheet.project.timeline)
     return [
@@ -83,7 +83,7 @@ def sequence(sheet: Sheet) -> Sequence[Block]:
     ]
 
 
-def burnback(sheet: Sheet) -> Sequence[Block] | None:
+def burnback(sheet: SheetSource) -> Sequence[Block] | None:
     """The burnback picture, and the settings to start from."""
     advice = sheet.advice
     if advice is None:
@@ -103,40 +103,40 @@ def burnback(sheet: Sheet) -> Sequence[Block] | None:
     ]
     return [
         Picture(drawn, "Extension left, over the burnback setting, with the band of nine welds in ten"),
-        Table(("time", "set in this design", "computed start", "range that serves"), tuple(rows), frozenset({1, 2})),
+        Grid(("time", "set in this design", "computed start", "range that serves"), tuple(rows), frozenset({1, 2})),
         Steps(advice.burnback.time.reasons, "bullet"),
         Paragraph(" ".join(advice.notes)),
         Paragraph(advice.closing),
     ]
 
 
-def findings(sheet: Sheet) -> Sequence[Block] | None:
+def findings(sheet: SheetSource) -> Sequence[Block] | None:
     """What the checks still say; infos are left to the screen."""
     told = {finding.rule for finding in sheet.project.supply.findings}
     worth = [found for found in sheet.project.findings if found.severity > Severity.INFO and found.rule not in told]
     return [_finding_table(worth)] if worth else None
 
 
-def _finding_table(found: Sequence[Finding]) -> Table:
+def _finding_table(found: Sequence[Finding]) -> Grid:
     rows = tuple((one.severity.word, one.says, one.reason, one.remedy) for one in found)
-    return Table(("", "found", "why it matters", "what to do"), rows)
+    return Grid(("", "found", "why it matters", "what to do"), rows)
 
 
-Content = Callable[[Sheet], Sequence[Block] | None]
+Content = Callable[[SheetSource], Sequence[Block] | None]
 """A section's blocks; None where its data is not there."""
 
 SECTIONS: tuple[tuple[str, str, Content, bool], ...] = (
-    ("cautions", "Before you begin", cautions, False),
+    ("cautions", "Before you begin", before_you_begin, False),
     ("settings", "Settings", settings, False),
     ("sequence", "The sequence", sequence, False),
     ("burnback", "Burnback and the other times", burnback, False),
     ("findings", "What the checks say", findings, False),
-    ("budget", "The 24 VAC supply", sheet_supply.budget, False),
+    ("budget", "The 24 VAC supply", sheet_supply.supply_budget, False),
     ("drawings", "Schematic and wiring", sheet_supply.drawings, False),
     ("parts", "Parts", sheet_supply.parts, False),
     ("wires", "Wires", sheet_supply.wires, True),
     ("pins", "Pins of the board", sheet_supply.pins, False),
-    ("dials", "Dials", sheet_board.dials, False),
+    ("dials", "Dials", sheet_board.dial_settings, False),
     ("lamp", "What the lamp says", sheet_board.lamp, False),
     ("flashing", "Flash and test the board", sheet_board.flashing, False),
     ("brown-out", "Brown-out level of the chip", sheet_board.brown_out, False),
@@ -146,11 +146,11 @@ SECTIONS: tuple[tuple[str, str, Content, bool], ...] = (
 """Key, heading, content, and whether it starts a page; in the order of the work."""
 
 
-def build_paper(sheet: Sheet) -> Paper:
+def build_paper(sheet: SheetSource) -> Paper:
     """Return the build sheet."""
     design = sheet.design
     sections = [
-        Section(key, title, blocks, new_page)
+        PaperSection(key, title, blocks, new_page)
         for key, title, content, new_page in SECTIONS
         if (blocks := content(sheet)) is not None
     ]

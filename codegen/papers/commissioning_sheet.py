@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from codegen.papers.blocks import Block, Caution, Fill, Paper, Paragraph, Section, Steps, Table
+from codegen.papers.blocks import Block, Caution, Fill, Grid, Paper, PaperSection, Paragraph, Steps
 from codegen.papers.safety import (
     ALTERED,
     BEFORE_OPENING,
@@ -15,10 +15,10 @@ from codegen.papers.safety import (
     ROLLS_AND_WIRE,
     STANDARDS,
     TRIGGER_HELD,
-    WELDING,
     WELDING_CIRCUIT,
+    WHILE_WELDING,
 )
-from codegen.papers.sheet import Sheet
+from codegen.papers.sheet import SheetSource
 from codegen.papers.sheet_board import lamp_words
 from timing.formatting import ms
 from timing.power.budget import PhaseState, common_potential
@@ -29,22 +29,22 @@ from timing.sequence.of_design import time_settings
 TEST_WELDS = 8
 
 
-def commissioning_paper(sheet: Sheet) -> Paper:
+def commissioning_paper(sheet: SheetSource) -> Paper:
     """Return the sheet of a design."""
     design = sheet.design
     sections = (
-        Section("before", "Before the first power", _before(sheet)),
-        Section("first-power", "First power, welding voltage off", _first_power(sheet)),
-        Section("dry-runs", "Dry runs, no arc", _dry_runs(sheet)),
-        Section("test-welds", "Test welds: burnback", _test_welds(sheet)),
-        Section("times", "The other times", _times(sheet)),
-        Section("hand-over", "Safety circuits, and the record", _hand_over()),
+        PaperSection("before", "Before the first power", _before(sheet)),
+        PaperSection("first-power", "First power, welding voltage off", _first_power(sheet)),
+        PaperSection("dry-runs", "Dry runs, no arc", _dry_runs(sheet)),
+        PaperSection("test-welds", "Test welds: burnback", _test_welds(sheet)),
+        PaperSection("times", "The other times", _times(sheet)),
+        PaperSection("hand-over", "Safety circuits, and the record", _hand_over()),
     )
     foot = f"{design.name}, design {design.digest()}, commissioning sheet, wirecue {sheet.version}"
     return Paper(f"Commissioning: {design.name}", design.title, foot, sections)
 
 
-def _before(sheet: Sheet) -> Sequence[Block]:
+def _before(sheet: SheetSource) -> Sequence[Block]:
     steps = (
         f"The bench test passed, and the board answered `{sheet.design.digest()}`.",
         f"The bench link is out, and nothing is plugged into USB. {_usb(sheet)}",
@@ -62,18 +62,18 @@ def _before(sheet: Sheet) -> Sequence[Block]:
     ]
 
 
-def _usb(sheet: Sheet) -> str:
+def _usb(sheet: SheetSource) -> str:
     if sheet.design.supply.grounded == "no":
         return "Where USB is wanted again with the feeder plug in: through a USB isolator."
     return "It stays so while the feeder plug is in; where USB cannot be done without, through a USB isolator only."
 
 
-def _fuse(sheet: Sheet) -> str:
+def _fuse(sheet: SheetSource) -> str:
     text = f"Fuse T {sheet.project.supply.budget.fuse.rating_a:g} A at the tap"
     return text if sheet.design.supply.grounded == "no" else f"{text}, in the side that is not tied to chassis"
 
 
-def _ohmmeter(sheet: Sheet) -> Iterator[str]:
+def _ohmmeter(sheet: SheetSource) -> Iterator[str]:
     """Readings that a sound build passes whatever the 24 VAC is tied to: the feeder plug is out for them."""
     usual, *apart = (mate.free for mate in sheet.project.netlist.mates)
     socket = sheet.project.netlist.mates[0].fixed
@@ -93,7 +93,7 @@ def _ohmmeter(sheet: Sheet) -> Iterator[str]:
         yield f"Everything behind {apart[0]} was fitted, measured and signed for by a licensed electrician."
 
 
-def _first_power(sheet: Sheet) -> Sequence[Block]:
+def _first_power(sheet: SheetSource) -> Sequence[Block]:
     rows = tuple((what, expected, "") for what, expected in _readings(sheet))
     return [
         Caution(LIVE_MEASURING),
@@ -108,7 +108,7 @@ def _first_power(sheet: Sheet) -> Sequence[Block]:
             ),
             "bullet",
         ),
-        Table(("reading", "expected", "read"), rows, fill=frozenset({2})),
+        Grid(("reading", "expected", "read"), rows, fill=frozenset({2})),
         Steps(
             (
                 "The status lamp lights steadily after half a second: hold-off is over, nothing is faulty. "
@@ -122,7 +122,7 @@ def _first_power(sheet: Sheet) -> Sequence[Block]:
     ]
 
 
-def _readings(sheet: Sheet) -> Iterator[tuple[str, str]]:
+def _readings(sheet: SheetSource) -> Iterator[tuple[str, str]]:
     found, supply = sheet.project.supply.budget, sheet.design.supply
     yield "24 VAC at the tap, idle", f"about {found.winding.open_v:.0f} V"
     yield "board's GND (COMMON) to chassis, VDC and VAC, meter on its battery", _common(sheet)
@@ -133,7 +133,7 @@ def _readings(sheet: Sheet) -> Iterator[tuple[str, str]]:
         yield "lowest that the reservoir may go", f"above {supply.sense.low_v:g} V"
 
 
-def _common(sheet: Sheet) -> str:
+def _common(sheet: SheetSource) -> str:
     lowest_v = common_potential(sheet.project.supply.budget).lowest_v
     live = f"unsteady, down to {lowest_v:.0f} V dc: live, and to be tied to nothing"
     floats = "under 5 V on both with 100 kohm across the meter: it floats"
@@ -149,7 +149,7 @@ def _volts(phases: Sequence[PhaseState], phase: Phase) -> str:
     return f"{float(state.dc_mean_v):.0f} V, 10 % either way" if state is not None and state.settled else "not known"
 
 
-def _dry_runs(sheet: Sheet) -> Sequence[Block]:
+def _dry_runs(sheet: SheetSource) -> Sequence[Block]:
     return [
         Caution(ROLLS_AND_WIRE),
         *([Caution(GAS)] if sheet.design.feeder.gas_valve is not None else []),
@@ -157,11 +157,11 @@ def _dry_runs(sheet: Sheet) -> Sequence[Block]:
             "Pressure arm up where the wire need not run, work clamp off, gun clear of everything: while the contactor "
             "is in, the wire is live. One hand on the gun's handle or on a button, the other off the machine."
         ),
-        Table(("do", "must happen", "seen"), tuple((do, must, "") for do, must in _runs(sheet)), fill=frozenset({2})),
+        Grid(("do", "must happen", "seen"), tuple((do, must, "") for do, must in _runs(sheet)), fill=frozenset({2})),
     ]
 
 
-def _runs(sheet: Sheet) -> Iterator[tuple[str, str]]:
+def _runs(sheet: SheetSource) -> Iterator[tuple[str, str]]:
     design = sheet.design
     times = time_settings(design)
     gas = design.feeder.gas_valve is not None
@@ -200,11 +200,11 @@ def _runs(sheet: Sheet) -> Iterator[tuple[str, str]]:
     )
 
 
-def _later(sheet: Sheet) -> str:
+def _later(sheet: SheetSource) -> str:
     return f"{ms(sheet.design.times.burnback.setting_us)} later"
 
 
-def _test_welds(sheet: Sheet) -> Sequence[Block]:
+def _test_welds(sheet: SheetSource) -> Sequence[Block]:
     design = sheet.design
     advised = None if sheet.advice is None else sheet.advice.burnback.time
     first = tuple(_suggested(advised)) if advised is not None else ()
@@ -219,7 +219,7 @@ def _test_welds(sheet: Sheet) -> Sequence[Block]:
     elif spot is not None:
         long = "Hold the trigger until the spot has ended by itself; hold still until everything has stopped."
     return [
-        Caution(WELDING),
+        Caution(WHILE_WELDING),
         *([Caution(GAS)] if design.feeder.gas_valve is not None else []),
         Caution(WELDING_CIRCUIT),
         Steps(
@@ -234,7 +234,7 @@ def _test_welds(sheet: Sheet) -> Sequence[Block]:
                 "design. Then build again.",
             )
         ),
-        Table(
+        Grid(
             ("weld", "burnback set, start with", "set", "extension left, mm", "how it ended"),
             rows,
             frozenset({0}),
@@ -250,7 +250,7 @@ def _suggested(advised: TimeAdvice) -> Iterator[str]:
     yield ms(min(2 * advised.setting_us, advised.high_us))
 
 
-def _times(sheet: Sheet) -> Sequence[Block]:
+def _times(sheet: SheetSource) -> Sequence[Block]:
     advised = {} if sheet.advice is None else {time.name: ms(time.setting_us) for time in sheet.advice.times}
     rows = tuple(
         (name, ms(setting.setting_us), advised.get(name, ""), "", "")
@@ -258,7 +258,7 @@ def _times(sheet: Sheet) -> Sequence[Block]:
     )
     return [
         Paragraph("Change one dial at a time, and prove each on scrap."),
-        Table(("time", "set in the design", "computed start", "found good", "remarks"), rows, fill=frozenset({3, 4})),
+        Grid(("time", "set in the design", "computed start", "found good", "remarks"), rows, fill=frozenset({3, 4})),
     ]
 
 

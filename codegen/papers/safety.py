@@ -57,7 +57,7 @@ GAS = (
     "gas only where fresh air moves, and shut the cylinder afterwards. Cylinder: chained upright, cap on when it is "
     "moved, valve opened slowly from the side, the regulator made for that gas."
 )
-WELDING = (
+WHILE_WELDING = (
     "Welding makes fume, ultraviolet light, spatter and fire: helmet, gloves, ventilation, nothing that burns within "
     "11 m (35 ft) or covered, an extinguisher at hand. Fire watch: somebody looks for smouldering during the work and "
     "for at least half an hour after it; local rules may ask for longer."

@@ -106,9 +106,9 @@ class PaperSize:
 
 A4 = PaperSize("A4", 210.0, 297.0)
 """ISO 216 (exact)."""
-LETTER = PaperSize("Letter", 215.9, 279.4)
+US_LETTER = PaperSize("Letter", 215.9, 279.4)
 """8.5 in by 11 in (exact)."""
-BOTH = PaperSize("A4 or Letter", A4.width_mm, LETTER.height_mm)
+BOTH = PaperSize("A4 or Letter", A4.width_mm, US_LETTER.height_mm)
 """What fits on either."""
 
 

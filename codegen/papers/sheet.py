@@ -16,7 +16,7 @@ from timing.project import Project
 
 
 @dataclass(frozen=True)
-class Sheet:
+class SheetSource:
     """A project, and what of a sheet is not the design's."""
 
     project: Project

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from codegen.papers.blocks import Block, Caution, Fill, Paragraph, Steps, Table
+from codegen.papers.blocks import Block, Caution, Fill, Grid, Paragraph, Steps
 from codegen.papers.dial_plate import PLATE_WIDTH_MM, SHAFT_MM, SWITCH_MM, DialPlate, dial_plates, plate_height_mm
-from codegen.papers.sheet import BenchCase, Sheet
+from codegen.papers.sheet import BenchCase, SheetSource
 from timing.circuit.dial import Dial
 from timing.design.board import Board
 from timing.design.brown_out import BROWN_OUT, BrownOutFuse
 from timing.formatting import ms
-from timing.protocol.resets import ROWS, Reset
+from timing.protocol.resets import RESET_ROWS, Reset
 from timing.protocol.target import CAUTIONS
 from timing.sequence.faults import EXPLANATIONS, faults_of
 from timing.sequence.of_design import table_of
@@ -19,7 +19,7 @@ from timing.sequence.of_design import table_of
 TENTHS = 10
 
 
-def dials(sheet: Sheet) -> Sequence[Block] | None:
+def dial_settings(sheet: SheetSource) -> Sequence[Block] | None:
     """The time at each tenth of each dial's turn, and where to drill."""
     panel = sheet.project.dials.values()
     if not panel:
@@ -36,9 +36,9 @@ def dials(sheet: Sheet) -> Sequence[Block] | None:
             "From the anticlockwise stop, with nominal parts; potentiometers stray by 20 %, so the ends are sure and "
             "the middle is not exact. Print `dials.pdf` at 100 %, measure its check bar, and glue the plates on."
         ),
-        Table(head, rows, frozenset(range(1, len(head))), title="Time at each tenth of the turn"),
-        Table(head, counts, frozenset(range(1, len(head))), title="Reading of the board's converter there"),
-        Table(
+        Grid(head, rows, frozenset(range(1, len(head))), title="Time at each tenth of the turn"),
+        Grid(head, counts, frozenset(range(1, len(head))), title="Reading of the board's converter there"),
+        Grid(
             ("plate", "size", "dial's centre", "switch's centre", "potentiometer"),
             tuple(map(_drilling, plates)),
             title="Drilling, in mm from the plate's upper left corner",
@@ -60,7 +60,7 @@ def _drilling(plate: DialPlate) -> tuple[str, ...]:
     return plate.name, size, f"{SHAFT_MM[0]:g}, {SHAFT_MM[1]:g}", switch, plate.potentiometer
 
 
-def flashing(sheet: Sheet) -> Sequence[Block]:
+def flashing(sheet: SheetSource) -> Sequence[Block]:
     """How the sketch gets onto the board."""
     design, board = sheet.design, sheet.board
     upload = "Upload."
@@ -92,7 +92,7 @@ def lamp_words() -> str:
     )
 
 
-def brown_out(sheet: Sheet) -> Sequence[Block]:
+def brown_out(sheet: SheetSource) -> Sequence[Block]:
     """At which voltage the chip resets itself, and how to see it."""
     return brown_out_of(sheet.board)
 
@@ -132,9 +132,9 @@ def _fuse_blocks(board: Board, fuse: BrownOutFuse) -> Sequence[Block]:
             f"Below its brown-out level the chip holds itself in reset, and the resistors hold every output off. "
             f"Between {fuse.usual_v:g} V, where boards usually have it, and what the chip needs at "
             f"{board.clock_hz / 1e6:g} MHz it may run astray instead. {fuse.why} A reset by it is told as "
-            f"'{Reset.BROWN_OUT.word}'; look for {ROWS[Reset.BROWN_OUT].remedy}."
+            f"'{Reset.BROWN_OUT.word}'; look for {RESET_ROWS[Reset.BROWN_OUT].remedy}."
         ),
-        Table(("extended fuse", "level, typical", "last digit"), rows),
+        Grid(("extended fuse", "level, typical", "last digit"), rows),
         Steps(
             (
                 "Board on the bench, feeder plug (P1) pulled, nothing on its outputs. An ISP programmer goes on the "
@@ -156,7 +156,7 @@ def _digits(fuse: BrownOutFuse, efuse: int) -> str:
     return " or ".join(fuse.last_digits(efuse))
 
 
-def lamp(sheet: Sheet) -> Sequence[Block]:
+def lamp(sheet: SheetSource) -> Sequence[Block]:
     """What the status lamp says, and what to do about each fault that this design can show."""
     faults = faults_of(table_of(sheet.design))
     return [
@@ -166,7 +166,7 @@ def lamp(sheet: Sheet) -> Sequence[Block]:
             "begins anew; it is shown until the next press that starts something."
         ),
         Paragraph(lamp_words()),
-        Table(
+        Grid(
             ("blinks", "fault", "what it means", "what to do"),
             tuple(
                 (str(int(fault)), fault.word, EXPLANATIONS[fault].means, EXPLANATIONS[fault].remedy) for fault in faults
@@ -175,7 +175,7 @@ def lamp(sheet: Sheet) -> Sequence[Block]:
     ]
 
 
-def bench(sheet: Sheet) -> Sequence[Block] | None:
+def bench(sheet: SheetSource) -> Sequence[Block] | None:
     """The results of the bench test, where there are any."""
     run = sheet.bench
     if run is None:
@@ -188,7 +188,7 @@ def bench(sheet: Sheet) -> Sequence[Block] | None:
             f"{'Passed' if run.passed else 'FAILED'}: {passed} of {len(run.cases)} cases, on {run.board}, firmware "
             f"{run.firmware}, at {run.port}."
         ),
-        Table(
+        Grid(
             ("case", "what it tries", "verdict", "earliest, ms", "latest, ms"),
             tuple(map(_case, run.cases)),
             frozenset({3, 4}),
@@ -201,7 +201,7 @@ def _case(case: BenchCase) -> tuple[str, ...]:
     return case.name, case.title, verdict, f"{case.earliest_us / 1000:+.2f}", f"{case.latest_us / 1000:+.2f}"
 
 
-def record(sheet: Sheet) -> Sequence[Block]:
+def record(sheet: SheetSource) -> Sequence[Block]:
     """What to write down and keep."""
     design = sheet.design
     return [

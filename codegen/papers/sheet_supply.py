@@ -8,9 +8,9 @@ from itertools import groupby
 from codegen.charts.supply import supply_svg
 from codegen.drawings.schematic import schematic
 from codegen.drawings.wiring import bypass_sheet, wiring_sheets
-from codegen.papers.blocks import Block, Caution, Paragraph, Picture, Table
+from codegen.papers.blocks import Block, Caution, Grid, Paragraph, Picture
 from codegen.papers.safety import CONTROL_CIRCUIT, DRY_CONTACTS, IN_THE_BOX
-from codegen.papers.sheet import Sheet
+from codegen.papers.sheet import SheetSource
 from codegen.supply_figures import corner_figures
 from timing.circuit.lists import WireRow, parts_list, wire_list
 from timing.design.pinning import needed_roles, pin_names
@@ -18,7 +18,7 @@ from timing.design.roles import Kind, Role
 from timing.formatting import in_ms
 
 
-def budget(sheet: Sheet) -> Sequence[Block]:
+def supply_budget(sheet: SheetSource) -> Sequence[Block]:
     """The 24 VAC budget at its corners, and what follows from it."""
     found = sheet.project.supply.budget
     head = ("at", "winding, V", "reservoir, V", "ripple, V", "add-on's current, A", "regulator heat, W", "junction, °C")
@@ -42,12 +42,12 @@ def budget(sheet: Sheet) -> Sequence[Block]:
             supply_svg(sheet.project.supply),
             "The supply: reservoir at its corners, winding by phase, pull-in and start",
         ),
-        Table(head, tuple(map(corner_figures, found.corners)), frozenset(range(1, len(head)))),
-        *([Table(("", "found", "what to do"), tuple(said))] if said else []),
+        Grid(head, tuple(map(corner_figures, found.corners)), frozenset(range(1, len(head)))),
+        *([Grid(("", "found", "what to do"), tuple(said))] if said else []),
     ]
 
 
-def drawings(sheet: Sheet) -> Sequence[Block]:
+def drawings(sheet: SheetSource) -> Sequence[Block]:
     """Schematic, wiring and bypass plug."""
     project = sheet.project
     said = "the wire list says the same in words"
@@ -62,16 +62,16 @@ def drawings(sheet: Sheet) -> Sequence[Block]:
     ]
 
 
-def parts(sheet: Sheet) -> Sequence[Block]:
+def parts(sheet: SheetSource) -> Sequence[Block]:
     """What to buy."""
     rows = tuple(
         (str(row.quantity), ", ".join(row.refs), row.description, "; ".join(row.reasons))
         for row in parts_list(sheet.project.netlist)
     )
-    return [Table(("", "part", "what to buy", "why"), rows, frozenset({0}))]
+    return [Grid(("", "part", "what to buy", "why"), rows, frozenset({0}))]
 
 
-def wires(sheet: Sheet) -> Sequence[Block]:
+def wires(sheet: SheetSource) -> Sequence[Block]:
     """Every wire with a box to tick, with the cautions of its place."""
     listed, design = wire_list(sheet.project.netlist), sheet.design
     placed = tuple((one.at, one.text) for one in sheet.project.netlist.cautions if one.at != "everywhere")
@@ -90,21 +90,21 @@ def wires(sheet: Sheet) -> Sequence[Block]:
         Caution(CONTROL_CIRCUIT),
         Caution(IN_THE_BOX),
         *([Caution(DRY_CONTACTS)] if design.interlock.fitted or design.arc_sensor is not None else []),
-        Table(("at", "mind"), placed, title="Where to take care"),
-        Table(("", "how to run it"), tuple((key, text) for text, key in keys.items()), title="How to run the wires"),
-        Table(
+        Grid(("at", "mind"), placed, title="Where to take care"),
+        Grid(("", "how to run it"), tuple((key, text) for text, key in keys.items()), title="How to run the wires"),
+        Grid(
             ("", "net", "from", "to", "size", "run", "done"),
             rows,
             frozenset({0}),
             frozenset({6}),
             "Wires; a star is a point where all of a net meet",
         ),
-        Table(
+        Grid(
             ("net", "joins"),
             tuple(_tracks(listed)),
             title="On the add-on's own circuit board: tracks or links between these terminals",
         ),
-        Table(("from", "to", "what it puts back"), links, title="Links in the bypass plug, which puts the feeder back"),
+        Grid(("from", "to", "what it puts back"), links, title="Links in the bypass plug, which puts the feeder back"),
     ]
 
 
@@ -114,7 +114,7 @@ def _tracks(listed: Sequence[WireRow]) -> Iterator[tuple[str, str]]:
         yield net, ", ".join(ends)
 
 
-def pins(sheet: Sheet) -> Sequence[Block]:
+def pins(sheet: SheetSource) -> Sequence[Block]:
     """Which pin does what, and what holds an output off while the board boots."""
     design, board = sheet.design, sheet.board
     names = pin_names(design, board)
@@ -128,11 +128,11 @@ def pins(sheet: Sheet) -> Sequence[Block]:
             "Pins float while the board boots: every output needs its resistor to off, or gas, wire and contactor may "
             "come on by themselves."
         ),
-        Table(("job", "pin", "port", "level"), tuple(rows)),
+        Grid(("job", "pin", "port", "level"), tuple(rows)),
     ]
 
 
-def _pin_note(sheet: Sheet, role: Role) -> str:
+def _pin_note(sheet: SheetSource, role: Role) -> str:
     if role.kind is Kind.ANALOG:
         return "reads a voltage"
     if role.kind is Kind.INPUT:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from codegen.papers.blocks import Block, Caution, Fill, Paper, Paragraph, Section
+from codegen.papers.blocks import Block, Caution, Fill, Paper, PaperSection, Paragraph
 from codegen.papers.safety import (
     ALTERED,
     BEFORE_OPENING,
@@ -37,7 +37,7 @@ SURVEY_CAUTIONS = (
 
 def survey_paper(boards: tuple[Board, ...], version: str) -> Paper:
     """Return the blank survey; `version` is that of this tool."""
-    first = Section("before", "Before you begin", list(_cautions()))
+    first = PaperSection("before", "Before you begin", list(_cautions()))
     sections = [first, *(_section(topic) for topic in topics(boards))]
     subtitle = "Measure the feeder once; then wirecue survey NAME asks the same, and writes the design."
     return Paper("Survey of a wire feeder", subtitle, f"survey sheet, wirecue {version}", sections)
@@ -52,8 +52,10 @@ def _cautions() -> Iterator[Block]:
     yield Fill("Surveyed by, on")
 
 
-def _section(topic: Topic) -> Section:
-    return Section(_key(topic), topic.title, [block for question in topic.questions for block in _blocks(question)])
+def _section(topic: Topic) -> PaperSection:
+    return PaperSection(
+        _key(topic), topic.title, [block for question in topic.questions for block in _blocks(question)]
+    )
 
 
 def _key(topic: Topic) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 
-from codegen.charts.capture import Mark, capture_svg
+from codegen.charts.capture import Discrepancy, capture_svg
 from codegen.charts.tracks import TimeScale
 from timing.sequence.core.engine import Edge, PhaseChange, Timeline
 from timing.sequence.core.script import Change
@@ -53,12 +53,14 @@ def test_expected_and_measured_share_one_scale():
 def test_marks_are_crossed_and_named_and_the_legend_tells_only_what_is_there():
     plain = texts(drawn())
     assert "not as expected" not in plain
-    marked = texts(drawn(marks=(Mark(Output.GAS, 1_000_000, "200.000 ms late"),)))
+    marked = texts(drawn(marks=(Discrepancy(Output.GAS, 1_000_000, "200.000 ms late"),)))
     assert {"not as expected", "200.000 ms late"} <= set(marked)
 
 
 def test_many_marks_do_not_run_into_each_other():
-    words = texts(drawn(marks=[Mark(Output.GAS, 1_000_000 + 100 * number, "unexpected") for number in range(50)]))
+    words = texts(
+        drawn(marks=[Discrepancy(Output.GAS, 1_000_000 + 100 * number, "unexpected") for number in range(50)])
+    )
     assert words.count("unexpected") == 1
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from codegen import compiled_core
-from codegen.compiled_core import Comparison, CoreDiffersError, compare_core
+from codegen.compiled_core import CoreComparison, CoreDiffersError, compare_core
 from codegen.sketch import sketch_files
 from codegen.toolchain import ToolchainError, run_bounded
 from tests.conftest import ROOT
@@ -60,7 +60,7 @@ def test_the_compiled_sequence_agrees_on_every_combination(design, board, versio
     whole = walk_of(design.name)
     told = []
     found = compare_core(design, sketch_files(Project(design, board), version), whole, told.append)
-    assert found == Comparison("gcc", whole.total)
+    assert found == CoreComparison("gcc", whole.total)
     assert found.as_data() == {
         "result": "compared, no difference",
         "compiler": "gcc",
@@ -191,7 +191,7 @@ def test_with_a_compiler_that_does_not_work_nothing_is_compared_and_it_is_said(
     monkeypatch.setattr(compiled_core, "_COMPILE_TIMEOUT_S", 0.3)
     monkeypatch.setattr(compiled_core, "_PROBE_TIMEOUT_S", 0.3)
     found = compare_core(GASLESS, sketch, walked)
-    assert found == Comparison(None, 0, why)
+    assert found == CoreComparison(None, 0, why)
     assert found.as_data() == {"result": "not compared here"}
 
 

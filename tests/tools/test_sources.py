@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.conftest import ROOT
-from timing.marks import MEANINGS
+from timing.marks import MARK_MEANINGS
 from tools import sources
 from tools.sources import Constant, UnmarkedError, constants, page
 
@@ -33,7 +33,7 @@ def test_values_still_remembered_are_few_and_each_says_why_it_does_not_decide(ev
 
 
 def test_what_is_published_names_where_and_every_mark_is_known(every: list[Constant]) -> None:
-    assert {one.mark for one in every} == set(MEANINGS)
+    assert {one.mark for one in every} == set(MARK_MEANINGS)
     assert [one.name for one in every if one.mark == "published" and not one.source] == []
 
 

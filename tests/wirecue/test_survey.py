@@ -25,7 +25,7 @@ from timing.project import Project
 from timing.survey import first_design
 from timing.survey.first_design import computed_times
 from timing.survey.interview import Interview, resumed
-from timing.survey.question import AnswerError, Question, measure_of, read_answer
+from timing.survey.question import Question, ReplyError, measure_of, read_reply
 from timing.survey.topics import topics
 from wirecue.cli import main
 from wirecue.projects import board_names, load_board
@@ -309,7 +309,7 @@ def test_every_question_leads_to_a_key_of_the_design_file():
     for question in QUESTIONS:
         if question.kind == "measure":
             assert measure_of(question.key).read(question.usual or measure_of(question.key).example)
-        assert question.usual == "" or read_answer(question, "")
+        assert question.usual == "" or read_reply(question, "")
         assert question.allowed
 
 
@@ -350,8 +350,8 @@ def test_whatever_is_answered_the_design_loads(data):
 def test_no_text_does_worse_than_a_reason(text):
     for question in QUESTIONS:
         try:
-            read_answer(question, text)
-        except AnswerError as error:
+            read_reply(question, text)
+        except ReplyError as error:
             refused = error
         else:
             continue

@@ -167,7 +167,7 @@ def _unquoted(text: str) -> str:
         return text[1:-1]
 
 
-LARGEST_BYTES = 200_000
+LARGEST_DESIGN_BYTES = 200_000
 
 
 def load_design(path: Path) -> Design:
@@ -181,7 +181,7 @@ def read_design_text(path: Path) -> str:
     Raises DesignFileError when it cannot be read as text. A pipe or a device is no design file: it might never end.
     """
     try:
-        content = read_file(path, LARGEST_BYTES)
+        content = read_file(path, LARGEST_DESIGN_BYTES)
     except UnreadableFileError as error:
         hint = "`wirecue new` writes one to start from" if error.missing else "a design file is a page or two of TOML"
         raise DesignFileError(str(path), [Complaint("", error.found, error.allowed, hint)]) from None

@@ -26,15 +26,15 @@ SHORTEST_SPOT_US = 1_000
 """Shortest spot that a design may set (choice)."""
 LONGEST_COMPLETED_SPOT_US = 10_000_000
 """Longest spot that goes on when the trigger is let go (choice)."""
-Time = Annotated[int, Measure("us", 0, LONGEST_US, "250 ms")]
+TimeUs = Annotated[int, Measure("us", 0, LONGEST_US, "250 ms")]
 
 
 class TimeSetting(Section):
     """One time: `"250 ms"` alone for a fixed one, or a table with `from` and `to` for a dial."""
 
-    setting_us: Time = Field(description="The time itself; with a dial, where the dial stands to begin with.")
-    from_us: Time | None = Field(None, description="Dial: time at the low end.")
-    to_us: Time | None = Field(None, description="Dial: time at the high end.")
+    setting_us: TimeUs = Field(description="The time itself; with a dial, where the dial stands to begin with.")
+    from_us: TimeUs | None = Field(None, description="Dial: time at the low end.")
+    to_us: TimeUs | None = Field(None, description="Dial: time at the high end.")
     taper: Literal["linear", "audio"] = Field("linear", description="Dial: taper of the potentiometer.")
     rotation_deg: Annotated[float, Measure("deg", 90, 3600, "300 deg")] = Field(
         300.0, description="Dial: electrical rotation of the potentiometer."
@@ -135,4 +135,4 @@ class Spot(Section):
 class Stitch(Section):
     """Spot after spot while the trigger is held."""
 
-    pause: TimeSetting = Field(description="Time between the end of burnback and the next spot.")
+    pause: TimeSetting = Field(description="TimeUs between the end of burnback and the next spot.")

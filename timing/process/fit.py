@@ -56,7 +56,7 @@ class TestWeld:
 
 
 @dataclass(frozen=True)
-class Limits:
+class FitLimits:
     """95 % limits; None where the welds set no bound within the range searched."""
 
     low: float | None
@@ -90,17 +90,17 @@ class Fit:
     """What the test welds say of the machine."""
 
     coast_s: float
-    coast_limits_s: Limits
+    coast_limits_s: FitLimits
     contactor_off_s: float
     """Typical drop-out of the contactor, from command to no voltage at the arc."""
-    contactor_off_limits_s: Limits
+    contactor_off_limits_s: FitLimits
     correlation: float
     """Of the two over the region allowed, -1 to 1."""
     told_apart: bool
     """True where both have limits and are not merely known in combination."""
     coast_held_s: float
     """Coast that fits best when the contactor's drop-out is taken as the design has it."""
-    coast_held_limits_s: Limits
+    coast_held_limits_s: FitLimits
     weld_deviation_mm: Floats
     """Standard deviation expected of each weld: rule and weld-to-weld scatter together."""
     predicted_mm: Floats
@@ -226,8 +226,8 @@ def _region(
     return replace(region, chi2=(off**2).sum(axis=0).reshape(region.chi2.shape))
 
 
-def _limits(axis: Floats, profile: Floats, outer: tuple[float, float]) -> Limits:
-    """Limits of one unknown from its profile chi^2: where it crosses LIMIT_CHI2 above the least, interpolated."""
+def _limits(axis: Floats, profile: Floats, outer: tuple[float, float]) -> FitLimits:
+    """FitLimits of one unknown from its profile chi^2: where it crosses LIMIT_CHI2 above the least, interpolated."""
     above = profile - profile.min() - LIMIT_CHI2
     best = int(profile.argmin())
 
@@ -242,7 +242,7 @@ def _limits(axis: Floats, profile: Floats, outer: tuple[float, float]) -> Limits
         share = above[inner] / (above[inner] - above[at])
         return float(axis[inner] + share * (axis[at] - axis[inner]))
 
-    return Limits(crossing(-1), crossing(+1))
+    return FitLimits(crossing(-1), crossing(+1))
 
 
 def _narrowed(region: _Region) -> tuple[Floats, Floats]:
@@ -284,7 +284,7 @@ def _next_weld(case: BurnbackCase, region: _Region, reading_mm: float) -> NextWe
     return NextWeld(float(settings[best]), float(mean[best]), float(deviation[best]), worth)
 
 
-def _limits_text(limits: Limits) -> str:
+def _limits_text(limits: FitLimits) -> str:
     if limits.low is None and limits.high is None:
         return "no limits from these welds"
     if limits.high is None:

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from timing.protocol import commands
-from timing.protocol.resets import ROWS, Reset
+from timing.protocol.resets import RESET_ROWS, Reset
 from timing.protocol.status import CONDITIONS, ERRORS, Condition, EventBit, Register, StatusBit
 from timing.protocol.target import ANALOG_CHANNELS, CAUTIONS, LEVEL_BIT, RAW_ALL, RAW_BIT
 from timing.sequence.core.table import Fault, Phase
@@ -200,7 +200,7 @@ def _faults() -> list[tuple[str, ...]]:
 
 
 def _reset(cause: Reset) -> tuple[str, ...]:
-    row = ROWS[cause]
+    row = RESET_ROWS[cause]
     return f"{int(cause)}{' *' if cause.on_lamp else ''}", row.word, row.means, row.remedy
 
 

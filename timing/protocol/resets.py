@@ -24,12 +24,12 @@ class Reset(IntEnum):
     @property
     def word(self) -> str:
         """The word that the link answers."""
-        return ROWS[self].word
+        return RESET_ROWS[self].word
 
     @property
     def means(self) -> str:
         """One sentence for people."""
-        return ROWS[self].means
+        return RESET_ROWS[self].means
 
     @property
     def on_lamp(self) -> bool:
@@ -42,7 +42,7 @@ FIRST_ON_LAMP = Reset.BROWN_OUT
 
 
 @dataclass(frozen=True)
-class Row:
+class ResetRow:
     """One cause."""
 
     word: str
@@ -52,39 +52,39 @@ class Row:
     """What to look for."""
 
 
-ROWS = {
-    Reset.UNTOLD: Row(
+RESET_ROWS = {
+    Reset.UNTOLD: ResetRow(
         "not told",
         "the bootloader keeps the chip's reset flags to itself",
         "nothing; burn a present bootloader if you want to know",
     ),
-    Reset.POWER_UP: Row("power-up", "the supply came up", "nothing"),
-    Reset.PIN: Row(
+    Reset.POWER_UP: ResetRow("power-up", "the supply came up", "nothing"),
+    Reset.PIN: ResetRow(
         "reset pin",
         "its button, or a host that opened the serial port",
         "nothing, if somebody did that; else noise on the reset pin: keep its wire short or off",
     ),
-    Reset.WATCHDOG: Row(
+    Reset.WATCHDOG: ResetRow(
         "watchdog",
         "the watchdog, or a bootloader that starts the sketch through it after a reset by the pin",
         "if nobody touched button or port: the chip's own clock; change the board",
     ),
-    Reset.BROWN_OUT: Row(
+    Reset.BROWN_OUT: ResetRow(
         "brown-out",
         "the board's own supply fell below the chip's brown-out level",
         "a loaded or sagging regulator, a loose supply wire, coils without suppression",
     ),
-    Reset.LOOP: Row(
+    Reset.LOOP: ResetRow(
         "loop hung",
         "the program stood still and the watchdog ended it",
         "noise from the arc or coils: suppression, screens, distance; if it comes back, change the board",
     ),
-    Reset.CLOCK: Row(
+    Reset.CLOCK: ResetRow(
         "clock slow",
         "the clock that times the weld stopped or fell behind the converter",
         "noise as above; if it comes back, change the board",
     ),
-    Reset.CONVERTER: Row(
+    Reset.CONVERTER: ResetRow(
         "converter slow",
         "the converter that reads dials and supply stopped or fell behind the clock",
         "noise as above; if it comes back, change the board",

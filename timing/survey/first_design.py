@@ -27,7 +27,7 @@ from timing.sequence.of_design import time_settings
 from timing.survey.interview import Interview
 from timing.survey.question import SPREAD_PARTS, YES, Question
 
-Value = str | bool | int | Mapping[str, Any]
+FirstValue = str | bool | int | Mapping[str, Any]
 DIALS_FIRST = ("burnback", "spot", "postflow", "preflow", "pause")
 """Which times get a dial where the board cannot measure them all (practice: what is turned most often)."""
 WIDE_DIAL = 20
@@ -37,7 +37,7 @@ USUAL = "a usual value: measure it, unless you did"
 FITTED = "a usual value for the add-on"
 COMPUTED = "computed to start from; `wirecue advise` says why"
 PROPOSED = "proposed for this supply; `wirecue supply` says why"
-Remarked = tuple[Value, str]
+Remarked = tuple[FirstValue, str]
 """A value with its origin."""
 
 
@@ -81,7 +81,7 @@ def dials_told(text: str) -> Iterator[str]:
         )
 
 
-def _remarked(origin: str, values: Iterable[tuple[str, Value]]) -> dict[str, Remarked]:
+def _remarked(origin: str, values: Iterable[tuple[str, FirstValue]]) -> dict[str, Remarked]:
     return {key: (value, origin) for key, value in values}
 
 
@@ -105,14 +105,14 @@ def _heading(interview: Interview) -> str:
     return "".join(f"# {line}\n" for line in lines)
 
 
-def _line(key: str, short: str, value: Value, origin: str) -> str:
+def _line(key: str, short: str, value: FirstValue, origin: str) -> str:
     found = field_at(Design, key.split("."))
     remark = None if found is None else found.description
     told = " ".join(filter(None, [remark, f"[{origin}]" if origin else ""]))
     return f"{short} = {_toml(value)}" + (f"  # {told}\n" if told else "\n")
 
 
-def _toml(value: Value) -> str:
+def _toml(value: FirstValue) -> str:
     if isinstance(value, Mapping):
         return "{ " + ", ".join(f"{key} = {_toml(part)}" for key, part in value.items()) + " }"
     return str(tomlkit.item(value).as_string())
@@ -129,7 +129,7 @@ def _place(table: str) -> list[int]:
     return place
 
 
-def _answers(interview: Interview) -> Iterator[tuple[str, Value, bool]]:
+def _answers(interview: Interview) -> Iterator[tuple[str, FirstValue, bool]]:
     """Yield key, value and whether somebody said so, for each answer that goes into the design."""
     answers = interview.answers
     for question in interview.questions:
@@ -140,7 +140,7 @@ def _answers(interview: Interview) -> Iterator[tuple[str, Value, bool]]:
     yield from ((key, value, True) for key, value in _implied(answers))
 
 
-def _value(question: Question, answer: str) -> Value:
+def _value(question: Question, answer: str) -> FirstValue:
     if question.kind == "yes-no":
         return answer == YES
     if question.kind == "spread":
@@ -148,7 +148,7 @@ def _value(question: Question, answer: str) -> Value:
     return answer
 
 
-def _implied(answers: Mapping[str, str]) -> Iterator[tuple[str, Value]]:
+def _implied(answers: Mapping[str, str]) -> Iterator[tuple[str, FirstValue]]:
     """What follows from answers that are not values of the design themselves."""
     if answers["process.wire"] == "self-shielded":
         yield "process.gas", "none"
@@ -157,14 +157,14 @@ def _implied(answers: Mapping[str, str]) -> Iterator[tuple[str, Value]]:
     yield "feeder.wire_drive.coil.fed_from", answers["survey.wire_drive_place"]
 
 
-def usual_parts(answers: Mapping[str, str]) -> Iterator[tuple[str, Value]]:
+def usual_parts(answers: Mapping[str, str]) -> Iterator[tuple[str, FirstValue]]:
     """Yield parts of the add-on to begin with."""
     yield "trigger.filter", "25 ms" if answers["trigger.sense"] == "ac" else "12 ms"
     yield "supply.reservoir", "1000 uF"
     yield "supply.regulator_input_max", "60 V"
 
 
-def usual_times(answers: Mapping[str, str]) -> Iterator[tuple[str, Value]]:
+def usual_times(answers: Mapping[str, str]) -> Iterator[tuple[str, FirstValue]]:
     """Yield times to begin with, where none can be computed."""
     gasless = answers["process.wire"] == "self-shielded" or answers.get("process.gas") == "none"
     yield "times.preflow", "0 ms" if gasless else "300 ms"
@@ -176,7 +176,7 @@ def usual_times(answers: Mapping[str, str]) -> Iterator[tuple[str, Value]]:
         yield "stitch.pause", {"setting": "500 ms", "off_switch": True}
 
 
-def computed_times(design: Design, board: Board) -> Iterator[tuple[str, Value]]:
+def computed_times(design: Design, board: Board) -> Iterator[tuple[str, FirstValue]]:
     """Yield the times that wire, gas and arc ask for, on dials as far as the board can measure them.
 
     One pin is kept for measuring the supply. Nothing is yielded where the process cannot be computed.
@@ -192,7 +192,7 @@ def computed_times(design: Design, board: Board) -> Iterator[tuple[str, Value]]:
             yield TIME_KEYS[name], _time(time, name in dials, pins.get(f"{name}_switch") is not None)
 
 
-def _time(time: TimeAdvice, dial: bool, off_switch: bool) -> Value:
+def _time(time: TimeAdvice, dial: bool, off_switch: bool) -> FirstValue:
     setting = format_duration(time.setting_us)
     ends = {"from": format_duration(time.dial_from_us), "to": format_duration(time.dial_to_us)} if dial else {}
     wide = time.dial_to_us >= WIDE_DIAL * time.dial_from_us > 0
@@ -202,6 +202,6 @@ def _time(time: TimeAdvice, dial: bool, off_switch: bool) -> Value:
     return parts if len(parts) > 1 else setting
 
 
-def supply_parts(design: Design, board: Board) -> Iterator[tuple[str, Value]]:
+def supply_parts(design: Design, board: Board) -> Iterator[tuple[str, FirstValue]]:
     """Yield what the supply asks for: the first remedy of each error, and a divider by which the board measures it."""
     yield from ((change.key, change.value) for change in asked_for(report(design, board)))

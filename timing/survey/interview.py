@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from timing.design.text_file import UnreadableFileError, read_text_file
-from timing.survey.question import AnswerError, Option, Question, Topic, check_against, read_answer
+from timing.survey.question import Option, Question, ReplyError, Topic, check_against, read_reply
 
 LARGEST_KEPT_BYTES = 200_000
 """Of the file that keeps a survey's answers: far more than there are questions (choice)."""
@@ -68,8 +68,8 @@ class Interview:
         return question.usual if question.optional else self.withdrawn.get(question.key, question.usual)
 
     def answered(self, question: Question, text: str) -> Interview:
-        """Return the interview with one more answer. Raises AnswerError for one that does not do."""
-        answer = read_answer(question, text.strip() or self.offered(question))
+        """Return the interview with one more answer. Raises ReplyError for one that does not do."""
+        answer = read_reply(question, text.strip() or self.offered(question))
         check_against(question, answer, self.answers)
         return replace(self, answers={**self.answers, question.key: answer})
 
@@ -114,7 +114,7 @@ def resumed(topics: tuple[Topic, ...], path: Path) -> Interview:
     while (question := interview.next_question) is not None and isinstance(kept.get(question.key), str):
         try:
             further = interview.answered(question, kept[question.key])
-        except AnswerError:
+        except ReplyError:
             break
         if further.ruled_out:
             break

@@ -13,7 +13,7 @@ from timing.design.design import Design
 from timing.design.section import field_at
 from timing.design.units import Measure
 
-Kind = Literal["choice", "yes-no", "measure", "spread"]
+AnswerKind = Literal["choice", "yes-no", "measure", "spread"]
 """choice: one of the options; yes-no; measure: one quantity; spread: shortest, usual and longest of a delay."""
 YES, NO = "yes", "no"
 SPREAD_PARTS = ("min", "typical", "max")
@@ -54,7 +54,7 @@ class Question:
     ask: str
     how: str
     """How to find out, safely."""
-    kind: Kind
+    kind: AnswerKind
     usual: str = ""
     """The answer taken where none is given; empty: there must be one, unless the question is optional."""
     options: tuple[Option, ...] = ()
@@ -89,7 +89,7 @@ class Topic:
     questions: tuple[Question, ...]
 
 
-class AnswerError(ValueError):
+class ReplyError(ValueError):
     """An answer that does not do. Keeps what was found, what is allowed, and a likely meaning."""
 
     def __init__(self, found: str, allowed: str, hint: str = "") -> None:
@@ -117,31 +117,31 @@ def measure_of(key: str) -> Measure:
     return measure
 
 
-def read_answer(question: Question, text: str) -> str:
+def read_reply(question: Question, text: str) -> str:
     """Return an answer in the form in which it is kept; empty where an optional question stays open.
 
-    Raises AnswerError for one that does not do.
+    Raises ReplyError for one that does not do.
     """
     given = text.strip() or question.usual
     if not given:
         if question.optional:
             return ""
-        raise AnswerError("no answer", question.allowed)
+        raise ReplyError("no answer", question.allowed)
     return _READERS[question.kind](question, given)
 
 
 def check_against(question: Question, answer: str, answers: Mapping[str, str]) -> None:
-    """Check an answer against the earlier one that it may not be below. Raises AnswerError where it is."""
+    """Check an answer against the earlier one that it may not be below. Raises ReplyError where it is."""
     least = answers.get(question.at_least, "")
     if answer and least and _quantity(question.key, answer) < _quantity(question.at_least, least):
-        raise AnswerError(repr(answer), f"{least} or more, as answered before", "`back` returns to the earlier answer")
+        raise ReplyError(repr(answer), f"{least} or more, as answered before", "`back` returns to the earlier answer")
 
 
 def _read_yes_no(question: Question, text: str) -> str:
     for word in (YES, NO):
         if word.startswith(text.lower()):
             return word
-    raise AnswerError(repr(text), question.allowed)
+    raise ReplyError(repr(text), question.allowed)
 
 
 def _read_choice(question: Question, text: str) -> str:
@@ -153,7 +153,7 @@ def _read_choice(question: Question, text: str) -> str:
     if len(begun) == 1:
         return begun[0]
     near = difflib.get_close_matches(text, words, 1)
-    raise AnswerError(repr(text), question.allowed, f"was {near[0]!r} meant?" if near else "")
+    raise ReplyError(repr(text), question.allowed, f"was {near[0]!r} meant?" if near else "")
 
 
 def _read_measure(question: Question, text: str) -> str:
@@ -166,10 +166,10 @@ def _read_spread(question: Question, text: str) -> str:
     if len(parts) == 1:
         parts *= len(SPREAD_PARTS)
     if len(parts) != len(SPREAD_PARTS):
-        raise AnswerError(f"{len(parts)} figures", question.allowed)
+        raise ReplyError(f"{len(parts)} figures", question.allowed)
     sizes = [_quantity(f"{question.key}.typical", part) for part in parts]
     if sizes != sorted(sizes):
-        raise AnswerError(repr(text), "shortest, usual and longest in rising order")
+        raise ReplyError(repr(text), "shortest, usual and longest in rising order")
     return ", ".join(parts)
 
 
@@ -178,7 +178,7 @@ def _quantity(key: str, text: str) -> float:
         return measure_of(key).read(text)
     except PydanticCustomError as error:
         context = error.context or {}
-        raise AnswerError(context["found"], context["allowed"], context["hint"]) from None
+        raise ReplyError(context["found"], context["allowed"], context["hint"]) from None
 
 
 _READERS = {"yes-no": _read_yes_no, "choice": _read_choice, "measure": _read_measure, "spread": _read_spread}

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, printed
-from wirecue.terminal import paragraph, rounded, to_json, working
+from wirecue.terminal import json_text, paragraph, rounded, working
 
 if TYPE_CHECKING:
     from timing.design.design import Design
@@ -56,7 +56,7 @@ def command(design: Path, svg: Destination | None, write: bool, as_json: bool) -
 
         svg.give(advice_svg(plan, advice))
     if as_json:
-        click.echo(to_json(rounded(report(plan, advice))), nl=False)
+        click.echo(json_text(rounded(report(plan, advice))), nl=False)
     elif not printed(svg):
         click.echo(text_of(plan, advice))
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import click
 
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, junit_option, printed
-from wirecue.terminal import table, to_json
+from wirecue.terminal import json_text, table
 
 if TYPE_CHECKING:
     from bench.cases import Case
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from bench.run import Watching
     from timing.project import Project
     from timing.protocol.target import Target
-    from wirecue.virtual_boards import Kind
+    from wirecue.virtual_boards import VirtualKind
 
 
 @click.command(name="bench", cls=WritingCommand, short_help="Test a board, real or virtual, over its serial link.")
@@ -60,7 +60,7 @@ def command(
     ctx: click.Context,
     design: Path,
     port: str | None,
-    virtual: Kind | None,
+    virtual: VirtualKind | None,
     names: tuple[str, ...],
     list_cases: bool,
     with_long: bool,
@@ -172,7 +172,7 @@ def _caution(yes: bool) -> None:
 
 
 @contextlib.contextmanager
-def _board(project: Project, target: Target, port: str | None, virtual: Kind | None) -> Iterator[str]:
+def _board(project: Project, target: Target, port: str | None, virtual: VirtualKind | None) -> Iterator[str]:
     """Yield the address of the board, after starting it where it is virtual."""
     from wirecue.virtual_boards import virtual_board
 
@@ -217,7 +217,7 @@ def _give(
     from bench.reports import junit_text, report_data, table_text
 
     if json_path is not None:
-        json_path.give(to_json(report_data(report)))
+        json_path.give(json_text(report_data(report)))
     if junit_path is not None:
         junit_path.give(junit_text(report))
     if paper_path is not None:

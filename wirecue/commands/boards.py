@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from wirecue.terminal import paragraph, table, to_json
+from wirecue.terminal import json_text, paragraph, table
 
 
 @click.command(name="boards", short_help="List the boards a sketch can be built for.")
@@ -18,7 +18,7 @@ def command(as_json: bool) -> None:
 
     boards = [load_board(name) for name in board_names()]
     if as_json:
-        click.echo(to_json([board.model_dump() for board in boards]), nl=False)
+        click.echo(json_text([board.model_dump() for board in boards]), nl=False)
         return
     rows = [
         (

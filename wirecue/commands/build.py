@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from timing.design.errors import shown
-from wirecue.terminal import to_json
+from wirecue.terminal import json_text
 
 if TYPE_CHECKING:
-    from codegen.compiled_core import Comparison
+    from codegen.compiled_core import CoreComparison
     from codegen.writing import Written
     from timing.project import Project
     from timing.proof.prove import Proof
@@ -73,7 +73,7 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     folder = output or Path(f"{project.design.name}_build")
     written = write_plan(plan, folder, about(project.design, project.board, __version__, proof, compared), force=force)
     if as_json:
-        click.echo(to_json(_report(folder, project, compared, written)), nl=False)
+        click.echo(json_text(_report(folder, project, compared, written)), nl=False)
     else:
         _tell(folder, project, written)
         _tell_proof(proof, compared)
@@ -120,7 +120,7 @@ def _tell(folder: Path, project: Project, written: Written) -> None:
         )
 
 
-def _tell_proof(proof: Proof, compared: Comparison) -> None:
+def _tell_proof(proof: Proof, compared: CoreComparison) -> None:
     click.echo(f"proof    all rules hold on {proof.combinations:,} combinations of phase, inputs, timers and flags")
     if compared.compiler is None:
         click.echo(f"compiled sequence not compared here with the model: {compared.why_not}")
@@ -135,7 +135,7 @@ def _tell_next(folder: Path, project: Project) -> None:
     click.echo(f"test     wirecue bench {name}.toml --port PORT, or see {shown(folder / 'bench' / 'README.md')}")
 
 
-def _report(folder: Path, project: Project, compared: Comparison, written: Written) -> dict[str, Any]:
+def _report(folder: Path, project: Project, compared: CoreComparison, written: Written) -> dict[str, Any]:
     memory = project.footprint
     return {
         "folder": str(folder),

@@ -10,13 +10,13 @@ import click
 
 from wirecue.arguments import SETTING, SPEED
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, printed
-from wirecue.terminal import paragraph, rounded, table, to_json, working
+from wirecue.terminal import json_text, paragraph, rounded, table, working
 
 if TYPE_CHECKING:
     from timing.design.design import Design
     from timing.process.burnback_curve import BurnbackCurve, Sensitivity, Window
 
-ROWS = 12
+ROWS_SHOWN = 12
 """Lines of the table, the settings to start with and of the design among them."""
 
 
@@ -64,7 +64,7 @@ def command(design: Path, speed: float | None, setting: float | None, svg: Desti
 
         svg.give(burnback_svg(plan.title or plan.name, curve, Asked(setting_s, asked)))
     if as_json:
-        click.echo(to_json(rounded(report(plan, curve, felt, setting_s))), nl=False)
+        click.echo(json_text(rounded(report(plan, curve, felt, setting_s))), nl=False)
     elif not printed(svg):
         click.echo(text_of(plan, curve, felt, setting_s, asked))
 
@@ -123,7 +123,7 @@ def _rows(curve: BurnbackCurve, here: int, asked: str) -> list[tuple[str, ...]]:
     trouble_words = {FROZEN: "frozen", SHORT: "too short", FUSED: "fused"}
     best = int(abs(curve.settings_s - curve.best.setting_s).argmin())
     reach = curve.case.distance_mm
-    spread = np.linspace(0, curve.settings_s.size - 1, ROWS).round().astype(int)
+    spread = np.linspace(0, curve.settings_s.size - 1, ROWS_SHOWN).round().astype(int)
     rows: list[tuple[str, ...]] = []
     for row in sorted({*spread.tolist(), here, best}):
         chances = {word: float(curve.chances[row, code]) for code, word in trouble_words.items()}

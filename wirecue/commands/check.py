@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.terminal import to_json
+from wirecue.terminal import json_text
 
 if TYPE_CHECKING:
     from timing.checks.finding import Finding
@@ -31,7 +31,7 @@ def command(ctx: click.Context, design: Path, as_json: bool, quiet: bool) -> Non
     subject = load_project(design)
     findings = check(subject)
     if as_json:
-        click.echo(to_json(report(subject.design.name, subject.design.digest(), findings)), nl=False)
+        click.echo(json_text(report(subject.design.name, subject.design.digest(), findings)), nl=False)
     else:
         shown = [finding for finding in findings if not (quiet and finding.severity is Severity.INFO)]
         for finding in shown:

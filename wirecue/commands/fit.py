@@ -11,12 +11,12 @@ from timing.design.errors import shown
 from timing.formatting import in_ms
 from wirecue.arguments import EXTENSION, READING, SETTING, SPEED
 from wirecue.output_files import write_unless_changed
-from wirecue.terminal import paragraph, rounded, table, to_json, working
+from wirecue.terminal import json_text, paragraph, rounded, table, working
 
 if TYPE_CHECKING:
     from timing.design.saving import Setting
     from timing.process.case import BurnbackCase
-    from timing.process.fit import Fit, Limits, TestWeld
+    from timing.process.fit import Fit, FitLimits, TestWeld
 
 
 def _test_welds(_ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) -> tuple[TestWeld, ...]:
@@ -111,7 +111,7 @@ def command(
         fit = fit_machine(case, welds, rule_mm, hand_mm)
     changed, settings = with_values(text, fit.design_values(case), str(design))
     if as_json:
-        click.echo(to_json(rounded(report(case, fit, welds, settings))), nl=False)
+        click.echo(json_text(rounded(report(case, fit, welds, settings))), nl=False)
     else:
         click.echo(text_of(case, fit, welds))
     if fit.fits_well and not as_json:
@@ -161,7 +161,7 @@ def text_of(case: BurnbackCase, fit: Fit, welds: tuple[TestWeld, ...]) -> str:
     )
 
 
-def limits_text(limits: Limits) -> str:
+def limits_text(limits: FitLimits) -> str:
     """Return 95 % limits in words."""
     if limits.low is None and limits.high is None:
         return "none from these welds"
@@ -188,7 +188,7 @@ def report(
 ) -> dict[str, object]:
     """Return the fit as data; the unit of each number stands in its key."""
 
-    def limits(found: Limits) -> dict[str, float | None]:
+    def limits(found: FitLimits) -> dict[str, float | None]:
         return {"low_s": found.low, "high_s": found.high}
 
     return {

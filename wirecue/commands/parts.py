@@ -32,7 +32,7 @@ def command(design: Path, write: bool, csv: Destination | None, as_json: bool) -
     from timing.design.loading import read_design_text
     from wirecue.output_files import write_changed
     from wirecue.projects import parse_project
-    from wirecue.terminal import to_json
+    from wirecue.terminal import json_text
 
     if as_json and printed(csv):
         raise click.UsageError("--json and --csv - both print; give the list a file")
@@ -44,7 +44,7 @@ def command(design: Path, write: bool, csv: Destination | None, as_json: bool) -
 
         csv.give(parts_csv(subject.netlist))
     if as_json:
-        click.echo(to_json([_record(one) for one in offered]), nl=False)
+        click.echo(json_text([_record(one) for one in offered]), nl=False)
     elif not printed(csv):
         click.echo(_shown(offered))
     if write and offered:

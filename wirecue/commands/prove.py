@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, printed
-from wirecue.terminal import to_json
+from wirecue.terminal import json_text
 
 if TYPE_CHECKING:
     from timing.proof.prove import Proof, Verdict
@@ -53,7 +53,7 @@ def command(ctx: click.Context, design: Path, json_path: Destination | None, svg
     subject = load_project(design)
     proof = prove(subject.design)
     if json_path is not None:
-        json_path.give(to_json(as_data(subject.design, proof)))
+        json_path.give(json_text(as_data(subject.design, proof)))
     drawn = next((verdict.witness for verdict in proof.broken if verdict.witness is not None), None)
     if svg is not None and drawn is not None:
         svg.give(timeline_svg(subject.design, drawn.timeline))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand
-from wirecue.terminal import to_json
+from wirecue.terminal import json_text
 
 
 @click.command(name="schema", cls=WritingCommand, short_help="Print the JSON Schema of the design file, for editors.")
@@ -29,4 +29,4 @@ def command(output: Destination) -> None:
     from timing.design.design import Design
 
     schema = {"$schema": "https://json-schema.org/draft/2020-12/schema", **Design.model_json_schema()}
-    output.give(to_json(schema))
+    output.give(json_text(schema))

@@ -63,7 +63,7 @@ def command(
     from codegen.papers.build_sheet import build_paper
     from codegen.papers.commissioning_sheet import commissioning_paper
     from codegen.papers.files import dials_pdf
-    from codegen.papers.sheet import Sheet
+    from codegen.papers.sheet import SheetSource
     from wirecue import __version__
     from wirecue.projects import load_project
 
@@ -72,7 +72,7 @@ def command(
     found = load_project(design)
     run = None if bench is None else _bench_run(bench)
     if build is not None or commissioning is not None:
-        sheet = Sheet(found, __version__, run)
+        sheet = SheetSource(found, __version__, run)
         for destination, make in ((build, build_paper), (commissioning, commissioning_paper)):
             if destination is not None:
                 destination.give(paper_file(make(sheet), destination.path))

@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING
 import click
 
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, printed
-from wirecue.terminal import paragraph, to_json
+from wirecue.terminal import json_text, paragraph
 
 if TYPE_CHECKING:
     from timing.project import Project
     from timing.protocol.target import Target
-    from wirecue.virtual_boards import Kind
+    from wirecue.virtual_boards import VirtualKind
 
 
 @click.command(
@@ -44,7 +44,7 @@ def command(
     ctx: click.Context,
     design: Path | None,
     port: str | None,
-    virtual: Kind | None,
+    virtual: VirtualKind | None,
     json_path: Destination | None,
     patience_s: float | None,
 ) -> None:
@@ -95,13 +95,15 @@ def command(
     shown = address if virtual is None else NO_PORT[virtual]
     compared = Compared(status, shown, virtual is None, project, target)
     if json_path is not None:
-        json_path.give(to_json(status_data(compared)))
+        json_path.give(json_text(status_data(compared)))
     click.echo(status_text(compared), nl=False, err=printed(json_path) > 0)
     ctx.exit(0 if compared.as_designed else 1)
 
 
 @contextlib.contextmanager
-def _board(project: Project | None, target: Target | None, port: str | None, virtual: Kind | None) -> Iterator[str]:
+def _board(
+    project: Project | None, target: Target | None, port: str | None, virtual: VirtualKind | None
+) -> Iterator[str]:
     """Yield the address of the board, after starting it where it is virtual."""
     from bench.errors import NoPortGivenError
     from bench.port import listed_ports, require_present

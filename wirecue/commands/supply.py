@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, printed
-from wirecue.terminal import to_json
+from wirecue.terminal import json_text
 
 if TYPE_CHECKING:
     from timing.power.montecarlo import MonteCarlo
@@ -64,7 +64,7 @@ def command(
         svg.give(supply_svg(computed))
     if as_json:
         record = {"design": project.design.name, "digest": project.design.digest()}
-        click.echo(to_json(record | report_record(computed, drawn)), nl=False)
+        click.echo(json_text(record | report_record(computed, drawn)), nl=False)
     elif not printed(svg):
         plain = not (sys.stdout.encoding or "").lower().startswith("utf")
         click.echo(terminal_supply(computed, drawn, ascii_only=plain))

@@ -14,7 +14,7 @@ from wirecue.output_files import Destination, Form, OutputOption, WritingCommand
 
 if TYPE_CHECKING:
     from timing.survey.interview import Interview
-    from timing.survey.question import AnswerError, Question
+    from timing.survey.question import Question, ReplyError
 
 _WIDTH = 96
 _LARGEST_KEPT = 1_000_000
@@ -123,7 +123,7 @@ def _require_ours(kept: Path, keys: set[str]) -> None:
 
 
 def _ask_all(ctx: click.Context, interview: Interview, kept: Path) -> Interview:
-    from timing.survey.question import AnswerError
+    from timing.survey.question import ReplyError
 
     try:
         while (question := interview.next_question) is not None:
@@ -136,7 +136,7 @@ def _ask_all(ctx: click.Context, interview: Interview, kept: Path) -> Interview:
                 continue
             try:
                 interview = interview.answered(question, text)
-            except AnswerError as error:
+            except ReplyError as error:
                 _refuse(error)
                 continue
             if interview.ruled_out:
@@ -178,7 +178,7 @@ def _show(interview: Interview, question: Question) -> None:
         click.echo(_wrapped(f"Allowed: {question.allowed}", "    ", "    "))
 
 
-def _refuse(error: AnswerError) -> None:
+def _refuse(error: ReplyError) -> None:
     click.echo(click.style(f"    found    {error.found}", fg="red"))
     click.echo(f"    allowed  {error.allowed}")
     if error.hint:

@@ -9,11 +9,11 @@ import click
 
 from wirecue.arguments import SAMPLE_RATE, read_steps
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, junit_option, printed
-from wirecue.terminal import to_json
+from wirecue.terminal import json_text
 
 if TYPE_CHECKING:
     from bench.capture.check import CaptureCheck
-    from codegen.charts.capture import Mark
+    from codegen.charts.capture import Discrepancy
     from timing.project import Project
     from timing.protocol.target import Target
 
@@ -140,12 +140,12 @@ def _give(
         title = f"{project.design.title or project.design.name}: measured"
         svg.give(capture_svg(title, check.predicted, check.seen, _marks(check)))
     if json_path is not None:
-        json_path.give(to_json(edges_data(check, target)))
+        json_path.give(json_text(edges_data(check, target)))
     if junit_path is not None:
         junit_path.give(junit_text(edges_report(check, target), "trace"))
 
 
-def _marks(check: CaptureCheck) -> list[Mark]:
-    from codegen.charts.capture import Mark
+def _marks(check: CaptureCheck) -> list[Discrepancy]:
+    from codegen.charts.capture import Discrepancy
 
-    return [Mark(edge.output, edge.at_us, edge.brief) for edge in check.edges if not edge.passed]
+    return [Discrepancy(edge.output, edge.at_us, edge.brief) for edge in check.edges if not edge.passed]

@@ -13,11 +13,11 @@ from bench.run import Watching, run_session
 from timing.project import Project
 from timing.protocol.target import Target
 from timing.protocol.target_of_design import target_of
-from wirecue.virtual_boards import Kind, virtual_board
+from wirecue.virtual_boards import VirtualKind, virtual_board
 
 VIRTUAL = "virtual board"
 SIMULATED = "firmware in a simulator"
-KINDS: Mapping[str, Kind] = {VIRTUAL: "model", SIMULATED: "avr"}
+KINDS: Mapping[str, VirtualKind] = {VIRTUAL: "model", SIMULATED: "avr"}
 """What may stand in place of a port, and which board of software it is."""
 
 

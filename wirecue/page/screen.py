@@ -15,7 +15,7 @@ from nicegui import Client, ui
 
 from codegen.style import COMMANDED, FONT, FRAME, HOT, INK, PALE, TINT, WARM
 from timing.design.errors import DesignFileError
-from wirecue.page.shared import Shared, Topic
+from wirecue.page.shared import Shared, Signal
 
 PAPER = "#f6f7f5"
 _COLOURS = {
@@ -69,7 +69,7 @@ class Screen:
     """Brings the field of a key into view; set by the settings panel."""
     _ends: list[Callable[[], None]] = field(default_factory=list)
 
-    def follow(self, topic: Topic, listener: Callable[[], None]) -> None:
+    def follow(self, topic: Signal, listener: Callable[[], None]) -> None:
         """Call `listener` now and after every change, as long as the tab lives."""
         self._ends.append(topic.follow(listener))
         listener()

@@ -166,7 +166,7 @@ NEXT_S = 0.03
 
 
 @dataclass
-class Topic:
+class Signal:
     """Something that changes, and who wants to know."""
 
     _listeners: list[Callable[[], None]] = field(default_factory=list)
@@ -192,7 +192,13 @@ class Shared:
 
     def __init__(self, document: Document, folder: Folder) -> None:
         self.document, self.folder = document, folder
-        self.changed, self.found, self.curved, self.supplied, self.benched = Topic(), Topic(), Topic(), Topic(), Topic()
+        self.changed, self.found, self.curved, self.supplied, self.benched = (
+            Signal(),
+            Signal(),
+            Signal(),
+            Signal(),
+            Signal(),
+        )
         self.findings: Sequence[Finding] | None = None
         """None until the rules have run."""
         self.curve: BurnbackCurve | str | None = None

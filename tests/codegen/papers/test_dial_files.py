@@ -11,7 +11,7 @@ import xml.etree.ElementTree as ET
 import pytest
 
 from codegen.papers.dial_pages import CHECK_BAR_MM, MARGIN_MM, dial_page
-from codegen.papers.shapes import A4, BOTH, LETTER, page_svg, pages_pdf
+from codegen.papers.shapes import A4, BOTH, US_LETTER, page_svg, pages_pdf
 from timing.circuit.dial import dials_of
 from timing.design.loading import load_design, parse_design
 from timing.project import Project
@@ -67,16 +67,16 @@ def test_the_svg_is_in_millimetres_and_its_check_bar_is_50_mm_long(example):
 def test_the_pdf_holds_the_same_lines_at_full_size(example):
     design = load_design(example)
     board = load_board(design.board.type)
-    pdf = pages_pdf([dial_page(Project(design, board), "1", LETTER)], "plates")
+    pdf = pages_pdf([dial_page(Project(design, board), "1", US_LETTER)], "plates")
     assert b"/MediaBox [ 0 0 612 792 ]" in pdf
     scale = re.search(rb"([\d.]+) 0 0 ([\d.]+) 0 0 cm", pdf.partition(b"1 0 0 1 0 0 cm")[2])
     assert scale is not None
     # reportlab writes six digits.
     assert float(scale[1]) == float(scale[2]) == pytest.approx(72 / 25.4, abs=1e-5)
     drawn = [tuple(map(float, match.groups())) for match in PDF_LINE.finditer(pdf)]
-    height = LETTER.height_mm
+    height = US_LETTER.height_mm
     rounded = {tuple(round(value, 2) for value in line) for line in drawn}
-    for _, x1, y1, x2, y2 in marked_lines(page_svg(dial_page(Project(design, board), "1", LETTER))):
+    for _, x1, y1, x2, y2 in marked_lines(page_svg(dial_page(Project(design, board), "1", US_LETTER))):
         assert any(
             line == pytest.approx((x1, height - y1, x2, height - y2), abs=0.011)
             for line in rounded
@@ -89,11 +89,11 @@ def test_a_printed_check_bar_measures_50_mm(example, tmp_path):
     if shutil.which("pdftoppm") is None:
         pytest.skip("needs pdftoppm: `make packages` installs it")
     design = load_design(example)
-    pages = [dial_page(Project(design, load_board(design.board.type)), "1", paper) for paper in (A4, LETTER)]
+    pages = [dial_page(Project(design, load_board(design.board.type)), "1", paper) for paper in (A4, US_LETTER)]
     (tmp_path / "plates.pdf").write_bytes(pages_pdf(pages, "plates"))
     # 508 dots an inch are 20 a millimetre.
     subprocess.run(["pdftoppm", "-r", "508", "-gray", "plates.pdf", "page"], cwd=tmp_path, check=True, timeout=120)
-    for number, paper in enumerate((A4, LETTER), start=1):
+    for number, paper in enumerate((A4, US_LETTER), start=1):
         magic, size, _, pixels = (tmp_path / f"page-{number}.pgm").read_bytes().split(b"\n", 3)
         width, height = map(int, size.split())
         assert (magic, width) == (b"P5", pytest.approx(paper.width_mm * 20, abs=2))
@@ -104,7 +104,7 @@ def test_a_printed_check_bar_measures_50_mm(example, tmp_path):
         assert height == pytest.approx(paper.height_mm * 20, abs=2)
 
 
-@pytest.mark.parametrize("paper", [A4, LETTER, BOTH], ids=lambda paper: paper.name)
+@pytest.mark.parametrize("paper", [A4, US_LETTER, BOTH], ids=lambda paper: paper.name)
 def test_five_plates_stay_on_the_page(example, paper):
     design = five_dials(example)
     for _, *ends in marked_lines(page_svg(dial_page(Project(design, load_board("uno")), "1", paper))):

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageChops
 
-from codegen.papers.blocks import Caution, Fill, Paper, Paragraph, Picture, Section, Steps, Table, paper_pdf
+from codegen.papers.blocks import Caution, Fill, Grid, Paper, PaperSection, Paragraph, Picture, Steps, paper_pdf
 from codegen.papers.build_sheet import SECTIONS, build_paper
 from codegen.papers.commissioning_sheet import commissioning_paper
 from codegen.papers.survey_sheet import survey_paper
@@ -120,11 +120,11 @@ def of_text(text):
         Paragraph(text),
         Caution(text),
         *(Steps((text, text), mark) for mark in ("number", "bullet", "box")),
-        Table((text, "b"), ((text, ""),), numbers=frozenset({0}), fill=frozenset({1}), title=text),
+        Grid((text, "b"), ((text, ""),), numbers=frozenset({0}), fill=frozenset({1}), title=text),
         Fill(text, text, text),
         Fill(text, boxes=(text,)),
     ]
-    return Paper(text, text, text, [Section("a", text, blocks)])
+    return Paper(text, text, text, [PaperSection("a", text, blocks)])
 
 
 @pytest.mark.parametrize(
@@ -149,7 +149,7 @@ def test_any_text_makes_a_document_and_the_same_one_each_time(text):
 
 
 def test_code_is_set_apart(tmp_path):
-    paper = Paper("t", "", "", [Section("a", "s", [Paragraph("run `wirecue check` now")])])
+    paper = Paper("t", "", "", [PaperSection("a", "s", [Paragraph("run `wirecue check` now")])])
     pdf = written(paper, tmp_path)
     assert "run wirecue check now" in words_of(pdf)
     assert "DejaVuSansMono" in told("pdffonts", pdf)
@@ -157,7 +157,7 @@ def test_code_is_set_apart(tmp_path):
 
 def test_a_tall_picture_is_kept_to_its_page(tmp_path):
     tall = '<svg xmlns="http://www.w3.org/2000/svg" width="100" height="900"><rect width="100" height="900"/></svg>'
-    paper = Paper("t", "", "", [Section("a", "s", [Paragraph("before"), Picture(tall, "a bar")])])
+    paper = Paper("t", "", "", [PaperSection("a", "s", [Paragraph("before"), Picture(tall, "a bar")])])
     assert len(pages_mm(written(paper, tmp_path))) == 1
 
 
@@ -167,7 +167,7 @@ def test_a_picture_is_neither_cut_nor_stretched(sheet, width, height, tmp_path):
     filled = f'<rect width="{width}" height="{height}" fill="#ff0000"/>'
     size = f'viewBox="0 0 {width} {height}" width="{width}mm" height="{height}mm"'
     svg = f'<svg xmlns="http://www.w3.org/2000/svg" {size}>{filled}</svg>'
-    pdf = written(Paper("t", "", "", [Section("a", "s", [Picture(svg, "red", sheet=sheet)])]), tmp_path)
+    pdf = written(Paper("t", "", "", [PaperSection("a", "s", [Picture(svg, "red", sheet=sheet)])]), tmp_path)
     page = "2" if sheet else "1"
     told("pdftoppm", "-r", "100", "-f", page, "-l", page, "-singlefile", "-png", pdf, tmp_path / "page")
     red, green, _ = Image.open(tmp_path / "page.png").convert("RGB").split()
@@ -180,14 +180,14 @@ def test_a_picture_is_neither_cut_nor_stretched(sheet, width, height, tmp_path):
     [
         Caution("word " * 3000 + "last"),
         Fill("label", "word " * 3000 + "last"),
-        Table(("a",), (*((f"row {n} " + "word " * 250,) for n in range(13)), ("last",))),
-        Table(("a",), (("word " * 3000 + "last",),)),
+        Grid(("a",), (*((f"row {n} " + "word " * 250,) for n in range(13)), ("last",))),
+        Grid(("a",), (("word " * 3000 + "last",),)),
         Steps(("word " * 3000 + "last",)),
     ],
     ids=["caution", "fill", "table", "cell", "steps"],
 )
 def test_what_is_longer_than_a_page_goes_on_on_the_next(block, tmp_path):
-    pdf = written(Paper("t", "", "", [Section("a", "s", [block])]), tmp_path)
+    pdf = written(Paper("t", "", "", [PaperSection("a", "s", [block])]), tmp_path)
     assert words_of(pdf).count("last") == 1
     assert len(pages_mm(pdf)) > 1
     assert ink_outside(pdf, PRINTER_EDGE_MM) == []
@@ -196,18 +196,19 @@ def test_what_is_longer_than_a_page_goes_on_on_the_next(block, tmp_path):
 def test_a_word_longer_than_a_line_is_broken(tmp_path):
     word = "x" * 300 + "end"
     pdf = written(
-        Paper("t", "", "", [Section("a", "s", [Paragraph(word), Table(("a", "b"), ((word, word),))])]), tmp_path
+        Paper("t", "", "", [PaperSection("a", "s", [Paragraph(word), Grid(("a", "b"), ((word, word),))])]),
+        tmp_path,
     )
     assert ink_outside(pdf, PRINTER_EDGE_MM) == []
     assert text_of(pdf).replace("\u200b", "").count("end") == 3
 
 
 def test_a_section_without_blocks_keeps_its_heading(tmp_path):
-    assert "s alone" in words_of(written(Paper("t", "", "", [Section("a", "s alone", [])]), tmp_path))
+    assert "s alone" in words_of(written(Paper("t", "", "", [PaperSection("a", "s alone", [])]), tmp_path))
 
 
 def test_a_backtick_alone_stays(tmp_path):
-    found = words_of(written(Paper("t", "", "", [Section("a", "s", [Paragraph("one ` other")])]), tmp_path))
+    found = words_of(written(Paper("t", "", "", [PaperSection("a", "s", [Paragraph("one ` other")])]), tmp_path))
     assert "one`other" in found.replace(" ", "")
 
 

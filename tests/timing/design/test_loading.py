@@ -15,7 +15,7 @@ from tests.conftest import EXAMPLES, ROOT
 from timing.design.design import Design
 from timing.design.errors import DesignFileError
 from timing.design.feeder import Actuator, Coil, WireDrive
-from timing.design.loading import LARGEST_BYTES, load_design, parse_design
+from timing.design.loading import LARGEST_DESIGN_BYTES, load_design, parse_design
 from timing.design.supply import Supply, SupplySense
 
 SHOP = (ROOT / "examples" / "shop_two_step.toml").read_text()
@@ -154,7 +154,7 @@ def test_many_complaints_stay_on_one_screen():
     assert "more of the kind" in shown
 
 
-@pytest.mark.parametrize("content", [b"\xff\xfe", b"#" * (LARGEST_BYTES + 1), b"a = " + b"[" * 5000])
+@pytest.mark.parametrize("content", [b"\xff\xfe", b"#" * (LARGEST_DESIGN_BYTES + 1), b"a = " + b"[" * 5000])
 def test_files_that_are_no_design(tmp_path, content):
     path = tmp_path / "bad.toml"
     path.write_bytes(content)

@@ -10,7 +10,7 @@ from timing.design.loading import parse_design
 from timing.design.times import TIME_KEYS
 from timing.design.units import format_quantity, parse_quantity
 from wirecue.page.fields import ELSEWHERE, MAIN_KEYS, all_fields, nearest_key, tables_in, values_in
-from wirecue.page.panels.settings import TITLES, _group_of
+from wirecue.page.panels.settings import GROUP_TITLES, _group_of
 from wirecue.page.panels.times import step_ms
 
 
@@ -24,7 +24,7 @@ def test_every_key_of_an_example_has_a_field(example):
 def test_every_field_stands_in_a_group():
     assert set(MAIN_KEYS) <= set(all_fields())
     for field in all_fields().values():
-        assert _group_of(field) in TITLES, field.key
+        assert _group_of(field) in GROUP_TITLES, field.key
 
 
 def test_what_holds_when_a_key_is_left_out_is_what_the_design_takes():

@@ -11,7 +11,7 @@ from bench.compare import CaseResult
 from bench.port import listed_ports
 from bench.reports import verdict_text
 from codegen.charts.capture import capture_svg
-from codegen.charts.tracks import OUTPUT_NAMES
+from codegen.charts.tracks import OUTPUT_TITLES
 from timing.formatting import error_ms
 from timing.protocol.target import CAUTIONS
 from timing.sequence.core.engine import Edge
@@ -163,7 +163,7 @@ def edges_table(result: CaseResult) -> str:
             got = measured[number] if number < len(measured) else None
             rows.append((want or got, want, got))
     cells = "".join(
-        f"<tr><td>{OUTPUT_NAMES[one.output]}</td><td>{'on' if one.on else 'off'}</td>"
+        f"<tr><td>{OUTPUT_TITLES[one.output]}</td><td>{'on' if one.on else 'off'}</td>"
         f'<td class="number">{_ms(want)}</td><td class="number">{_ms(got)}</td>'
         f'<td class="number">{_late(want, got)}</td></tr>'
         for one, want, got in sorted(rows, key=lambda row: row[0].at_us if row[0] else 0)

@@ -11,12 +11,12 @@ from html import escape
 from nicegui import ui
 
 from codegen.charts.burnback import Asked, burnback_svg
-from codegen.charts.timeline import LEFT, RIGHT, TOP, WIDTH, timeline_svg
+from codegen.charts.timeline import LEFT, RIGHT, TRACKS_TOP, WIDTH, timeline_svg
 from timing.sequence.core.script import What
 from timing.sequence.core.table import Output
 from wirecue.page.live import BEFORE_US, LiveRun, panel_switches, window_us
 from wirecue.page.screen import Screen, in_page
-from wirecue.page.shared import Topic
+from wirecue.page.shared import Signal
 
 FRAME_S = 0.1
 AXIS = 52
@@ -166,7 +166,7 @@ class _Timeline:
         svg = timeline_svg(design, run.timeline(window))
         self.picture.set_content(in_page(svg, "timeline", "timeline of your run"))
         height = float(_HEIGHT.findall(svg)[0])
-        self.veil.style(f"top: {TOP / height * 100:.2f}%; bottom: {AXIS / height * 100:.2f}%")
+        self.veil.style(f"top: {TRACKS_TOP / height * 100:.2f}%; bottom: {AXIS / height * 100:.2f}%")
         share = (LEFT + min(now_us / window, 1) * (WIDTH - LEFT - RIGHT)) / WIDTH
         for mark in (self.cursor, self.veil):
             mark.style(f"left: {share * 100:.3f}%; transition: left {FRAME_S if now_us > 300_000 else 0}s linear")
@@ -217,7 +217,7 @@ def supply_panel(screen: Screen) -> None:
     _dim_while_stale(screen, picture, lambda: screen.shared.supply_is_fresh, screen.shared.supplied)
 
 
-def _dim_while_stale(screen: Screen, picture: ui.html, fresh: Callable[[], bool], topic: Topic) -> None:
+def _dim_while_stale(screen: Screen, picture: ui.html, fresh: Callable[[], bool], topic: Signal) -> None:
     """Let a picture of an earlier state be seen as such until the new one has come."""
 
     def show() -> None:

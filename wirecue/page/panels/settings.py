@@ -14,7 +14,7 @@ from wirecue.page.fields import MAIN_KEYS, Field, all_fields, nearest_key, table
 from wirecue.page.screen import Screen
 from wirecue.projects import board_names
 
-TITLES = {
+GROUP_TITLES = {
     "process": "Process: more",
     "feeder.gas_valve": "Gas valve",
     "feeder.wire_drive": "Wire drive",
@@ -31,7 +31,7 @@ TITLES = {
 """Tables of the design file that have a group here, in its order."""
 OPTIONAL = ("feeder.gas_valve", "arc_sensor", "spot", "supply.sense")
 """Tables that a design may be without; they are put in and taken out as text."""
-LEFT_OUT = "(left out)"
+NOT_SET = "(left out)"
 
 
 @dataclass(repr=False)
@@ -52,7 +52,7 @@ class _Control:
             self.widget = ui.checkbox(label)
         elif self.about.kind == "choice" or key == "board.type":
             choices = list(board_names() if key == "board.type" else self.about.choices)
-            unset = [] if self.about.required or self.about.default else [LEFT_OUT]
+            unset = [] if self.about.required or self.about.default else [NOT_SET]
             self.widget = ui.select([*unset, *choices], label=label)
             self.widget.props("dense options-dense outlined hide-bottom-space")
         else:
@@ -78,7 +78,7 @@ class _Control:
 
     def _changed(self, value: str | bool | None) -> None:
         document, key = self.screen.shared.document, self.about.key
-        if value in (None, "", LEFT_OUT):
+        if value in (None, "", NOT_SET):
             why = self.screen.attempt(lambda: document.take_out(key))
         else:
             plain: Value = bool(value) if self.about.kind == "yes-no" else str(value).strip()
@@ -105,7 +105,7 @@ class _Control:
         if self.about.kind == "yes-no":
             shown = found if found is not None else self.about.default == "true"
         elif self.about.kind == "choice":
-            shown = found if found is not None else self.about.default or LEFT_OUT
+            shown = found if found is not None else self.about.default or NOT_SET
         else:
             shown = found or ""
         if (self.screen.shared.document.openings, shown) == self._shown:
@@ -127,7 +127,9 @@ class _Group:
     controls: dict[str, _Control] = field(default_factory=dict)
 
     def build(self) -> None:
-        self.box = ui.expansion(TITLES[self.section]).props("dense header-class=text-weight-bold").classes("w-full")
+        self.box = (
+            ui.expansion(GROUP_TITLES[self.section]).props("dense header-class=text-weight-bold").classes("w-full")
+        )
         self.box.props["data-group"] = self.section
         self.box.on_value_change(lambda event: self.fill() if event.value else None)
 
@@ -151,7 +153,7 @@ def settings_panel(screen: Screen) -> None:
         with ui.element("div").classes("fields"):
             main = _build_controls(screen, [fields[key] for key in MAIN_KEYS])
         groups = []
-        for section in TITLES:
+        for section in GROUP_TITLES:
             inside = [one for one in fields.values() if _group_of(one) == section and one.key not in MAIN_KEYS]
             groups.append(_Group(screen, section, inside))
             groups[-1].build()
@@ -177,7 +179,9 @@ def _build_controls(screen: Screen, fields: list[Field]) -> dict[str, _Control]:
 
 
 def _group_of(about: Field) -> str:
-    return next((section for section in sorted(TITLES, key=len, reverse=True) if about.key.startswith(section)), "")
+    return next(
+        (section for section in sorted(GROUP_TITLES, key=len, reverse=True) if about.key.startswith(section)), ""
+    )
 
 
 def _show_field(screen: Screen, key: str, groups: list[_Group]) -> None:
