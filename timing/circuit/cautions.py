@@ -17,12 +17,12 @@ ABOVE_EXTRA_LOW = (
 )
 
 
-def cautions(found: Budget, sockets: Sequence[str], board_ref: str) -> tuple[PlacedCaution, ...]:
+def cautions(budget: Budget, sockets: Sequence[str], board_ref: str) -> tuple[PlacedCaution, ...]:
     """Return the cautions for a design's wiring; `sockets` and `board_ref` are the refs they hang on.
 
     A second socket is that of the circuits above extra-low voltage.
     """
-    supply = found.supply
+    supply = budget.supply
     placed = [
         PlacedCaution(
             "everywhere",
@@ -40,15 +40,15 @@ def cautions(found: Budget, sockets: Sequence[str], board_ref: str) -> tuple[Pla
             "The welding circuit's open-circuit voltage can kill in damp. Closed box, strain relief on every cable, no "
             "wire of the add-on near wire, work or output terminals.",
         ),
-        PlacedCaution("T1", f"Tap the secondary only. The primary side carries mains.{_fused_side(found)}"),
-        PlacedCaution("F1", f"Use T {found.fuse.rating_a:g} A and nothing larger; the wires are sized for it."),
+        PlacedCaution("T1", f"Tap the secondary only. The primary side carries mains.{_fused_side(budget)}"),
+        PlacedCaution("F1", f"Use T {budget.fuse.rating_a:g} A and nothing larger; the wires are sized for it."),
         PlacedCaution(
             "RESERVOIR+",
-            f"Can stand at {found.highest_v:.0f} V and holds its charge after switching off: wait, and measure under "
+            f"Can stand at {budget.highest_v:.0f} V and holds its charge after switching off: wait, and measure under "
             f"{DISCHARGE_V:g} V before touching.",
         ),
-        PlacedCaution("COMMON", _common(found)),
-        PlacedCaution(board_ref, f"{_usb(found)} Opening the port resets many boards."),
+        PlacedCaution("COMMON", _common(budget)),
+        PlacedCaution(board_ref, f"{_usb(budget)} Opening the port resets many boards."),
         PlacedCaution(
             sockets[0],
             "Photograph and label every wire before cutting it. The bypass plug here puts the feeder back as found; "
@@ -66,33 +66,33 @@ def cautions(found: Budget, sockets: Sequence[str], board_ref: str) -> tuple[Pla
         ),
     ]
     placed += [PlacedCaution(socket, ABOVE_EXTRA_LOW) for socket in sockets[1:]]
-    if found.winding.open_v > 30.0 or supply.rating_va > 100.0:
+    if budget.winding.open_v > 30.0 or supply.rating_va > 100.0:
         text = "More than 30 V or 100 VA: a short makes heat and sparks. Cover all terminals."
         placed.append(PlacedCaution("T1", text))
     return tuple(placed)
 
 
-def _fused_side(found: Budget) -> str:
-    if found.supply.grounded == "no":
+def _fused_side(budget: Budget) -> str:
+    if budget.supply.grounded == "no":
         return ""
     return " A side on chassis must be B, so that F1 is in the other: a short through COMMON passes by a fuse in B."
 
 
-def _common(found: Budget) -> str:
+def _common(budget: Budget) -> str:
     """What COMMON is, for its place in the drawings."""
-    at, half_wave = common_potential(found), found.supply.rectifier == "half-wave"
+    at, half_wave = common_potential(budget), budget.supply.rectifier == "half-wave"
     joined = "is side B of the winding" if half_wave else "is joined to the winding by the rectifier"
     known = {
         "no": "The 24 VAC was measured to float; a second tie would end that",
         "yes": f"With the 24 VAC grounded it stands at {at.swing} against chassis; a tie draws {at.short}",
         "unknown": f"The 24 VAC may be grounded: then it stands at {at.swing} against chassis; a tie draws {at.short}",
-    }[found.supply.grounded]
+    }[budget.supply.grounded]
     return f"COMMON is not isolated: it {joined}. {known}. Never to chassis, work, or an oscilloscope's ground."
 
 
-def _usb(found: Budget) -> str:
+def _usb(budget: Budget) -> str:
     """When USB may be plugged in, for the place of the board."""
-    if found.supply.grounded == "no":
+    if budget.supply.grounded == "no":
         return "USB only on the bench with the feeder plug (P1) pulled, or through a USB isolator."
     return (
         "No USB with the feeder plug (P1) in: a grounded computer would short the winding through COMMON. On the "

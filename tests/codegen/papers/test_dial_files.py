@@ -10,12 +10,17 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
+from codegen.drawings.files import drawing_files
 from codegen.papers.dial_pages import CHECK_BAR_MM, MARGIN_MM, dial_page
+from codegen.papers.files import dials_pdf
 from codegen.papers.shapes import A4, BOTH, US_LETTER, page_svg, pages_pdf
-from timing.circuit.dial import dials_of
+from codegen.sketch import sketch_files
+from timing.circuit import dial
+from timing.circuit.dial import dial_of, dials_of
 from timing.design.loading import load_design, parse_design
 from timing.project import Project
-from wirecue.projects import load_board
+from timing.protocol.target_of_design import target_of
+from wirecue.projects import load_board, load_project
 
 SVG = "{http://www.w3.org/2000/svg}"
 PDF_LINE = re.compile(rb"n ([\d.-]+) ([\d.-]+) m ([\d.-]+) ([\d.-]+) l S")
@@ -23,11 +28,11 @@ PDF_LINE = re.compile(rb"n ([\d.-]+) ([\d.-]+) m ([\d.-]+) ([\d.-]+) l S")
 
 def five_dials(example):
     text = example.read_text()
-    for name, dial in {
+    for name, setting in {
         "preflow": '{ from = "0 ms", to = "1.5 s", setting = "300 ms", off_switch = true }',
         "postflow": '{ from = "200 ms", to = "60 s", setting = "1.2 s", rotation = "3600 deg" }',
     }.items():
-        text = re.sub(rf"(?m)^{name} = .*$", f"{name} = {dial}", text)
+        text = re.sub(rf"(?m)^{name} = .*$", f"{name} = {setting}", text)
     return parse_design(text)
 
 
@@ -124,3 +129,14 @@ def test_a_design_without_dials_says_so(example):
     text = re.sub(r'\{ from = [^}]*setting = ("[^"]*")[^}]*\}', r"\1", example.read_text())
     svg = page_svg(dial_page(Project(parse_design(text), load_board("uno")), "1", BOTH))
     assert "This design has no dials." in svg
+
+
+def test_sketch_link_drawings_and_plates_share_one_model_of_each_dial(example, monkeypatch):
+    made = []
+    monkeypatch.setattr(dial, "dial_of", lambda *given: made.append(given[0]) or dial_of(*given))
+    project = load_project(example)
+    assert sketch_files(project, "1")
+    assert target_of(project).scales.keys() == project.dials.keys()
+    assert drawing_files(project)
+    assert dials_pdf(project, "1")
+    assert made == list(project.dials)

@@ -164,6 +164,24 @@ def test_parts_carry_preferred_values_and_no_names(project: Projects) -> None:
             assert round(number) in E24
 
 
+def test_kinds_of_one_letter_share_its_numbers_and_keep_their_circuit() -> None:
+    build = Builder()
+    build.net("A", "signal")
+    build.net("B", "signal")
+    kinds = (PartKind.DIODE, PartKind.ZENER, PartKind.RESISTOR, PartKind.COUPLER, PartKind.LINEAR_REGULATOR)
+    refs = [build.add(Group.FEED, kind, "", kind.value, ("1", "2")) for kind in kinds]
+    assert refs == ["D1", "D2", "R1", "U1", "U2"]
+    for ref in refs:
+        build.two(ref, "A", "B")
+    made = build.finish((), (), ())
+    assert [part.kind for part in made.parts_of(Group.FEED)] == list(kinds)
+    assert made.between("B", "A", PartKind.DIODE, PartKind.ZENER) == ["D1", "D2"]
+    with pytest.raises(LookupError, match="5 parts between A and B, not one"):
+        made.only_between("A", "B")
+    with pytest.raises(LookupError, match="no relay or triac in group feed"):
+        made.the(Group.FEED, PartKind.RELAY, PartKind.TRIAC)
+
+
 def test_a_terminal_left_over_is_a_fault_that_names_it() -> None:
     build = Builder()
     build.net("A", "signal")
