@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 from codegen.charts.timeline import timeline_svg
 from codegen.compiled_core import CoreComparison, Tell, compare_core
 from codegen.drawings.files import drawing_files
 from codegen.harness import harness_files
-from codegen.papers.files import paper_files
+from codegen.papers.blocks import paper_html, paper_pdf
+from codegen.papers.build_sheet import build_paper
+from codegen.papers.dial_pages import dial_files
+from codegen.papers.sheet import SheetSource
 from codegen.plan import Plan
 from codegen.sketch import sketch_files
 from timing.design.board import Board
@@ -24,12 +28,17 @@ def build_plan(project: Project, version: str, source: str) -> Plan:
     version: of this tool. source: text of the design file, kept with the build as its record.
     """
     design = project.design
-    texts = {f"{design.name}.toml": source}
-    texts |= {f"{design.name}/{name}": text for name, text in sketch_files(project, version).items()}
-    texts |= {f"bench/{name}": text for name, text in harness_files(project, version).items()}
-    texts |= drawing_files(project)
-    texts["timeline.svg"] = timeline_svg(design, project.timeline)
-    return Plan({name: text.encode() for name, text in texts.items()} | paper_files(project, version))
+    sheet = build_paper(SheetSource(project, version))
+    # The typesetter is a process of its own; everything else is made meanwhile.
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        sheet_pdf = beside.submit(paper_pdf, sheet)
+        texts = {f"{design.name}.toml": source, "sheet.html": paper_html(sheet)}
+        texts |= {f"{design.name}/{name}": text for name, text in sketch_files(project, version).items()}
+        texts |= {f"bench/{name}": text for name, text in harness_files(project, version).items()}
+        texts |= drawing_files(project)
+        texts["timeline.svg"] = timeline_svg(design, project.timeline)
+        files = {name: text.encode() for name, text in texts.items()} | dial_files(project, version)
+        return Plan(files | {"sheet.pdf": sheet_pdf.result()})
 
 
 def sketch_in(plan: Plan, design: Design) -> dict[str, str]:

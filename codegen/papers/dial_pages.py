@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from codegen.papers.dial_plate import PLATE_WIDTH_MM, DialPlate, dial_plates, plate_height_mm, plate_shapes
-from codegen.papers.shapes import Line, Page, PaperSize, Shape, Text
+from codegen.papers.shapes import A4, BOTH, US_LETTER, Line, Page, PaperSize, Shape, Text, page_svg, pages_pdf
 from codegen.style import FRAME
 from timing.project import Project
 
@@ -56,3 +56,17 @@ def _head(title: str, stamp: str) -> list[Shape]:
         Text(beside, bar_y + 3.6, "If not, print again at 100 % (actual size), not fitted to the page.", 3.0),
         *(Text(left, bar_y + 10.0 + 3.6 * row, text, 2.6) for row, text in enumerate(HOW_TO_USE)),
     ]
+
+
+def dial_files(project: Project, version: str) -> dict[str, bytes]:
+    """Return the dial plates of a project in two forms. version: of this tool."""
+    return {
+        "dials.svg": page_svg(dial_page(project, version, BOTH)).encode(),
+        "dials.pdf": dials_pdf(project, version),
+    }
+
+
+def dials_pdf(project: Project, version: str) -> bytes:
+    """Return the dial plates as a PDF of two pages, A4 and Letter, of which one is printed."""
+    pages = [dial_page(project, version, paper) for paper in (A4, US_LETTER)]
+    return pages_pdf(pages, f"{project.design.name}: dial plates")

@@ -62,7 +62,7 @@ def command(
     from codegen.papers.blocks import paper_file
     from codegen.papers.build_sheet import build_paper
     from codegen.papers.commissioning_sheet import commissioning_paper
-    from codegen.papers.files import dials_pdf
+    from codegen.papers.dial_pages import dials_pdf
     from codegen.papers.sheet import SheetSource
     from wirecue import __version__
     from wirecue.projects import load_project
