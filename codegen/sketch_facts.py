@@ -13,6 +13,7 @@ from timing.circuit.drives import Drive
 from timing.circuit.senses import supply_thresholds
 from timing.design.board import Board, Pin
 from timing.design.design import Design
+from timing.design.features import Features
 from timing.design.pinning import pin_names
 from timing.design.roles import ROLES, SUPPLY_SENSE, Kind, Role
 from timing.design.units import format_duration, format_quantity
@@ -25,7 +26,6 @@ from timing.sequence.core.columns import BY_NAME, TIME_NAMES
 from timing.sequence.core.dial_scale import TIME_FRACTION_BITS, DialScale
 from timing.sequence.core.settings import SHORTEST_OPEN_US, Settings
 from timing.sequence.core.table import Fault, Output, Phase
-from timing.sequence.of_design import filter_times_us, time_settings
 
 """Times whose switch the sequence sees itself."""
 
@@ -239,7 +239,7 @@ def sketch_facts(project: Project, version: str) -> SketchFacts:
         settings=project.settings,
         pins=tuple(_pins(design, board)),
         times=tuple(_times(project)),
-        contacts=tuple(_contacts(design)),
+        contacts=tuple(_contacts(project.features)),
         readings=tuple(_readings(design, board)),
         supply=_supply(design, board),
     )
@@ -255,7 +255,7 @@ def _pins(design: Design, board: Board) -> Iterator[PinUse]:
 
 def _times(project: Project) -> Iterator[TimeUse]:
     dials = project.dials
-    for name, setting in time_settings(project.design).items():
+    for name, setting in project.features.times.items():
         if setting.dial:
             text = f"dial, {format_duration(setting.low_us)} to {format_duration(setting.high_us)}"
         else:
@@ -270,16 +270,12 @@ def _times(project: Project) -> Iterator[TimeUse]:
         )
 
 
-def _contacts(design: Design) -> Iterator[ContactUse]:
-    filters_us = filter_times_us(design)
-    switches = {f"{name}_switch" for name, setting in time_settings(design).items() if setting.off_switch}
-    plain = {"interlock": design.interlock.fitted, "four_step": design.trigger.mode == "switch"}
-    fitted = {*filters_us, *switches, *(name for name, there in plain.items() if there)}
+def _contacts(features: Features) -> Iterator[ContactUse]:
+    fitted = features.fitted
     for name, bit in target.RAW_BIT.items():
-        if name in fitted:
-            filter_us = filters_us.get(name)
-            chopped = name == "trigger" and design.trigger.sense == "ac"
-            yield ContactUse(name, bit, filter_us, filter_us if chopped and filter_us is not None else 0)
+        filter_us = features.filters_us.get(name)
+        if filter_us is not None or fitted.get(name, False):
+            yield ContactUse(name, bit, filter_us, 0 if filter_us is None else features.bridge_us(name))
 
 
 def _readings(design: Design, board: Board) -> Iterator[ReadingUse]:

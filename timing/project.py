@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from timing.circuit.parts import Netlist
     from timing.design.board import Board
     from timing.design.design import Design
+    from timing.design.features import Features
     from timing.power.budget import Budget
     from timing.power.report import Report
     from timing.process.advice import Advice
@@ -53,6 +54,13 @@ class Project:
     """What the compiler reported, where one was asked."""
 
     @cached_property
+    def features(self) -> Features:
+        """What is fitted."""
+        from timing.design.features import Features
+
+        return Features(self.design)
+
+    @cached_property
     def settings(self) -> Settings:
         """The constants of the design's sequence."""
         from timing.sequence.of_design import settings_of
@@ -62,9 +70,10 @@ class Project:
     @cached_property
     def table(self) -> Table:
         """The phase table without what the design makes impossible."""
-        from timing.sequence.of_design import table_of
+        from timing.sequence.core.settings import specialise
+        from timing.sequence.core.table import TABLE
 
-        return table_of(self.design)
+        return specialise(TABLE, self.settings.fixed)
 
     @cached_property
     def budget(self) -> Budget:

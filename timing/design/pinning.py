@@ -2,38 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from timing.design.board import Board, Pin
 from timing.design.design import Design
-from timing.design.roles import DIAL_ROLES, ROLES, SUPPLY_SENSE, SWITCH_ROLES, Kind, Role
-from timing.sequence.core.columns import TIME_NAMES
+from timing.design.features import Features
+from timing.design.roles import SUPPLY_SENSE, Kind, Role
 
 
 def needed_roles(design: Design) -> tuple[Role, ...]:
     """Return the roles that `design` needs a pin for, in the order of roles.ROLES."""
-    needed = set(_needed_keys(design))
-    return tuple(role for key, role in ROLES.items() if key in needed)
-
-
-def _needed_keys(design: Design) -> Iterator[str]:
-    yield from ("wire_drive", "contactor", "lamp", "trigger", "bench_link")
-    optional = {
-        "gas_valve": design.feeder.gas_valve is not None,
-        "purge": design.buttons.purge,
-        "inch": design.buttons.inch,
-        "interlock": design.interlock.fitted,
-        "arc": design.arc_sensor is not None,
-        "four_step": design.trigger.mode == "switch",
-        SUPPLY_SENSE.key: design.supply.sense is not None,
-    }
-    yield from (key for key, fitted in optional.items() if fitted)
-    for name, dial, switch in zip(TIME_NAMES, DIAL_ROLES, SWITCH_ROLES, strict=True):
-        setting = design.setting(name)
-        if setting is not None and setting.dial:
-            yield dial.key
-        if setting is not None and setting.off_switch:
-            yield switch.key
+    return Features(design).roles
 
 
 def pin_names(design: Design, board: Board) -> dict[str, str | None]:
@@ -43,8 +22,8 @@ def pin_names(design: Design, board: Board) -> dict[str, str | None]:
     A dial or contact that is left takes the first pin that is free and can do it; dials choose first, being harder
     to place. None where there is none.
     """
-    names = _named(design, board)
     needed = needed_roles(design)
+    names = _named(design, board, needed)
     for kind in (Kind.ANALOG, Kind.INPUT):
         for role in needed:
             if names[role.key] is None and role.kind is kind:
@@ -66,10 +45,10 @@ def suits(pin: Pin, role: Role) -> bool:
     return able and pulled and not pin.reserved and not pin.glitch
 
 
-def _named(design: Design, board: Board) -> dict[str, str | None]:
+def _named(design: Design, board: Board, needed: Iterable[Role]) -> dict[str, str | None]:
     chosen = design.board.pins
     names: dict[str, str | None] = {}
-    for role in needed_roles(design):
+    for role in needed:
         usual = board.usual_pins.get(role.key)
         given_away = role.kind is not Kind.OUTPUT and usual in chosen.values()
         names[role.key] = chosen.get(role.key, None if given_away else usual)

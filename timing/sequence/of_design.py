@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from timing.design.design import Design
+from timing.design.features import Features
+from timing.design.roles import SUPPLY_SENSE
 from timing.design.suppression import off_delay_of
 from timing.design.times import TimeSetting
-from timing.sequence.core.columns import TIME_NAMES, Condition
+from timing.sequence.core.columns import Condition
 from timing.sequence.core.settings import SHORTEST_OPEN_US, Settings, specialise
 from timing.sequence.core.table import TABLE, Table
 
@@ -17,7 +19,8 @@ def table_of(design: Design) -> Table:
 
 def settings_of(design: Design) -> Settings:
     """Return the constants of `design`'s sequence."""
-    longest_filter_us = max(filter_times_us(design).values())
+    features = Features(design)
+    longest_filter_us = max(features.filters_us.values())
     return Settings(
         open_us=max(SHORTEST_OPEN_US, 2 * longest_filter_us),
         purge_limit_us=design.limits.purge_us,
@@ -26,8 +29,8 @@ def settings_of(design: Design) -> Settings:
         arc_limit_us=design.limits.arc_start_us,
         arc_end_us=arc_end_us(design),
         completes=design.spot is not None and design.spot.on_release == "complete",
-        fixed=_fixed_conditions(design),
-        longest_us={name: setting.high_us for name, setting in time_settings(design).items()},
+        fixed=_fixed_conditions(features),
+        longest_us={name: setting.high_us for name, setting in features.times.items()},
     )
 
 
@@ -38,38 +41,26 @@ def arc_end_us(design: Design) -> int | None:
     return off_delay_of(design, design.feeder.contactor).max_us + design.arc_sensor.filter_us
 
 
-def filter_times_us(design: Design) -> dict[str, int]:
-    """Return the filter time of each contact that the design has, by role."""
-    times = {"trigger": design.trigger.filter_us}
-    if design.buttons.purge:
-        times["purge"] = design.buttons.filter_us
-    if design.buttons.inch:
-        times["inch"] = design.buttons.filter_us
-    if design.arc_sensor is not None:
-        times["arc"] = design.arc_sensor.filter_us
-    return times
-
-
 def time_settings(design: Design) -> dict[str, TimeSetting]:
     """Return the times that the design has, by name, in the order of the panel."""
-    found = {name: design.setting(name) for name in TIME_NAMES}
-    return {name: setting for name, setting in found.items() if setting is not None}
+    return Features(design).times
 
 
-def _fixed_conditions(design: Design) -> dict[Condition, bool]:
+def _fixed_conditions(features: Features) -> dict[Condition, bool]:
+    design, fitted = features.design, features.fitted
     always: dict[Condition, bool] = {}
 
     def absent(fitted: bool, *conditions: Condition) -> None:
         if not fitted:
             always.update(dict.fromkeys(conditions, False))
 
-    absent(design.interlock.fitted, Condition.INTERLOCK_OPEN)
-    absent(design.supply.sense is not None, Condition.SUPPLY_LOW, Condition.SUPPLY_POOR)
-    absent(any(setting.dial for setting in time_settings(design).values()), Condition.DIAL_FAULT)
-    absent(design.buttons.purge, Condition.PURGE_CLOSED, Condition.PURGE_PRESS)
-    absent(design.buttons.inch, Condition.INCH_CLOSED, Condition.INCH_PRESS)
+    absent(fitted["interlock"], Condition.INTERLOCK_OPEN)
+    absent(fitted[SUPPLY_SENSE.key], Condition.SUPPLY_LOW, Condition.SUPPLY_POOR)
+    absent(bool(features.dialled), Condition.DIAL_FAULT)
+    absent(fitted["purge"], Condition.PURGE_CLOSED, Condition.PURGE_PRESS)
+    absent(fitted["inch"], Condition.INCH_CLOSED, Condition.INCH_PRESS)
     sensed = (Condition.ARC_SEEN, Condition.ARC_STAYS, Condition.ARC_SEEN_OPEN, Condition.ARC_LIMIT_OVER)
-    absent(design.arc_sensor is not None, *sensed)
+    absent(fitted["arc"], *sensed)
     absent(design.limits.weld_us is not None, Condition.WELD_LIMIT_OVER)
     absent(design.limits.weld_us is not None or design.arc_sensor is not None, Condition.LIMITED)
     if design.arc_sensor is None:

@@ -10,29 +10,29 @@ from dataclasses import replace
 
 from timing.design.design import Design
 from timing.design.errors import Complaint, DesignFileError
+from timing.design.features import Features
 from timing.design.feeder import Actuator
+from timing.design.roles import SUPPLY_SENSE
 from timing.design.suppression import off_delay_of
 from timing.design.units import format_duration
 from timing.sequence.core.columns import Condition, Dialled
 from timing.sequence.core.engine import Edge, Rig, Timeline, run_script
 from timing.sequence.core.scan import Scanner, step
 from timing.sequence.core.script import Change, Dial, Script, Switch
+from timing.sequence.core.settings import specialise
 from timing.sequence.core.table import TABLE, Output, Phase
-from timing.sequence.of_design import filter_times_us, settings_of, table_of, time_settings
+from timing.sequence.of_design import settings_of
 from timing.sequence.script_text import words_of
 
 
 def rig_of(design: Design) -> Rig:
     """Return `design`'s sequence with every dial at its setting and every switch on."""
-    filters_us = {
-        role: (filter_us, filter_us if role == "trigger" and design.trigger.sense == "ac" else 0)
-        for role, filter_us in filter_times_us(design).items()
-    }
-    settings = time_settings(design)
+    features, constants = Features(design), settings_of(design)
+    settings = features.times
     return Rig(
-        table=table_of(design),
-        settings=settings_of(design),
-        filters_us=filters_us,
+        table=specialise(TABLE, constants.fixed),
+        settings=constants,
+        filters_us={role: (filter_us, features.bridge_us(role)) for role, filter_us in features.filters_us.items()},
         times_us={name: setting.setting_us for name, setting in settings.items()},
         switches=dict.fromkeys(settings, True),
         four_step=design.trigger.mode == "four-step",
@@ -48,23 +48,31 @@ def simulate(design: Design, script: Script, *, settled: bool = True, scan: Scan
     Raises DesignFileError when the script moves something that the design does not have, or turns a dial past
     its ends.
     """
-    complaints = [complaint for change in script.changes if (complaint := _impossible(design, change)) is not None]
+    features = Features(design)
+    complaints = [complaint for change in script.changes if (complaint := _impossible(features, change)) is not None]
     if complaints:
         raise DesignFileError("script", complaints[:1])
     return run_script(rig_of(design), script, settled=settled, scan=scan)
 
 
-def _impossible(design: Design, change: Change) -> Complaint | None:
+_FITTED_BY = {
+    "purge": "buttons.purge = true",
+    "inch": "buttons.inch = true",
+    "arc": "[arc_sensor]",
+    "interlock": "interlock.fitted = true",
+    "four_step": 'trigger.mode = "switch"',
+}
+"""What puts a contact into a design, by its role."""
+
+
+def _impossible(features: Features, change: Change) -> Complaint | None:
+    """Return why a design has nothing that such a change could move, or cannot be turned so far; None: it has."""
     fitted = {
-        "purge": (design.buttons.purge, "buttons.purge = true"),
-        "inch": (design.buttons.inch, "buttons.inch = true"),
-        "arc": (design.arc_sensor is not None, "[arc_sensor]"),
-        "interlock": (design.interlock.fitted, "interlock.fitted = true"),
-        "supply": (design.supply.sense is not None, "supply.sense"),
-        "four_step": (design.trigger.mode == "switch", 'trigger.mode = "switch"'),
-        "dial_fault": (any(setting.dial for setting in time_settings(design).values()), "a dial"),
+        **{role: (features.fitted[role], key) for role, key in _FITTED_BY.items()},
+        "supply": (features.fitted[SUPPLY_SENSE.key], "supply.sense"),
+        "dial_fault": (bool(features.dialled), "a dial"),
     }
-    settings, setting = time_settings(design), None
+    settings, setting = features.times, None
     match change.what:
         case Dial(name):
             setting = settings.get(name)
