@@ -20,7 +20,7 @@ from codegen.sequence_c import SequenceCore, sequence_core
 from codegen.toolchain import ToolchainError, host_compiler, run_bounded
 from timing.design.design import Design
 from timing.errors import WirecueError
-from timing.proof.exploration import Column, Combinations, Walk, combinations
+from timing.proof.exploration import INPUT_FIELDS, NOT_ASKED, STATE_FIELDS, PassFigures, Walk, figures
 from timing.proof.state_space import NOW_US
 from timing.sequence.core.scan import start
 from timing.sequence.core.table import Fault, Output, Phase
@@ -119,7 +119,7 @@ def compare_core(
         with tempfile.TemporaryDirectory(prefix="wirecue-core-") as name:
             folder = Path(name)
             try:
-                return _Core(design, sketch, compiler, folder).compare(walked, tell)
+                return _Core(design, sketch, walked, compiler, folder).compare(tell)
             except ToolchainError:
                 if _works(compiler, folder):
                     raise
@@ -158,67 +158,79 @@ def _run(command: Sequence[str | Path], timeout_s: float, folder: Path) -> None:
 class _Core:
     """The compiled sequence of one design as a program."""
 
-    def __init__(self, design: Design, sketch: Mapping[str, str], compiler: Path, folder: Path) -> None:
+    def __init__(self, design: Design, sketch: Mapping[str, str], walked: Walk, compiler: Path, folder: Path) -> None:
+        self._walked = walked
         self._fields = core_fields(sequence_core(design))
         self._folder = folder
-        names = self._fields.names() | {"now_us": NOW_US & _CLOCK_MASK}
+        choices = {name: tuple(int(one) for one in walked.world.choices[name]) for name in self._fields.inputs}
+        names = self._fields.names() | {"now_us": NOW_US & _CLOCK_MASK, "choices": choices, "not_asked": NOT_ASKED}
         files = {name: text for name, text in sketch.items() if name == "sequence.c" or name.endswith(".h")}
         files["compare.c"] = render(environment("common/laptop"), "compare.c.j2", names)
         for name, text in files.items():
             (folder / name).write_text(text, encoding="utf-8")
         _compile(compiler, folder, _PROGRAM, ["compare.c", "sequence.c"], _COMPILE_TIMEOUT_S)
 
-    def compare(self, walked: Walk, tell: Tell) -> CoreComparison:
-        """Run every combination; raise CoreDiffersError for the first that parts from the model."""
+    def compare(self, tell: Tell) -> CoreComparison:
+        """Run every combination; raise CoreDiffersError for one that parts from the model."""
         done, family = 0, 0
-        for block in combinations(walked):
-            family = self._compare_block(walked, block)
-            done += len(block.outputs)
-            tell(f"{done:,} of {walked.total:,}")
+        for block in figures(self._walked):
+            family = self._compare_block(block)
+            done += block.combinations
+            tell(f"{done:,} of {self._walked.total:,}")
         return CoreComparison(_FAMILIES[family], done)
 
-    def _compare_block(self, walked: Walk, block: Combinations) -> int:
-        fields = self._fields
-        head, results = self._results(_stacked(block.before, fields.states), _stacked(block.inputs, fields.inputs))
-        family, started = int(head[0]), head[1:]
-        wanted_start = start(walked.world.rig.settings, NOW_US)
-        first = np.array([getattr(wanted_start, name) & _CLOCK_MASK for name in fields.states], np.uint32)
-        if (started != first).any():
-            raise CoreDiffersError(_FAMILIES[family], self._start_parts(first, started))
-        wanted = np.column_stack([_stacked(block.after, fields.states), block.outputs])
-        parts = (results != wanted).any(axis=1)
-        if parts.any():
-            raise CoreDiffersError(_FAMILIES[family], self._parts(block, int(parts.argmax()), wanted, results))
+    def _compare_block(self, block: PassFigures) -> int:
+        states, inputs = self._fields.states, self._fields.inputs
+        before = block.before[:, [STATE_FIELDS.index(name) for name in states]]
+        seen = block.inputs[:, [INPUT_FIELDS.index(name) for name in inputs]]
+        after = block.after[:, [STATE_FIELDS.index(name) for name in states]]
+        wanted = np.column_stack([after, block.outputs])
+        family, started, combinations, differs = self._results(np.column_stack([before, seen, wanted]))
+        self._check_start(_FAMILIES[family], started)
+        if differs[0]:
+            row = int(differs[0]) - 1
+            met, found = differs[1 : 1 + len(inputs)], differs[1 + len(inputs) :]
+            raise CoreDiffersError(_FAMILIES[family], self._parts(before[row], met, wanted[row], found))
+        if combinations != self._combinations_seen(seen):
+            raise ToolchainError(f"{_AT}: it gave no result for some passes")
         return family
 
-    def _results(self, states: Rows, inputs: Rows) -> tuple[Rows, Rows]:
-        """Return compiler family and state at the start, and a row of state and outputs for each row of ours."""
+    def _combinations_seen(self, seen: Rows) -> int:
+        """Return how many combinations of the inputs that the core sees are to be run."""
+        sizes = np.array([len(self._walked.world.choices[name]) for name in self._fields.inputs])
+        return int(np.where(seen == NOT_ASKED, sizes, 1).prod(axis=1).sum())
+
+    def _results(self, rows: Rows) -> tuple[int, Rows, int, Rows]:
+        """Return compiler family, state at the start, number of combinations run, and the first that differs.
+
+        That is the number of its row from 1, 0 where none differs; its inputs; state and outputs that the core gave.
+        """
         here, there = self._folder / "rows", self._folder / "results"
-        np.column_stack([states, inputs]).tofile(here)
+        rows.astype(np.uint32).tofile(here)
         _run([self._folder / _PROGRAM, here, there], _RUN_TIMEOUT_S, self._folder)
         found = np.fromfile(there, np.uint32)
-        head, width = 1 + states.shape[1], states.shape[1] + 1
-        if found.size != head + len(states) * width:
+        states, inputs = len(self._fields.states), len(self._fields.inputs)
+        if found.size != 1 + states + 1 + 1 + inputs + states + 1:
             raise ToolchainError(f"{_AT}: it gave no result for some passes")
-        return found[:head], found[head:].reshape(-1, width)
+        return int(found[0]), found[1 : 1 + states], int(found[1 + states]), found[2 + states :]
 
-    def _start_parts(self, wanted: Rows, found: Rows) -> str:
-        return "  at power-up\n" + _difference(self._fields.states, wanted, found)
+    def _check_start(self, family: str, started: Rows) -> None:
+        wanted = start(self._walked.world.rig.settings, NOW_US)
+        first = np.array([getattr(wanted, name) & _CLOCK_MASK for name in self._fields.states], np.uint32)
+        if (started != first).any():
+            difference = _difference(self._fields.states, first, started)
+            raise CoreDiffersError(family, f"  at power-up\n{difference}")
 
-    def _parts(self, block: Combinations, row: int, wanted: Rows, found: Rows) -> str:
+    def _parts(self, before: Rows, seen: Rows, wanted: Rows, found: Rows) -> str:
         names = self._fields
         return "\n".join(
             (
                 f"  at       {NOW_US & _CLOCK_MASK} us",
-                f"  before   {_words(names.states, [block.before[name][row] for name in names.states])}",
-                f"  seen     {_words(names.inputs, [block.inputs[name][row] for name in names.inputs])}",
-                _difference((*names.states, "outputs"), wanted[row], found[row]),
+                f"  before   {_words(names.states, before)}",
+                f"  seen     {_words(names.inputs, seen)}",
+                _difference((*names.states, "outputs"), wanted, found),
             )
         )
-
-
-def _stacked(columns: Mapping[str, Column], names: tuple[str, ...]) -> Rows:
-    return np.column_stack([columns[name] for name in names])
 
 
 def _difference(names: tuple[str, ...], wanted: Rows, found: Rows) -> str:

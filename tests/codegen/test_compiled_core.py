@@ -38,7 +38,7 @@ def walk_of(name: str) -> Walk:
 def walked():
     """Some of the walk of a small design: enough where the compiler is what is tried."""
     whole = walk_of(GASLESS.name)
-    return Walk(whole.world, dict(list(whole.edges.items())[:5]))
+    return Walk(whole.world, dict(list(whole.groups.items())[:5]))
 
 
 @pytest.fixture
@@ -89,7 +89,7 @@ def test_it_agrees_where_times_are_zero_or_as_short_as_a_stall(version):
     sketch = sketch_files(Project(design, load_board(design.board.type)), version)
     assert compare_core(design, sketch, whole).combinations == whole.total
     # Finer than the proof tells timers apart, the widest walk need not be gone to its end.
-    some = Walk(whole.world, dict(list(whole.edges.items())[::21]))
+    some = Walk(whole.world, dict(list(whole.groups.items())[::21]))
     assert compare_core(design, sketch, finer(some)).compiler == "gcc"
 
 

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from timing.proof.exploration import Edge, Walk, edges_from
+from timing.proof.exploration import Passes, PassGroup, Walk
 from timing.proof.state_space import NO_TIMER, Outcome, Situation, World
 
 
@@ -15,15 +13,16 @@ def finer(walked: Walk) -> Walk:
     no eye for are over; flags that can no longer matter are set.
     """
     world = walked.world
-    return Walk(world, {situation: list(_finer_edges(world, situation)) for situation in walked.edges})
+    passes = Passes(world)
+    return Walk(world, {situation: _finer_groups(world, passes, situation) for situation in walked.groups})
 
 
-def _finer_edges(world: World, situation: Situation) -> Iterator[Edge]:
+def _finer_groups(world: World, passes: Passes, situation: Situation) -> list[PassGroup]:
     filled = world.filled(situation)
     outcomes = _finer_outcomes(world, situation)
     if filled == situation:
         outcomes = [outcome for outcome in outcomes if outcome not in set(world.outcomes(situation))]
-    yield from edges_from(world, filled, outcomes)
+    return passes.groups(filled, outcomes)
 
 
 def _finer_outcomes(world: World, situation: Situation) -> list[Outcome]:

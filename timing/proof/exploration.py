@@ -1,9 +1,8 @@
 """The walk: from the ways a board can start, over every pass, to everything that can ever stand.
 
-`combinations` hands out every combination of it in figures, with what must stand after the pass: for another core to
-be compared with. The walk asks the phase table once for passes that meet the same questions; there each combination
-stands for itself, whether the table asks or not. Before each pass a fault is shown that no table sets, so that what
-clears or sets the fault differs from what leaves it alone. The instants lie on both sides of the wrap of a 32-bit
+`figures` hands out every pass of it in figures, with what must stand after it: for another core to be compared with,
+on each combination of inputs that the pass stands for. Before each pass a fault is shown that no table sets, so that
+what clears or sets the fault differs from what leaves it alone. The instants lie on both sides of the wrap of a 32-bit
 clock.
 """
 
@@ -13,7 +12,8 @@ import itertools
 import math
 from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
+from enum import IntEnum
 from functools import cached_property
 from operator import attrgetter
 from typing import NamedTuple, cast
@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from timing.proof.state_space import NOW_US, Outcome, Situation, World
-from timing.proof.step import Answers, Questions, Step, all_ways, watch
+from timing.proof.step import CONTACTS, Answers, Over, Questions, Step, all_ways, watch_open, with_contacts
 from timing.sequence.core.scan import Inputs, State
 
 
@@ -37,13 +37,35 @@ class Edge(NamedTuple):
 
 
 @dataclass(frozen=True)
+class PassGroup:
+    """Edges that situations share where contacts were otherwise in the pass before and it does not matter."""
+
+    edges: list[Edge]
+    all_open: bool
+    """Trigger and buttons are open in all of them; else in none."""
+
+    @cached_property
+    def targets(self) -> tuple[Situation, ...]:
+        """Return where they end, each once."""
+        return tuple(dict.fromkeys(edge.to for edge in self.edges))
+
+
+@dataclass(frozen=True)
 class Walk:
     """Every situation that can be reached, and every pass from it."""
 
     world: World
-    edges: dict[Situation, list[Edge]]
+    groups: dict[Situation, list[PassGroup]]
 
-    @property
+    @cached_property
+    def edges(self) -> dict[Situation, list[Edge]]:
+        """Return the passes from each situation."""
+        return {
+            situation: list(itertools.chain.from_iterable(group.edges for group in groups))
+            for situation, groups in self.groups.items()
+        }
+
+    @cached_property
     def input_combinations(self) -> int:
         """Number of combinations of inputs, the same in every situation."""
         return math.prod(len(values) for values in self.world.choices.values())
@@ -52,132 +74,196 @@ class Walk:
         """Return how many combinations of timers and inputs a pass from `situation` can meet."""
         return len(self.world.outcomes(situation)) * self.input_combinations
 
-    @property
+    @cached_property
     def total(self) -> int:
         """Number of combinations of situation, timers and inputs."""
-        return sum(self.combinations(situation) for situation in self.edges)
+        return sum(self.combinations(situation) for situation in self.groups)
 
 
 def walk(world: World) -> Walk:
     """Walk all of `world`."""
     starts = [world.at_rest(), world.power_up(), *world.corrupt()]
-    edges: dict[Situation, list[Edge]] = {}
+    passes = Passes(world)
+    groups: dict[Situation, list[PassGroup]] = {}
     waiting = deque(starts)
     while waiting:
         situation = waiting.popleft()
-        if situation in edges:
+        if situation in groups:
             continue
-        edges[situation] = edges_from(world, situation, world.outcomes(situation))
-        waiting.extend(edge.to for edge in edges[situation])
-    return Walk(world, edges)
+        groups[situation] = passes.groups(situation, world.outcomes(situation))
+        for group in groups[situation]:
+            waiting.extend(group.targets)
+    return Walk(world, groups)
 
 
-def edges_from(world: World, situation: Situation, outcomes: Iterable[Outcome]) -> list[Edge]:
-    """Return every pass from `situation` with the timers standing as one of `outcomes` says."""
-    return [
-        Edge(answers, outcome, step, world.after(step))
-        for outcome in outcomes
-        for answers, step in passes(world, world.state(situation, outcome))
-    ]
+class _Contact(IntEnum):
+    """How a pass finds a contact."""
+
+    OPEN = 0
+    HELD = 1
+    FRESH = 2
+    """Closed, and open in the pass before."""
 
 
-def passes(world: World, state: State) -> list[tuple[Answers, Step]]:
-    """Return a pass from `state` for each way of answering what it asks, and what rules may ask of it."""
+_OF_CONTACTS = frozenset((*CONTACTS, *(f"{contact}_fresh" for contact in CONTACTS)))
 
-    def run(questions: Questions) -> Step:
-        return watch(world.model, state, cast(Inputs, questions), NOW_US)
-
-    return list(all_ways(run, world.choices, {}))
+Core = tuple[tuple[int, ...], Over]
+"""A situation without its contacts."""
 
 
-Column = NDArray[np.uint32]
+@dataclass(frozen=True)
+class _OpenPasses:
+    """Every pass from one core with the timers standing one way: contacts open where the table does not ask."""
+
+    found: list[tuple[Answers, Answers, Step, Core]]
+    """What was asked and answered of the contacts, and of the rest; the pass, and where it ends."""
+    tells_fresh: tuple[bool, ...]
+    """For each of CONTACTS: whether it matters to any of these passes, or to a rule, if it was closed before."""
+    groups: dict[tuple[int, ...], PassGroup] = field(default_factory=dict)
+
+
+class Passes:
+    """The passes of one world. Each is run once, whatever the contacts that it does not ask for.
+
+    A pass that finds a contact open does as well after one that found it closed as after one that found it open. And
+    most phases do not look at the buttons at all. So the table is run on situations without their contacts, and what
+    the contacts leave is filled in.
+    """
+
+    def __init__(self, world: World) -> None:
+        self._world = world
+        self._choices = {**world.choices, **{f"{contact}_fresh": (False, True) for contact in CONTACTS}}
+        self._now = list(itertools.product(*(world.choices[contact] for contact in CONTACTS)))
+        self._open: dict[tuple[Core, Outcome, bool], _OpenPasses] = {}
+
+    def groups(self, situation: Situation, outcomes: Iterable[Outcome]) -> list[PassGroup]:
+        """Return every pass from `situation` with the timers standing as one of `outcomes` says."""
+        core = situation.kept[: -len(CONTACTS)], situation.over
+        was = situation.kept[-len(CONTACTS) :]
+        found = []
+        looks = self._world.looks_at_what_is_dead(situation.phase)
+        for outcome in outcomes:
+            # What does not matter stands this way in half of what is walked, and that way in the other half.
+            turned = sum(was if looks else map(bool, outcome)) % 2 > 0
+            key = core, outcome, turned
+            if key not in self._open:
+                self._open[key] = self._open_passes(*key)
+            passes = self._open[key]
+            for now in self._now:
+                ways = tuple(
+                    _Contact.OPEN if not closed else _Contact.HELD if closed_before or not tells else _Contact.FRESH
+                    for closed, closed_before, tells in zip(now, was, passes.tells_fresh, strict=True)
+                )
+                if ways not in passes.groups:
+                    passes.groups[ways] = _group(passes.found, ways, outcome)
+                found.append(passes.groups[ways])
+        return found
+
+    def _open_passes(self, core: Core, outcome: Outcome, turned: bool) -> _OpenPasses:
+        world = self._world
+        state = world.state(Situation((*core[0], turned, False, False), core[1]), outcome)
+
+        def run(questions: Questions) -> Step:
+            return watch_open(world.model, state, cast(Inputs, questions), NOW_US)
+
+        found = []
+        for answers, step in all_ways(run, self._choices, {}):
+            to = world.after(step)
+            of_contacts = {name: answer for name, answer in answers.items() if name in _OF_CONTACTS}
+            others = {name: answer for name, answer in answers.items() if name not in _OF_CONTACTS}
+            found.append((of_contacts, others, step, (to.kept[: -len(CONTACTS)], to.over)))
+        asked = {name for of_contacts, *_ in found for name in of_contacts}
+        # A rule may ask whether the trigger was pressed.
+        tells = tuple(contact == "trigger" or f"{contact}_fresh" in asked for contact in CONTACTS)
+        return _OpenPasses(found, tells)
+
+
+def _group(found: list[tuple[Answers, Answers, Step, Core]], ways: tuple[int, ...], outcome: Outcome) -> PassGroup:
+    """Return the edges of those passes that meet the contacts as `ways` says."""
+    trigger, purge, inch = (way is not _Contact.OPEN for way in ways)
+    met = dict(zip(CONTACTS, (trigger, purge, inch), strict=True))
+    met |= {f"{contact}_fresh": way is _Contact.FRESH for contact, way in zip(CONTACTS, ways, strict=True)}
+    press = ways[0] is _Contact.FRESH
+    now: Answers = dict(zip(CONTACTS, (trigger, purge, inch), strict=True))
+    edges = []
+    for of_contacts, others, step, (kept, over) in found:
+        if of_contacts.items() <= met.items():
+            to = Situation((*kept, trigger, purge, inch), over)
+            edges.append(Edge(now | others, outcome, with_contacts(step, trigger, purge, inch, press), to))
+    return PassGroup(edges, not (trigger or purge or inch))
+
+
+Figures = NDArray[np.uint32]
 
 STATE_FIELDS = tuple(field.name for field in fields(State))
 INPUT_FIELDS = tuple(field.name for field in fields(Inputs))
+NOT_ASKED = 0xFFFFFFFF
+"""Stands in figures for an input that a pass does not ask for; no input can be that."""
 _CLOCK_MASK = 0xFFFFFFFF
 _BLOCK = 65_536
 _values = attrgetter(*STATE_FIELDS)
 
 
 @dataclass(frozen=True)
-class Combinations:
-    """Many combinations of state and inputs, N of them, and what the sequence makes of each in one pass at NOW_US."""
+class PassFigures:
+    """Many passes in figures, N of them: what the sequence makes of each at NOW_US."""
 
-    before: dict[str, Column]
-    """Shape (N,) by field of State, instants as a 32-bit clock has them."""
-    inputs: dict[str, Column]
-    """Shape (N,) by field of Inputs."""
-    after: dict[str, Column]
-    """Shape (N,) by field of State."""
-    outputs: NDArray[np.uint8]
+    before: Figures
+    """Shape (N, STATE_FIELDS), instants as a 32-bit clock has them."""
+    inputs: Figures
+    """Shape (N, INPUT_FIELDS); NOT_ASKED where every choice gives the same."""
+    after: Figures
+    """Shape (N, STATE_FIELDS)."""
+    outputs: Figures
     """Shape (N,): outputs byte after the pass."""
+    combinations: int
+    """How many combinations of inputs they stand for, all together."""
 
 
-def combinations(walked: Walk) -> Iterator[Combinations]:
-    """Yield every combination of `walked`, some ten thousand at a time."""
-    grid = _Grid(walked.world)
-    edges: list[Edge] = []
-    rows = 0
-    for edge in itertools.chain.from_iterable(walked.edges.values()):
-        edges.append(edge)
-        rows += grid.count(edge.answers)
-        if rows >= _BLOCK:
-            yield _block(edges, grid)
-            edges, rows = [], 0
-    if edges:
-        yield _block(edges, grid)
+def figures(walked: Walk) -> Iterator[PassFigures]:
+    """Yield every pass of `walked` in figures, some ten thousand at a time."""
+    tables = _GroupFigures(walked)
+    block: list[tuple[Situation, PassGroup]] = []
+    size = 0
+    for situation, groups in walked.groups.items():
+        block += [(situation, group) for group in groups]
+        size += sum(len(group.edges) for group in groups)
+        if size >= _BLOCK:
+            yield tables.of(block)
+            block, size = [], 0
+    if block:
+        yield tables.of(block)
 
 
-class _Grid:
-    """All combinations of inputs in a fixed order, and which of them some answers stand for."""
+class _GroupFigures:
+    """The figures of every group of passes, each worked out once."""
 
-    def __init__(self, world: World) -> None:
-        self._choices = [world.choices[name] for name in INPUT_FIELDS]
-        sizes = [len(values) for values in self._choices]
-        self._strides = dict(
-            zip(INPUT_FIELDS, (math.prod(sizes[place + 1 :]) for place in range(len(sizes))), strict=True)
-        )
-        self._places = {
-            name: {value: place * self._strides[name] for place, value in enumerate(values)}
-            for name, values in zip(INPUT_FIELDS, self._choices, strict=True)
-        }
-        self._open: dict[frozenset[str], NDArray[np.intp]] = {}
+    def __init__(self, walked: Walk) -> None:
+        self._choices = walked.world.choices
+        groups = {id(group): group for found in walked.groups.values() for group in found}
+        edges = [edge for group in groups.values() for edge in group.edges]
+        self._places: dict[int, NDArray[np.intp]] = {}
+        place = 0
+        for key, group in groups.items():
+            self._places[key] = np.arange(place, place + len(group.edges))
+            place += len(group.edges)
+        self._before = _rows([_values(edge.step.before) for edge in edges])
+        self._after = _rows([_values(edge.step.after) for edge in edges])
+        self._inputs = _rows([tuple(edge.answers.get(name, NOT_ASKED) for name in INPUT_FIELDS) for edge in edges])
+        self._outputs = np.array([edge.step.outputs for edge in edges], np.uint32)
 
-    @cached_property
-    def columns(self) -> NDArray[np.uint32]:
-        """Shape (fields of Inputs, combinations)."""
-        return np.array(list(itertools.product(*self._choices)), np.uint32).T
-
-    def count(self, answers: Answers) -> int:
-        """Return how many combinations `answers` stand for."""
-        return len(self._left_open(answers))
-
-    def matching(self, answers: Answers) -> NDArray[np.intp]:
-        """Return the places of the combinations that `answers` stand for."""
-        first = sum(self._places[name][value] for name, value in answers.items())
-        return self._left_open(answers) + first
-
-    def _left_open(self, answers: Answers) -> NDArray[np.intp]:
-        asked = frozenset(answers)
-        if asked not in self._open:
-            steps = [list(self._places[name].values()) for name in INPUT_FIELDS if name not in asked]
-            self._open[asked] = np.array([sum(way) for way in itertools.product(*steps)], np.intp)
-        return self._open[asked]
+    def of(self, block: Sequence[tuple[Situation, PassGroup]]) -> PassFigures:
+        """Return the figures of `block`, the contacts before each pass as they are in its situation."""
+        places = [self._places[id(group)] for _, group in block]
+        which = np.concatenate(places)
+        was = _rows([situation.kept[-len(CONTACTS) :] for situation, _ in block])
+        before = self._before[which]
+        before[:, -len(CONTACTS) :] = np.repeat(was, [len(part) for part in places], axis=0)
+        inputs = self._inputs[which]
+        sizes = np.array([len(self._choices[name]) for name in INPUT_FIELDS])
+        combinations = int(np.where(inputs == NOT_ASKED, sizes, 1).prod(axis=1).sum())
+        return PassFigures(before, inputs, self._after[which], self._outputs[which], combinations)
 
 
-def _block(edges: Sequence[Edge], grid: _Grid) -> Combinations:
-    found = [grid.matching(edge.answers) for edge in edges]
-    which = np.repeat(np.arange(len(edges)), [len(places) for places in found])
-    inputs = grid.columns[:, np.concatenate(found)]
-    outputs = np.array([edge.step.outputs for edge in edges], np.uint8)
-    return Combinations(
-        _columns([edge.step.before for edge in edges], which),
-        dict(zip(INPUT_FIELDS, inputs, strict=True)),
-        _columns([edge.step.after for edge in edges], which),
-        outputs[which],
-    )
-
-
-def _columns(states: Sequence[State], which: NDArray[np.intp]) -> dict[str, Column]:
-    rows = np.array([_values(state) for state in states], np.int64) & _CLOCK_MASK
-    return dict(zip(STATE_FIELDS, rows.astype(np.uint32).T[:, which], strict=True))
+def _rows(rows: Sequence[tuple[int, ...]]) -> Figures:
+    return (np.array(rows, np.int64) & _CLOCK_MASK).astype(np.uint32)

@@ -13,10 +13,10 @@ from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TypeVar
 
-from timing.proof.exploration import Edge, Walk
+from timing.proof.exploration import Edge, PassGroup, Walk
 from timing.proof.rules import Rule
 from timing.proof.state_space import NO_TIMER, Situation
-from timing.proof.step import CONTACTOR
+from timing.proof.step import CONTACTOR, Step
 
 Node = tuple[Situation, Hashable]
 """A situation, and what is remembered of the way there."""
@@ -49,6 +49,47 @@ def pursuit_of(rule: Rule, walk: Walk) -> Pursuit:
         *((situation, rule.at_rest) for situation in world.corrupt()),
     )
     return Pursuit(starts, lambda memory, edge: rule.observe(memory, edge.step))
+
+
+def steps_of_walk(walk: Walk) -> Iterator[Step]:
+    """Yield every pass of `walk`, those that situations share once."""
+    groups = {id(group): group for found in walk.groups.values() for group in found}
+    for group in groups.values():
+        for edge in group.edges:
+            yield edge.step
+
+
+def combinations_without_breach(walk: Walk, pursuit: Pursuit) -> int | None:
+    """Follow `pursuit` to the end; return how many combinations it met, or None where one is a breach.
+
+    Like a whole `Search`, but what becomes of a memory in a group of passes is worked out once.
+    """
+    met = set(pursuit.starts)
+    waiting = list(pursuit.starts)
+    known: dict[tuple[int, Hashable], set[Node]] = {}
+    while waiting:
+        situation, memory = waiting.pop()
+        for group in walk.groups[situation]:
+            key = id(group), memory
+            if key not in known:
+                after = _after(group, memory, pursuit)
+                if after is None:
+                    return None
+                known[key] = after
+            new = known[key] - met
+            met |= new
+            waiting.extend(new)
+    return sum(walk.combinations(situation) for situation, _ in met)
+
+
+def _after(group: PassGroup, memory: Hashable, pursuit: Pursuit) -> set[Node] | None:
+    after = set[Node]()
+    for edge in group.edges:
+        remembered, broken = pursuit.observe(memory, edge)
+        if broken:
+            return None
+        after.add((edge.to, remembered))
+    return after
 
 
 def _all_possible(breach: Breach) -> bool:
@@ -104,7 +145,8 @@ Graph = dict[Situation, list[Edge]]
 def pursuit_to_the_end(walk: Walk) -> Pursuit:
     """Return how to find a pass, everything open, that ends in a round without end."""
     left_alone = {
-        situation: [edge for edge in edges if edge.step.seen.all_open] for situation, edges in walk.edges.items()
+        situation: [edge for group in groups if group.all_open for edge in group.edges]
+        for situation, groups in walk.groups.items()
     }
     on = {int(phase) for phase, row in walk.world.model.table.items() if row.outputs}
     endless = {

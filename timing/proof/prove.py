@@ -10,8 +10,15 @@ from typing import Any
 from timing.design.design import Design
 from timing.proof.counterexample import Witness, witness
 from timing.proof.exploration import Walk, walk
-from timing.proof.monitor import Breach, Search, pursuit_of, pursuit_to_the_end
-from timing.proof.rules import RULES, EndRule, Rule
+from timing.proof.monitor import (
+    Breach,
+    Search,
+    combinations_without_breach,
+    pursuit_of,
+    pursuit_to_the_end,
+    steps_of_walk,
+)
+from timing.proof.rules import RULES, EndRule, Never, Rule
 from timing.proof.state_space import world_of
 from timing.sequence.core.table import Phase, Table
 from timing.sequence.script_text import write_script
@@ -41,7 +48,7 @@ class Proof:
     @property
     def situations(self) -> int:
         """Number of situations that a board can be in between two passes."""
-        return len(self.walked.edges)
+        return len(self.walked.groups)
 
     @property
     def combinations(self) -> int:
@@ -70,13 +77,22 @@ def prove(design: Design, table: Table | None = None, rules: Iterable[Rule | End
 
 
 def _verdict(rule: Rule | EndRule, walked: Walk) -> Verdict:
+    if (
+        isinstance(rule, Rule)
+        and isinstance(rule.observe, Never)
+        and not any(map(rule.observe.broken, steps_of_walk(walked)))
+    ):
+        # Nothing is remembered, so that every pass is met once, and all of them are.
+        return Verdict(rule, walked.total, True)
     pursuit = pursuit_to_the_end(walked) if isinstance(rule, EndRule) else pursuit_of(rule, walked)
+    met = combinations_without_breach(walked, pursuit)
+    if met is not None:
+        return Verdict(rule, met, True)
     search = Search(walked, pursuit)
     shortest: Breach | None = None
     for breach in search.breaches():
         shortest = shortest or breach
-    if shortest is None:
-        return Verdict(rule, search.combinations, True)
+    assert shortest is not None
     shown = witness(walked, rule, pursuit)
     return Verdict(rule, search.combinations, False, shown, _phases(shortest))
 

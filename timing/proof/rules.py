@@ -42,9 +42,15 @@ class EndRule:
     sentence: str
 
 
-def _never(broken: Callable[[Step], bool]) -> Observer:
-    """Return an observer that needs no memory."""
-    return lambda memory, step: (memory, broken(step))
+@dataclass(frozen=True)
+class Never:
+    """An observer that needs no memory: what must not be in any pass."""
+
+    broken: Callable[[Step], bool]
+
+    def __call__(self, memory: Any, step: Step) -> tuple[Any, bool]:
+        """Return the memory as it was, and whether `step` breaks the rule."""
+        return memory, self.broken(step)
 
 
 def _contactor_without_gas(step: Step) -> bool:
@@ -308,7 +314,7 @@ def _limit_falls(step: Step) -> bool:
     timed = before.spot and before.arc_established
     completes = timed and step.model.settings.completes
     released = not before.four_step and not step.seen.trigger and not completes
-    stopped = step.seen.trigger and not before.trigger_was
+    stopped = step.seen.press
     return (over.weld_limit or no_arc) and not (released or stopped or (timed and over.time))
 
 
@@ -318,22 +324,22 @@ ALL_OFF_IN_THE_END = EndRule(
 )
 
 RULES: tuple[Rule | EndRule, ...] = (
-    Rule("contactor-with-gas", "Contactor on implies gas on.", _never(_contactor_without_gas)),
+    Rule("contactor-with-gas", "Contactor on implies gas on.", Never(_contactor_without_gas)),
     Rule(
         "wire-and-contactor-together",
         "Wire drive and contactor are on together only, save in burnback (contactor alone) and inch (wire alone).",
-        _never(_one_alone),
+        Never(_one_alone),
     ),
     Rule(
         "off-at-once",
         "Interlock open, supply low, an arc that stays with the contactor off, or an impossible state: all off in that "
         "pass, in any phase, then hold-off.",
-        _never(_on_despite_fault),
+        Never(_on_despite_fault),
     ),
     Rule(
         "no-impossible-state",
         "No pass that starts well ends in an impossible state.",
-        _never(_ends_in_an_impossible_state),
+        Never(_ends_in_an_impossible_state),
     ),
     Rule(
         "seen-open-first",
@@ -357,23 +363,23 @@ RULES: tuple[Rule | EndRule, ...] = (
         at_power_up=(True, _Press.NONE),
         at_rest=(False, _Press.NONE),
     ),
-    Rule("dials-sound", "No weld, spot or stitch starts while a dial is broken or shorted.", _never(_on_a_broken_dial)),
+    Rule("dials-sound", "No weld, spot or stitch starts while a dial is broken or shorted.", Never(_on_a_broken_dial)),
     Rule(
         "no-phase-outlives-its-time",
         "No phase outlives its time, nor a weld its limits, by more than one pass.",
-        _never(_outlives_its_time),
+        Never(_outlives_its_time),
     ),
     Rule(
         "times-stand",
         "A time is taken over at the start of its phase, never in the middle, and counts from there (a spot's from the "
         "arc); the weld limit counts from the first contactor-on of a pull.",
-        _never(_counts_anew),
+        Never(_counts_anew),
     ),
     Rule(
         "modes-stand",
         "Trigger mode, spot and stitch are latched as the panel has them on entering preflow and by a press in "
         "postflow, and change at no other time.",
-        _never(_mode_moves),
+        Never(_mode_moves),
     ),
     Rule(
         "release-ends-the-weld",
@@ -386,7 +392,7 @@ RULES: tuple[Rule | EndRule, ...] = (
     Rule(
         "buttons-let-go",
         "Purge and inch end within filter and one pass of letting go of their button.",
-        _never(_button_let_go),
+        Never(_button_let_go),
     ),
     Rule(
         "arc-sensed-first",
@@ -400,7 +406,7 @@ RULES: tuple[Rule | EndRule, ...] = (
         "arc-stays",
         "With an arc sensor, an arc sensed while the contactor has been off for longer than its longest off-delay and "
         "the sensor's filter is shown as a fault, and everything is off until it is gone.",
-        _never(_arc_overlooked),
+        Never(_arc_overlooked),
     ),
     Rule(
         "completing-spots-end",
@@ -420,13 +426,13 @@ RULES: tuple[Rule | EndRule, ...] = (
         "no-phase-is-cut-short",
         "A weld ends in a burnback, and a burnback runs its whole time, save at an immediate fault. A weld starts only "
         "after all of preflow or pause, and only a fresh press cuts postflow short.",
-        _never(_cut_short),
+        Never(_cut_short),
     ),
     Rule(
         "contactor-drops-after-burnback",
         "A burnback, once begun, is followed by contactor off, unless a fresh press that is still held takes the weld "
         "up again.",
-        _never(_contactor_stays),
+        Never(_contactor_stays),
     ),
     Rule(
         "limits-let-nothing-start",

@@ -138,6 +138,14 @@ class World:
         kept = (value if matters else True for value, matters in zip(situation.kept, live, strict=True))
         return situation._replace(kept=tuple(kept))
 
+    def looks_at_what_is_dead(self, phase: int) -> bool:
+        """Tell whether passes that begin in `phase` show rules a flag that cannot matter to the passes themselves.
+
+        That is whether the arc sensor was seen open, on a table that does not ask.
+        """
+        seen_open = KEPT_FIELDS.index(KEPT[Condition.ARC_SEEN_OPEN])
+        return self.rig.settings.arc_sensor and not self._live_in(phase)[seen_open]
+
     def _live_in(self, phase: int) -> tuple[bool, ...]:
         return self.live.get(phase, _ONLY_CONTACTS)
 

@@ -9,12 +9,12 @@ import itertools
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from operator import attrgetter
-from typing import NamedTuple, TypeVar, cast
+from typing import Any, NamedTuple, TypeVar, cast
 
 from timing.sequence.core.columns import Condition
 from timing.sequence.core.scan import CONDITIONS, Inputs, Scan, State
 from timing.sequence.core.settings import Settings
-from timing.sequence.core.table import Output, Phase, Table
+from timing.sequence.core.table import Guard, Output, Phase, Table
 
 GAS, WIRE, CONTACTOR = Output.GAS.value, Output.WIRE.value, Output.CONTACTOR.value
 WELDING = GAS | WIRE | CONTACTOR
@@ -34,6 +34,8 @@ class Seen(NamedTuple):
     trigger: bool
     purge: bool
     inch: bool
+    press: bool
+    """The trigger is closed, and was open in the pass before."""
     fault: bool
     """Interlock open, supply low, or an arc that stays."""
     unwell: bool
@@ -97,13 +99,18 @@ class Step(NamedTuple):
 
     def entered(self, phase: Phase) -> list[int]:
         """Return the phases from which `phase` was entered in this pass."""
-        return [came for came, to in zip(self.path, self.path[1:], strict=False) if to == phase]
+        path = self.path
+        if len(path) == 1:
+            return []
+        return [came for came, to in itertools.pairwise(path) if to == phase]
 
 
 _TIME_OVER, _WELD_LIMIT_OVER, _ARC_LIMIT_OVER = (
     CONDITIONS[timer] for timer in (Condition.TIME_OVER, Condition.WELD_LIMIT_OVER, Condition.ARC_LIMIT_OVER)
 )
 _values = attrgetter(*State.__dataclass_fields__)
+CONTACTS = ("trigger", "purge", "inch")
+"""Contacts whose fresh closing the sequence tells by what it keeps of the pass before: the last fields of State."""
 
 
 class _WatchedPass(Scan):
@@ -111,8 +118,18 @@ class _WatchedPass(Scan):
 
     def __post_init__(self) -> None:
         super().__post_init__()
+        self._watch()
+
+    def _watch(self) -> None:
         self.path = [int(self.state.phase)]
         self.ran_out: list[bool] = []
+
+    def _hold(self, when: tuple[Guard, ...]) -> bool:
+        # As the scan has it; a plain loop, for the proof is here most of its time.
+        for guard in when:  # noqa: SIM110
+            if CONDITIONS[guard.condition](self) != guard.wanted:
+                return False
+        return True
 
     def take_transition(self) -> bool:
         ran_out = _TIME_OVER(self)
@@ -122,10 +139,52 @@ class _WatchedPass(Scan):
             self.ran_out.append(ran_out)
         return moved
 
-    def timers(self) -> Over:
+    def due(self) -> Over:
         """Tell which timers have run out as things stand."""
         arc_end = self.over(self.state.contactor_on_us, self.settings.arc_end_us)
         return Over(_TIME_OVER(self), _WELD_LIMIT_OVER(self), _ARC_LIMIT_OVER(self), arc_end)
+
+
+class _OpenPass(_WatchedPass):
+    """A watched pass whose contacts are asked for when the table asks for them, and only then.
+
+    So one pass stands for many: for those in which a contact that the table does not look at stands otherwise. Its
+    inputs answer, beside what `Inputs` has, `trigger_fresh` and the like: whether a contact that is closed was open in
+    the pass before. What the contacts leave in the state is for the caller to fill in.
+    """
+
+    def __post_init__(self) -> None:
+        self._watch()
+        self.served = False
+        arc_end_us = self.settings.arc_end_us
+        self.arc_overdue = arc_end_us is not None and self._watch_arc(arc_end_us)
+
+    def _fresh(self, contact: str) -> bool:
+        return bool(getattr(self.inputs, contact) and getattr(self.inputs, f"{contact}_fresh"))
+
+    @property
+    def press(self) -> bool:
+        return not self.served and self._fresh("trigger")
+
+    @press.setter
+    def press(self, value: bool) -> None:
+        self.served = not value
+
+    @property
+    def purge_press(self) -> bool:
+        return self._fresh("purge")
+
+    @purge_press.setter
+    def purge_press(self, value: bool) -> None:
+        raise NotImplementedError("no exit or note uses up a press of a button")
+
+    @property
+    def inch_press(self) -> bool:
+        return self._fresh("inch")
+
+    @inch_press.setter
+    def inch_press(self, value: bool) -> None:
+        raise NotImplementedError("no exit or note uses up a press of a button")
 
 
 _BEFORE_A_WELD = frozenset({Phase.PREFLOW, Phase.BURNBACK, Phase.POSTFLOW, Phase.PAUSE})
@@ -133,9 +192,28 @@ _BEFORE_A_WELD = frozenset({Phase.PREFLOW, Phase.BURNBACK, Phase.POSTFLOW, Phase
 
 def watch(model: Model, before: State, inputs: Inputs, now_us: int) -> Step:
     """Run one pass at `now_us` from a copy of `before` and return all about it. `before` must not change later."""
-    state = State(*_values(before))
-    one = _WatchedPass(model.table, model.settings, state, inputs, now_us)
-    over = one.timers()
+    one = _WatchedPass(model.table, model.settings, State(*_values(before)), inputs, now_us)
+    step = _watched(one, before)
+    return with_contacts(step, inputs.trigger, inputs.purge, inputs.inch, inputs.trigger and not before.trigger_was)
+
+
+def watch_open(model: Model, before: State, inputs: Inputs, now_us: int) -> Step:
+    """Run a pass like `watch`, its contacts asked only where the table asks (see `_OpenPass`); `seen` lacks them."""
+    return _watched(_OpenPass(model.table, model.settings, State(*_values(before)), inputs, now_us), before)
+
+
+def with_contacts(step: Step, trigger: bool, purge: bool, inch: bool, press: bool) -> Step:
+    """Return `step` with the contacts as it met them."""
+    # By place, for this is done for every pass of the walk.
+    kept: list[Any] = [*_values(step.after)[: -len(CONTACTS)], trigger, purge, inch]
+    others: tuple[Any, ...] = step.seen[len(CONTACTS) + 1 :]
+    seen, after = Seen(trigger, purge, inch, press, *others), State(*kept)
+    return Step(step.model, seen, step.before, step.over, step.path, step.ran_out, after, *step[-3:])
+
+
+def _watched(one: _WatchedPass, before: State) -> Step:
+    model, inputs, state = Model(one.table, one.settings), one.inputs, one.state
+    over = one.due()
     outputs = one.run()
     # The contactor as the pass before left it: it is off from there on.
     outputs_before = outputs_of(model, before)
@@ -149,9 +227,10 @@ def watch(model: Model, before: State, inputs: Inputs, now_us: int) -> Step:
     return Step(
         model=model,
         seen=Seen(
-            trigger=inputs.trigger,
-            purge=inputs.purge,
-            inch=inputs.inch,
+            trigger=False,
+            purge=False,
+            inch=False,
+            press=False,
             fault=fault,
             unwell=unwell,
             arc=arc,
@@ -165,7 +244,7 @@ def watch(model: Model, before: State, inputs: Inputs, now_us: int) -> Step:
         path=tuple(one.path),
         ran_out=tuple(one.ran_out),
         after=state,
-        over_after=one.timers(),
+        over_after=one.due(),
         outputs_before=outputs_before,
         outputs=outputs,
     )
