@@ -11,8 +11,7 @@ import xml.etree.ElementTree as ET
 import pytest
 
 from codegen.drawings.files import drawing_files
-from codegen.papers.dial_pages import CHECK_BAR_MM, MARGIN_MM, dial_page
-from codegen.papers.files import dials_pdf
+from codegen.papers.dial_pages import CHECK_BAR_MM, MARGIN_MM, dial_page, dials_pdf
 from codegen.papers.shapes import A4, BOTH, US_LETTER, page_svg, pages_pdf
 from codegen.sketch import sketch_files
 from timing.circuit import dial
