@@ -10,7 +10,7 @@ from codegen.charts import burnback as burnback_svg
 from codegen.charts.chart import Axis, canvas, write
 from codegen.style import COMMANDED, FRAME, HOT, INK, TINT, hatch, text_width
 from timing.design.design import Design
-from timing.design.times import TimeSetting
+from timing.design.times import TIME_TITLES, TimeSetting
 from timing.design.units import format_duration
 from timing.process.advice import Advice, TimeAdvice
 
@@ -21,13 +21,6 @@ REASON_LETTERS = 138
 ROOM = 1.12
 """A scale ends this much beyond the dial; a range that does may go on beyond its end."""
 IN_DESIGN = "in the design"
-TITLES = {
-    "preflow": "preflow time",
-    "spot": "spot weld time",
-    "burnback": "burnback time",
-    "postflow": "postflow time",
-    "pause": "stitch pause",
-}
 
 
 def advice_svg(design: Design, advice: Advice) -> str:
@@ -80,7 +73,7 @@ def _row(picture: draw.Drawing, top: float, time: TimeAdvice, own: TimeSetting |
 
     axis = Axis(0, last_us, LEFT, WIDTH - RIGHT)
     x = axis.at
-    write(picture, TITLES[time.name], 18, top + 34, 14, weight="bold")
+    write(picture, TIME_TITLES[time.name], 18, top + 34, 14, weight="bold")
     write(picture, format_duration(time.setting_us), LEFT - 26, top + 35, 20, anchor="end", weight="bold")
     bar = top + 20
     wide = x(time.dial_to_us) - x(time.dial_from_us)

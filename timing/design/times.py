@@ -18,6 +18,22 @@ TIME_KEYS = {
     "pause": "stitch.pause",
 }
 """Where each of table.TIME_NAMES stands in the design file."""
+TIME_TITLES = {
+    "preflow": "preflow time",
+    "spot": "spot weld time",
+    "burnback": "burnback time",
+    "postflow": "postflow time",
+    "pause": "stitch pause",
+}
+"""What each of them is called in full."""
+TIME_MEANINGS = {
+    "preflow": "gas before wire and arc",
+    "spot": "length of one spot",
+    "burnback": "arc on after the wire has stopped",
+    "postflow": "gas after the arc",
+    "pause": "from one stitch to the next",
+}
+"""What each of them does, in a few words."""
 LONGEST_US = 60_000_000
 """Longest time that a design may set (choice)."""
 LONGEST_BURNBACK_US = 2_000_000

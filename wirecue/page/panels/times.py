@@ -6,19 +6,11 @@ from dataclasses import dataclass, field
 
 from nicegui import events, ui
 
-from timing.design.times import TIME_KEYS, TimeSetting
+from timing.design.times import TIME_KEYS, TIME_MEANINGS, TIME_TITLES, TimeSetting
 from timing.design.units import format_duration
 from timing.sequence.of_design import time_settings
 from wirecue.page.screen import Screen
 
-TITLES = {"spot": "spot weld time", "pause": "stitch pause"}
-MEANINGS = {
-    "preflow": "gas before wire and arc",
-    "spot": "length of one spot",
-    "burnback": "arc on after the wire has stopped",
-    "postflow": "gas after the arc",
-    "pause": "from one stitch to the next",
-}
 FIXED_SPAN = 3
 """A fixed time has no dial; its slider then goes to so many times what it is."""
 
@@ -47,12 +39,12 @@ class _Row:
     """Which opening of a design, and its time in ms, as it was shown last."""
 
     def build(self) -> None:
-        title = TITLES.get(self.name, self.name)
+        title = TIME_TITLES[self.name]
         self.box = ui.element("div").classes("time").props(f'id="time-{self.name}"')
         with self.box:
-            ui.html(f'{title} <span class="note">{MEANINGS[self.name]}</span>', sanitize=False, tag="label").classes(
-                "name"
-            )
+            ui.html(
+                f'{title} <span class="note">{TIME_MEANINGS[self.name]}</span>', sanitize=False, tag="label"
+            ).classes("name")
             self.number = ui.number(suffix="ms", min=0, step=1, precision=3).props(
                 f'dense outlined aria-label="{title} in milliseconds" hide-bottom-space'
             )
