@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from timing.checks.finding import Finding
-    from timing.circuit.dial import Dial
+    from timing.circuit.dial import PanelDial
     from timing.circuit.drives import Drive
     from timing.circuit.parts import Netlist
     from timing.design.board import Board
@@ -90,7 +90,7 @@ class Project:
         return report(self.design, self.board)
 
     @cached_property
-    def dials(self) -> Mapping[str, Dial]:
+    def dials(self) -> Mapping[str, PanelDial]:
         """The dials by the names of their times, in the order of the panel."""
         from timing.circuit.dial import dials_of
 

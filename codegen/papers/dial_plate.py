@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from codegen.papers.shapes import CAP_HEIGHT, Circle, Line, Polygon, Shape, Text, polyline
 from codegen.style import FRAME
-from timing.circuit.dial import Dial
+from timing.circuit.dial import PanelDial
 
 TICK_RADIUS_MM = 15.0
 LABEL_RADIUS_MM = 21.5
@@ -72,7 +72,7 @@ def label_width_mm(label: str) -> float:
     return LABEL_SIZE_MM * sum(POINT_WIDTH if letter == "." else DIGIT_WIDTH for letter in label)
 
 
-def dial_plate(dial: Dial) -> DialPlate:
+def dial_plate(dial: PanelDial) -> DialPlate:
     """Return the plate of one dial."""
     setting = dial.setting
     unit_us, unit = (1_000_000, "s") if setting.high_us >= 1_000_000 else (1_000, "ms")
@@ -89,7 +89,7 @@ def dial_plate(dial: Dial) -> DialPlate:
     return DialPlate(**{**vars(blank), "ticks": ticks})
 
 
-def dial_plates(dials: Iterable[Dial]) -> tuple[DialPlate, ...]:
+def dial_plates(dials: Iterable[PanelDial]) -> tuple[DialPlate, ...]:
     """Return the plates of dials, in their order."""
     return tuple(map(dial_plate, dials))
 
@@ -98,11 +98,11 @@ def _text(time_us: int, unit_us: int) -> str:
     return f"{time_us / unit_us:.12g}"
 
 
-def _tick(dial: Dial, time_us: int, unit_us: int, labelled: bool = True) -> Tick:
+def _tick(dial: PanelDial, time_us: int, unit_us: int, labelled: bool = True) -> Tick:
     return Tick(dial.angle_deg(time_us), time_us, _text(time_us, unit_us) if labelled else "")
 
 
-def _ring_ticks(plate: DialPlate, dial: Dial, unit_us: int) -> tuple[Tick, ...]:
+def _ring_ticks(plate: DialPlate, dial: PanelDial, unit_us: int) -> tuple[Tick, ...]:
     low_us, high_us = dial.reach_us
     angle_deg = cache(dial.angle_deg)
 
@@ -146,7 +146,7 @@ def _with_ends_short(short: list[int], labelled: list[int], apart: Room) -> list
     return [value for value in short if all(apart(*sorted((value, label_us))) for label_us in labelled)]
 
 
-def _turns_ticks(dial: Dial, unit_us: int) -> tuple[Tick, ...]:
+def _turns_ticks(dial: PanelDial, unit_us: int) -> tuple[Tick, ...]:
     low_us, high_us = dial.reach_us
     least_deg = dial.setting.rotation_deg / TURNS_ROWS
 

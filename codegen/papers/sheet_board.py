@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from codegen.papers.blocks import Block, Caution, Fill, Grid, Paragraph, Steps
 from codegen.papers.dial_plate import PLATE_WIDTH_MM, SHAFT_MM, SWITCH_MM, DialPlate, dial_plates, plate_height_mm
 from codegen.papers.sheet import BenchCase, SheetSource
-from timing.circuit.dial import Dial
+from timing.circuit.dial import PanelDial
 from timing.design.board import Board
 from timing.design.brown_out import BROWN_OUT, BrownOutFuse
 from timing.formatting import ms
@@ -46,11 +46,11 @@ def dial_settings(sheet: SheetSource) -> Sequence[Block] | None:
     ]
 
 
-def _angle_deg(dial: Dial, tenth: int) -> float:
+def _angle_deg(dial: PanelDial, tenth: int) -> float:
     return dial.setting.rotation_deg * tenth / TENTHS
 
 
-def _time_at(dial: Dial, tenth: int) -> str:
+def _time_at(dial: PanelDial, tenth: int) -> str:
     return ms(dial.time_at_us(_angle_deg(dial, tenth)))
 
 

@@ -36,7 +36,7 @@ _SAG_STEPS = 20
 
 
 @dataclass(frozen=True)
-class Dial:
+class PanelDial:
     """One dial on one board, with nominal parts. Angles in degrees, from the anticlockwise stop clockwise."""
 
     name: str
@@ -130,12 +130,12 @@ def wiper_fraction(track: float, pot_ohm: float, end_ohm: float, pull_ohm: float
     return loaded / (loaded + above)
 
 
-def dial_of(name: str, setting: TimeSetting, board: Board) -> Dial:
+def dial_of(name: str, setting: TimeSetting, board: Board) -> PanelDial:
     """Return a dial on `board`. Raises ValueError for a setting without a dial."""
     scale = _scale(setting, board)
     # An open wiper must read as broken even when the pin leaks all it may.
     broken_v = scale.fault_below / board.adc_full_scale * board.adc_reference_v
-    return Dial(
+    return PanelDial(
         name=name,
         setting=setting,
         scale=scale,
@@ -145,7 +145,7 @@ def dial_of(name: str, setting: TimeSetting, board: Board) -> Dial:
     )
 
 
-def dials_of(design: Design, board: Board) -> Mapping[str, Dial]:
+def dials_of(design: Design, board: Board) -> Mapping[str, PanelDial]:
     """Return every dial of the design by the name of its time, in the order of the panel."""
     return {name: dial_of(name, setting, board) for name, setting in time_settings(design).items() if setting.dial}
 

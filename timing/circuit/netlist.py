@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 
 from timing.circuit.builder import SCREENED, TWISTED, CircuitBuilder
 from timing.circuit.cautions import cautions
-from timing.circuit.dial import WIPER_CAPACITOR_F, Dial
+from timing.circuit.dial import WIPER_CAPACITOR_F, PanelDial
 from timing.circuit.drives import DRIVES, Drive, across_coil, elsewhere, load_treatment, short_name
 from timing.circuit.parts import BypassLink, Group, Mate, Netlist, PartKind
 from timing.circuit.preferred import VARISTOR_RATINGS_V, nearest, rating_at_least
@@ -308,7 +308,7 @@ def _lamp(wiring: CircuitBuilder, role: Role) -> None:
     build.two(ref, lamp, wiring.common)
 
 
-def _dials(wiring: CircuitBuilder, dials: Iterable[Dial]) -> None:
+def _dials(wiring: CircuitBuilder, dials: Iterable[PanelDial]) -> None:
     """Every dial with its end resistors and its wiper's pull."""
     build = wiring.build
     for dial in dials:
