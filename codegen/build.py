@@ -16,10 +16,9 @@ from codegen.papers.dial_pages import dial_files
 from codegen.papers.sheet import SheetSource
 from codegen.plan import Plan
 from codegen.sketch import sketch_files
-from timing.design.board import Board
 from timing.design.design import Design
 from timing.project import Project
-from timing.proof.prove import COVERED, LEFT_OUT, Proof
+from timing.proof.prove import COVERED, LEFT_OUT
 
 
 def build_plan(project: Project, version: str, source: str) -> Plan:
@@ -49,19 +48,20 @@ def sketch_in(plan: Plan, design: Design) -> dict[str, str]:
     }
 
 
-def compared_sequence(plan: Plan, design: Design, proof: Proof, tell: Tell = lambda _: None) -> CoreComparison:
+def compared_sequence(plan: Plan, project: Project, tell: Tell = lambda _: None) -> CoreComparison:
     """Compare the sequence in `plan`, compiled for this machine, with the model (see `compare_core`)."""
-    return compare_core(design, sketch_in(plan, design), proof.walked, tell)
+    return compare_core(project.design, sketch_in(plan, project.design), project.proof.walked, tell)
 
 
-def about(design: Design, board: Board, version: str, proof: Proof, compared: CoreComparison) -> Mapping[str, Any]:
+def about(project: Project, version: str, compared: CoreComparison) -> Mapping[str, Any]:
     """Return what the manifest says of a build beside its files."""
+    design, proof = project.design, project.proof
     rules = {verdict.rule.name: verdict.combinations for verdict in proof.verdicts if verdict.holds}
     return {
         "made_by": f"wirecue {version}",
         "design": design.name,
         "digest": design.digest(),
-        "board": board.type,
+        "board": project.board.type,
         "proof": {
             "covers": COVERED,
             "leaves_out": list(LEFT_OUT),

@@ -4,7 +4,8 @@
 
 Most of the way a time is one of several that go through together, by name; a file counts where the code singles this
 one out: an attribute such as `times.burnback`, a text that is its name or a key of it, a variable that holds it, a
-macro. Comments and sentences for people do not count, nor does the model of what happens at the wire, which has the same name.
+macro. Comments and sentences for people do not count, nor does the model of what happens at the wire, which has the
+same name.
 """
 
 from __future__ import annotations

@@ -17,7 +17,7 @@ from timing.design.suppression import off_delay_of
 from timing.design.times import TimeSetting
 from timing.design.units import format_quantity
 from timing.formatting import ms, speed_text
-from timing.sequence.of_design import settings_of, time_settings
+from timing.sequence.of_design import time_settings
 
 
 def before_you_begin(sheet: SheetSource) -> Sequence[Block]:
@@ -51,7 +51,7 @@ def _range(setting: TimeSetting) -> str:
 
 def _facts(sheet: SheetSource) -> Iterator[tuple[str, str]]:
     design, process = sheet.design, sheet.design.process
-    found = settings_of(design)
+    found = sheet.project.settings
     wire = f"{process.wire}, {process.wire_diameter_mm:g} mm"
     gas = "no gas" if process.gas_flow_l_min is None else f"gas {process.gas}, {process.gas_flow_l_min:g} L/min"
     yield "process", f"{wire}; {gas}; contact-tip-to-work distance {process.contact_tip_to_work_mm:g} mm"

@@ -14,7 +14,6 @@ from timing.formatting import ms
 from timing.protocol.resets import RESET_ROWS, Reset
 from timing.protocol.target import CAUTIONS
 from timing.sequence.faults import EXPLANATIONS, faults_of
-from timing.sequence.of_design import table_of
 
 TENTHS = 10
 
@@ -158,7 +157,7 @@ def _digits(fuse: BrownOutFuse, efuse: int) -> str:
 
 def lamp(sheet: SheetSource) -> Sequence[Block]:
     """What the status lamp says, and what to do about each fault that this design can show."""
-    faults = faults_of(table_of(sheet.design))
+    faults = faults_of(sheet.project.table)
     return [
         Paragraph(
             "Steady: ready. Once a second: hold-off, or the trigger is still to be let go. Twice a second: the "

@@ -19,7 +19,7 @@ from timing.sequence.core.columns import Condition, Dialled
 from timing.sequence.core.engine import Edge, Rig, Timeline, run_script
 from timing.sequence.core.scan import Scanner, step
 from timing.sequence.core.script import Change, Dial, Script, Switch
-from timing.sequence.core.settings import specialise
+from timing.sequence.core.settings import Settings, specialise
 from timing.sequence.core.table import TABLE, Output, Phase
 from timing.sequence.of_design import settings_of
 from timing.sequence.script_text import words_of
@@ -103,16 +103,17 @@ def usual_script(design: Design, *, settled: bool = True) -> Script:
     settled: as `simulate` takes it; from power-up the press waits until hold-off is over.
     With an arc sensor the arc strikes a little after each contactor-on; with stitching two spots fit in the pull.
     """
-    script, settings = _from_idle(design), settings_of(design)
+    settings = settings_of(design)
+    script = _from_idle(design, settings)
     if settled:
         return script
     hold_off_us = settings.settle_us + settings.open_us
     return Script(tuple(replace(change, at_us=change.at_us + hold_off_us) for change in script.changes))
 
 
-def _from_idle(design: Design) -> Script:
+def _from_idle(design: Design, settings: Settings) -> Script:
     weld_us = PRESS_US + design.trigger.filter_us + _lasts_us(design, Phase.PREFLOW)
-    if settings_of(design).fixed.get(Condition.FOUR_STEP) is True or design.trigger.mode == "four-step":
+    if settings.fixed.get(Condition.FOUR_STEP) is True or design.trigger.mode == "four-step":
         second_us = weld_us + HELD_US
         return Script(
             (

@@ -50,7 +50,6 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     from codegen.build import about, build_plan, compared_sequence
     from codegen.writing import write_plan
     from timing.design.loading import read_design_text
-    from timing.proof.prove import prove
     from wirecue import __version__
     from wirecue.footprint import with_measurement
     from wirecue.projects import parse_project
@@ -61,17 +60,17 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     project = parse_project(source, str(design))
     _refuse_errors(ctx, project)
     with working("walking every state of the sequence"):
-        proof = prove(project.design)
+        proof = project.proof
     _refuse_breach(ctx, design, proof)
     with working("making drawings and papers"):
         plan = build_plan(project, __version__, source)
     with working("comparing the compiled sequence with the model") as tell:
-        compared = compared_sequence(plan, project.design, proof, tell)
+        compared = compared_sequence(plan, project, tell)
     with working("compiling the sketch to see that it fits"):
         project = with_measurement(project, plan)
     _refuse_errors(ctx, project)
     folder = output or Path(f"{project.design.name}_build")
-    written = write_plan(plan, folder, about(project.design, project.board, __version__, proof, compared), force=force)
+    written = write_plan(plan, folder, about(project, __version__, compared), force=force)
     if as_json:
         click.echo(json_text(_report(folder, project, compared, written)), nl=False)
     else:

@@ -139,13 +139,12 @@ def built_zip(project: Project, text: str) -> bytes:
     errors = [finding.says for finding in project.findings if finding.severity is Severity.ERROR]
     if errors:
         raise BrokenRulesError(errors)
-    design, board = project.design, project.board
     proof = project.proof
     if not proof.holds:
         raise BrokenRulesError([verdict.rule.sentence for verdict in proof.broken])
-    plan = build_plan(Project(design, board), __version__, text)
-    compared = compared_sequence(plan, design, proof)
-    return zipped(plan, f"{design.name}_build", manifest(plan, about(design, board, __version__, proof, compared)))
+    plan = build_plan(project, __version__, text)
+    compared = compared_sequence(plan, project)
+    return zipped(plan, f"{project.design.name}_build", manifest(plan, about(project, __version__, compared)))
 
 
 def zipped(plan: Plan, folder: str, manifest: bytes) -> bytes:

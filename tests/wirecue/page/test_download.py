@@ -11,7 +11,6 @@ import pytest
 from codegen.build import about, build_plan, compared_sequence
 from codegen.writing import manifest, write_plan
 from tests.conftest import ROOT
-from timing.proof.prove import prove
 from wirecue import __version__
 from wirecue.page.document import Document
 from wirecue.page.files import BrokenRulesError, built_zip, zipped
@@ -23,9 +22,8 @@ def test_the_zip_holds_what_the_folder_holds(tmp_path):
     subject = Document(TEXT).project
     packed = built_zip(subject, TEXT)
     plan = build_plan(subject, __version__, TEXT)
-    proof = prove(subject.design)
-    compared = compared_sequence(plan, subject.design, proof)
-    stated = about(subject.design, subject.board, __version__, proof, compared)
+    compared = compared_sequence(plan, subject)
+    stated = about(subject, __version__, compared)
     write_plan(plan, tmp_path / "shop_two_step_build", stated)
     assert zipped(plan, "shop_two_step_build", manifest(plan, stated)) == packed
     zipfile.ZipFile(io.BytesIO(packed)).extractall(tmp_path / "unpacked")
