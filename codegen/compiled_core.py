@@ -165,7 +165,7 @@ class _Core:
         choices = {name: tuple(int(one) for one in walked.world.choices[name]) for name in self._fields.inputs}
         names = self._fields.names() | {"now_us": NOW_US & _CLOCK_MASK, "choices": choices, "not_asked": NOT_ASKED}
         files = {name: text for name, text in sketch.items() if name == "sequence.c" or name.endswith(".h")}
-        files["compare.c"] = render(environment("common/laptop"), "compare.c.j2", names)
+        files["compare.c"] = render(environment("common/host_core"), "compare.c.j2", names)
         for name, text in files.items():
             (folder / name).write_text(text, encoding="utf-8")
         _compile(compiler, folder, _PROGRAM, ["compare.c", "sequence.c"], _COMPILE_TIMEOUT_S)

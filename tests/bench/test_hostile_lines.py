@@ -9,10 +9,10 @@ import pytest
 
 from bench.avr.simulator import UART_DEFINES, Cue, Simulator, Wiring, build_runner, said
 from bench.virtual.board import VirtualBoard
-from codegen.laptop import compile_core
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
 from tests.conftest import CACHE, ROOT, SOAK, VERSION
+from tests.support.host_core import compile_core
 from timing.design.loading import load_design
 from timing.project import Project
 from timing.protocol.commands import COMMANDS

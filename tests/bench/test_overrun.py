@@ -11,10 +11,10 @@ import pytest
 from bench.avr.simulator import UART_DEFINES, Cue, Simulator, Wiring, build_runner, said
 from bench.virtual.board import VirtualBoard
 from bench.virtual.machine import Faults
-from codegen.laptop import compile_core
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
 from tests.conftest import CACHE, ROOT, SOAK, VERSION
+from tests.support.host_core import compile_core
 from timing.design.loading import load_design
 from timing.project import Project
 from timing.protocol.commands import ERROR_QUEUE, RECEIVE_BUFFER, RECEIVE_ROOM
@@ -85,7 +85,7 @@ def board(design):
     return load_board(design.board.type)
 
 
-def on_laptop(design, board) -> Iterator[str]:
+def on_the_host(design, board) -> Iterator[str]:
     compiled = compile_core(design, board, VERSION, CACHE).board(bench_link=False)
     now_us = 0
     for burst in bursts(1, BURSTS):
@@ -117,7 +117,7 @@ def on_avr(design, board) -> Iterator[str]:
 
 
 @pytest.mark.debian("gcc", "avr-gcc", "arduino-core", "simavr")
-@pytest.mark.parametrize("streamed", [on_laptop, on_avr])
+@pytest.mark.parametrize("streamed", [on_the_host, on_avr])
 def test_every_setting_that_is_accepted_was_sent_and_every_loss_leaves_its_error(streamed: Callable, design, board):
     lost = [judge(burst, answers) for burst, answers in zip(bursts(1, BURSTS), streamed(design, board), strict=True)]
     assert sum(count > 0 for count in lost) >= BURSTS / 4, "bursts that overrun the board"

@@ -8,8 +8,8 @@ import random
 import numpy as np
 import pytest
 
-from codegen.laptop import compile_core
 from tests.conftest import VERSION
+from tests.support.host_core import compile_core
 from timing.sequence.core.columns import Condition
 from timing.sequence.core.scan import Inputs, State, start, step
 from timing.sequence.core.table import Fault, Output, Phase

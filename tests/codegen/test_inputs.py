@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from codegen.laptop import compile_core
 from tests.conftest import ROOT, VERSION
+from tests.support.host_core import compile_core
 from timing.circuit.dial import dial_of
 from timing.circuit.senses import supply_thresholds
 from timing.design.loading import load_design

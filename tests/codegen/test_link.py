@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bench.virtual.board import VirtualBoard
-from codegen.laptop import compile_core
 from tests.conftest import VERSION
+from tests.support.host_core import compile_core
 from timing.design.loading import load_design
 from timing.project import Project
 from timing.protocol.commands import COMMANDS, ERROR_QUEUE, LAPSE_US, LONGEST_LINE, TRACE_RECORDS

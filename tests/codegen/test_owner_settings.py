@@ -14,11 +14,11 @@ from hypothesis import strategies as st
 
 from bench.avr.simulator import UART_DEFINES, Cue, Simulator, Wiring, build_runner, said
 from bench.message import read_identity
-from codegen.laptop import compile_core
 from codegen.owner_settings import OwnerSetting, checksum, owner_settings
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
 from tests.conftest import EXAMPLES, VERSION
+from tests.support.host_core import compile_core
 from timing.design.loading import load_design
 from timing.project import Project
 from timing.protocol.target_of_design import target_of

@@ -27,10 +27,10 @@ import tomlkit
 from codegen import disk
 from codegen.build import build_plan
 from codegen.journal import finish_interrupted
-from codegen.laptop import compile_core
 from codegen.plan import Plan, content_hash
 from codegen.writing import BuildFolderError, write_plan
 from tests.conftest import CACHE, EXAMPLES, ROOT, SOAK, VERSION
+from tests.support.host_core import compile_core
 from tests.support.hostile import HOSTILE_NAMES, HOSTILE_TEXTS, mutated
 from tests.support.running import run, shop
 from timing.design.loading import load_design

@@ -9,10 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from codegen.laptop import laptop_files
 from codegen.sketch_facts import SketchFacts, sketch_facts
 from codegen.toolchain import STRICT, built_once, digest_of
 from tests.conftest import ROOT, SOAK, VERSION
+from tests.support.host_core import host_core_files
 from timing.design.loading import load_design
 from timing.project import Project
 from timing.protocol.commands import ERROR_QUEUE
@@ -39,7 +39,7 @@ def target(example: Path, cache: Path) -> tuple[Path, SketchFacts]:
     design = load_design(example)
     board = load_board(design.board.type)
     facts = sketch_facts(Project(design, board), VERSION)
-    return built_target(laptop_files(design, board, VERSION), facts, cache), facts
+    return built_target(host_core_files(design, board, VERSION), facts, cache), facts
 
 
 def built_target(files: dict[str, str], facts: SketchFacts, cache: Path) -> Path:
@@ -288,7 +288,7 @@ def test_the_fuzzer_finds_what_is_planted(planted, cache, prepared, tmp_path):
     name, old, new, says = PLANTED[planted]
     design = load_design(ROOT / "examples" / "shop_two_step.toml")
     board = load_board(design.board.type)
-    files, facts = laptop_files(design, board, VERSION), sketch_facts(Project(design, board), VERSION)
+    files, facts = host_core_files(design, board, VERSION), sketch_facts(Project(design, board), VERSION)
     assert old in files[name]
     files[name] = files[name].replace(old, new)
     done = fuzz(built_target(files, facts, cache), f"-runs={4 * RUNS}", "-seed=1", *prepared(facts))

@@ -16,12 +16,12 @@ from typing import Any, ClassVar
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition, rule
 
-from codegen.laptop import PASS, QUESTION
 from tests.conftest import ROOT
 from tests.support.attack.always import CONTACTOR, Always, Moment
 from tests.support.attack.model_board import ModelBoard
 from tests.support.attack.panel import COUNTS, Feeder, Panel, as_script
 from tests.support.attack.record import Disagreement, edges_of_bytes, write_disagreement
+from tests.support.host_core import PASS, QUESTION
 from timing.protocol.commands import COMMANDS
 from timing.sequence.core.script import Change
 from timing.sequence.core.table import Fault, Phase, Table

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 
-from codegen.laptop import Core, compile_core
 from tests.conftest import VERSION
+from tests.support.host_core import Core, compile_core
 from timing.circuit.senses import SupplyThresholds, supply_thresholds
 from timing.design.board import Board
 from timing.design.design import Design

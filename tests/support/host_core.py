@@ -1,4 +1,4 @@
-"""The generated C on this laptop: compiled with the host's compiler and called in bulk.
+"""The host core: the generated C on the machine that runs the tests, compiled by its compiler and called in bulk.
 
 The very files of the sketch, less what drives pins, go into a shared library. `Core` steps the sequence on arrays of
 states and inputs; `MemoryBoard` runs filters, dials, link and trace around it, pass by pass, like the sketch's loop.
@@ -206,16 +206,16 @@ def compile_core(
     with its words.
     """
     fields = core_fields(sequence_core(design))
-    library = _compile({**laptop_files(design, board, version), **(edited or {})}, cache)
+    library = _compile({**host_core_files(design, board, version), **(edited or {})}, cache)
     return Core(library, fields.states, fields.inputs, _open(library))
 
 
-def laptop_files(design: Design, board: Board, version: str) -> dict[str, str]:
+def host_core_files(design: Design, board: Board, version: str) -> dict[str, str]:
     """Return the portable files of `design`'s sketch, by name, and bridge.c: a board made of memory around them."""
     project = Project(design, board)
     facts = sketch_facts(project, version)
     files = {name: text for name, text in sketch_files(project, version).items() if name.endswith((".c", ".h"))}
-    bridge = environment("common/laptop", "common/sketch")
+    bridge = environment("common/host_core", "common/sketch")
     names = facts.names() | core_fields(facts.core).names() | {"question": QUESTION}
     return files | {"bridge.c": render(bridge, "bridge.c.j2", names)}
 
@@ -235,7 +235,7 @@ def _compile(files: Mapping[str, str], cache: Path) -> Path:
             raise ToolchainError("the C compiler turned the core down", done.err)
 
     content = [part for item in sorted(files.items()) for part in item]
-    return built_once(cache, f"laptop-{digest_of(content)}", build) / _LIBRARY
+    return built_once(cache, f"host-core-{digest_of(content)}", build) / _LIBRARY
 
 
 def _open(library: Path) -> ctypes.CDLL:
