@@ -1,11 +1,14 @@
-"""The contact filter: what counts as a press, and when."""
+"""The filters: what counts as a press, and when; what counts as a low supply, and as one good enough to begin with."""
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from timing.sequence.core.filters import ContactFilter
+from timing.sequence.core.filters import ContactFilter, SupplyFilter, SupplyLevel
+
+SUPPLY_FILTER_US = 20_000
 
 
 def first_change(contact: ContactFilter, readings, wanted: bool) -> int | None:
@@ -66,3 +69,23 @@ def test_the_deadline_is_where_the_change_comes(begin_us, filter_us):
     assert not contact.read(True, due_us - 1)
     assert contact.read(True, due_us)
     assert contact.deadline_us(True) is None
+
+
+@given(st.lists(st.integers(0, SUPPLY_FILTER_US), min_size=1, max_size=8))
+def test_however_often_low_is_read_the_filter_counts_from_the_first(gaps_us: list[int]) -> None:
+    supply, now_us = SupplyFilter(SUPPLY_FILTER_US), 1_000
+    for gap_us in [0, *gaps_us]:
+        now_us += gap_us
+        supply.read(SupplyLevel.LOW, now_us)
+        assert supply.low == (now_us - 1_000 >= SUPPLY_FILTER_US)
+
+
+@pytest.mark.parametrize(
+    ("level", "poor"), [(SupplyLevel.LOW, True), (SupplyLevel.BETWEEN, True), (SupplyLevel.GOOD, False)]
+)
+def test_only_a_supply_at_its_upper_threshold_is_good_enough_to_begin(level: SupplyLevel, poor: bool) -> None:
+    supply = SupplyFilter(SUPPLY_FILTER_US)
+    assert supply.poor
+    supply.read(level, 0)
+    assert supply.poor == poor
+    assert not supply.low
