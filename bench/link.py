@@ -22,7 +22,7 @@ from bench.errors import (
     WrongDesignError,
     device_text,
 )
-from bench.message import Answer, AnswerError, Identity, Message, line_of, message, read_answer, read_identity
+from bench.message import Answer, AnswerError, Identity, Message, answer_line, message, read_answer, read_identity
 from bench.port import WRITE_TIMEOUT_S, Transport, locked, open_port
 from timing.protocol.commands import RECEIVE_ROOM, SCPI_VERSION
 from timing.protocol.status import error_named
@@ -74,7 +74,7 @@ class Link:
 
     def ask(self, *messages: Message) -> list[Answer]:
         """Send messages on one line; return the answers of the queries among them. Raises BenchError."""
-        line = line_of(*messages)
+        line = answer_line(*messages)
         self._put(line)
         return self._answers(messages, line, self.read_line(line).split(";"))
 
@@ -83,7 +83,7 @@ class Link:
 
         Raises ValueError for more than a board takes at once, and BenchError.
         """
-        texts = [line_of(*messages) for messages in lines]
+        texts = [answer_line(*messages) for messages in lines]
         if len(whole := "\n".join(texts)) >= RECEIVE_ROOM:
             raise ValueError(f"{len(whole)} characters at once are more than a board takes")
         self._put(whole)
@@ -94,7 +94,7 @@ class Link:
 
     def order(self, *messages: Message) -> list[Answer]:
         """Send messages on one line and fetch the oldest error with them. Raises as `command`."""
-        line = line_of(*messages, _NEXT_ERROR)
+        line = answer_line(*messages, _NEXT_ERROR)
         self._put(line)
         *texts, last = self.read_line(line).split(";")
         error = self._answers((_NEXT_ERROR,), line, [last])[0]
@@ -102,7 +102,7 @@ class Link:
             return self._answers(messages, line, texts)
         if number == error_named("PROTECTED").number:
             raise NotFittedError(self.port)
-        raise RefusedError(self.port, line_of(*messages), number, error.text("text"))
+        raise RefusedError(self.port, answer_line(*messages), number, error.text("text"))
 
     def send(self, line: str) -> None:
         """Send one line as it is. Raises VanishedError, and NoAnswerError for a port that takes nothing."""

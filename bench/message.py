@@ -58,7 +58,7 @@ def message(name: str, *parameters: int) -> Message:
     return Message(command, parameters)
 
 
-def line_of(*messages: Message) -> str:
+def answer_line(*messages: Message) -> str:
     """Return the line that carries `messages`. Raises ValueError when the board would not keep it whole."""
     path, texts = "", []
     for item in messages:

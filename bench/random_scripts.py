@@ -21,11 +21,11 @@ from timing.sequence.core.table import Fault, Phase
 GAPS_US = (2_000, 15_000, 40_000, 90_000, 250_000, 700_000)
 """Times between two steps: around filters, burnback and the rest."""
 MOST_STEPS = 10
-LONGEST_US = 20_000_000
+LONGEST_SCRIPT_US = 20_000_000
 """A script that goes on for longer is not run."""
 PULL_US = 150_000
 """Longer than any filter: a pull of the trigger that surely counts."""
-START_US = 50_000
+FIRST_STEP_US = 50_000
 
 
 def random_scripts(target: Target) -> SearchStrategy[Script]:
@@ -33,7 +33,7 @@ def random_scripts(target: Target) -> SearchStrategy[Script]:
     step = st.tuples(st.sampled_from(GAPS_US), st.integers(0, 999), st.sampled_from(_inputs(target)))
     scripts = st.lists(step, min_size=1, max_size=MOST_STEPS).map(lambda steps: _script(target, steps))
     rig = rig_as_forced(target)
-    return scripts.filter(lambda script: run_script(rig, script).end_us <= LONGEST_US)
+    return scripts.filter(lambda script: run_script(rig, script).end_us <= LONGEST_SCRIPT_US)
 
 
 def _inputs(target: Target) -> Sequence[What]:
@@ -47,7 +47,7 @@ def _script(target: Target, steps: Sequence[tuple[int, int, What]]) -> Script:
     rig = target.rig
     stands: dict[What, int] = {"interlock": 1, "four_step": int(rig.four_step)}
     stands |= {Switch(name): int(on) for name, on in rig.switches.items()}
-    changes, at_us = [], START_US
+    changes, at_us = [], FIRST_STEP_US
     for gap_us, odd_us, what in steps:
         at_us += gap_us + odd_us
         stands[what] = 1 - stands.get(what, 0)

@@ -57,13 +57,13 @@ def _us(error_us: int) -> str:
     return error_ms(error_us, places=3)
 
 
-FORMAT = 1
+RUN_FORMAT = 1
 
 
 def report_data(report: Report) -> dict[str, Any]:
     """Return the run, units in the names of the keys."""
     return {
-        "format": FORMAT,
+        "format": RUN_FORMAT,
         "design": report.design,
         "digest": report.digest,
         "board": report.board,

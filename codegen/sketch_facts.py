@@ -201,7 +201,7 @@ class SketchFacts:
             "link": commands,
             "tree": link_tree(self.commands),
             "number_parts": commands.NEXT_PARTS,
-            "conditions": status.CONDITIONS,
+            "conditions": status.STATUS_CONDITIONS,
             "registers": status.Register,
             "register_mask": status.REGISTER_MASK,
             "fraction_bits": TIME_FRACTION_BITS,

@@ -17,14 +17,14 @@ from timing.sequence.core.table import Output
 from timing.sequence.simulate import actual_edges
 
 OUTPUT_KEYS = {Output.GAS: "gas_valve", Output.WIRE: "wire_drive", Output.CONTACTOR: "contactor"}
-CONTACTS = ("trigger", "purge", "inch", "arc", "interlock", "supply", "four_step")
+TRACED_CONTACTS = ("trigger", "purge", "inch", "arc", "interlock", "supply", "four_step")
 NORMALLY_CLOSED = ("interlock", "supply")
 
 
 def tracks(design: Design, timeline: Timeline) -> dict[str, list[tuple[int, int]]]:
     """Return every binary trace by name as (microseconds, 0 or 1) changes; the first is the state at the start."""
     found: dict[str, list[tuple[int, int]]] = {}
-    for contact in CONTACTS:
+    for contact in TRACED_CONTACTS:
         changes = [(change.at_us, change.value) for change in timeline.changes if change.what == contact]
         if changes:
             found[contact] = [(timeline.start_us, int(contact in NORMALLY_CLOSED)), *changes]
@@ -94,7 +94,7 @@ def csv_text(design: Design, timeline: Timeline) -> str:
     return file.getvalue()
 
 
-def json_text(design: Design, timeline: Timeline) -> str:
+def timeline_json(design: Design, timeline: Timeline) -> str:
     """Return the timeline as JSON; the unit of each number stands in its key."""
     track = likely_wire_track(design, timeline)
     data: dict[str, Any] = {

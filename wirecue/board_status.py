@@ -16,7 +16,7 @@ from timing.sequence.core.table import Fault
 from timing.sequence.faults import EXPLANATIONS
 from wirecue.terminal import paragraph
 
-FORMAT = 1
+STATUS_FORMAT = 1
 _LABEL = 14
 
 
@@ -125,7 +125,7 @@ def status_data(compared: Compared) -> dict[str, Any]:
     status, identity = compared.status, compared.status.identity
     row = RESET_ROWS[status.reset]
     return {
-        "format": FORMAT,
+        "format": STATUS_FORMAT,
         "port": compared.port,
         "maker": identity.maker,
         "design": identity.design,

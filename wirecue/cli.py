@@ -12,7 +12,7 @@ import click
 from timing.errors import WirecueError
 from wirecue import __version__
 
-COMMANDS = {
+COMMAND_HELP = {
     "survey": "Ask what to measure at the feeder, and write the design from it.",
     "new": "Write a design file to start from.",
     "boards": "List the boards a sketch can be built for.",
@@ -41,11 +41,11 @@ class LazyGroup(click.Group):
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Return the names, in the order of use."""
-        return list(COMMANDS)
+        return list(COMMAND_HELP)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """Import and return one command."""
-        if cmd_name not in COMMANDS:
+        if cmd_name not in COMMAND_HELP:
             return None
         command: click.Command = importlib.import_module(f"wirecue.commands.{cmd_name}").command
         return command
@@ -54,15 +54,15 @@ class LazyGroup(click.Group):
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """Find the command that is asked for; for a word that is none, suggest the nearest."""
-        near = difflib.get_close_matches(args[0], COMMANDS, 1)
-        if args[0] not in COMMANDS and near and not args[0].startswith("-"):
+        near = difflib.get_close_matches(args[0], COMMAND_HELP, 1)
+        if args[0] not in COMMAND_HELP and near and not args[0].startswith("-"):
             ctx.fail(f"no command {args[0]!r}; was {near[0]!r} meant?")
         return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """List the commands without importing them."""
         with formatter.section("Commands, in the order of the work"):
-            formatter.write_dl(list(COMMANDS.items()))
+            formatter.write_dl(list(COMMAND_HELP.items()))
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; turn the errors that know their exit code into one screen of text."""

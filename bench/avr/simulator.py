@@ -31,7 +31,7 @@ from timing.sequence.core.table import Output
 US_PER_S = 1_000_000
 TIMER_0_CONTROL = 0x45
 """Data-memory address of TCCR0B, the same in the whole family."""
-OUTPUT_ROLES = {"gas_valve": Output.GAS, "wire_drive": Output.WIRE, "contactor": Output.CONTACTOR}
+OUTPUT_PINS = {"gas_valve": Output.GAS, "wire_drive": Output.WIRE, "contactor": Output.CONTACTOR}
 
 
 @dataclass(frozen=True)
@@ -149,12 +149,12 @@ class Wiring:
         early_us = filters.PANEL_USUAL_US if filters.is_looked_at(change.what) else 0
         return self.contact(role, bool(change.value), at_us - early_us)
 
-    def edges(self, events: Iterable[Event], offset_us: int) -> list[Edge]:
+    def edges(self, events: Iterable[ChipEvent], offset_us: int) -> list[Edge]:
         """Return the edges of the outputs among `events`, in microseconds from `offset_us` (rounded down).
 
         A pin that is let go is off: its resistor pulls it there.
         """
-        outputs = {self.port(role): (role, output) for role, output in OUTPUT_ROLES.items() if role in self._pins()}
+        outputs = {self.port(role): (role, output) for role, output in OUTPUT_PINS.items() if role in self._pins()}
         standing: dict[Output, bool] = {}
         edges = []
         for event in events:
@@ -178,7 +178,7 @@ class Wiring:
 
 
 @dataclass(frozen=True)
-class Event:
+class ChipEvent:
     """One thing that the microcontroller did."""
 
     cycle: int
@@ -196,25 +196,25 @@ class Event:
     """Stack: bytes of it that were in use at the most."""
 
 
-def read_event(line: str) -> Event:
+def read_event(line: str) -> ChipEvent:
     """Return the event on one line of the runner. Raises ValueError for anything else."""
     words = line.split()
     match words:
         case [cycle, "pin", port, bit, level]:
-            return Event(int(cycle), "pin", pin=(port, int(bit)), level=level)
+            return ChipEvent(int(cycle), "pin", pin=(port, int(bit)), level=level)
         case [cycle, "uart", byte]:
-            return Event(int(cycle), "uart", byte=int(byte, 16))
+            return ChipEvent(int(cycle), "uart", byte=int(byte, 16))
         case [cycle, "passes", count, longest, total]:
-            return Event(int(cycle), "passes", passes=(int(count), int(longest), int(total)))
+            return ChipEvent(int(cycle), "passes", passes=(int(count), int(longest), int(total)))
         case [cycle, "stack", used]:
-            return Event(int(cycle), "stack", stack_bytes=int(used))
+            return ChipEvent(int(cycle), "stack", stack_bytes=int(used))
         case [cycle, "reset" | "end" as kind]:
-            return Event(int(cycle), kind)
+            return ChipEvent(int(cycle), kind)
         case _:
             raise ValueError(f"not an event of the runner: {line!r}")
 
 
-def said(events: Iterable[Event]) -> str:
+def said(events: Iterable[ChipEvent]) -> str:
     """Return what the board sent, as text."""
     return bytes(event.byte for event in events if event.kind == "uart").decode("latin-1")
 
@@ -274,11 +274,11 @@ class Simulator:
     """As ELF; see UART_DEFINES for how it must be compiled."""
     board: Board
 
-    def run(self, cues: Iterable[Cue]) -> list[Event]:
+    def run(self, cues: Iterable[Cue]) -> list[ChipEvent]:
         """Run from power-up through `cues`, the last of which must be `end`. Raises SimulatorError."""
         return self._events("".join(f"{cue}\n" for cue in cues))
 
-    def run_each(self, boot: Sequence[Cue], scripts: Sequence[Sequence[Cue]]) -> list[list[Event]]:
+    def run_each(self, boot: Sequence[Cue], scripts: Sequence[Sequence[Cue]]) -> list[list[ChipEvent]]:
         """Boot once, then run each script on a copy of the machine as it stands after the last cue of `boot`.
 
         The last cue of every script must be `end`. The scripts are shared out among the machine's cores. Events of
@@ -288,13 +288,13 @@ class Simulator:
         shares = [scripts[core::cores] for core in range(cores)]
         with ThreadPoolExecutor(cores) as pool:
             done = list(pool.map(lambda share: self._run_share(boot, share), shares))
-        results: list[list[Event]] = [[] for _ in scripts]
+        results: list[list[ChipEvent]] = [[] for _ in scripts]
         for core, share in enumerate(done):
             results[core::cores] = share
         return results
 
     @contextmanager
-    def booted(self, boot: Sequence[Cue]) -> Iterator[Callable[[Sequence[Cue]], list[Event]]]:
+    def booted(self, boot: Sequence[Cue]) -> Iterator[Callable[[Sequence[Cue]], list[ChipEvent]]]:
         """Boot once; yield a function that runs a script on a copy of the machine as it stands after `boot`.
 
         The last cue of every script must be `end`. The function returns the script's events; it raises SimulatorError.
@@ -313,7 +313,7 @@ class Simulator:
             process.kill()
             process.communicate()
 
-    def _run_share(self, boot: Sequence[Cue], scripts: Sequence[Sequence[Cue]]) -> list[list[Event]]:
+    def _run_share(self, boot: Sequence[Cue], scripts: Sequence[Sequence[Cue]]) -> list[list[ChipEvent]]:
         if not scripts:
             return []
         forked = max(cue.cycle for cue in boot)
@@ -321,7 +321,7 @@ class Simulator:
         for script in scripts:
             lines += [f"{forked} fork\n", *(f"{cue}\n" for cue in script)]
         events = self._events("".join(lines) + f"{forked} end\n")
-        runs: list[list[Event]] = [[]]
+        runs: list[list[ChipEvent]] = [[]]
         for event in events:
             if event.kind == "end":
                 runs.append([])
@@ -331,7 +331,7 @@ class Simulator:
         runs[0] = [event for event in runs[0] if event.cycle >= forked]
         return runs[: len(scripts)]
 
-    def _events(self, cues: str) -> list[Event]:
+    def _events(self, cues: str) -> list[ChipEvent]:
         try:
             done = subprocess.run(
                 self.command(), input=cues, capture_output=True, text=True, check=False, timeout=LONGEST_RUN_S
@@ -376,7 +376,7 @@ class Simulator:
                 process.stdout.close()
 
 
-def _run_copy(process: subprocess.Popen[str], forked: int, script: Sequence[Cue]) -> list[Event]:
+def _run_copy(process: subprocess.Popen[str], forked: int, script: Sequence[Cue]) -> list[ChipEvent]:
     assert process.stdin is not None
     assert process.stdout is not None
     try:
@@ -384,7 +384,7 @@ def _run_copy(process: subprocess.Popen[str], forked: int, script: Sequence[Cue]
         process.stdin.flush()
     except BrokenPipeError:
         raise SimulatorError("the simulator stopped") from None
-    events: list[Event] = []
+    events: list[ChipEvent] = []
     for line in process.stdout:
         event = read_event(line)
         if event.kind == "end":

@@ -17,7 +17,7 @@ from timing.sequence.core.table import Output
 
 
 @dataclass(frozen=True)
-class Pace:
+class AnalyserPace:
     """How long a board takes for what the design calls a time: that share of it, and that much of a dial's step."""
 
     share: float
@@ -28,16 +28,16 @@ class Pace:
         return round(time_us * self.share)
 
 
-def paces(clock_tolerance_ppm: int) -> tuple[Pace, Pace]:
+def paces(clock_tolerance_ppm: int) -> tuple[AnalyserPace, AnalyserPace]:
     """Return the fastest and the slowest board within the tolerance of its clock.
 
     A dial is read in whole counts: the time that it gives lies up to half a count from where the knob stands.
     """
     stray = clock_tolerance_ppm / 1e6
-    return Pace(1 - stray, -0.5), Pace(1 + stray, 0.5)
+    return AnalyserPace(1 - stray, -0.5), AnalyserPace(1 + stray, 0.5)
 
 
-def paced_rig(target: Target, pace: Pace, dials_us: Mapping[str, int]) -> Rig:
+def paced_rig(target: Target, pace: AnalyserPace, dials_us: Mapping[str, int]) -> Rig:
     """Return the target's rig with every time as a board of that pace takes it; `dials_us` stand in for the dials."""
     rig = target.rig
     settings, of = rig.settings, pace.of
@@ -61,7 +61,7 @@ def paced_rig(target: Target, pace: Pace, dials_us: Mapping[str, int]) -> Rig:
     )
 
 
-def paced_script(target: Target, pace: Pace, script: Script) -> Script:
+def paced_script(target: Target, pace: AnalyserPace, script: Script) -> Script:
     """Return a script whose dials give times as a board of that pace takes them; its instants stay."""
     changes = tuple(
         replace(change, value=_time_us(target, pace, change.what.name, change.value))
@@ -72,7 +72,7 @@ def paced_script(target: Target, pace: Pace, script: Script) -> Script:
     return Script(changes, script.end_us)
 
 
-def _time_us(target: Target, pace: Pace, name: str, time_us: int) -> int:
+def _time_us(target: Target, pace: AnalyserPace, name: str, time_us: int) -> int:
     scale = target.scales.get(name)
     step_us = 0.0 if scale is None else scale.step_q4_us / (1 << TIME_FRACTION_BITS)
     return max(round(time_us * pace.share + pace.steps * step_us), 0)
@@ -80,7 +80,7 @@ def _time_us(target: Target, pace: Pace, name: str, time_us: int) -> int:
 
 NEAR_US = 500_000
 """An edge this far from where it is expected is called late or early; further, one is missing and one too many."""
-EXACT = Pace(1.0, 0.0)
+EXACT = AnalyserPace(1.0, 0.0)
 
 
 @dataclass(frozen=True)

@@ -14,12 +14,12 @@ from timing.sequence.core.columns import TIME_NAMES
 from timing.sequence.core.script import Change, Switch
 from timing.sequence.core.table import Output
 
-Level = Literal["high", "low"]
+SignalLevel = Literal["high", "low"]
 
 OUTPUTS = {role: Output(bit) for role, bit in OUTPUT_BIT.items()}
 INPUTS = ("trigger", "purge", "inch", "arc", "interlock", "supply", "four_step")
 SWITCHES = {f"{name}_switch": Switch(name) for name in TIME_NAMES}
-ROLES = (*OUTPUTS, *INPUTS, *SWITCHES)
+SIGNALS = (*OUTPUTS, *INPUTS, *SWITCHES)
 RESTS_OPEN = ("trigger", "purge", "inch", "arc")
 RESTS_CLOSED = ("interlock", "supply")
 
@@ -47,7 +47,7 @@ class Assigned:
 
     role: str
     channel: Channel
-    on_level: Level
+    on_level: SignalLevel
     """Which level means on, closed or good."""
     why: str
     """How that is known."""
@@ -76,12 +76,12 @@ class Assigned:
             yield Change(at_us, what, int(on))
 
 
-def parse_map(texts: Sequence[str], source: str) -> dict[str, tuple[str, Level | None]]:
+def parse_map(texts: Sequence[str], source: str) -> dict[str, tuple[str, SignalLevel | None]]:
     """Read mappings such as 'gas_valve=D0' or 'trigger=D3:low', several parted by commas.
 
     Returns channel and, where it is told, the level that means on or closed, by role. Raises CaptureError.
     """
-    wanted: dict[str, tuple[str, Level | None]] = {}
+    wanted: dict[str, tuple[str, SignalLevel | None]] = {}
     for text in (part.strip() for whole in texts for part in whole.split(",")):
         role, equals, channel = (piece.strip() for piece in text.partition("="))
         role = role.replace("-", "_")
@@ -89,10 +89,10 @@ def parse_map(texts: Sequence[str], source: str) -> dict[str, tuple[str, Level |
             raise CaptureError(
                 source, f"{text!r} for a mapping", "ROLE=CHANNEL, such as gas_valve=CH1 or trigger=CH4:low"
             )
-        if role not in ROLES:
-            near = difflib.get_close_matches(role, ROLES, 1)
+        if role not in SIGNALS:
+            near = difflib.get_close_matches(role, SIGNALS, 1)
             hint = f"; was {near[0]!r} meant?" if near else ""
-            raise CaptureError(source, f"{role!r} for a role", f"{', '.join(ROLES)}{hint}")
+            raise CaptureError(source, f"{role!r} for a role", f"{', '.join(SIGNALS)}{hint}")
         if role in wanted:
             raise CaptureError(source, f"two channels for the {_said(role)}", "one channel a role")
         name, _, level = channel.rpartition(":")
@@ -105,31 +105,31 @@ def parse_map(texts: Sequence[str], source: str) -> dict[str, tuple[str, Level |
 
 def assign(
     capture: Capture,
-    wanted: Mapping[str, tuple[str, Level | None]],
+    wanted: Mapping[str, tuple[str, SignalLevel | None]],
     fitted: frozenset[str],
-    on_levels: Mapping[str, Level],
+    on_levels: Mapping[str, SignalLevel],
 ) -> tuple[Assigned, ...]:
     """Return the roles that the capture shows: as told, the others guessed by the channels' names.
 
     wanted: as `parse_map` returns it. fitted: roles that the design has, and supply where it is sensed. on_levels: by
     output, the pin's level that switches on. Raises CaptureError where a role or channel is not there.
     """
-    chosen: dict[str, tuple[str, Level | None]] = {}
+    chosen: dict[str, tuple[str, SignalLevel | None]] = {}
     for role, (name, level) in wanted.items():
         if role not in fitted:
-            has = ", ".join(known for known in ROLES if known in fitted)
+            has = ", ".join(known for known in SIGNALS if known in fitted)
             raise CaptureError(capture.source, f"a channel for the {_said(role)}, which the design has not", has)
         if name not in capture.channels:
             raise CaptureError(capture.source, f"no channel {name!r}", _quoted(capture.channels))
         chosen[role] = (name, level)
     taken = {name for name, _ in chosen.values()}
-    for role in ROLES:
+    for role in SIGNALS:
         if role in fitted and role not in chosen:
             guessed = _guess(role, [name for name in capture.channels if name not in taken])
             if guessed is not None:
                 chosen[role] = (guessed, None)
     _refuse_shared(capture, chosen)
-    return tuple(_assigned(capture, role, *chosen[role], on_levels) for role in ROLES if role in chosen)
+    return tuple(_assigned(capture, role, *chosen[role], on_levels) for role in SIGNALS if role in chosen)
 
 
 def _guess(role: str, names: Sequence[str]) -> str | None:
@@ -144,7 +144,7 @@ def _words(name: str) -> list[str]:
     return re.findall(r"[a-z]+|\d+", name.lower())
 
 
-def _refuse_shared(capture: Capture, chosen: Mapping[str, tuple[str, Level | None]]) -> None:
+def _refuse_shared(capture: Capture, chosen: Mapping[str, tuple[str, SignalLevel | None]]) -> None:
     claims: dict[str, list[str]] = {}
     for role, (name, _) in chosen.items():
         claims.setdefault(name, []).append(role)
@@ -154,7 +154,9 @@ def _refuse_shared(capture: Capture, chosen: Mapping[str, tuple[str, Level | Non
             raise CaptureError(capture.source, found, "one role a channel; --map tells which")
 
 
-def _assigned(capture: Capture, role: str, name: str, level: Level | None, on_levels: Mapping[str, Level]) -> Assigned:
+def _assigned(
+    capture: Capture, role: str, name: str, level: SignalLevel | None, on_levels: Mapping[str, SignalLevel]
+) -> Assigned:
     channel = capture.channels[name]
     if channel.unknown_ns is not None:
         found = f"channel {name!r} has no level at {channel.unknown_ns / 1e6:g} ms"
@@ -165,8 +167,8 @@ def _assigned(capture: Capture, role: str, name: str, level: Level | None, on_le
         return Assigned(role, channel, "high", "a simulation says so")
     if role in on_levels:
         return Assigned(role, channel, on_levels[role], "the design's level")
-    begins: Level = "high" if channel.begins else "low"
-    other: Level = "low" if channel.begins else "high"
+    begins: SignalLevel = "high" if channel.begins else "low"
+    other: SignalLevel = "low" if channel.begins else "high"
     if role in RESTS_OPEN:
         return Assigned(role, channel, other, "it begins open")
     if role in RESTS_CLOSED:

@@ -12,7 +12,7 @@ from timing.formatting import error_ms, exact_ms
 from timing.protocol.target import Target
 from timing.sequence.core.table import Output, Phase
 
-FORMAT = 1
+CAPTURE_FORMAT = 1
 
 
 def edges_text(check: CaptureCheck, target: Target) -> str:
@@ -77,7 +77,7 @@ def _end(check: CaptureCheck) -> Iterator[str]:
 def edges_data(check: CaptureCheck, target: Target) -> dict[str, Any]:
     """Return the same as plain JSON data, units in the names of the keys."""
     return {
-        "format": FORMAT,
+        "format": CAPTURE_FORMAT,
         "design": target.design,
         "digest": target.digest,
         "board": target.board,

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from bench.virtual.commands import HANDLERS, Order, OutOfRangeError, Status, read_line
+from bench.virtual.commands import HANDLERS, LinkStatus, Order, OutOfRangeError, read_line
 from bench.virtual.machine import NO_FAULTS, Faults, Machine
 from timing.protocol.commands import EDITED_MARK, LONGEST_LINE
 from timing.protocol.target import Target
@@ -78,7 +78,7 @@ class VirtualBoard:
     bench_link: bool = True
     faults: Faults = NO_FAULTS
     machine: Machine = field(init=False)
-    status: Status = field(init=False, default_factory=Status)
+    status: LinkStatus = field(init=False, default_factory=LinkStatus)
     _line: bytearray = field(init=False, default_factory=bytearray)
     _dropping: bool = field(init=False, default=False)
     _restarts: int = field(init=False, default=0)
@@ -148,7 +148,7 @@ class VirtualBoard:
         self.machine.run_to(now_us)
         if self.machine.restarts != self._restarts:
             # A watchdog's reset takes the status registers and the error queue with it.
-            self._restarts, self.status = self.machine.restarts, Status()
+            self._restarts, self.status = self.machine.restarts, LinkStatus()
         if self.faults.mute or self.machine.hung_until_us is not None:
             return b""
         self.machine.last_line_us = now_us

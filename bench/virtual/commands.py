@@ -28,7 +28,7 @@ from timing.protocol.status import (
     Register,
     StatusBit,
     error_named,
-    shown,
+    shown_in_status,
 )
 from timing.protocol.target import ANALOG_CHANNELS, RAW_ALL
 
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 
 
 @dataclass
-class Status:
+class LinkStatus:
     """One board's errors and status registers."""
 
     events: int = EventBit.POWER_ON
@@ -90,7 +90,7 @@ class Status:
         """Return the status byte. begun: conditions that are events of STATus, as kept bits."""
         bits = StatusBit.ERROR_QUEUE * bool(self.errors)
         for register, enabled in self.enables.items():
-            bits |= register.value * bool(shown(begun, register) & enabled)
+            bits |= register.value * bool(shown_in_status(begun, register) & enabled)
         bits |= StatusBit.EVENT_SUMMARY * bool(self.events & self.event_enable)
         return int(bits | StatusBit.MASTER_SUMMARY * bool(bits & self.service_enable))
 
@@ -182,8 +182,8 @@ def _spellings(header: str) -> Iterator[str]:
 _HEADERS = {spelling: command for command in COMMANDS for header in command.headers for spelling in _spellings(header)}
 
 
-Answer = tuple[int | str, ...] | None
-Handler = Callable[..., Answer]
+Reply = tuple[int | str, ...] | None
+Handler = Callable[..., Reply]
 CLOCK_MASK = 0xFFFFFFFF
 BITS = 255
 
@@ -204,29 +204,29 @@ def _channel(board: VirtualBoard, channel: int) -> int:
     return channel
 
 
-def _set_event_enable(board: VirtualBoard, bits: int) -> Answer:
+def _set_event_enable(board: VirtualBoard, bits: int) -> Reply:
     board.status.event_enable = _within(bits, BITS)
     return None
 
 
-def _operation_complete(board: VirtualBoard) -> Answer:
+def _operation_complete(board: VirtualBoard) -> Reply:
     board.status.events |= EventBit.OPERATION_COMPLETE
     return None
 
 
-def _reset(board: VirtualBoard) -> Answer:
+def _reset(board: VirtualBoard) -> Reply:
     if board.bench_link:
         board.machine.restart()
     return None
 
 
-def _time(board: VirtualBoard, channel: int) -> Answer:
+def _time(board: VirtualBoard, channel: int) -> Reply:
     if not 0 <= channel < len(ANALOG_CHANNELS) or ANALOG_CHANNELS[channel] not in board.target.scales:
         raise OutOfRangeError
     return (board.machine.time_us(ANALOG_CHANNELS[channel]),)
 
 
-def _trace(board: VirtualBoard) -> Answer:
+def _trace(board: VirtualBoard) -> Reply:
     trace = board.machine.trace
     if not trace:
         return 0, 0, 0, 0, 0
@@ -234,25 +234,25 @@ def _trace(board: VirtualBoard) -> Answer:
     return count, record.time_us & CLOCK_MASK, record.levels, record.phase, record.fault
 
 
-def _trace_clear(board: VirtualBoard) -> Answer:
+def _trace_clear(board: VirtualBoard) -> Reply:
     board.machine.trace.clear()
     board.machine.lost = 0
     return None
 
 
-def _forced_contacts(board: VirtualBoard) -> Answer:
+def _forced_contacts(board: VirtualBoard) -> Reply:
     machine = board.machine
     if machine.forced_contacts is None:
         return 0, 0, 0
     return 1, machine.forced_contacts, machine.forced_since_us & CLOCK_MASK
 
 
-def _force_analog(board: VirtualBoard, channel: int, counts: int) -> Answer:
+def _force_analog(board: VirtualBoard, channel: int, counts: int) -> Reply:
     board.machine.force_analog(_channel(board, channel), _within(counts, board.target.full_scale_counts))
     return None
 
 
-def _clear_status(board: VirtualBoard) -> Answer:
+def _clear_status(board: VirtualBoard) -> Reply:
     board.status.clear()
     board.machine.begun = 0
     return None
@@ -262,7 +262,7 @@ def _register_handlers(register: Register) -> dict[str, Handler]:
     name = register.name.lower()
     return {
         f"{name}_event": lambda board: (board.machine.take_begun(register),),
-        f"{name}_condition": lambda board: (shown(board.machine.conditions(), register),),
+        f"{name}_condition": lambda board: (shown_in_status(board.machine.conditions(), register),),
         f"set_{name}_enable": lambda board, bits: board.status.set_enable(register, _within(bits, LARGEST_PARAMETER)),
         f"{name}_enable": lambda board: (board.status.enables[register],),
     }

@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
+from bench.forcing import SUPPLY_CHANNEL
 from timing.protocol.commands import LAPSE_US, TRACE_RECORDS
 from timing.protocol.resets import Reset
-from timing.protocol.status import CONDITIONS, Register, shown
+from timing.protocol.status import STATUS_CONDITIONS, Register, shown_in_status
 from timing.protocol.target import ANALOG_CHANNELS, LEVEL_BIT, OUTPUT_BIT, RAW_BIT, SEEN, Target
 from timing.sequence.core.engine import due_instants_us
 from timing.sequence.core.filters import ContactFilter, SupplyFilter, SupplyLevel
@@ -68,7 +69,6 @@ NO_FAULTS = Faults()
 PASS_US = 48
 """One pass; a multiple of the clock's step of 4 us, and about what an 8-bit board takes."""
 WATCHDOG_US = 60_000
-SUPPLY_CHANNEL = ANALOG_CHANNELS.index("supply")
 
 
 @dataclass(frozen=True)
@@ -283,7 +283,7 @@ class Machine:
             standing.add("HOLD_OFF")
         elif self.state.phase is not Phase.IDLE:
             standing.add("SEQUENCE")
-        return sum(one.kept_bit for one in CONDITIONS if one.name in standing)
+        return sum(one.kept_bit for one in STATUS_CONDITIONS if one.name in standing)
 
     def watch(self) -> None:
         """Make an event of every condition that began."""
@@ -293,8 +293,8 @@ class Machine:
 
     def take_begun(self, register: Register) -> int:
         """Return the events of a register, and forget them."""
-        taken = shown(self.begun, register)
-        self.begun &= ~sum(one.kept_bit for one in CONDITIONS if one.register is register)
+        taken = shown_in_status(self.begun, register)
+        self.begun &= ~sum(one.kept_bit for one in STATUS_CONDITIONS if one.register is register)
         return taken
 
     def _inputs(self) -> Inputs:

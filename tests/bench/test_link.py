@@ -24,7 +24,7 @@ from bench.errors import (
     WrongDesignError,
 )
 from bench.link import Link, connected, require_design
-from bench.message import AnswerError, line_of, message, read_answer
+from bench.message import AnswerError, answer_line, message, read_answer
 from bench.port import locked, open_port
 from bench.virtual.board import Loopback, VirtualBoard, behind_pty, behind_socket
 from bench.virtual.commands import read_line
@@ -233,7 +233,7 @@ def test_a_dead_descriptor_is_a_port_that_went_away(shop):
 
 @pytest.mark.parametrize("command", COMMANDS, ids=lambda command: command.name)
 def test_every_command_fits_on_a_line(command):
-    text = line_of(message(command.name, *(4095 for _ in command.takes)))
+    text = answer_line(message(command.name, *(4095 for _ in command.takes)))
     assert len(text) <= LONGEST_LINE
     assert text.upper().replace(" ", "").startswith(text.split(" ")[0].upper())
 
@@ -242,7 +242,7 @@ def test_every_command_fits_on_a_line(command):
 def test_commands_on_one_line_are_read_as_those_that_were_meant(commands):
     messages = [message(command.name, *(0 for _ in command.takes)) for command in commands]
     try:
-        line = line_of(*messages)
+        line = answer_line(*messages)
     except ValueError:
         return
     assert [order.command for order in read_line(line)] == commands
@@ -251,7 +251,7 @@ def test_commands_on_one_line_are_read_as_those_that_were_meant(commands):
 
 def test_what_does_not_fit_is_refused_before_it_is_sent():
     with pytest.raises(ValueError, match=f"longer than the {LONGEST_LINE} characters"):
-        line_of(*[message("force_contacts", 2047)] * 6)
+        answer_line(*[message("force_contacts", 2047)] * 6)
     with pytest.raises(ValueError, match="takes 1 parameters"):
         message("force_contacts")
 

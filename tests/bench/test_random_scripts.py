@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from bench.cases import Case
 from bench.forcing import rig_as_forced
-from bench.random_scripts import LONGEST_US, SLACK_US, random_scripts, too_close
+from bench.random_scripts import LONGEST_SCRIPT_US, SLACK_US, random_scripts, too_close
 from bench.run import Bench
 from bench.virtual.board import AheadClock, VirtualBoard
 from timing.sequence.core.engine import run_script
@@ -43,7 +43,7 @@ def test_every_random_script_comes_to_rest(name, request):
     def run(script):
         timeline = run_script(rig, script)
         assert timeline.phases[-1].phase is Phase.IDLE
-        assert timeline.end_us <= LONGEST_US
+        assert timeline.end_us <= LONGEST_SCRIPT_US
 
     run()
 

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from vcd.reader import TokenKind, tokenize
 
-from codegen.timeline_files import csv_text, json_text, vcd_text
+from codegen.timeline_files import csv_text, timeline_json, vcd_text
 from timing.design.loading import load_design, parse_design
 from timing.process.wire_track import wire_track
 from timing.sequence.core.script import Change, Script
@@ -28,7 +28,7 @@ def run(example):
 
 def test_data_hold_the_tracks_and_what_is_left(run):
     design, timeline = run
-    data = json.loads(json_text(design, timeline))
+    data = json.loads(timeline_json(design, timeline))
     track = wire_track(design, timeline)
     for name, values in zip(TRACKS, (track.extension_mm, track.arc_length_mm), strict=True):
         assert [point["mm"] for point in data["wire"][name]] == pytest.approx(values.tolist(), abs=0.006)
@@ -38,7 +38,7 @@ def test_data_hold_the_tracks_and_what_is_left(run):
 
 def test_every_load_has_a_commanded_and_an_actual_track_and_what_is_not_there_has_none(run):
     design, timeline = run
-    found = {track for track in json.loads(json_text(design, timeline))["traces"] if track.endswith("_actual")}
+    found = {track for track in json.loads(timeline_json(design, timeline))["traces"] if track.endswith("_actual")}
     loads = {"wire_drive", "contactor"} | ({"gas_valve"} if design.feeder.gas_valve else set())
     assert found == {f"{load}_actual" for load in loads}
     assert ("gas_valve," in csv_text(design, timeline)) == ("gas_valve" in loads)
@@ -46,7 +46,7 @@ def test_every_load_has_a_commanded_and_an_actual_track_and_what_is_not_there_ha
 
 def test_table_and_dump_hold_the_same_points_as_the_data(run):
     design, timeline = run
-    points = json.loads(json_text(design, timeline))["wire"]
+    points = json.loads(timeline_json(design, timeline))["wire"]
     rows = list(csv.DictReader(io.StringIO(csv_text(design, timeline))))
     for name in TRACKS:
         wanted = [(point["at_us"], point["mm"]) for point in points[name]]
@@ -79,7 +79,7 @@ def test_where_no_arc_can_burn_there_are_no_tracks_of_the_wire(example):
     text = re.sub(r"(?m)^open_circuit_voltage = .*$", 'open_circuit_voltage = "12 V"', example.read_text())
     design = parse_design(text)
     timeline = simulate(design, usual_script(design))
-    data = json.loads(json_text(design, timeline))
+    data = json.loads(timeline_json(design, timeline))
     assert (data["wire"], data["wire_ends"]) == ({}, [])
     assert "extension" not in csv_text(design, timeline) + vcd_text(design, timeline)
 

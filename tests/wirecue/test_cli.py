@@ -11,7 +11,7 @@ from click.testing import CliRunner
 
 from tests.conftest import EXAMPLES, ROOT
 from tests.support.running import run, shop
-from wirecue.cli import COMMANDS, main
+from wirecue.cli import COMMAND_HELP, main
 
 
 def test_alone_it_says_what_to_do_next():
@@ -21,14 +21,14 @@ def test_alone_it_says_what_to_do_next():
     assert "not a safety function" in result.output
 
 
-@pytest.mark.parametrize("name", COMMANDS)
+@pytest.mark.parametrize("name", COMMAND_HELP)
 def test_each_command_teaches_itself_and_is_listed_as_it_calls_itself(name):
     result = run(name, "--help")
     assert result.exit_code == 0
     assert len(result.output.splitlines()) > 6
     command = main.get_command(None, name)
     assert command.name == name
-    assert command.short_help == COMMANDS[name]
+    assert command.short_help == COMMAND_HELP[name]
 
 
 def test_help_imports_nothing_heavy():

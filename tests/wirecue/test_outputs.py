@@ -18,7 +18,7 @@ from tests.conftest import ROOT
 from tests.support.running import run, shop
 from wirecue import output_files as changed_design
 from wirecue import output_files as file_writing
-from wirecue.cli import COMMANDS, main
+from wirecue.cli import COMMAND_HELP, main
 from wirecue.output_files import OutputError, OutputOption, WritingCommand, write_changed, write_file
 
 INPUTS = {"design", "capture", "script_file", "bench"}
@@ -39,7 +39,7 @@ FAST = (
 def _options() -> list[tuple[str, str]]:
     """Return every output option of every command."""
     found = []
-    for name in COMMANDS:
+    for name in COMMAND_HELP:
         command = main.get_command(click.Context(main), name)
         options = [param for param in command.params if isinstance(param.type, OutputOption)]
         assert not options or isinstance(command, WritingCommand), name
@@ -51,7 +51,7 @@ OPTIONS = _options()
 
 
 def test_every_option_that_names_a_file_to_write_is_guarded():
-    for name in COMMANDS:
+    for name in COMMAND_HELP:
         if name in BESIDES:
             continue
         for param in main.get_command(click.Context(main), name).params:

@@ -15,9 +15,9 @@ from timing.circuit.parts import (
     Netlist,
     Part,
     PartKind,
-    Place,
     PlacedCaution,
     Terminal,
+    TerminalPlace,
 )
 from timing.circuit.preferred import resistor_rating_w
 from timing.design.board import Board
@@ -56,7 +56,7 @@ class Builder:
         value: str,
         description: str,
         terminals: tuple[str, ...],
-        place: Place = "box",
+        place: TerminalPlace = "box",
         reason: str = "",
     ) -> str:
         """Add a part and return its ref."""
@@ -156,7 +156,7 @@ class CircuitBuilder:
         value: str,
         description: str,
         terminals: tuple[str, ...],
-        place: Place = "box",
+        place: TerminalPlace = "box",
         reason: str = "",
     ) -> str:
         """Add a part to the group and return its ref."""

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from timing.circuit.builder import TWISTED, CircuitBuilder
-from timing.circuit.parts import PartKind, Place
+from timing.circuit.parts import PartKind, TerminalPlace
 from timing.circuit.preferred import VARISTOR_RATINGS_V, at_most, nearest, rating_at_least
 from timing.circuit.senses import COUPLER_LED_V, INTERNAL_PULL_UP_OHM
 from timing.design.board import FIVE_VOLT_LOGIC_V, Board
@@ -164,7 +164,7 @@ def load_treatment(one: Drive) -> str:
 
 
 def across_coil(
-    wiring: CircuitBuilder, one: Drive, plus: str, minus: str, volts: float, inner: str, place: Place = "box"
+    wiring: CircuitBuilder, one: Drive, plus: str, minus: str, volts: float, inner: str, place: TerminalPlace = "box"
 ) -> None:
     """Zener and diode, diode alone, or varistor across a dc coil."""
     build, kind = wiring.build, one.actuator.suppression

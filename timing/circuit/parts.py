@@ -8,7 +8,7 @@ from enum import Enum
 from functools import cached_property
 from typing import Literal
 
-Place = Literal["feeder", "cable", "panel", "box"]
+TerminalPlace = Literal["feeder", "cable", "panel", "box"]
 """feeder: in the machine; cable: the plug on the add-on's cable; panel: on the front panel; box: on the add-on's own
 circuit board."""
 
@@ -93,7 +93,7 @@ class Part:
     description: str
     """Generic, for the parts list; empty for what the feeder has already."""
     terminals: tuple[str, ...]
-    place: Place
+    place: TerminalPlace
     group: Group
     reason: str = ""
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from timing.protocol import commands
 from timing.protocol.resets import RESET_ROWS, Reset
-from timing.protocol.status import CONDITIONS, ERRORS, Condition, EventBit, Register, StatusBit
+from timing.protocol.status import ERRORS, STATUS_CONDITIONS, EventBit, Register, StatusBit, StatusCondition
 from timing.protocol.target import ANALOG_CHANNELS, CAUTIONS, LEVEL_BIT, RAW_ALL, RAW_BIT
 from timing.sequence.core.table import Fault, Phase
 from timing.sequence.faults import EXPLANATIONS
@@ -177,8 +177,8 @@ def _rules() -> list[str]:
     return ["## Rules", "", *text.splitlines(), ""]
 
 
-def _by_register() -> list[Condition]:
-    return sorted(CONDITIONS, key=lambda one: (one.register.name, one.bit))
+def _by_register() -> list[StatusCondition]:
+    return sorted(STATUS_CONDITIONS, key=lambda one: (one.register.name, one.bit))
 
 
 def _register(register: Register) -> str:

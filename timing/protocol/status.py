@@ -19,7 +19,7 @@ class Register(Enum):
 
 
 @dataclass(frozen=True)
-class Condition:
+class StatusCondition:
     """One thing that a register shows."""
 
     name: str
@@ -32,23 +32,23 @@ class Condition:
     @property
     def kept_bit(self) -> int:
         """Its bit in the byte in which the board keeps all of them."""
-        return 1 << CONDITIONS.index(self)
+        return 1 << STATUS_CONDITIONS.index(self)
 
 
-CONDITIONS = (
-    Condition("SUPPLY_LOW", Register.QUESTIONABLE, 1, "VOLTage: the supply is low"),
-    Condition("DIAL_FAULT", Register.QUESTIONABLE, 4, "TIME: a dial is broken or shorted"),
-    Condition("INTERLOCK_OPEN", Register.QUESTIONABLE, 512, "the interlock is open"),
-    Condition("HOLD_OFF", Register.OPERATION, 256, "hold-off: nothing starts"),
-    Condition("SEQUENCE", Register.OPERATION, 512, "the sequence runs: any phase but hold-off and idle"),
-    Condition("FORCED", Register.OPERATION, 1024, "a state is forced over the link"),
+STATUS_CONDITIONS = (
+    StatusCondition("SUPPLY_LOW", Register.QUESTIONABLE, 1, "VOLTage: the supply is low"),
+    StatusCondition("DIAL_FAULT", Register.QUESTIONABLE, 4, "TIME: a dial is broken or shorted"),
+    StatusCondition("INTERLOCK_OPEN", Register.QUESTIONABLE, 512, "the interlock is open"),
+    StatusCondition("HOLD_OFF", Register.OPERATION, 256, "hold-off: nothing starts"),
+    StatusCondition("SEQUENCE", Register.OPERATION, 512, "the sequence runs: any phase but hold-off and idle"),
+    StatusCondition("FORCED", Register.OPERATION, 1024, "a state is forced over the link"),
 )
 """Everything that the two registers show; an event is a condition that begins."""
 
 
-def shown(conditions: int, register: Register) -> int:
+def shown_in_status(conditions: int, register: Register) -> int:
     """Return what `register` shows of a byte of kept bits."""
-    return sum(one.bit for one in CONDITIONS if one.register is register and conditions & one.kept_bit)
+    return sum(one.bit for one in STATUS_CONDITIONS if one.register is register and conditions & one.kept_bit)
 
 
 class EventBit(IntEnum):

@@ -22,7 +22,7 @@ from timing.sequence.core.columns import TIME_NAMES
 from timing.sequence.core.filters import SupplyLevel
 from timing.sequence.core.script import Change, Dial, Script, Switch, What
 
-LONGEST_US = 3_600_000_000
+LONGEST_INSTANT_US = 3_600_000_000
 BOUNCE_STEP_US = 1_000
 """A bouncing contact opens and closes once in this time, in scripts."""
 
@@ -76,8 +76,8 @@ def parse_script(text: str, source: str = "script") -> Script:
             if at_us < before_us:
                 earliest = format_duration(before_us)
                 raise _refuse(source, number, words, f"{earliest} or later", "steps stand in order of time")
-            if at_us > LONGEST_US:
-                raise _refuse(source, number, words, f"times up to {format_duration(LONGEST_US)}")
+            if at_us > LONGEST_INSTANT_US:
+                raise _refuse(source, number, words, f"times up to {format_duration(LONGEST_INSTANT_US)}")
             if match["words"] == "end":
                 end_us = at_us
             else:

@@ -6,7 +6,7 @@ import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from bench.avr.simulator import TIMER_0_CONTROL, Cue, Event, said
+from bench.avr.simulator import TIMER_0_CONTROL, ChipEvent, Cue, said
 from timing.protocol.target import RAW_BIT
 from timing.sequence.core import filters
 from timing.sequence.core.engine import Edge, run_script
@@ -146,7 +146,7 @@ def _script(subject: Subject, happens: Sequence[Cue], way: Way, asked_us: int = 
     return [*in_order(cues), subject.end(at_us + WELDING_US)]
 
 
-def _outcome(subject: Subject, kind: Kind, way: Way, events: Sequence[Event]) -> Outcome:
+def _outcome(subject: Subject, kind: Kind, way: Way, events: Sequence[ChipEvent]) -> Outcome:
     edges = subject.wiring.edges(events, BOOT_US)
     phase, shown = _state(events)
     return Outcome(
@@ -162,7 +162,7 @@ def _outcome(subject: Subject, kind: Kind, way: Way, events: Sequence[Event]) ->
     )
 
 
-def _state(events: Sequence[Event]) -> tuple[Phase, Fault]:
+def _state(events: Sequence[ChipEvent]) -> tuple[Phase, Fault]:
     """Return phase and fault as answered last."""
     phase, fault = said(events).rstrip("\n").rpartition("\n")[2].split(",")
     return Phase(int(phase)), Fault(int(fault))
@@ -314,7 +314,7 @@ def _cue(subject: Subject, change: Change, story: Story) -> Cue:
     return subject.wiring.change(change, {}, BOOT_US)
 
 
-def _course(subject: Subject, story: Story, events: Sequence[Event]) -> Course:
+def _course(subject: Subject, story: Story, events: Sequence[ChipEvent]) -> Course:
     rig = subject.target.rig
     dials = [
         Change(0, Dial(name), scale.time_us(subject.counts()[name])) for name, scale in subject.target.scales.items()

@@ -71,7 +71,7 @@ def command(
       "0 s press; +1 s reset; +3 s end"       a reset, and where to stop looking
     """
     from codegen.charts.timeline import timeline_svg
-    from codegen.timeline_files import csv_text, json_text, vcd_text
+    from codegen.timeline_files import csv_text, timeline_json, vcd_text
     from timing.sequence.simulate import simulate, usual_script
     from wirecue.projects import load_project
     from wirecue.terminal_timeline import terminal_timeline
@@ -82,7 +82,7 @@ def command(
     timeline = simulate(subject.design, steps, settled=not power_up, scan=_scan(engine))
     _say_without_arc(subject.design)
 
-    writers = ((svg, timeline_svg), (vcd, vcd_text), (csv, csv_text), (json_path, json_text))
+    writers = ((svg, timeline_svg), (vcd, vcd_text), (csv, csv_text), (json_path, timeline_json))
     for destination, make in writers:
         if destination is not None:
             destination.give(make(subject.design, timeline))

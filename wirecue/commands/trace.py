@@ -98,7 +98,7 @@ def command(
     Exit codes: 0 every edge is as the design has it, 1 one is not, 2 a bad file or command.
     """
     from bench.capture.check import check_capture
-    from bench.capture.mapping import ROLES, assign, parse_map
+    from bench.capture.mapping import SIGNALS, assign, parse_map
     from bench.capture.reading import read_capture
     from bench.capture.report import edges_text
     from timing.protocol.target_of_design import target_of
@@ -113,7 +113,7 @@ def command(
     # What the design does not have is refused here.
     simulate(project.design, told)
     target = target_of(project)
-    fitted = (target.fitted | ({"supply"} if target.supply is not None else set())) & set(ROLES)
+    fitted = (target.fitted | ({"supply"} if target.supply is not None else set())) & set(SIGNALS)
     shown = read_capture(capture, rate_hz)
     on_levels = dict(project.design.board.on_level)
     assigned = assign(shown, parse_map(maps, "--map"), fitted, on_levels)

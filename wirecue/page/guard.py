@@ -44,7 +44,7 @@ _POLICY = (
 
 
 @dataclass
-class Guard:
+class LinkGuard:
     """ASGI middleware; let it be the outermost. `port` is where the server listens."""
 
     app: App

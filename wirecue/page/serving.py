@@ -19,7 +19,7 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 from timing.errors import WirecueError
 from wirecue.page.document import Document
 from wirecue.page.files import Folder
-from wirecue.page.guard import Guard
+from wirecue.page.guard import LinkGuard
 from wirecue.page.layout import show_page
 from wirecue.page.shared import Shared
 
@@ -120,7 +120,7 @@ async def _serve(server: uvicorn.Server, listener: socket.socket, ready: Callabl
         await serving
 
 
-def guarded(shared: Shared, port: int) -> Guard:
+def guarded(shared: Shared, port: int) -> LinkGuard:
     """Return the whole application behind its guard."""
     logging.getLogger("nicegui").setLevel(logging.ERROR)
     # What they say, with a traceback, is that a browser sent what makes no sense; our own handlers are not theirs.
@@ -139,7 +139,7 @@ def guarded(shared: Shared, port: int) -> Guard:
         tailwind=False,
         show_welcome_message=False,
     )
-    return Guard(app, port)
+    return LinkGuard(app, port)
 
 
 def _is_news(record: logging.LogRecord) -> bool:

@@ -6,7 +6,7 @@ import subprocess
 
 import pytest
 
-from bench.avr.simulator import Cue, Event, Simulator, SimulatorError, Wiring, build_runner, read_event
+from bench.avr.simulator import ChipEvent, Cue, Simulator, SimulatorError, Wiring, build_runner, read_event
 from tests.conftest import CACHE, ROOT
 from timing.design.loading import load_design
 from timing.sequence.core.engine import Edge
@@ -39,16 +39,16 @@ def test_a_change_that_the_design_has_no_pin_for_is_an_error(wiring):
 
 def test_edges_are_read_from_pins_and_a_pin_that_is_let_go_is_off(wiring):
     events = [
-        Event(16_000, "pin", ("D", 5), "0"),
-        Event(32_015, "pin", ("D", 5), "1"),
-        Event(48_000, "pin", ("B", 5), "1"),
-        Event(64_000, "pin", ("D", 5), "z"),
+        ChipEvent(16_000, "pin", ("D", 5), "0"),
+        ChipEvent(32_015, "pin", ("D", 5), "1"),
+        ChipEvent(48_000, "pin", ("B", 5), "1"),
+        ChipEvent(64_000, "pin", ("D", 5), "z"),
     ]
     assert wiring.edges(events, 1_000) == [Edge(1_000, Output.GAS, True), Edge(3_000, Output.GAS, False)]
 
 
 def test_every_event_is_read():
-    assert read_event("12 pin D 5 z") == Event(12, "pin", ("D", 5), "z")
+    assert read_event("12 pin D 5 z") == ChipEvent(12, "pin", ("D", 5), "z")
     assert read_event("12 uart 0a").byte == 10
     assert read_event("12 passes 3 900 2000").passes == (3, 900, 2000)
     assert read_event("12 reset").kind == "reset"

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from bench.capture.capture import Capture, Channel
-from bench.capture.check import Pace, check_capture, paced_rig
-from bench.capture.mapping import OUTPUTS, ROLES, assign, parse_map
+from bench.capture.check import AnalyserPace, check_capture, paced_rig
+from bench.capture.mapping import OUTPUTS, SIGNALS, assign, parse_map
 from codegen.timeline_files import tracks
 from tests.conftest import EXAMPLES, ROOT
 from timing.design.design import Design
@@ -26,7 +26,7 @@ class Desk:
     def __init__(self, name: str) -> None:
         self.design: Design = load_design(ROOT / "examples" / f"{name}.toml")
         self.target: Target = target_of(Project(self.design, load_board(self.design.board.type)))
-        self.fitted = (self.target.fitted | {"supply"}) & set(ROLES)
+        self.fitted = (self.target.fitted | {"supply"}) & set(SIGNALS)
 
     def capture(self, script=None, *, inverted=(), step_ns=1_000, until_us=None):
         """Capture the model's own run, with the channels named as the roles; `inverted` ones the other way up."""
@@ -46,7 +46,7 @@ class Desk:
         inputs = [plain.channels[name] for name in plain.channels if name not in OUTPUTS]
         changes = [Change(at_ns // 1_000, each.name, level) for each in inputs for at_ns, level in each.changes]
         script = Script(tuple(sorted(changes, key=lambda change: change.at_us)), plain.end_ns // 1_000)
-        run = run_script(paced_rig(self.target, Pace(stray, 0.0), {}), script)
+        run = run_script(paced_rig(self.target, AnalyserPace(stray, 0.0), {}), script)
         outputs = [
             Channel(role, 0, tuple((edge.at_us * 1_000, int(edge.on)) for edge in run.edges_of(output)))
             for role, output in OUTPUTS.items()

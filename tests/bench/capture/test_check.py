@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bench.capture.capture import Capture, CaptureError
-from bench.capture.check import Pace, paced_rig
+from bench.capture.check import AnalyserPace, paced_rig
 from timing.sequence.core.script import Change, Script
 from timing.sequence.script_text import parse_script
 
@@ -176,7 +176,7 @@ def test_a_button_press_too_short_for_any_edge_is_no_test(shop_desk):
 @pytest.mark.parametrize("share", [0.99, 1.02])
 def test_a_slow_board_takes_everything_longer_limits_included(desk, share):
     """Every time that the sequence counts on its own clock follows that clock; what is no time stays."""
-    rig, paced = desk.target.rig, paced_rig(desk.target, Pace(share, 0.0), {})
+    rig, paced = desk.target.rig, paced_rig(desk.target, AnalyserPace(share, 0.0), {})
     settings = vars(rig.settings) | dict(rig.settings.longest_us)
     paced_settings = vars(paced.settings) | dict(paced.settings.longest_us)
     timed = {name for name in settings if name.endswith("_us") and name != "stall_us"} | set(rig.settings.longest_us)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from bench.capture.capture import Capture, CaptureError, Channel
-from bench.capture.mapping import ROLES, assign, parse_map
+from bench.capture.mapping import SIGNALS, assign, parse_map
 from timing.sequence.core.script import Switch
 
 FITTED = frozenset({"gas_valve", "wire_drive", "contactor", "trigger", "purge", "arc", "interlock", "spot_switch"})
@@ -96,5 +96,5 @@ def test_a_channel_that_loses_its_level_is_refused_only_where_it_counts():
 
 
 def test_every_role_has_one_way_to_be_written():
-    assert len(set(ROLES)) == len(ROLES)
-    assert set(parse_map([f"{role}=D0" for role in ROLES], "")) == set(ROLES)
+    assert len(set(SIGNALS)) == len(SIGNALS)
+    assert set(parse_map([f"{role}=D0" for role in SIGNALS], "")) == set(SIGNALS)

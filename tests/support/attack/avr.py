@@ -11,7 +11,7 @@ from typing import ClassVar
 from hypothesis import strategies as st
 from hypothesis.stateful import initialize
 
-from bench.avr.simulator import UART_DEFINES, Cue, Event, Simulator, Wiring, build_runner, said
+from bench.avr.simulator import UART_DEFINES, ChipEvent, Cue, Simulator, Wiring, build_runner, said
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
 from tests.conftest import VERSION
@@ -33,7 +33,7 @@ ROUND_US = 3_000
 REST_US = 20_000
 """Quiet on the link, so that a question finds it empty."""
 
-Run = Callable[[Sequence[Cue]], list[Event]]
+Run = Callable[[Sequence[Cue]], list[ChipEvent]]
 
 
 @contextmanager

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from timing.protocol.commands import COMMANDS, LONGEST_LINE, SCPI_VERSION
 from timing.protocol.reference import REQUIRED, serial_page
-from timing.protocol.status import CONDITIONS, ERRORS, REGISTER_MASK, Register
+from timing.protocol.status import ERRORS, REGISTER_MASK, STATUS_CONDITIONS, Register
 
 
 def test_every_command_and_error_is_in_it():
@@ -28,8 +28,8 @@ def test_the_version_is_claimed_with_every_command_that_it_demands():
 
 
 def test_each_condition_has_a_bit_of_its_own_that_a_register_can_show():
-    assert len(CONDITIONS) <= 8, "the board keeps them in one byte"
+    assert len(STATUS_CONDITIONS) <= 8, "the board keeps them in one byte"
     for register in Register:
-        bits = [one.bit for one in CONDITIONS if one.register is register]
+        bits = [one.bit for one in STATUS_CONDITIONS if one.register is register]
         assert len(set(bits)) == len(bits)
         assert all(bit & REGISTER_MASK and bit.bit_count() == 1 for bit in bits)

@@ -8,7 +8,7 @@ from codegen.sequence_c import UnknownInCError, sequence_core
 from tests.conftest import ROOT
 from timing.design.loading import load_design
 from timing.sequence.core import scan
-from timing.sequence.core.columns import Action, Answer, Condition, Dialled, Reads, Sets, Stamps, Time
+from timing.sequence.core.columns import Action, Condition, ConditionColumns, Dialled, Reads, Sets, Stamps, Time
 from timing.sequence.core.table import Guard, Phase, Row, Transition
 from timing.sequence.of_design import table_of
 
@@ -32,10 +32,13 @@ def test_every_flag_that_is_kept_is_set_by_an_action_and_every_action_sets_one_t
     ("make", "names"),
     [
         (
-            lambda: scan._asking(Answer("not so", Reads.INPUT, "absent", "inputs->absent")),
+            lambda: scan._asking(ConditionColumns("not so", Reads.INPUT, "absent", "inputs->absent")),
             "Inputs has no field 'absent'",
         ),
-        (lambda: scan._asking(Answer("not so", Reads.STATE, "absent", "state->absent")), "State has no field 'absent'"),
+        (
+            lambda: scan._asking(ConditionColumns("not so", Reads.STATE, "absent", "state->absent")),
+            "State has no field 'absent'",
+        ),
         (lambda: scan._doing(Sets("absent", True)), "State has no field 'absent'"),
         (lambda: scan._doing(Stamps("absent_us")), "State has no field 'absent_us'"),
         (lambda: scan._lasting(Dialled("absent")), "Inputs has no field 'absent_us'"),
@@ -49,7 +52,7 @@ def test_a_column_that_nothing_stands_behind_is_refused(make, names):
 @pytest.mark.parametrize("kind", ["rule", "effect", "time"])
 def test_what_is_worked_out_needs_its_method(kind):
     make = {
-        "rule": lambda: scan._asking(Answer("not so", Reads.RULE, "absent", "")),
+        "rule": lambda: scan._asking(ConditionColumns("not so", Reads.RULE, "absent", "")),
         "effect": lambda: scan._doing(object()),
         "time": lambda: scan._lasting(object()),
     }[kind]

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wirecue.page.guard import Guard
+from wirecue.page.guard import LinkGuard
 
 PORT = 8123
 HOST = f"127.0.0.1:{PORT}"
@@ -31,7 +31,7 @@ class Reached:
             await send({"type": "websocket.accept"})
 
 
-def ask(guard: Guard, path: str = "/", kind: str = "http", method: str = "GET", query: str = "", **headers: str):
+def ask(guard: LinkGuard, path: str = "/", kind: str = "http", method: str = "GET", query: str = "", **headers: str):
     """Return (status, headers, body) of the answer; a websocket's status is 101 or 403."""
     sent: list[dict[str, Any]] = []
 
@@ -56,7 +56,7 @@ def ask(guard: Guard, path: str = "/", kind: str = "http", method: str = "GET", 
     return sent[0]["status"], dict(sent[0]["headers"]), sent[1]["body"]
 
 
-def let_in(guard: Guard) -> str:
+def let_in(guard: LinkGuard) -> str:
     """Follow a new link; return the cookie."""
     status, headers, _ = ask(guard, "/open", query=guard.new_link().partition("?")[2], host=HOST)
     assert status == 200
@@ -69,8 +69,8 @@ def inside() -> Reached:
 
 
 @pytest.fixture
-def guard(inside) -> Guard:
-    return Guard(inside, PORT)
+def guard(inside) -> LinkGuard:
+    return LinkGuard(inside, PORT)
 
 
 def test_without_the_link_nobody_gets_in(guard, inside):
@@ -127,7 +127,7 @@ def test_what_could_change_something_must_say_where_it_comes_from(guard):
 
 
 def test_another_pass_is_refused(guard):
-    other = let_in(Guard(Reached(), PORT))
+    other = let_in(LinkGuard(Reached(), PORT))
     assert ask(guard, host=HOST, cookie=other)[0] == 403
     assert ask(guard, host=HOST, cookie=f"{guard.cookie_name}=")[0] == 403
     assert ask(guard, host=HOST, cookie="\x01 nonsense")[0] == 403
@@ -158,5 +158,5 @@ def test_what_is_let_through_is_told_to_talk_to_nobody_else(guard):
 def test_garbage_in_a_header_is_refused_without_falling_over(garbage, name):
     inside = Reached()
     headers = {"host": HOST, "origin": ORIGIN, "cookie": "x=y"} | {name: garbage.decode("latin-1")}
-    assert ask(Guard(inside, PORT), **headers)[0] in (400, 403)
+    assert ask(LinkGuard(inside, PORT), **headers)[0] in (400, 403)
     assert inside.scopes == []

@@ -24,7 +24,7 @@ class Reads(Enum):
 
 
 @dataclass(frozen=True)
-class Answer:
+class ConditionColumns:
     """Columns of a condition beside its sentence."""
 
     otherwise: str
@@ -38,28 +38,30 @@ class Answer:
     """Field of scan.Inputs, and of the C core's inputs, that shows it; empty where none does."""
 
 
-def _seen(says: str, otherwise: str, field: str) -> tuple[str, Answer]:
-    return says, Answer(otherwise, Reads.INPUT, field, f"inputs->{field}", field)
+def _seen(says: str, otherwise: str, field: str) -> tuple[str, ConditionColumns]:
+    return says, ConditionColumns(otherwise, Reads.INPUT, field, f"inputs->{field}", field)
 
 
-def _fresh(says: str, otherwise: str, field: str, contact: str) -> tuple[str, Answer]:
-    return says, Answer(otherwise, Reads.PRESS, field, f"fresh.{field}", contact)
+def _fresh(says: str, otherwise: str, field: str, contact: str) -> tuple[str, ConditionColumns]:
+    return says, ConditionColumns(otherwise, Reads.PRESS, field, f"fresh.{field}", contact)
 
 
-def _kept(says: str, otherwise: str, field: str) -> tuple[str, Answer]:
-    return says, Answer(otherwise, Reads.STATE, field, f"state->{field}")
+def _kept(says: str, otherwise: str, field: str) -> tuple[str, ConditionColumns]:
+    return says, ConditionColumns(otherwise, Reads.STATE, field, f"state->{field}")
 
 
-def _worked_out(says: str, otherwise: str, field: str, c: str = "", *, shown_by: str = "") -> tuple[str, Answer]:
-    return says, Answer(otherwise, Reads.RULE, field, c, shown_by)
+def _worked_out(
+    says: str, otherwise: str, field: str, c: str = "", *, shown_by: str = ""
+) -> tuple[str, ConditionColumns]:
+    return says, ConditionColumns(otherwise, Reads.RULE, field, c, shown_by)
 
 
 class Condition(Enum):
     """What an exit can ask. The value is the sentence for people."""
 
-    answer: Answer
+    answer: ConditionColumns
 
-    def __new__(cls, says: str, answer: Answer) -> Condition:
+    def __new__(cls, says: str, answer: ConditionColumns) -> Condition:
         """Take the sentence for the value, the rest as columns beside it."""
         condition = object.__new__(cls)
         condition._value_ = says

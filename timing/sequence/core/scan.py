@@ -13,9 +13,9 @@ from typing import Any, assert_never, cast
 from .columns import (
     DIALLED,
     Action,
-    Answer,
     Calls,
     Condition,
+    ConditionColumns,
     Constant,
     Dialled,
     Effect,
@@ -263,7 +263,7 @@ def _field(of: type[Inputs | State], name: str) -> str:
     return name
 
 
-def _asking(answer: Answer) -> Callable[[Scan], bool]:
+def _asking(answer: ConditionColumns) -> Callable[[Scan], bool]:
     match answer.reads:
         case Reads.INPUT:
             return attrgetter(f"inputs.{_field(Inputs, answer.field)}")
