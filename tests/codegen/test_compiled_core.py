@@ -20,7 +20,7 @@ from tests.support.finer_passes import finer
 from timing.design.loading import parse_design
 from timing.project import Project
 from timing.proof.exploration import Walk, walk
-from timing.proof.state_space import world_of
+from timing.proof.state_space import state_space_of
 from wirecue.projects import load_board
 
 pytestmark = pytest.mark.debian("gcc")
@@ -31,7 +31,7 @@ GASLESS = parse_design((ROOT / "examples" / "gasless_four_step.toml").read_text(
 @cache
 def walk_of(name: str) -> Walk:
     """The walk of an example."""
-    return walk(world_of(parse_design((ROOT / "examples" / f"{name}.toml").read_text())))
+    return walk(state_space_of(parse_design((ROOT / "examples" / f"{name}.toml").read_text())))
 
 
 @pytest.fixture(scope="module")
@@ -85,7 +85,7 @@ def test_it_agrees_where_times_are_zero_or_as_short_as_a_stall(version):
     ):
         text = text.replace(next(found for found in text.splitlines() if found.startswith(begins)), line, 1)
     design = parse_design(text)
-    whole = walk(world_of(design))
+    whole = walk(state_space_of(design))
     sketch = sketch_files(Project(design, load_board(design.board.type)), version)
     assert compare_core(design, sketch, whole).combinations == whole.total
     # Finer than the proof tells timers apart, the widest walk need not be gone to its end.

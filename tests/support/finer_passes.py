@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from timing.proof.exploration import Passes, PassGroup, Walk
-from timing.proof.state_space import NO_TIMER, Outcome, Situation, World
+from timing.proof.state_space import NO_TIMER, AbstractState, Outcome, StateSpace
 
 
 def finer(walked: Walk) -> Walk:
@@ -17,7 +17,7 @@ def finer(walked: Walk) -> Walk:
     return Walk(world, {situation: _finer_groups(world, passes, situation) for situation in walked.groups})
 
 
-def _finer_groups(world: World, passes: Passes, situation: Situation) -> list[PassGroup]:
+def _finer_groups(world: StateSpace, passes: Passes, situation: AbstractState) -> list[PassGroup]:
     filled = world.filled(situation)
     outcomes = _finer_outcomes(world, situation)
     if filled == situation:
@@ -25,7 +25,7 @@ def _finer_groups(world: World, passes: Passes, situation: Situation) -> list[Pa
     return passes.groups(filled, outcomes)
 
 
-def _finer_outcomes(world: World, situation: Situation) -> list[Outcome]:
+def _finer_outcomes(world: StateSpace, situation: AbstractState) -> list[Outcome]:
     stall_us = world.rig.settings.stall_us
     cares = world.cares.get(situation.phase, NO_TIMER)
     found = [

@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 from timing.proof.exploration import Edge, Walk
-from timing.proof.monitor import Breach, Pursuit, Search
-from timing.proof.rules import EndRule, Rule
-from timing.proof.state_space import NO_TIMER, World, times_of
+from timing.proof.monitor import Breach, Monitor, Search
+from timing.proof.rules import LivenessRule, Rule
+from timing.proof.state_space import NO_TIMER, StateSpace, times_of
 from timing.proof.step import CONTACTOR, Answers, Model, Step, watch
 from timing.sequence.core.engine import REST_US, Engine, Rig, Timeline, run_script
 from timing.sequence.core.filters import SupplyLevel
@@ -23,7 +23,7 @@ _BREACHES_TRIED = 40
 
 
 @dataclass(frozen=True)
-class Witness:
+class Counterexample:
     """A script that breaks a rule, and what happens."""
 
     script: Script
@@ -32,7 +32,7 @@ class Witness:
     timeline: Timeline
 
 
-def witness(walked: Walk, rule: Rule | EndRule, pursuit: Pursuit) -> Witness | None:
+def counterexample_to(walked: Walk, rule: Rule | LivenessRule, monitor: Monitor) -> Counterexample | None:
     """Return a script that breaks `rule` when it is played on the engine, or None where none is found.
 
     The shortest breach may need times that cannot be, such as a limit that is over before anything took as long. So
@@ -48,45 +48,45 @@ def witness(walked: Walk, rule: Rule | EndRule, pursuit: Pursuit) -> Witness | N
     def plain(passes: Breach) -> bool:
         return _has_causes(world, passes, 1, 1) and in_time(passes)
 
-    leveled = _with_levels(pursuit)
+    leveled = _with_levels(monitor)
     searches = (Search(walked, leveled, plain), Search(walked, leveled, in_time))
-    tries = [(search, False) for search in searches] + [(Search(walked, pursuit), True)]
+    tries = [(search, False) for search in searches] + [(Search(walked, monitor), True)]
     scripts = (
-        (_script(world, breach, gap_us, waiting=waiting, lasting=isinstance(rule, EndRule)), breach.at_rest)
+        (_script(world, breach, gap_us, waiting=waiting, lasting=isinstance(rule, LivenessRule)), breach.at_rest)
         for search, waiting in tries
         for breach in itertools.islice(search.breaches(), _BREACHES_TRIED)
         for gap_us in _GAPS_US
     )
     for script, settled in scripts:
         if script is not None and _shows(world, rule, script, settled=settled):
-            return Witness(script, settled, run_script(world.rig, script, settled=settled))
+            return Counterexample(script, settled, run_script(world.rig, script, settled=settled))
     return None
 
 
-def _with_levels(pursuit: Pursuit) -> Pursuit:
-    """Return `pursuit` with ways kept apart that leave inputs standing differently: what may come next differs."""
+def _with_levels(monitor: Monitor) -> Monitor:
+    """Return `monitor` with ways kept apart that leave inputs standing differently: what may come next differs."""
 
     def observe(memory: Any, edge: Edge) -> tuple[Any, bool]:
         inner, levels = memory
-        remembered, broken = pursuit.observe(inner, edge)
+        remembered, broken = monitor.observe(inner, edge)
         now = tuple(edge.answers.get(name, level) for name, level in zip(_LEVELS, levels, strict=True))
         return (remembered, now), broken
 
     level = (False,) * len(_LEVELS)
-    return Pursuit(tuple((situation, (memory, level)) for situation, memory in pursuit.starts), observe)
+    return Monitor(tuple((situation, (memory, level)) for situation, memory in monitor.starts), observe)
 
 
 _LEVELS = ("arc", "interlock_open", "supply_low", "supply_poor", "dial_fault")
 """Inputs whose state from pass to pass the sequence does not keep."""
 
 
-def _has_causes(world: World, breach: Breach, least: int, most: int) -> bool:
+def _has_causes(world: StateSpace, breach: Breach, least: int, most: int) -> bool:
     """Tell whether the last of the passes has so many causes. At power-up the first pass is that of a quiet panel."""
     at_power_up = len(breach.edges) == 1 and not breach.at_rest
     return least * (not at_power_up) <= _causes(world, breach) <= most * (not at_power_up)
 
 
-def _causes(world: World, breach: Breach) -> int:
+def _causes(world: StateSpace, breach: Breach) -> int:
     """Return how many things make the last of the passes: contacts that change, and timers that have just run out.
 
     The engine makes a pass only where there is one.
@@ -98,11 +98,11 @@ def _causes(world: World, breach: Breach) -> int:
     return contacts + sum(now and not before for now, before in zip(over, known, strict=True))
 
 
-def _shows(world: World, rule: Rule | EndRule, script: Script, *, settled: bool) -> bool:
+def _shows(world: StateSpace, rule: Rule | LivenessRule, script: Script, *, settled: bool) -> bool:
     return breaks(rule, steps_of(world.rig, script, settled=settled), settled=settled)
 
 
-def _script(world: World, breach: Breach, gap_us: int, *, waiting: bool, lasting: bool) -> Script | None:
+def _script(world: StateSpace, breach: Breach, gap_us: int, *, waiting: bool, lasting: bool) -> Script | None:
     at_us = _at_us(world, breach, gap_us, waiting=waiting)
     if at_us is None:
         return None
@@ -110,7 +110,7 @@ def _script(world: World, breach: Breach, gap_us: int, *, waiting: bool, lasting
     return Script(tuple(changes), at_us[-1] + (_everything_over_us(world) if lasting else REST_US))
 
 
-def _at_us(world: World, breach: Breach, gap_us: int, *, waiting: bool) -> list[int] | None:
+def _at_us(world: StateSpace, breach: Breach, gap_us: int, *, waiting: bool) -> list[int] | None:
     """Return the instants of the passes, or None where they cannot be had.
 
     A timer that is over has just run out, and one that is not has not. With `waiting` it has run out some time, and
@@ -126,7 +126,7 @@ def _at_us(world: World, breach: Breach, gap_us: int, *, waiting: bool) -> list[
     return earliest_us(len(breach.edges), apart)
 
 
-def _inputs(world: World, breach: Breach) -> list[Answers]:
+def _inputs(world: StateSpace, breach: Breach) -> list[Answers]:
     """Return what each pass sees, after what is seen to begin with; what was not asked stays as it was."""
     switched_on = {name: values[0] for name, values in world.choices.items()}
     settings = {f"{name}_us": setting.setting_us for name, setting in times_of(world).items()}
@@ -149,14 +149,14 @@ def _moves(seen: list[Answers], name: str) -> list[int]:
     return [index for index in range(1, len(seen)) if seen[index][name] != seen[index - 1][name]]
 
 
-def _delay_us(world: World, name: str, value: int) -> int:
+def _delay_us(world: StateSpace, name: str, value: int) -> int:
     """Return how long after a change a pass sees it."""
     if name == "supply":
         return world.rig.supply_filter_us if value == SupplyLevel.LOW else 0
     return world.rig.filters_us.get(name, (0, 0))[0]
 
 
-def _contacts_apart(world: World, seen: list[Answers]) -> Iterator[Apart]:
+def _contacts_apart(world: StateSpace, seen: list[Answers]) -> Iterator[Apart]:
     for name in (*world.rig.filters_us, "supply"):
         before = 0
         for index in _moves(seen, name):
@@ -164,7 +164,7 @@ def _contacts_apart(world: World, seen: list[Answers]) -> Iterator[Apart]:
             before = index
 
 
-def _timers_apart(world: World, breach: Breach, waiting: bool) -> Iterator[Apart]:
+def _timers_apart(world: StateSpace, breach: Breach, waiting: bool) -> Iterator[Apart]:
     settings = world.rig.settings
     phase_since, weld_since, contactor_on = 0, 0, 0
     duration_us, known = settings.settle_us, NO_TIMER
@@ -201,7 +201,7 @@ def _timer_apart(since: int, index: int, limit_us: int, over: bool, waiting: boo
         yield Apart(index, since, 1 - limit_us)
 
 
-def _changes(world: World, seen: list[Answers], at_us: list[int]) -> Iterator[Change]:
+def _changes(world: StateSpace, seen: list[Answers], at_us: list[int]) -> Iterator[Change]:
     for name in (name for name in seen[0] if name not in ("supply_low", "supply_poor")):
         for index in _moves(seen, name):
             value = seen[index][name]
@@ -227,7 +227,7 @@ _CONTACTS = {
 _SWITCHES: dict[str, What] = {"four_step": "four_step", "spot": Switch("spot"), "stitch": Switch("pause")}
 
 
-def _panel_change(world: World, name: str, value: int, at_us: int) -> Change:
+def _panel_change(world: StateSpace, name: str, value: int, at_us: int) -> Change:
     if name in _SWITCHES:
         return Change(at_us, _SWITCHES[name], value)
     time = name.removesuffix("_us")
@@ -237,7 +237,7 @@ def _panel_change(world: World, name: str, value: int, at_us: int) -> Change:
     return Change(at_us, Dial(time), value)
 
 
-def _everything_over_us(world: World) -> int:
+def _everything_over_us(world: StateSpace) -> int:
     """Return a time within which, on a sound table, every phase of a weld has ended."""
     settings = world.rig.settings
     limits = (settings.weld_limit_us, settings.arc_limit_us, settings.purge_limit_us, settings.inch_limit_us)
@@ -269,9 +269,9 @@ def steps_of(rig: Rig, script: Script, *, settled: bool) -> list[Step]:
     return engine.steps
 
 
-def breaks(rule: Rule | EndRule, steps: list[Step], *, settled: bool) -> bool:
+def breaks(rule: Rule | LivenessRule, steps: list[Step], *, settled: bool) -> bool:
     """Tell whether `steps` break `rule`; for what must come about in the end, whether they end without it."""
-    if isinstance(rule, EndRule):
+    if isinstance(rule, LivenessRule):
         return bool(steps) and steps[-1].seen.all_open and steps[-1].outputs != 0
     memory = rule.at_rest if settled else rule.at_power_up
     for step in steps:

@@ -21,7 +21,7 @@ from typing import NamedTuple, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from timing.proof.state_space import NOW_US, Outcome, Situation, World
+from timing.proof.state_space import NOW_US, AbstractState, Outcome, StateSpace
 from timing.proof.step import CONTACTS, Answers, Over, Questions, Step, all_ways, watch_open, with_contacts
 from timing.sequence.core.scan import Inputs, State
 
@@ -33,7 +33,7 @@ class Edge(NamedTuple):
     """Values of inputs; what is missing was not asked, and may be anything."""
     outcome: Outcome
     step: Step
-    to: Situation
+    to: AbstractState
 
 
 @dataclass(frozen=True)
@@ -45,7 +45,7 @@ class PassGroup:
     """Trigger and buttons are open in all of them; else in none."""
 
     @cached_property
-    def targets(self) -> tuple[Situation, ...]:
+    def targets(self) -> tuple[AbstractState, ...]:
         """Return where they end, each once."""
         return tuple(dict.fromkeys(edge.to for edge in self.edges))
 
@@ -54,11 +54,11 @@ class PassGroup:
 class Walk:
     """Every situation that can be reached, and every pass from it."""
 
-    world: World
-    groups: dict[Situation, list[PassGroup]]
+    world: StateSpace
+    groups: dict[AbstractState, list[PassGroup]]
 
     @cached_property
-    def edges(self) -> dict[Situation, list[Edge]]:
+    def edges(self) -> dict[AbstractState, list[Edge]]:
         """Return the passes from each situation."""
         return {
             situation: list(itertools.chain.from_iterable(group.edges for group in groups))
@@ -70,7 +70,7 @@ class Walk:
         """Number of combinations of inputs, the same in every situation."""
         return math.prod(len(values) for values in self.world.choices.values())
 
-    def combinations(self, situation: Situation) -> int:
+    def combinations(self, situation: AbstractState) -> int:
         """Return how many combinations of timers and inputs a pass from `situation` can meet."""
         return len(self.world.outcomes(situation)) * self.input_combinations
 
@@ -80,11 +80,11 @@ class Walk:
         return sum(self.combinations(situation) for situation in self.groups)
 
 
-def walk(world: World) -> Walk:
+def walk(world: StateSpace) -> Walk:
     """Walk all of `world`."""
     starts = [world.at_rest(), world.power_up(), *world.corrupt()]
     passes = Passes(world)
-    groups: dict[Situation, list[PassGroup]] = {}
+    groups: dict[AbstractState, list[PassGroup]] = {}
     waiting = deque(starts)
     while waiting:
         situation = waiting.popleft()
@@ -130,13 +130,13 @@ class Passes:
     the contacts leave is filled in.
     """
 
-    def __init__(self, world: World) -> None:
+    def __init__(self, world: StateSpace) -> None:
         self._world = world
         self._choices = {**world.choices, **{f"{contact}_fresh": (False, True) for contact in CONTACTS}}
         self._now = list(itertools.product(*(world.choices[contact] for contact in CONTACTS)))
         self._open: dict[tuple[Core, Outcome, bool], _OpenPasses] = {}
 
-    def groups(self, situation: Situation, outcomes: Iterable[Outcome]) -> list[PassGroup]:
+    def groups(self, situation: AbstractState, outcomes: Iterable[Outcome]) -> list[PassGroup]:
         """Return every pass from `situation` with the timers standing as one of `outcomes` says."""
         core = situation.kept[: -len(CONTACTS)], situation.over
         was = situation.kept[-len(CONTACTS) :]
@@ -161,7 +161,7 @@ class Passes:
 
     def _open_passes(self, core: Core, outcome: Outcome, turned: bool) -> _OpenPasses:
         world = self._world
-        state = world.state(Situation((*core[0], turned, False, False), core[1]), outcome)
+        state = world.state(AbstractState((*core[0], turned, False, False), core[1]), outcome)
 
         def run(questions: Questions) -> Step:
             return watch_open(world.model, state, cast(Inputs, questions), NOW_US)
@@ -188,7 +188,7 @@ def _group(found: list[tuple[Answers, Answers, Step, Core]], ways: tuple[int, ..
     edges = []
     for of_contacts, others, step, (kept, over) in found:
         if of_contacts.items() <= met.items():
-            to = Situation((*kept, trigger, purge, inch), over)
+            to = AbstractState((*kept, trigger, purge, inch), over)
             edges.append(Edge(now | others, outcome, with_contacts(step, trigger, purge, inch, press), to))
     return PassGroup(edges, not (trigger or purge or inch))
 
@@ -223,7 +223,7 @@ class PassFigures:
 def figures(walked: Walk) -> Iterator[PassFigures]:
     """Yield every pass of `walked` in figures, some ten thousand at a time."""
     tables = _GroupFigures(walked)
-    block: list[tuple[Situation, PassGroup]] = []
+    block: list[tuple[AbstractState, PassGroup]] = []
     size = 0
     for situation, groups in walked.groups.items():
         block += [(situation, group) for group in groups]
@@ -252,7 +252,7 @@ class _GroupFigures:
         self._inputs = _rows([tuple(edge.answers.get(name, NOT_ASKED) for name in INPUT_FIELDS) for edge in edges])
         self._outputs = np.array([edge.step.outputs for edge in edges], np.uint32)
 
-    def of(self, block: Sequence[tuple[Situation, PassGroup]]) -> PassFigures:
+    def of(self, block: Sequence[tuple[AbstractState, PassGroup]]) -> PassFigures:
         """Return the figures of `block`, the contacts before each pass as they are in its situation."""
         places = [self._places[id(group)] for _, group in block]
         which = np.concatenate(places)

@@ -15,10 +15,10 @@ from typing import TypeVar
 
 from timing.proof.exploration import Edge, PassGroup, Walk
 from timing.proof.rules import Rule
-from timing.proof.state_space import NO_TIMER, Situation
+from timing.proof.state_space import NO_TIMER, AbstractState
 from timing.proof.step import CONTACTOR, Step
 
-Node = tuple[Situation, Hashable]
+Node = tuple[AbstractState, Hashable]
 """A situation, and what is remembered of the way there."""
 
 
@@ -32,7 +32,7 @@ class Breach:
 
 
 @dataclass(frozen=True)
-class Pursuit:
+class Monitor:
     """What to follow: where it begins, and what to make of each pass."""
 
     starts: tuple[Node, ...]
@@ -40,7 +40,7 @@ class Pursuit:
     """From what is remembered and a pass to what is remembered then, and whether the pass is a breach."""
 
 
-def pursuit_of(rule: Rule, walk: Walk) -> Pursuit:
+def monitor_of(rule: Rule, walk: Walk) -> Monitor:
     """Return how to follow `rule`."""
     world = walk.world
     starts = (
@@ -48,7 +48,7 @@ def pursuit_of(rule: Rule, walk: Walk) -> Pursuit:
         (world.power_up(), rule.at_power_up),
         *((situation, rule.at_rest) for situation in world.corrupt()),
     )
-    return Pursuit(starts, lambda memory, edge: rule.observe(memory, edge.step))
+    return Monitor(starts, lambda memory, edge: rule.observe(memory, edge.step))
 
 
 def steps_of_walk(walk: Walk) -> Iterator[Step]:
@@ -59,20 +59,20 @@ def steps_of_walk(walk: Walk) -> Iterator[Step]:
             yield edge.step
 
 
-def combinations_without_breach(walk: Walk, pursuit: Pursuit) -> int | None:
-    """Follow `pursuit` to the end; return how many combinations it met, or None where one is a breach.
+def combinations_without_breach(walk: Walk, monitor: Monitor) -> int | None:
+    """Follow `monitor` to the end; return how many combinations it met, or None where one is a breach.
 
     Like a whole `Search`, but what becomes of a memory in a group of passes is worked out once.
     """
-    met = set(pursuit.starts)
-    waiting = list(pursuit.starts)
+    met = set(monitor.starts)
+    waiting = list(monitor.starts)
     known: dict[tuple[int, Hashable], set[Node]] = {}
     while waiting:
         situation, memory = waiting.pop()
         for group in walk.groups[situation]:
             key = id(group), memory
             if key not in known:
-                after = _after(group, memory, pursuit)
+                after = _after(group, memory, monitor)
                 if after is None:
                     return None
                 known[key] = after
@@ -82,10 +82,10 @@ def combinations_without_breach(walk: Walk, pursuit: Pursuit) -> int | None:
     return sum(walk.combinations(situation) for situation, _ in met)
 
 
-def _after(group: PassGroup, memory: Hashable, pursuit: Pursuit) -> set[Node] | None:
+def _after(group: PassGroup, memory: Hashable, monitor: Monitor) -> set[Node] | None:
     after = set[Node]()
     for edge in group.edges:
-        remembered, broken = pursuit.observe(memory, edge)
+        remembered, broken = monitor.observe(memory, edge)
         if broken:
             return None
         after.add((edge.to, remembered))
@@ -99,12 +99,12 @@ def _all_possible(breach: Breach) -> bool:
 class Search:
     """One search, breadth first: breaches come shortest first."""
 
-    def __init__(self, walk: Walk, pursuit: Pursuit, possible: Callable[[Breach], bool] = _all_possible) -> None:
+    def __init__(self, walk: Walk, monitor: Monitor, possible: Callable[[Breach], bool] = _all_possible) -> None:
         """Set out. Ways that are not `possible` are not gone."""
         self._walk = walk
-        self._pursuit = pursuit
+        self._monitor = monitor
         self._possible = possible
-        self._came: dict[Node, tuple[Node, Edge] | None] = dict.fromkeys(pursuit.starts)
+        self._came: dict[Node, tuple[Node, Edge] | None] = dict.fromkeys(monitor.starts)
 
     @property
     def combinations(self) -> int:
@@ -118,7 +118,7 @@ class Search:
             node = waiting.popleft()
             situation, memory = node
             for edge in self._walk.edges[situation]:
-                remembered, broken = self._pursuit.observe(memory, edge)
+                remembered, broken = self._monitor.observe(memory, edge)
                 to = (edge.to, remembered)
                 if not broken and to in self._came:
                     continue
@@ -139,10 +139,10 @@ class Search:
         return Breach(node[0] == self._walk.world.at_rest(), tuple(reversed(edges)))
 
 
-Graph = dict[Situation, list[Edge]]
+Graph = dict[AbstractState, list[Edge]]
 
 
-def pursuit_to_the_end(walk: Walk) -> Pursuit:
+def liveness_monitor(walk: Walk) -> Monitor:
     """Return how to find a pass, everything open, that ends in a round without end."""
     left_alone = {
         situation: [edge for group in groups if group.all_open for edge in group.edges]
@@ -152,19 +152,19 @@ def pursuit_to_the_end(walk: Walk) -> Pursuit:
     endless = {
         situation for members in _endless_rounds(walk, left_alone) for situation in members if situation.phase in on
     }
-    return Pursuit(
+    return Monitor(
         ((walk.world.at_rest(), None), (walk.world.power_up(), None)),
         lambda memory, edge: (memory, edge.to in endless and edge.step.seen.all_open),
     )
 
 
-def _endless_rounds(walk: Walk, graph: Graph) -> list[set[Situation]]:
+def _endless_rounds(walk: Walk, graph: Graph) -> list[set[AbstractState]]:
     """Return the sets of situations in which passes can go round for ever while time passes."""
     found, waiting = [], [graph]
     while waiting:
         open_graph = waiting.pop()
         targets = {situation: {edge.to for edge in edges} for situation, edges in open_graph.items()}
-        for members in rounds(targets):
+        for members in strongly_connected_components(targets):
             inside = {
                 situation: [edge for edge in open_graph[situation] if edge.to in members] for situation in members
             }
@@ -194,7 +194,7 @@ def _without(walk: Walk, graph: Graph, standing: set[int]) -> Graph:
     }
 
 
-def _found_running(walk: Walk, situation: Situation, edge: Edge) -> set[int]:
+def _found_running(walk: Walk, situation: AbstractState, edge: Edge) -> set[int]:
     cares = walk.world.cares.get(situation.phase, NO_TIMER)
     return {timer for timer, over in enumerate(edge.step.over) if cares[timer] and not over}
 
@@ -211,7 +211,7 @@ def _moved(edge: Edge) -> set[int]:
 Place = TypeVar("Place", bound=Hashable)
 
 
-def rounds(graph: Mapping[Place, Iterable[Place]]) -> list[set[Place]]:
+def strongly_connected_components(graph: Mapping[Place, Iterable[Place]]) -> list[set[Place]]:
     """Return the strongly connected parts of `graph` that hold at least one edge.
 
     R. Tarjan, Depth-first search and linear graph algorithms, SIAM J. Comput. 1 (1972); without recursion.

@@ -8,18 +8,18 @@ from dataclasses import dataclass
 from typing import Any
 
 from timing.design.design import Design
-from timing.proof.counterexample import Witness, witness
+from timing.proof.counterexample import Counterexample, counterexample_to
 from timing.proof.exploration import Walk, walk
 from timing.proof.monitor import (
     Breach,
     Search,
     combinations_without_breach,
-    pursuit_of,
-    pursuit_to_the_end,
+    liveness_monitor,
+    monitor_of,
     steps_of_walk,
 )
-from timing.proof.rules import RULES, EndRule, Never, Rule
-from timing.proof.state_space import world_of
+from timing.proof.rules import RULES, LivenessRule, Never, Rule
+from timing.proof.state_space import state_space_of
 from timing.sequence.core.table import Phase, Table
 from timing.sequence.script_text import write_script
 
@@ -28,11 +28,11 @@ from timing.sequence.script_text import write_script
 class Verdict:
     """What became of one rule."""
 
-    rule: Rule | EndRule
+    rule: Rule | LivenessRule
     combinations: int
     """Passes that it was checked against, each with all that the rule remembers of the past."""
     holds: bool
-    witness: Witness | None = None
+    counterexample: Counterexample | None = None
     """Where it does not hold: a script that shows it, if real times can be found for it."""
     phases: tuple[int, ...] = ()
     """Where it does not hold: the phases on the shortest way to the breach."""
@@ -66,17 +66,17 @@ class Proof:
         return tuple(verdict for verdict in self.verdicts if not verdict.holds)
 
 
-def prove(design: Design, table: Table | None = None, rules: Iterable[Rule | EndRule] = RULES) -> Proof:
+def prove(design: Design, table: Table | None = None, rules: Iterable[Rule | LivenessRule] = RULES) -> Proof:
     """Check `rules` against every combination that `design` can meet.
 
     table: another phase table to check against the rules, already specialised for `design`.
     """
-    walked = walk(world_of(design, table))
+    walked = walk(state_space_of(design, table))
     verdicts = tuple(_verdict(rule, walked) for rule in rules)
     return Proof(walked, verdicts)
 
 
-def _verdict(rule: Rule | EndRule, walked: Walk) -> Verdict:
+def _verdict(rule: Rule | LivenessRule, walked: Walk) -> Verdict:
     if (
         isinstance(rule, Rule)
         and isinstance(rule.observe, Never)
@@ -84,16 +84,16 @@ def _verdict(rule: Rule | EndRule, walked: Walk) -> Verdict:
     ):
         # Nothing is remembered, so that every pass is met once, and all of them are.
         return Verdict(rule, walked.total, True)
-    pursuit = pursuit_to_the_end(walked) if isinstance(rule, EndRule) else pursuit_of(rule, walked)
-    met = combinations_without_breach(walked, pursuit)
+    monitor = liveness_monitor(walked) if isinstance(rule, LivenessRule) else monitor_of(rule, walked)
+    met = combinations_without_breach(walked, monitor)
     if met is not None:
         return Verdict(rule, met, True)
-    search = Search(walked, pursuit)
+    search = Search(walked, monitor)
     shortest: Breach | None = None
     for breach in search.breaches():
         shortest = shortest or breach
     assert shortest is not None
-    shown = witness(walked, rule, pursuit)
+    shown = counterexample_to(walked, rule, monitor)
     return Verdict(rule, search.combinations, False, shown, _phases(shortest))
 
 
@@ -164,7 +164,7 @@ def _rule_data(verdict: Verdict) -> dict[str, Any]:
     }
     if not verdict.holds:
         data["phases"] = phase_words(verdict)
-        shown = verdict.witness
+        shown = verdict.counterexample
         data["starts"] = None if shown is None else starts(shown)
         data["script"] = None if shown is None else write_script(shown.script)
     return data
@@ -176,6 +176,6 @@ def phase_words(verdict: Verdict) -> list[str]:
     return [known.get(phase, "impossible") for phase in verdict.phases]
 
 
-def starts(shown: Witness) -> str:
+def starts(shown: Counterexample) -> str:
     """Return where the script starts."""
     return "in idle" if shown.settled else "at power-up (simulate --power-up)"

@@ -35,7 +35,7 @@ class Rule:
 
 
 @dataclass(frozen=True)
-class EndRule:
+class LivenessRule:
     """Something that must come about in the end."""
 
     name: str
@@ -318,12 +318,12 @@ def _limit_falls(step: Step) -> bool:
     return (over.weld_limit or no_arc) and not (released or stopped or (timed and over.time))
 
 
-ALL_OFF_IN_THE_END = EndRule(
+ALL_OFF_IN_THE_END = LivenessRule(
     "all-off-in-the-end",
     "All is off in the end when trigger and buttons stay open (four-step: by the weld limit).",
 )
 
-RULES: tuple[Rule | EndRule, ...] = (
+RULES: tuple[Rule | LivenessRule, ...] = (
     Rule("contactor-with-gas", "Contactor on implies gas on.", Never(_contactor_without_gas)),
     Rule(
         "wire-and-contactor-together",

@@ -54,7 +54,7 @@ _SEEN = {
 }
 
 
-class Situation(NamedTuple):
+class AbstractState(NamedTuple):
     """What stands between two passes."""
 
     kept: tuple[int, ...]
@@ -79,7 +79,7 @@ class Outcome(NamedTuple):
 
 
 @dataclass(frozen=True)
-class World:
+class StateSpace:
     """One design's sequence with all that can happen to it."""
 
     design: Design
@@ -132,7 +132,7 @@ class World:
             value if live else False for value, live in zip(_kept(state), self._live_in(state.phase), strict=True)
         )
 
-    def filled(self, situation: Situation) -> Situation:
+    def filled(self, situation: AbstractState) -> AbstractState:
         """Return `situation` with every flag set that does not matter in it."""
         live = self._live_in(situation.phase)
         kept = (value if matters else True for value, matters in zip(situation.kept, live, strict=True))
@@ -179,32 +179,34 @@ class World:
             for phase, row in table.items()
         }
 
-    def power_up(self) -> Situation:
+    def power_up(self) -> AbstractState:
         """Return a board that has just started."""
         return self.situation(start(self.rig.settings, NOW_US), NO_TIMER)
 
-    def at_rest(self) -> Situation:
+    def at_rest(self) -> AbstractState:
         """Return a board switched on long ago and left alone."""
         engine = Engine(self.rig)
         engine.settle()
         return self.situation(engine.state, NO_TIMER._replace(arc_end=True))
 
-    def corrupt(self) -> list[Situation]:
+    def corrupt(self) -> list[AbstractState]:
         """Return boards whose phase is none of the table's: impossible, and answered for all the same."""
         absent = [phase for phase in Phase if phase not in self.rig.table]
         kept = self.at_rest().kept
-        return [Situation((phase, *kept[1:]), NO_TIMER) for phase in (*map(int, absent), OFF_TABLE)]
+        return [AbstractState((phase, *kept[1:]), NO_TIMER) for phase in (*map(int, absent), OFF_TABLE)]
 
-    def situation(self, state: State, over: Over) -> Situation:
+    def situation(self, state: State, over: Over) -> AbstractState:
         """Return what `state` is, apart from instants; of `over` stays what can still matter."""
         cares = self.cares.get(state.phase, NO_TIMER)
-        return Situation(self.kept_of(state), Over(*(one and cared for one, cared in zip(over, cares, strict=True))))
+        return AbstractState(
+            self.kept_of(state), Over(*(one and cared for one, cared in zip(over, cares, strict=True)))
+        )
 
-    def after(self, step: Step) -> Situation:
+    def after(self, step: Step) -> AbstractState:
         """Return the situation that a walked pass ends in."""
         return self.situation(step.after, step.over_after)
 
-    def outcomes(self, situation: Situation, lates_us: Iterable[int] = ()) -> list[Outcome]:
+    def outcomes(self, situation: AbstractState, lates_us: Iterable[int] = ()) -> list[Outcome]:
         """Return every transition in which the timers that matter may stand at the next pass.
 
         lates_us: lags at which to look at a time that is over, beside those that can make a difference.
@@ -217,7 +219,7 @@ class World:
         arc_end = _may_be(cares.arc_end, situation.over.arc_end)
         return [Outcome(*ways) for ways in itertools.product(time, weld_limit, arc_limit, arc_end)]
 
-    def state(self, situation: Situation, outcome: Outcome) -> State:
+    def state(self, situation: AbstractState, outcome: Outcome) -> State:
         """Return a state in which a pass at NOW_US finds the timers as `outcome` says, by a microsecond."""
         settings = self.rig.settings
         elapsed_us = 3 * settings.stall_us
@@ -240,13 +242,13 @@ class World:
         )
 
 
-def world_of(design: Design, table: Table | None = None) -> World:
+def state_space_of(design: Design, table: Table | None = None) -> StateSpace:
     """Return the world of `design`; with `table` its sequence runs on that one, already specialised for it."""
     rig = rig_of(design)
-    return World(design, rig if table is None else replace(rig, table=table))
+    return StateSpace(design, rig if table is None else replace(rig, table=table))
 
 
-def times_of(world: World) -> dict[str, TimeSetting]:
+def times_of(world: StateSpace) -> dict[str, TimeSetting]:
     """Return the times that the design has, by name."""
     return time_settings(world.design)
 

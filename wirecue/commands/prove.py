@@ -54,7 +54,7 @@ def command(ctx: click.Context, design: Path, json_path: Destination | None, svg
     proof = prove(subject.design)
     if json_path is not None:
         json_path.give(json_text(as_data(subject.design, proof)))
-    drawn = next((verdict.witness for verdict in proof.broken if verdict.witness is not None), None)
+    drawn = next((verdict.counterexample for verdict in proof.broken if verdict.counterexample is not None), None)
     if svg is not None and drawn is not None:
         svg.give(timeline_svg(subject.design, drawn.timeline))
     elif svg is not None:
@@ -96,8 +96,8 @@ def _verdict_lines(verdict: Verdict) -> Iterator[str]:
     if verdict.holds:
         return
     yield f"{margin}phases   {', '.join(phase_words(verdict))}"
-    if verdict.witness is None:
+    if verdict.counterexample is None:
         yield f"{margin}script   none found: it takes more rounds, or a fault that scripts have no words for"
         return
-    yield f"{margin}script   starts {starts(verdict.witness)}"
-    yield from (f"{margin}         {line}" for line in write_script(verdict.witness.script).splitlines())
+    yield f"{margin}script   starts {starts(verdict.counterexample)}"
+    yield from (f"{margin}         {line}" for line in write_script(verdict.counterexample.script).splitlines())

@@ -10,7 +10,7 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import connected_components
 
 from timing.proof.counterexample import Apart, earliest_us
-from timing.proof.monitor import rounds
+from timing.proof.monitor import strongly_connected_components
 
 PLACES = 8
 graphs = st.lists(st.tuples(st.integers(0, PLACES - 1), st.integers(0, PLACES - 1)), max_size=24)
@@ -25,7 +25,7 @@ def test_rounds_are_the_strongly_connected_parts_with_an_edge_inside(edges):
     _, labels = connected_components(csr_array(matrix), directed=True, connection="strong")
     parts = [{place for place in range(PLACES) if labels[place] == label} for label in set(labels)]
     wanted = [part for part in parts if len(part) > 1 or any(place in graph[place] for place in part)]
-    assert sorted(map(sorted, rounds(graph))) == sorted(map(sorted, wanted))
+    assert sorted(map(sorted, strongly_connected_components(graph))) == sorted(map(sorted, wanted))
 
 
 COUNT = 5

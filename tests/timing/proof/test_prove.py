@@ -343,7 +343,7 @@ def test_a_wrong_table_is_caught_with_a_script_that_shows_it(mutation):
     verdict = verdict_on(mutation)
     assert not verdict.holds
     assert verdict.phases
-    shown = verdict.witness
+    shown = verdict.counterexample
     assert shown is not None
     assert parse_script(write_script(shown.script)) == shown.script
     assert SHOWS[mutation.what](shown.timeline), write_script(shown.script)
@@ -357,7 +357,7 @@ def test_each_rule_has_a_mutation():
 @pytest.mark.parametrize("mutation", MUTATIONS[::5], ids=lambda mutation: mutation.what)
 def test_a_script_changes_only_what_the_design_has(mutation):
     design = mutation.design
-    shown = verdict_on(mutation).witness
+    shown = verdict_on(mutation).counterexample
     assert shown is not None
     # Raises where the script moves what is not there; on the sound table it runs to its end all the same.
     assert simulate(design, shown.script, settled=shown.settled).end_us == shown.timeline.end_us

@@ -14,7 +14,7 @@ from tests.support.finer_passes import finer
 from timing.design.loading import load_design
 from timing.proof.counterexample import steps_of
 from timing.proof.exploration import INPUT_FIELDS, NOT_ASKED, STATE_FIELDS, Edge, Figures, Walk, figures, walk
-from timing.proof.state_space import KEPT_FIELDS, NOW_US, Outcome, Situation, World, world_of
+from timing.proof.state_space import KEPT_FIELDS, NOW_US, AbstractState, Outcome, StateSpace, state_space_of
 from timing.proof.step import Over, all_ways
 from timing.sequence.core.scan import Inputs, State, step
 from timing.sequence.core.script import Change, Dial, Script, Switch
@@ -24,8 +24,8 @@ NAMES = [path.stem for path in EXAMPLES]
 
 
 @cache
-def world(name: str) -> World:
-    return world_of(load_design(ROOT / "examples" / f"{name}.toml"))
+def world(name: str) -> StateSpace:
+    return state_space_of(load_design(ROOT / "examples" / f"{name}.toml"))
 
 
 @cache
@@ -33,7 +33,7 @@ def walked(name: str) -> Walk:
     return walk(world(name))
 
 
-def brute_force(world: World) -> tuple[set, int]:
+def brute_force(world: StateSpace) -> tuple[set, int]:
     """Take every pass with every combination of inputs, by the plain interpreter; return situations and passes."""
     all_inputs = [
         Inputs(**dict(zip(world.choices, values, strict=True))) for values in itertools.product(*world.choices.values())
@@ -53,7 +53,7 @@ def brute_force(world: World) -> tuple[set, int]:
     return found, passes
 
 
-def timers(world: World, state: State) -> Over:
+def timers(world: StateSpace, state: State) -> Over:
     """Return which timers have run out at the end of a pass."""
     settings = world.rig.settings
 
@@ -68,7 +68,7 @@ def timers(world: World, state: State) -> Over:
     )
 
 
-class AllLive(World):
+class AllLive(StateSpace):
     """A world that tells situations apart by every flag, whether it can matter or not."""
 
     @property
@@ -82,7 +82,7 @@ def test_what_cannot_matter_does_not_matter(name):
     here = walked(name)
     whole = walk(AllLive(here.world.design, here.world.rig))
     assert len(whole.edges) > len(here.edges)
-    found: dict[Situation, list[set]] = {}
+    found: dict[AbstractState, list[set]] = {}
     for situation, edges in whole.edges.items():
         state = here.world.state(situation, Outcome(None, False, False, False))
         told = [
@@ -96,7 +96,7 @@ def test_what_cannot_matter_does_not_matter(name):
         assert all(told == wanted for told in found[situation])
 
 
-def masked(world: World, edge: Edge) -> Situation:
+def masked(world: StateSpace, edge: Edge) -> AbstractState:
     return world.situation(edge.step.after, edge.step.over_after)
 
 
