@@ -174,7 +174,10 @@ class Event:
     """Something that happens on one track at one instant: 'weld begins', 'comes on'."""
 
     at_us: int
+    kind: tuple[Phase, Fault] | bool
+    """What it is, to be compared: phase and fault, or whether an output comes on."""
     what: str
+    """The same for people."""
 
 
 @dataclass(frozen=True)
@@ -190,7 +193,7 @@ class Difference:
     def __str__(self) -> str:
         if self.seen is None or self.expected is None:
             return self._one_sided()
-        if self.expected.what != self.seen.what:
+        if self.expected.kind != self.seen.kind:
             return (
                 f"{self.track}: {self.expected.what} expected at {exact_ms(self.expected.at_us)}; instead "
                 f"{self.seen.what} at {exact_ms(self.seen.at_us)}"
@@ -235,8 +238,8 @@ def compare(
     for output, edges in seen.edges.items():
         expected = predicted.edges_of(output)
         tracks[output_word(output)] = (
-            [Event(edge.at_us, _switches(edge.on)) for edge in expected],
-            [Event(edge.at_us, _switches(edge.on)) for edge in edges],
+            [Event(edge.at_us, edge.on, _switches(edge.on)) for edge in expected],
+            [Event(edge.at_us, edge.on, _switches(edge.on)) for edge in edges],
         )
     differences: list[Difference] = []
     errors_us = [0]
@@ -245,7 +248,7 @@ def compare(
             at_us = min(event.at_us for event in (wanted, got) if event is not None)
             window_us = _window_us(windows, at_us)
             allowed = tolerance.later(window_us)
-            if wanted is None or got is None or wanted.what != got.what:
+            if wanted is None or got is None or wanted.kind != got.kind:
                 differences.append(Difference(track, wanted, got, allowed))
                 break  # Beyond the first one that differs in kind, the rest says nothing.
             error_us = got.at_us - wanted.at_us
@@ -268,8 +271,9 @@ def _phase_events(phases: Iterable[PhaseChange], resets_us: Iterable[int]) -> li
     events: list[Event] = []
     for change in _without_bare_faults(phases, sorted(resets_us)):
         what = f"{change.phase.word} begins" if change.fault is Fault.NONE else _with_fault(change)
-        if not events or events[-1].what != what:
-            events.append(Event(change.at_us, what))
+        kind = change.phase, change.fault
+        if not events or events[-1].kind != kind:
+            events.append(Event(change.at_us, kind, what))
     # How things stood at the start is part of the prediction already.
     return events[1:]
 
