@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from timing.checks.finding import Finding
+    from timing.checks.registry import RuleFunction
     from timing.circuit.dial import PanelDial
     from timing.circuit.drives import Drive
     from timing.circuit.parts import Netlist
@@ -85,9 +86,10 @@ class Project:
     @cached_property
     def supply(self) -> Report:
         """The budget with what the rules for supply and circuits find in it."""
-        from timing.power.report import report
+        from timing.checks.registry import SUPPLY_RULES, told_by
+        from timing.power.report import Report
 
-        return report(self.design, self.board)
+        return Report(self.budget, told_by(SUPPLY_RULES, self))
 
     @cached_property
     def dials(self) -> Mapping[str, PanelDial]:
@@ -116,6 +118,11 @@ class Project:
         from timing.checks.registry import check
 
         return tuple(check(self))
+
+    @cached_property
+    def told(self) -> dict[RuleFunction, tuple[Finding, ...]]:
+        """What each function of the rules said, kept as they run: the supply's serve two lists."""
+        return {}
 
     @cached_property
     def advice(self) -> Advice:
@@ -152,7 +159,9 @@ class Project:
         """Return the project with memory as measured; every result that does not hang on it is kept."""
         other = replace(self, measured=measured)
         kept = {
-            name: value for name, value in self.__dict__.items() if name not in ("measured", "footprint", "findings")
+            name: value
+            for name, value in self.__dict__.items()
+            if name not in ("measured", "footprint", "findings", "told")
         }
         other.__dict__.update(kept)
         return other

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 from codegen.supply_figures import COLLAPSES, corner_figures
-from timing.checks.supply import remedy_text
-from timing.checks.supply_finding import Finding
+from timing.checks.finding import Finding, Severity, worst
 from timing.design.units import format_quantity
 from timing.power.budget import Budget, Corner, PhaseState
 from timing.power.montecarlo import CENTILES, MonteCarlo
 from timing.power.report import Report
 from wirecue.terminal import table
-from wirecue.terminal_finding import finding_text
+from wirecue.terminal_finding import counted, finding_text
 
 BAR_COLUMNS = 24
 
@@ -23,22 +22,14 @@ def terminal_supply(report: Report, drawn: MonteCarlo | None = None, *, ascii_on
     parts = [_head(found), _corners(found, ascii_only), _phases(found, ascii_only), "\n".join(_moments(found))]
     if drawn is not None:
         parts.append(_spreads(drawn))
-    parts += [block(finding) for finding in report.findings]
+    parts += [finding_text(finding) for finding in report.findings]
     return "\n\n".join([*parts, verdict(found.design.name, report.findings)])
 
 
-def block(finding: Finding) -> str:
-    """Return a finding as lines of text."""
-    remedies = [remedy_text(remedy) for remedy in finding.remedies]
-    return finding_text(finding.severity, f"{finding.key}: {finding.text}", finding.reason, remedies)
-
-
-def verdict(name: str, findings: Iterable[Finding]) -> str:
+def verdict(name: str, findings: Sequence[Finding]) -> str:
     """Return one line: whether the supply carries the add-on."""
-    severities = [finding.severity for finding in findings]
-    errors, warnings = severities.count("error"), severities.count("warning")
-    counted = f"{errors} error{'' if errors == 1 else 's'}, {warnings} warning{'' if warnings == 1 else 's'}"
-    return f"{name}: {counted}; the supply {'does not carry' if errors else 'carries'} the add-on."
+    carries = "does not carry" if worst(findings) is Severity.ERROR else "carries"
+    return f"{name}: {counted(findings)}; the supply {carries} the add-on."
 
 
 def _head(found: Budget) -> str:

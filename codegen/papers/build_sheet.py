@@ -118,7 +118,7 @@ def findings(sheet: SheetSource) -> Sequence[Block] | None:
 
 
 def _finding_table(found: Sequence[Finding]) -> Grid:
-    rows = tuple((one.severity.word, one.says, one.reason, one.remedy) for one in found)
+    rows = tuple((one.severity.word, one.text, one.reason, one.remedy) for one in found)
     return Grid(("", "found", "why it matters", "what to do"), rows)
 
 

@@ -24,7 +24,7 @@ def supply_budget(sheet: SheetSource) -> Sequence[Block]:
     head = ("at", "winding, V", "reservoir, V", "ripple, V", "add-on's current, A", "regulator heat, W", "junction, °C")
     fuse = "" if not found.fuse_proposed else ", as proposed"
     said = [
-        (finding.severity, finding.text, "; ".join(remedy.text for remedy in finding.remedies))
+        (finding.severity.word, *map(_sentence, (finding.text, "; or: ".join(one.text for one in finding.remedies))))
         for finding in sheet.project.supply.findings
     ]
     source = "measured" if found.winding.measured else "from its rating, not measured"
@@ -45,6 +45,10 @@ def supply_budget(sheet: SheetSource) -> Sequence[Block]:
         Grid(head, tuple(map(corner_figures, found.corners)), frozenset(range(1, len(head)))),
         *([Grid(("", "found", "what to do"), tuple(said))] if said else []),
     ]
+
+
+def _sentence(text: str) -> str:
+    return f"{text}." if text else ""
 
 
 def drawings(sheet: SheetSource) -> Sequence[Block]:

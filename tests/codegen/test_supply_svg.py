@@ -7,7 +7,6 @@ import xml.etree.ElementTree as ElementTree
 from pathlib import Path
 
 from codegen.charts.supply import supply_svg
-from timing.power.report import report
 from wirecue.projects import load_project, parse_project
 
 
@@ -17,7 +16,7 @@ def texts(svg: str) -> list[str]:
 
 def test_it_names_every_corner_phase_and_limit(example: Path) -> None:
     subject = load_project(example)
-    found = report(subject.design, subject.board)
+    found = subject.supply
     words = texts(supply_svg(found))
     for corner in found.budget.corners:
         assert corner.title in words
@@ -32,7 +31,7 @@ def test_a_collapse_is_said_where_the_bar_would_be(example: Path) -> None:
     text = re.sub(r'(?m)^reservoir = .*$', 'reservoir = "10 uF"\nrectifier = "half-wave"\nregulator = "linear"',
                   example.read_text())  # fmt: skip
     subject = parse_project(text, "design")
-    found = report(subject.design, subject.board)
+    found = subject.supply
     words = texts(supply_svg(found))
     broken = [corner for corner in found.budget.corners if not corner.state.settled]
     broken_phases = [phase for phase in found.budget.phases if not phase.state.settled]
@@ -43,6 +42,6 @@ def test_a_collapse_is_said_where_the_bar_would_be(example: Path) -> None:
 def test_text_of_a_design_is_escaped(example: Path) -> None:
     text = re.sub(r"(?m)^title = .*$", 'title = "</svg><script>&"', example.read_text())
     subject = parse_project(text, "design")
-    svg = supply_svg(report(subject.design, subject.board))
+    svg = supply_svg(subject.supply)
     assert "<script>" not in svg
     assert "</svg><script>&: the 24 VAC supply" in texts(svg)

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
-from timing.checks import loads
-from timing.checks.supply_finding import Change, Figure, Finding, Remedy
-from timing.circuit.dial import dials_of
-from timing.circuit.drives import LEAST_SNUBBER_F, TRIAC_HOLDING_A, Drive, drives, snubber_leakage_a
+from timing.checks.finding import Change, Figure, Finding, Remedy, Severity
+from timing.circuit.drives import LEAST_SNUBBER_F, TRIAC_HOLDING_A, Drive, snubber_leakage_a
 from timing.circuit.preferred import E6, at_most
 from timing.circuit.senses import (
     LED_MAX_A,
@@ -22,9 +20,7 @@ from timing.circuit.senses import (
     wetted_contacts,
 )
 from timing.design.units import format_quantity
-from timing.power.budget import Budget
-
-Rule = Callable[[Budget], Iterator[Finding]]
+from timing.project import Project
 
 NOTICEABLE_US = 2_000
 """A release this much later is reported: under a tenth of a usual burnback time (choice)."""
@@ -38,12 +34,14 @@ SMALL_BOTTOM_OHM = 4700.0
 """Divider bottom that a remedy proposes (choice)."""
 
 
-def trigger(found: Budget) -> Iterator[Finding]:
+def trigger(project: Project) -> Iterator[Finding]:
     """The trigger's optocoupler must be driven enough when old, and not too hard when new."""
-    sense = trigger_sense(found.design, found.board)
+    sense = trigger_sense(project.design, project.board)
     proposed = trigger_sense(
-        found.design.model_copy(update={"supply": found.supply.model_copy(update={"trigger_resistor_ohm": None})}),
-        found.board,
+        project.design.model_copy(
+            update={"supply": project.design.supply.model_copy(update={"trigger_resistor_ohm": None})}
+        ),
+        project.board,
     )
     figures = (
         Figure("series resistor", sense.resistor_ohm, "ohm"),
@@ -53,102 +51,102 @@ def trigger(found: Budget) -> Iterator[Finding]:
         Figure("heat in the resistor", sense.dissipation_w, "W"),
     )
     value = format_quantity(proposed.resistor_ohm, "ohm")
-    remedy = Remedy(f"Fit {value}, {proposed.rating_w:g} W.", (Change("supply.trigger_resistor", value),))
+    remedy = Remedy(f"Fit {value}, {proposed.rating_w:g} W", (Change("supply.trigger_resistor", value),))
     remedies = () if proposed.resistor_ohm == sense.resistor_ohm else (remedy,)
     if sense.margin < STEADY_MARGIN:
         yield Finding(
             "circuits.trigger-current",
-            "error" if sense.margin < 1.0 else "warning",
+            Severity.ERROR if sense.margin < 1.0 else Severity.WARNING,
             "supply.trigger_resistor",
             f"At low line the trigger's optocoupler gets {1000 * sense.low_a:.1f} mA; at the end of its life it needs "
-            f"{1000 * sense.needed_a:.1f} mA.",
-            "Couplers lose half their current transfer ratio over the years, and some when warm.",
+            f"{1000 * sense.needed_a:.1f} mA",
+            "Couplers lose half their current transfer ratio over the years, and some when warm",
             figures,
             remedies,
         )
     if sense.high_a > LED_MAX_A:
         yield Finding(
             "circuits.trigger-led",
-            "error",
+            Severity.ERROR,
             "supply.trigger_resistor",
             f"At high line the trigger's optocoupler gets {1000 * sense.high_a:.1f} mA; {1000 * LED_MAX_A:g} mA is "
-            "plenty.",
-            "An LED driven hard ages fast.",
+            "plenty",
+            "An LED driven hard ages fast",
             figures,
             remedies,
         )
     if sense.proposed:
         yield Finding(
             "circuits.trigger",
-            "info",
+            Severity.INFO,
             "supply.trigger_resistor",
-            f"Trigger sense: {value}, {sense.rating_w:g} W, in series with the optocoupler.",
+            f"Trigger sense: {value}, {sense.rating_w:g} W, in series with the optocoupler",
             f"{1000 * sense.low_a:.1f} mA at low line are {sense.margin:.1f} times what an aged coupler needs; the "
-            f"resistor turns {sense.dissipation_w:.2f} W into heat while the trigger is held."
-            + (f" The longest gap between pulses is {sense.gap_us / 1000:.1f} ms." if sense.ac else ""),
+            f"resistor turns {sense.dissipation_w:.2f} W into heat while the trigger is held"
+            + (f". The longest gap between pulses is {sense.gap_us / 1000:.1f} ms" if sense.ac else ""),
             figures,
             (remedy,),
         )
 
 
 def _relay(one: Drive) -> Remedy:
-    return Remedy("Use a relay.", (Change(f"feeder.{one.role}.drive", "relay"),))
+    return Remedy("Use a relay", (Change(f"feeder.{one.role}.drive", "relay"),))
 
 
 def _name(one: Drive) -> str:
     return one.role.replace("_", " ")
 
 
-def drive_suits_load(found: Budget) -> Iterator[Finding]:
+def drive_suits_load(project: Project) -> Iterator[Finding]:
     """A triac never lets go of direct current; a MOSFET conducts one half-wave unasked."""
-    for one in drives(found.design, found.board):
+    for one in project.drives:
         kind, coil = one.actuator.drive, one.actuator.coil
         key = f"feeder.{one.role}.drive"
         if kind == "opto-triac" and coil.kind == "dc":
-            text = f"The {_name(one)} runs on dc and is driven by an opto-triac."
-            reason = "A triac switches off only when its current passes through zero, which dc never does."
-            yield Finding("circuits.triac-on-dc", "error", key, text, reason, (), (_relay(one),))
+            text = f"The {_name(one)} runs on dc and is driven by an opto-triac"
+            reason = "A triac switches off only when its current passes through zero, which dc never does"
+            yield Finding("circuits.triac-on-dc", Severity.ERROR, key, text, reason, (), (_relay(one),))
         if kind == "mosfet" and coil.kind == "ac":
-            text = f"The {_name(one)} runs on ac and is driven by a MOSFET."
-            reason = "A MOSFET's own diode conducts every other half-wave, switched on or not."
-            yield Finding("circuits.mosfet-on-ac", "error", key, text, reason, (), (_relay(one),))
+            text = f"The {_name(one)} runs on ac and is driven by a MOSFET"
+            reason = "A MOSFET's own diode conducts every other half-wave, switched on or not"
+            yield Finding("circuits.mosfet-on-ac", Severity.ERROR, key, text, reason, (), (_relay(one),))
         if kind == "opto-triac" and coil.kind == "ac" and coil.hold_a < TRIAC_HOLDING_A:
             yield Finding(
                 "circuits.triac-small-coil",
-                "warning",
+                Severity.WARNING,
                 key,
                 f"The {_name(one)} draws {1000 * coil.hold_a:.0f} mA; a triac may need {1000 * TRIAC_HOLDING_A:.0f} mA "
-                "to stay on.",
-                "Under its holding current a triac drops out in each half-wave and the coil hums.",
+                "to stay on",
+                "Under its holding current a triac drops out in each half-wave and the coil hums",
                 (Figure("coil current", coil.hold_a, "A"),),
                 (_relay(one),),
             )
 
 
-def pin_current(found: Budget) -> Iterator[Finding]:
+def pin_current(project: Project) -> Iterator[Finding]:
     """No pin may carry more than its board allows."""
-    limit = found.board.pin_current_a
-    for one in drives(found.design, found.board):
+    limit = project.board.pin_current_a
+    for one in project.drives:
         if one.pin_a > limit:
             yield Finding(
                 "circuits.pin-current",
-                "error",
+                Severity.ERROR,
                 f"feeder.{one.role}.drive",
-                f"The {_name(one)}'s pin carries {1000 * one.pin_a:.1f} mA; the board allows {1000 * limit:g} mA.",
-                "An overloaded pin sags, then fails.",
+                f"The {_name(one)}'s pin carries {1000 * one.pin_a:.1f} mA; the board allows {1000 * limit:g} mA",
+                "An overloaded pin sags, then fails",
                 (Figure("pin current", one.pin_a, "A"),),
                 (_relay(one),),
             )
 
 
-def snubbers(found: Budget) -> Iterator[Finding]:
+def snubbers(project: Project) -> Iterator[Finding]:
     """What a snubber leaks must be too little to hold the coil in."""
-    for one in drives(found.design, found.board):
+    for one in project.drives:
         actuator, coil = one.actuator, one.actuator.coil
         if not one.holds_in or actuator.snubber_capacitor_f is None:
             continue
         value = at_most(actuator.snubber_capacitor_f, E6)
-        frequency, volts = found.supply.line_frequency_hz, coil.voltage_v * 1.1
+        frequency, volts = project.design.supply.line_frequency_hz, coil.voltage_v * 1.1
         coil_ohm = coil.voltage_v / coil.hold_a
         while (
             value > LEAST_SNUBBER_F
@@ -159,65 +157,66 @@ def snubbers(found: Budget) -> Iterator[Finding]:
         text = format_quantity(value, "F")
         yield Finding(
             "circuits.snubber-holds",
-            "error",
+            Severity.ERROR,
             f"feeder.{one.role}.snubber_capacitor",
             f"The {_name(one)}'s snubber leaks {1000 * one.leakage_a:.1f} mA; the coil is sure to let go only under "
-            f"{1000 * one.lets_go_a:.1f} mA.",
-            "What flows through the snubber flows through the coil: it may stay in, or hum and drop out late.",
+            f"{1000 * one.lets_go_a:.1f} mA",
+            "What flows through the snubber flows through the coil: it may stay in, or hum and drop out late",
             (Figure("leakage", one.leakage_a, "A"), Figure("lets go under", one.lets_go_a, "A")),
             (
                 Remedy(
-                    f"Fit {text}, or a varistor across the coil and no snubber.",
+                    f"Fit {text}, or a varistor across the coil and no snubber",
                     (Change(f"feeder.{one.role}.snubber_capacitor", text),),
                 ),
             ),
         )
 
 
-def release(found: Budget) -> Iterator[Finding]:
+def release(project: Project) -> Iterator[Finding]:
     """Tell where the suppression changes the off-delay, and with it the burnback."""
     meaning = {
-        "wire_drive": "The wire coasts on that much longer: more extension is left, and burnback must be longer.",
-        "contactor": "The arc burns that much longer: it is burnback nobody set, and the spread comes on top.",
-        "gas_valve": "Gas flows that much longer.",
+        "wire_drive": "The wire coasts on that much longer: more extension is left, and burnback must be longer",
+        "contactor": "The arc burns that much longer: it is burnback nobody set, and the spread comes on top",
+        "gas_valve": "Gas flows that much longer",
     }
-    for one in drives(found.design, found.board):
+    for one in project.drives:
         stated, actual = one.actuator.off_delay, one.off_delay
         later_us = actual.typical_us - stated.typical_us
         if abs(later_us) < NOTICEABLE_US:
             continue
         yield Finding(
             "circuits.release",
-            "warning" if later_us > 0 else "info",
+            Severity.WARNING if later_us > 0 else Severity.INFO,
             f"feeder.{one.role}.suppression",
             f"With a {one.actuator.suppression} the {_name(one)} lets go after {actual.typical_us / 1000:.1f} ms "
             f"({actual.min_us / 1000:.1f} to {actual.max_us / 1000:.1f} ms) instead of "
-            f"{stated.typical_us / 1000:.1f} ms.",
+            f"{stated.typical_us / 1000:.1f} ms",
             "The coil's current dies down slowly through a plain diode. " + meaning[one.role],
             (Figure("off-delay", actual.typical_us / 1000, "ms"), Figure("later by", later_us / 1000, "ms")),
             (
                 Remedy(
-                    "Put a zener of about the coil's voltage in series with the diode.",
+                    "Put a zener of about the coil's voltage in series with the diode",
                     (Change(f"feeder.{one.role}.suppression", "zener"),),
                 ),
             ),
         )
 
 
-def supply_divider(found: Budget) -> Iterator[Finding]:
+def supply_divider(project: Project) -> Iterator[Finding]:
     """The supply-sense divider keeps the pin inside the converter's range at the highest voltage."""
-    sense = found.supply.sense
+    budget = project.budget
+    sense = project.design.supply.sense
     if sense is None:
         return
-    divider = sense_divider(sense, found.board, found.highest_v)
-    limit = min(found.board.adc_reference_v, found.board.logic_v)
+    divider = sense_divider(sense, project.board, budget.highest_v)
+    limit = min(project.board.adc_reference_v, project.board.logic_v)
     bottom = min(sense.divider_bottom_ohm, SMALL_BOTTOM_OHM)
-    top = divider_top_ohm(bottom, found.board, found.highest_v)
+    top = divider_top_ohm(bottom, project.board, budget.highest_v)
     changes = (
         Change("supply.sense.divider_top", format_quantity(top, "ohm")),
         Change("supply.sense.divider_bottom", format_quantity(bottom, "ohm")),
     )
-    remedy = Remedy(f"Fit {format_quantity(top, 'ohm')} over {format_quantity(bottom, 'ohm')}.", changes)
+    remedy = Remedy(f"Fit {format_quantity(top, 'ohm')} over {format_quantity(bottom, 'ohm')}", changes)
     figures = (
         Figure("pin voltage", divider.pin_high_v, "V"),
         Figure("source resistance", divider.source_ohm, "ohm"),
@@ -226,22 +225,22 @@ def supply_divider(found: Budget) -> Iterator[Finding]:
     if divider.pin_high_v > limit:
         yield Finding(
             "circuits.sense-voltage",
-            "error",
+            Severity.ERROR,
             "supply.sense.divider_top",
-            f"At {found.highest_v:.1f} V the supply-sense pin stands at {divider.pin_high_v:.2f} V; full scale is "
-            f"{limit:g} V.",
-            "A pin above its supply feeds the board through its protection diode.",
+            f"At {budget.highest_v:.1f} V the supply-sense pin stands at {divider.pin_high_v:.2f} V; full scale is "
+            f"{limit:g} V",
+            "A pin above its supply feeds the board through its protection diode",
             figures,
             (remedy,),
         )
     if divider.source_ohm > SOURCE_OHM_MAX:
         yield Finding(
             "circuits.sense-source",
-            "warning",
+            Severity.WARNING,
             "supply.sense.divider_bottom",
             f"The divider's source resistance is {divider.source_ohm / 1000:.1f} kohm; converters need "
-            f"{SOURCE_OHM_MAX / 1000:g} kohm at most.",
-            "The converter's sampling capacitor does not fill through more, and the reading is low.",
+            f"{SOURCE_OHM_MAX / 1000:g} kohm at most",
+            "The converter's sampling capacitor does not fill through more, and the reading is low",
             figures,
             (remedy,),
         )
@@ -249,78 +248,67 @@ def supply_divider(found: Budget) -> Iterator[Finding]:
     if steps < LEAST_STEPS:
         yield Finding(
             "circuits.sense-resolution",
-            "warning",
+            Severity.WARNING,
             "supply.sense.good",
-            f"Low and good are {steps} counts of the converter apart.",
-            "Noise of a count or two would make the supply seem to come and go.",
+            f"Low and good are {steps} counts of the converter apart",
+            "Noise of a count or two would make the supply seem to come and go",
             figures,
             (remedy,),
         )
 
 
-def dials(found: Budget) -> Iterator[Finding]:
+def dials(project: Project) -> Iterator[Finding]:
     """The wiper's pull must not bend the dial."""
-    for dial in dials_of(found.design, found.board).values():
+    for dial in project.dials.values():
         if dial.sag_share > DIAL_SAG_SHARE:
             key = f"times.{dial.name}" if dial.name in ("preflow", "burnback", "postflow") else dial.name
             yield Finding(
                 "circuits.dial-bends",
-                "warning",
+                Severity.WARNING,
                 key,
-                f"The {dial.name} dial reads up to {100 * dial.sag_share:.0f} % of full scale low in its middle.",
+                f"The {dial.name} dial reads up to {100 * dial.sag_share:.0f} % of full scale low in its middle",
                 f"The {format_quantity(dial.wiper_pull_ohm, 'ohm')} that shows a broken wiper load a potentiometer "
-                f"of {format_quantity(dial.setting.resistance_ohm, 'ohm')}.",
+                f"of {format_quantity(dial.setting.resistance_ohm, 'ohm')}",
                 (Figure("reading low by", 100 * dial.sag_share, "%"),),
-                (Remedy("Use a potentiometer of 10 kohm."),),
+                (Remedy("Use a potentiometer of 10 kohm"),),
             )
 
 
-def dry_contacts(found: Budget) -> Iterator[Finding]:
+def dry_contacts(project: Project) -> Iterator[Finding]:
     """What interlock and arc sensor bring to the board is a bare contact, and nothing else is on it."""
-    design = found.design
+    design = project.design
     fitted = {"interlock": design.interlock.fitted, "arc_sensor": design.arc_sensor is not None}
     for key, there in fitted.items():
         if there:
             yield Finding(
                 "circuits.dry-contact",
-                "info",
+                Severity.INFO,
                 key,
                 f"The {key.replace('_', ' ')} must close a dry (potential-free) contact of its own, wired to nothing "
-                "but the board.",
+                "but the board",
                 "Its two wires join the board's pin and COMMON: a contact that carries another circuit brings that "
-                "circuit's voltage to the pin, and ties COMMON to it.",
+                "circuit's voltage to the pin, and ties COMMON to it",
             )
 
 
-def contacts(found: Budget) -> Iterator[Finding]:
+def contacts(project: Project) -> Iterator[Finding]:
     """Every contact gets a resistor that wets it."""
-    wetted = wetted_contacts(found.design)
+    wetted = wetted_contacts(project.design)
     if not wetted:
         return
-    sense, value = contact_sense(found.board), format_quantity(contact_sense(found.board).pull_up_ohm, "ohm")
+    sense, value = contact_sense(project.board), format_quantity(contact_sense(project.board).pull_up_ohm, "ohm")
     yield Finding(
         "circuits.contacts",
-        "info",
+        Severity.INFO,
         "board.type",
-        f"Contacts: {value} from each to {found.board.logic_v:g} V, {1000 * sense.wetting_a:.1f} mA through a closed "
-        "one.",
+        f"Contacts: {value} from each to {project.board.logic_v:g} V, {1000 * sense.wetting_a:.1f} mA through a closed "
+        "one",
         "A switch or interlock that carries next to nothing goes bad by the film on its contacts; an industrial input "
         f"draws {1000 * WETTING_A:g} mA or more (IEC 61131-2). The pin follows an opening contact within "
-        f"{sense.opening_us / 1000:.2f} ms.",
+        f"{sense.opening_us / 1000:.2f} ms",
         (
             Figure("pull-up resistor", sense.pull_up_ohm, "ohm"),
             Figure("current through a contact", 1000 * sense.wetting_a, "mA"),
-            Figure("all contacts closed", 1000 * contacts_a(found.design, found.board), "mA"),
+            Figure("all contacts closed", 1000 * contacts_a(project.design, project.board), "mA"),
         ),
     )
-
-
-RULES: tuple[Rule, ...] = (
-    trigger, contacts, drive_suits_load, pin_current, snubbers, release, supply_divider, dials, dry_contacts,
-    *loads.RULES,
-)  # fmt: skip
-
-
-def circuit_findings(found: Budget) -> tuple[Finding, ...]:
-    """Return what all rules find in the circuits of a design."""
-    return tuple(finding for rule in RULES for finding in rule(found))

@@ -1,9 +1,11 @@
-"""What a rule says of a design."""
+"""What a rule says of a design: one kind of finding, for check, supply, page, papers and JSON alike."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import IntEnum
+from typing import Any
 
 
 class Severity(IntEnum):
@@ -20,31 +22,110 @@ class Severity(IntEnum):
 
 
 @dataclass(frozen=True)
-class Finding:
-    """One thing worth saying: what, why it matters, what to do."""
+class Figure:
+    """One number of a finding."""
 
-    severity: Severity
+    name: str
+    """Words for people, small letters."""
+    value: float
+    unit: str
+
+
+@dataclass(frozen=True)
+class Change:
+    """One value to write into the design file."""
+
+    key: str
+    """Dotted path, such as ``supply.regulator_input_max``."""
+    value: str
+    """As it is written there, such as ``60 V``."""
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """A way out: words, and where a design file can be changed to that effect, the changes."""
+
+    text: str
+    changes: tuple[Change, ...] = ()
+
+    @property
+    def with_lines(self) -> str:
+        """The words, with the lines that go into the design file, if any."""
+        lines = ", ".join(f'{change.key} = "{change.value}"' for change in self.changes)
+        return f"{self.text} ({lines})" if lines else self.text
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing worth saying: what, why it matters, what to do. Its texts end without a full stop."""
+
     rule: str
+    """Name of the rule in the registry, such as ``supply.input-voltage``."""
+    severity: Severity
     key: str
     """Key of the design file that it is about."""
-    says: str
+    text: str
     """The fact, with its numbers and units."""
     reason: str
     """Why that matters, with its source where it is a limit."""
-    remedy: str = ""
-    """What to change; empty for an info."""
+    figures: tuple[Figure, ...] = ()
+    remedies: tuple[Remedy, ...] = ()
+    """Best first; an info may have none."""
+
+    @property
+    def remedy(self) -> str:
+        """Every way out in one line, best first; empty where there is nothing to do."""
+        return "; or: ".join(remedy.with_lines for remedy in self.remedies)
 
 
-def info(rule: str, key: str, says: str, reason: str, remedy: str = "") -> Finding:
+def info(rule: str, key: str, text: str, reason: str, remedy: str = "") -> Finding:
     """Return an info: nothing to fix, but good to know."""
-    return Finding(Severity.INFO, rule, key, says, reason, remedy)
+    return _finding(rule, Severity.INFO, key, text, reason, remedy)
 
 
-def warning(rule: str, key: str, says: str, reason: str, remedy: str) -> Finding:
+def warning(rule: str, key: str, text: str, reason: str, remedy: str) -> Finding:
     """Return a warning: it will work, not well or not always."""
-    return Finding(Severity.WARNING, rule, key, says, reason, remedy)
+    return _finding(rule, Severity.WARNING, key, text, reason, remedy)
 
 
-def error(rule: str, key: str, says: str, reason: str, remedy: str) -> Finding:
+def error(rule: str, key: str, text: str, reason: str, remedy: str) -> Finding:
     """Return an error: this design must not be built."""
-    return Finding(Severity.ERROR, rule, key, says, reason, remedy)
+    return _finding(rule, Severity.ERROR, key, text, reason, remedy)
+
+
+def _finding(rule: str, severity: Severity, key: str, text: str, reason: str, remedy: str) -> Finding:
+    return Finding(rule, severity, key, text, reason, (), (Remedy(remedy),) if remedy else ())
+
+
+def worst(findings: Iterable[Finding]) -> Severity:
+    """Return the gravest severity among `findings`; INFO when there are none."""
+    return max((finding.severity for finding in findings), default=Severity.INFO)
+
+
+def count(findings: Iterable[Finding], severity: Severity) -> str:
+    """Return how many findings are that grave, in words: '1 error', '2 warnings'."""
+    number = sum(finding.severity is severity for finding in findings)
+    return f"{number} {severity.word}{'' if number == 1 else 's'}"
+
+
+FORMAT = 2
+"""Number of the form that findings have as JSON; 1 had one remedy, as text, and two forms (choice)."""
+
+
+def findings_record(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+    """Return findings as plain data, as `finding_schema.json` describes them."""
+    return [
+        {
+            "rule": finding.rule,
+            "severity": finding.severity.word,
+            "key": finding.key,
+            "text": finding.text,
+            "reason": finding.reason,
+            "figures": [{"name": one.name, "value": one.value, "unit": one.unit} for one in finding.figures],
+            "remedies": [
+                {"text": one.text, "changes": {change.key: change.value for change in one.changes}}
+                for one in finding.remedies
+            ],
+        }
+        for finding in findings
+    ]

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from timing.checks.supply_finding import Change, Figure, Finding, Remedy
-from timing.circuit.drives import Drive, drives
+from timing.checks.finding import Change, Figure, Finding, Remedy, Severity
+from timing.circuit.drives import Drive
 from timing.design.feeder import EXTRA_LOW_AC_V, EXTRA_LOW_DC_V, Coil, DcRating
-from timing.power.budget import Budget
+from timing.project import Project
 
 UNRATED_DC_V, UNRATED_DC_A = 30.0, 1.0
 """Up to both, a small relay's contact is taken to break dc without a word on it: 30 V is where the dc ratings of such
@@ -40,9 +40,9 @@ def usable_a(rating: DcRating) -> float:
     return rating.current_a * COIL_SHARE[rating.category]
 
 
-def dc_contact(found: Budget) -> Iterator[Finding]:
+def dc_contact(project: Project) -> Iterator[Finding]:
     """A contact that breaks dc must be stated to break that voltage and current."""
-    for one in filter(wants_dc_rating, drives(found.design, found.board)):
+    for one in filter(wants_dc_rating, project.drives):
         coil, rating = one.actuator.coil, one.actuator.contact_dc
         name, wanted_a = one.role.replace("_", " "), broken_a(coil)
         load = f"The {name} runs on {coil.voltage_v:g} V dc and takes {coil.hold_a:g} A"
@@ -51,7 +51,7 @@ def dc_contact(found: Budget) -> Iterator[Finding]:
         figures = (Figure("voltage to break", coil.voltage_v, "V"), Figure("current to break", wanted_a, "A"))
         if rating is None:
             yield _refused(
-                "circuits.dc-contact", one, f"{load}; no dc rating is stated for the contact that breaks it.", figures
+                "circuits.dc-contact", one, f"{load}; no dc rating is stated for the contact that breaks it", figures
             )
         elif rating.voltage_v < coil.voltage_v or usable_a(rating) < wanted_a:
             share = COIL_SHARE[rating.category]
@@ -60,17 +60,17 @@ def dc_contact(found: Budget) -> Iterator[Finding]:
                 "circuits.dc-contact",
                 one,
                 f"{load}; its contact is rated {rating.current_a:g} A at {rating.voltage_v:g} V dc, "
-                f"{rating.category}{left}.",
+                f"{rating.category}{left}",
                 figures,
             )
         else:
             yield Finding(
                 "circuits.dc-contact-stated",
-                "info",
+                Severity.INFO,
                 f"feeder.{one.role}.contact_dc",
                 f"The {name}'s contact must be rated {rating.current_a:g} A at {rating.voltage_v:g} V dc, "
-                f"{rating.category}: the parts list asks for it.",
-                "Buy it by that line of its data sheet; a relay of the same ac rating may not break this load at all.",
+                f"{rating.category}: the parts list asks for it",
+                "Buy it by that line of its data sheet; a relay of the same ac rating may not break this load at all",
                 figures,
             )
 
@@ -80,30 +80,30 @@ def _refused(rule: str, one: Drive, text: str, figures: tuple[Figure, ...]) -> F
     stated = Remedy(
         f"Fit a relay whose data sheet states DC-13 (IEC 60947-5-1) for {coil.voltage_v:g} V and {broken_a(coil):g} A "
         f'or more, and write down what it states: {key}.contact_dc = {{ voltage = "...", current = "...", '
-        'category = "DC-13" }.'
+        'category = "DC-13" }'
     )
     interposed = Remedy(
         "Let the add-on's small relay work an interposing contactor whose data sheet states DC-13 for this load; its "
-        f"coil is then the load, so {key}.coil describes that coil, and the delays include the contactor."
+        f"coil is then the load, so {key}.coil describes that coil, and the delays include the contactor"
     )
     remedies: tuple[Remedy, ...] = (interposed, stated) if coil.above_extra_low else (stated, interposed)
     if coil.voltage_v <= CLAMPED_V and coil.hold_a <= CLAMPED_A:
-        remedies += (Remedy(f'Use a MOSFET, which draws no arc ({key}.drive = "mosfet").'),)
+        remedies += (Remedy(f'Use a MOSFET, which draws no arc ({key}.drive = "mosfet")'),)
     return Finding(
         rule,
-        "error",
+        Severity.ERROR,
         f"{key}.contact_dc",
         text,
         "An ac rating says nothing of dc: the current never passes through zero, so the arc between the opening "
-        "contacts stands, the load runs on with the output off, and the relay burns.",
+        "contacts stands, the load runs on with the output off, and the relay burns",
         figures,
         remedies,
     )
 
 
-def dc_clamp(found: Budget) -> Iterator[Finding]:
+def dc_clamp(project: Project) -> Iterator[Finding]:
     """A MOSFET that breaks a dc load hands its spike to a clamp that must bear it."""
-    for one in drives(found.design, found.board):
+    for one in project.drives:
         coil = one.actuator.coil
         if one.actuator.drive != "mosfet" or coil.kind != "dc":
             continue
@@ -111,61 +111,58 @@ def dc_clamp(found: Budget) -> Iterator[Finding]:
             continue
         yield Finding(
             "circuits.dc-clamp",
-            "error",
+            Severity.ERROR,
             f"feeder.{one.role}.drive",
             f"The {one.role.replace('_', ' ')} runs on {coil.voltage_v:g} V dc and takes {coil.hold_a:g} A; the clamp "
-            f"at a load that a MOSFET switches is for {CLAMPED_V:g} V and {CLAMPED_A:g} A.",
-            "The spike of a larger load breaks the clamp, then the MOSFET, which fails closed: the load runs on.",
+            f"at a load that a MOSFET switches is for {CLAMPED_V:g} V and {CLAMPED_A:g} A",
+            "The spike of a larger load breaks the clamp, then the MOSFET, which fails closed: the load runs on",
             (Figure("load voltage", coil.voltage_v, "V"), Figure("load current", coil.hold_a, "A")),
             (
                 Remedy(
                     "Let the MOSFET or the add-on's small relay work an interposing contactor whose data sheet states "
-                    "DC-13 (IEC 60947-5-1) for this load; its coil is then the load of this table."
+                    "DC-13 (IEC 60947-5-1) for this load; its coil is then the load of this table"
                 ),
             ),
         )
 
 
-def above_extra_low(found: Budget) -> Iterator[Finding]:
+def above_extra_low(project: Project) -> Iterator[Finding]:
     """A load at mains level keeps to a connector of its own, and is left to a licensed electrician."""
-    for one in drives(found.design, found.board):
+    for one in project.drives:
         coil = one.actuator.coil
         if not coil.above_extra_low:
             continue
         yield Finding(
             "circuits.above-extra-low",
-            "warning",
+            Severity.WARNING,
             f"feeder.{one.role}.coil.voltage",
             f"The {one.role.replace('_', ' ')}'s circuit stands at {coil.voltage_v:g} V {coil.kind}, above extra-low "
-            f"voltage ({EXTRA_LOW_AC_V:g} V ac, {EXTRA_LOW_DC_V:g} V dc).",
+            f"voltage ({EXTRA_LOW_AC_V:g} V ac, {EXTRA_LOW_DC_V:g} V dc)",
             "Touching it can kill. It has a connector of its own in the drawings and lists, apart from the 24 V; its "
-            "part of the box needs covers, mains spacing and a protective conductor on all metal.",
+            "part of the box needs covers, mains spacing and a protective conductor on all metal",
             (Figure("load voltage", coil.voltage_v, "V"),),
             (
                 Remedy(
                     "Let a small 24 V relay in the machine switch it, fitted by a licensed electrician, and make that "
-                    "relay's coil the load: then no wire of the add-on is above extra-low voltage."
+                    "relay's coil the load: then no wire of the add-on is above extra-low voltage"
                 ),
-                Remedy("Leave this circuit, its connector and its tests to a licensed electrician."),
+                Remedy("Leave this circuit, its connector and its tests to a licensed electrician"),
             ),
         )
 
 
-def fed_by_the_winding(found: Budget) -> Iterator[Finding]:
+def fed_by_the_winding(project: Project) -> Iterator[Finding]:
     """What stands above extra-low voltage is not fed by a winding of 24 V."""
-    for one in drives(found.design, found.board):
+    for one in project.drives:
         coil, key = one.actuator.coil, f"feeder.{one.role}.coil.fed_from"
         if coil.above_extra_low and coil.fed_from == "control":
             yield Finding(
                 "circuits.fed-from",
-                "error",
+                Severity.ERROR,
                 key,
                 f"The {one.role.replace('_', ' ')} takes {coil.voltage_v:g} V and is said to be fed by the control "
-                f"winding of {found.supply.nominal_v:g} V.",
-                "The budget would count its current on the wrong winding, and the drawing would join two circuits.",
-                (Figure("load voltage", coil.voltage_v, "V"), Figure("winding", found.supply.nominal_v, "V")),
-                (Remedy("State that it is fed from another circuit.", (Change(key, "elsewhere"),)),),
+                f"winding of {project.design.supply.nominal_v:g} V",
+                "The budget would count its current on the wrong winding, and the drawing would join two circuits",
+                (Figure("load voltage", coil.voltage_v, "V"), Figure("winding", project.design.supply.nominal_v, "V")),
+                (Remedy("State that it is fed from another circuit", (Change(key, "elsewhere"),)),),
             )
-
-
-RULES = (dc_contact, dc_clamp, fed_by_the_winding, above_extra_low)

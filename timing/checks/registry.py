@@ -1,56 +1,481 @@
-"""All rules, and the running of them."""
+"""All rules, each a row of one table, and the running of them. docs/rules.md is made from it."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 
-from timing.checks import board, controls, process, supply, times
+from timing.checks import board, circuits, controls, feeder, loads, process, supply, times
 from timing.checks.finding import Finding, Severity
 from timing.project import Project
 
-Rule = Callable[[Project], Iterable[Finding]]
+RuleFunction = Callable[[Project], Iterable[Finding]]
+ERROR, WARNING, INFO = Severity.ERROR, Severity.WARNING, Severity.INFO
 
+
+@dataclass(frozen=True)
+class Rule:
+    """One rule. Functions that look at several things at once serve several rules."""
+
+    name: str
+    """As findings give it."""
+    function: RuleFunction
+    severities: tuple[Severity, ...]
+    """What its findings may be, the gravest first."""
+    about: str
+    """What it looks at, in a sentence."""
+    reason: str
+    """Why it matters; a finding says it with the figures of its design."""
+    source: str
+    """What the limit rests on: a mark of timing.marks, with the work where it is published."""
+
+
+# fmt: off
 RULES: tuple[Rule, ...] = (
-    board.every_role_has_a_pin,
-    board.one_role_a_pin,
-    board.pins_can_do_their_job,
-    board.pins_are_free_at_boot,
-    board.outputs_are_pulled_off,
-    board.no_idle_pins,
-    board.board_was_tested,
-    board.gates_open_at_logic_level,
-    board.signals_keep_to_logic_level,
-    controls.filter_bridges_the_gaps,
-    controls.filter_outlasts_bounce,
-    controls.release_delay,
-    process.gas_suits_wire,
-    process.arc_can_burn,
-    process.preflow_clears_the_air,
-    times.spot_dial_range,
-    process.spot_outlasts_the_start,
-    times.burnback_is_short,
-    process.burnback_leaves_a_good_end,
-    process.burnback_serves_all_speeds,
-    process.postflow_outlasts_the_crater,
-    times.pause_parts_the_stitches,
-    controls.dial_step,
-    supply.supply_and_circuits,
-    times.weld_limit,
-    times.four_step_rests,
-    times.arc_start_limit,
-    times.relay_operations,
-    times.duty_cycle,
-    board.memory_fit,
+    Rule(
+        "every-role-has-a-pin", board.every_role_has_a_pin, (ERROR,),
+        "Every role of the design has a pin, and the board has that pin.",
+        "the sketch would not compile, or drive something else",
+        "derived",
+    ),
+    Rule(
+        "one-role-a-pin", board.one_role_a_pin, (ERROR,),
+        "No two roles share a pin.",
+        "one pin does one job",
+        "derived",
+    ),
+    Rule(
+        "pins-can-do-their-job", board.pins_can_do_their_job, (ERROR, WARNING,),
+        "Dials are on pins that measure, outputs and contacts on pins that switch and pull up.",
+        "a pin without the hardware for its job reads or drives nothing",
+        "published: data sheet of the board's microcontroller",
+    ),
+    Rule(
+        "pins-are-free-at-boot", board.pins_are_free_at_boot, (ERROR,),
+        "No role is on a pin that the board itself needs, no load on one that moves by itself at reset.",
+        "the load would twitch before the sketch has started",
+        "published: data sheet of the board's microcontroller",
+    ),
+    Rule(
+        "outputs-are-pulled-off", board.outputs_are_pulled_off, (INFO,),
+        "Which external resistor holds each output off while the board boots.",
+        "pins float in the bootloader",
+        "published: data sheet of the board's microcontroller",
+    ),
+    Rule(
+        "no-idle-pins", board.no_idle_pins, (INFO,),
+        "Pins given for something that the design does not have.",
+        "they stay unused",
+        "derived",
+    ),
+    Rule(
+        "board-was-tested", board.board_was_tested, (WARNING,),
+        "How far the sketch was tested on this kind of board.",
+        "what was not tested may not work",
+        "measured",
+    ),
+    Rule(
+        "gates-open-at-logic-level", board.gates_open_at_logic_level, (INFO,),
+        "Whether the gates of the relay drivers open fully at the board's logic voltage.",
+        "a MOSFET that opens half-way runs hot",
+        "practice",
+    ),
+    Rule(
+        "signals-keep-to-logic-level", board.signals_keep_to_logic_level, (INFO,),
+        "Whether anything on a pin may stand above the board's logic voltage.",
+        "a pin above its supply feeds the board through its protection diode, and dies of it",
+        "published: data sheet of the board's microcontroller",
+    ),
+    Rule(
+        "filter-bridges-the-gaps", controls.filter_bridges_the_gaps, (ERROR, WARNING, INFO,),
+        "With ac sensing, the trigger's filter against the gaps between half-waves.",
+        "a held trigger would look like one press after the other",
+        "derived",
+    ),
+    Rule(
+        "filter-outlasts-bounce", controls.filter_outlasts_bounce, (WARNING,),
+        "With dc sensing, the trigger's filter against the bounce of its contact.",
+        "every bounce would count as a press",
+        "practice",
+    ),
+    Rule(
+        "release-delay", controls.release_delay, (WARNING, INFO,),
+        "What the trigger's filter costs at the release, in time and in wire.",
+        "a long delay is felt at the gun",
+        "practice",
+    ),
+    Rule(
+        "gas-suits-wire", process.gas_suits_wire, (WARNING,),
+        "The shielding gas against the wire.",
+        "an unsuited gas spoils every weld, whatever its times",
+        "practice",
+    ),
+    Rule(
+        "arc-can-burn", process.arc_can_burn, (WARNING,),
+        "Whether wire, gas and machine settings leave a steady arc to calculate with.",
+        "without one, burnback, postflow and spot cannot be checked",
+        "derived",
+    ),
+    Rule(
+        "preflow-clears-the-air", process.preflow_clears_the_air, (WARNING, INFO,),
+        "Preflow against the time that valve, nozzle and gun need to clear of air.",
+        "an arc that starts in air leaves porosity at the head of the weld",
+        "derived",
+    ),
+    Rule(
+        "spot-dial-range", times.spot_dial_range, (INFO,),
+        "The range of the spot time against the usual one.",
+        "thick plugs need longer, thin sheet shorter",
+        "practice",
+    ),
+    Rule(
+        "spot-outlasts-the-start", process.spot_outlasts_the_start, (ERROR, WARNING, INFO,),
+        "The shortest spot against the time that wire, contactor and arc take to start.",
+        "a spot near that scatters, or is over before it has begun",
+        "derived",
+    ),
+    Rule(
+        "burnback-is-short", times.burnback_is_short, (WARNING,),
+        "The longest burnback against what any wire needs.",
+        "the contactor stays on meanwhile, come what may",
+        "practice",
+    ),
+    Rule(
+        "burnback-leaves-a-good-end", process.burnback_leaves_a_good_end, (ERROR, WARNING, INFO,),
+        "The wire end that the burnback setting leaves, over machines as unsure as they are.",
+        "the wire should end free of the puddle and clear of the contact tip",
+        "derived",
+    ),
+    Rule(
+        "burnback-serves-all-speeds", process.burnback_serves_all_speeds, (WARNING,),
+        "The burnback dial at the slowest and the fastest wire.",
+        "another wire feed speed needs a different burnback",
+        "derived",
+    ),
+    Rule(
+        "postflow-outlasts-the-crater", process.postflow_outlasts_the_crater, (WARNING,),
+        "Postflow against the time that the crater takes to freeze.",
+        "a crater that freezes in air is porous and may crack",
+        "derived",
+    ),
+    Rule(
+        "pause-parts-the-stitches", times.pause_parts_the_stitches, (ERROR, WARNING,),
+        "The shortest stitch pause against the contactor's drop-out and the arc sensor.",
+        "the arc may not go out between stitches",
+        "derived",
+    ),
+    Rule(
+        "dial-step", controls.dial_step, (WARNING, INFO,),
+        "The step of each dial at both ends, by converter and by hand.",
+        "a coarse dial cannot be set",
+        "choice",
+    ),
+    Rule(
+        "supply.readings", supply.readings, (ERROR,),
+        "The loaded reading of the winding against the open one.",
+        "no winding rises under load; fuse and regulator are calculated from the readings",
+        "derived",
+    ),
+    Rule(
+        "supply.collapse", supply.periodic, (ERROR,),
+        "Whether the reservoir settles at every corner of line and load.",
+        "the load takes more than winding and rectifier can put back in each half-wave",
+        "derived",
+    ),
+    Rule(
+        "supply.input-voltage", feeder.input_voltage, (ERROR, WARNING,),
+        "The highest reservoir voltage against the regulator's rating.",
+        "a lightly loaded winding at high line rectifies far above its name",
+        "derived",
+    ),
+    Rule(
+        "supply.board-voltage", supply.board_voltage, (ERROR,),
+        "The regulator's output against what the board takes.",
+        "below, the logic browns out; above, the board's own regulator dies",
+        "published: data sheet of the board",
+    ),
+    Rule(
+        "supply.dropout", supply.dropout, (ERROR, WARNING,),
+        "The lowest reservoir voltage against the regulator's dropout.",
+        "the board's supply would fall with the reservoir",
+        "derived",
+    ),
+    Rule(
+        "supply.capacitor-voltage", supply.capacitor, (ERROR, WARNING,),
+        "The reservoir's voltage rating.",
+        "an electrolytic capacitor above its rating heats, vents and fails",
+        "practice",
+    ),
+    Rule(
+        "supply.capacitor-ripple", supply.capacitor, (ERROR,),
+        "The reservoir's ripple current rating.",
+        "ripple current heats the capacitor from inside",
+        "practice",
+    ),
+    Rule(
+        "supply.volt-amperes", feeder.volt_amperes, (ERROR, WARNING,),
+        "The winding's current, feeder and add-on together, against its rating.",
+        "a rectifier draws its current in short pulses: more VA than the watts say",
+        "derived",
+    ),
+    Rule(
+        "supply.pull-in", feeder.pull_in, (WARNING,),
+        "The winding's voltage at low line while the coils pull in.",
+        "coils are made to pull in from 85 % of their voltage on",
+        "practice",
+    ),
+    Rule(
+        "supply.fuse-current", feeder.fuse, (ERROR,),
+        "The fuse against the continuous current.",
+        "in a warm box a fuse carries a share of its rating only",
+        "practice",
+    ),
+    Rule(
+        "supply.fuse-inrush", feeder.fuse, (ERROR,),
+        "The fuse against the surge at switching on.",
+        "the wire ages with each switching-on and opens one day for nothing",
+        "practice",
+    ),
+    Rule(
+        "supply.fuse-short", feeder.fuse, (ERROR,),
+        "Whether a dead short opens the fuse.",
+        "the wires would overheat before the fuse opens",
+        "derived",
+    ),
+    Rule(
+        "supply.fuse", feeder.fuse, (INFO,),
+        "The fuse that is proposed where the design names none.",
+        "every wire behind it is sized to carry its rating",
+        "published: IEC 60127-2",
+    ),
+    Rule(
+        "supply.heat", supply.heat, (ERROR, WARNING,),
+        "The regulator's junction in a warm box.",
+        "a junction over its limit fails",
+        "derived",
+    ),
+    Rule(
+        "supply.no-sense", supply.thresholds, (WARNING,),
+        "Whether the board measures its supply.",
+        "it cannot switch off in good order before its own supply gives way",
+        "choice",
+    ),
+    Rule(
+        "supply.threshold-low", supply.thresholds, (ERROR,),
+        "The low-supply threshold against the regulator's dropout.",
+        "the board would brown out before it has switched the outputs off",
+        "derived",
+    ),
+    Rule(
+        "supply.threshold-high", supply.thresholds, (ERROR,),
+        "The thresholds against what low line and pull-in leave.",
+        "on a bad day the sequence would stop with nothing wrong",
+        "derived",
+    ),
+    Rule(
+        "supply.hold-up", supply.hold_up, (WARNING,),
+        "The time from the low threshold to the dropout against the filter.",
+        "the board may lose its supply before it has decided that it is low",
+        "derived",
+    ),
+    Rule(
+        "supply.half-wave", feeder.half_wave, (WARNING, INFO,),
+        "The direct current that a half-wave rectifier draws through the winding.",
+        "it magnetises the core one way: more heat and hum",
+        "practice",
+    ),
+    Rule(
+        "supply.common-to-chassis", supply.common_to_chassis, (WARNING, INFO,),
+        "How COMMON stands against chassis.",
+        "the rectifier does not isolate: a tie to chassis shorts the winding",
+        "derived",
+    ),
+    Rule(
+        "supply.not-measured", feeder.notes, (WARNING,),
+        "Whether the transformer was measured.",
+        "the open voltage decides what the regulator must be rated for",
+        "choice",
+    ),
+    Rule(
+        "supply.limited-power", feeder.notes, (INFO,),
+        "Whether the winding keeps to the usual bounds of a class 2 circuit.",
+        "local codes have a say in such circuits",
+        "published: NFPA 70, chapter 9, table 11(A), seen quoted",
+    ),
+    Rule(
+        "circuits.trigger-current", circuits.trigger, (ERROR, WARNING,),
+        "The current of the trigger's optocoupler at low line.",
+        "couplers lose half their current transfer ratio over the years",
+        "practice",
+    ),
+    Rule(
+        "circuits.trigger-led", circuits.trigger, (ERROR,),
+        "The current of the trigger's optocoupler at high line.",
+        "an LED driven hard ages fast",
+        "practice",
+    ),
+    Rule(
+        "circuits.trigger", circuits.trigger, (INFO,),
+        "The series resistor that is proposed for the trigger's optocoupler.",
+        "it leaves an aged coupler enough, and a new one not too much",
+        "derived",
+    ),
+    Rule(
+        "circuits.contacts", circuits.contacts, (INFO,),
+        "The resistor that wets each contact.",
+        "a contact that carries next to nothing goes bad by the film on it",
+        "published: IEC 61131-2",
+    ),
+    Rule(
+        "circuits.triac-on-dc", circuits.drive_suits_load, (ERROR,),
+        "An opto-triac on a dc load.",
+        "a triac switches off only when its current passes through zero",
+        "exact",
+    ),
+    Rule(
+        "circuits.mosfet-on-ac", circuits.drive_suits_load, (ERROR,),
+        "A MOSFET on an ac load.",
+        "its own diode conducts every other half-wave, switched on or not",
+        "exact",
+    ),
+    Rule(
+        "circuits.triac-small-coil", circuits.drive_suits_load, (WARNING,),
+        "A coil's current against the holding current of a triac.",
+        "under it a triac drops out in each half-wave",
+        "practice",
+    ),
+    Rule(
+        "circuits.pin-current", circuits.pin_current, (ERROR,),
+        "The current of each output pin against what the board allows.",
+        "an overloaded pin sags, then fails",
+        "published: data sheet of the board's microcontroller",
+    ),
+    Rule(
+        "circuits.snubber-holds", circuits.snubbers, (ERROR,),
+        "What a snubber leaks against the current that lets a coil go.",
+        "the coil may stay in, or hum and drop out late",
+        "derived",
+    ),
+    Rule(
+        "circuits.release", circuits.release, (WARNING, INFO,),
+        "How much later a coil lets go with its suppression.",
+        "the wire coasts, or the arc burns, that much longer",
+        "derived",
+    ),
+    Rule(
+        "circuits.sense-voltage", circuits.supply_divider, (ERROR,),
+        "The supply-sense pin at the highest reservoir voltage.",
+        "a pin above its supply feeds the board through its protection diode",
+        "published: data sheet of the board's microcontroller",
+    ),
+    Rule(
+        "circuits.sense-source", circuits.supply_divider, (WARNING,),
+        "The source resistance of the supply-sense divider.",
+        "the converter's sampling capacitor does not fill through more",
+        "published: data sheet of the board's microcontroller",
+    ),
+    Rule(
+        "circuits.sense-resolution", circuits.supply_divider, (WARNING,),
+        "How many counts of the converter lie between low and good.",
+        "noise would make the supply seem to come and go",
+        "choice",
+    ),
+    Rule(
+        "circuits.dial-bends", circuits.dials, (WARNING,),
+        "How far the wiper's pull bends a dial's scale.",
+        "the dial would read low in its middle",
+        "choice",
+    ),
+    Rule(
+        "circuits.dry-contact", circuits.dry_contacts, (INFO,),
+        "That interlock and arc sensor close a bare contact of their own.",
+        "a contact that carries another circuit brings that circuit's voltage to the pin",
+        "practice",
+    ),
+    Rule(
+        "circuits.dc-contact", loads.dc_contact, (ERROR,),
+        "The stated dc rating of a contact that breaks a dc load.",
+        "an ac rating says nothing of dc: the arc between the contacts stands",
+        "published: IEC 60947-5-1",
+    ),
+    Rule(
+        "circuits.dc-contact-stated", loads.dc_contact, (INFO,),
+        "The dc rating that the parts list asks for.",
+        "a relay of the same ac rating may not break this load at all",
+        "published: IEC 60947-5-1",
+    ),
+    Rule(
+        "circuits.dc-clamp", loads.dc_clamp, (ERROR,),
+        "A dc load that a MOSFET breaks against its clamp.",
+        "a broken clamp breaks the MOSFET, which fails closed",
+        "choice",
+    ),
+    Rule(
+        "circuits.fed-from", loads.fed_by_the_winding, (ERROR,),
+        "Which winding feeds a load above extra-low voltage.",
+        "the budget would count its current on the wrong winding",
+        "derived",
+    ),
+    Rule(
+        "circuits.above-extra-low", loads.above_extra_low, (WARNING,),
+        "Loads above extra-low voltage.",
+        "touching such a circuit can kill",
+        "published: IEC 61558-1, 3.7.16, and IEC 62282-5-1, 3.23, as the IEC's own glossary quotes them",
+    ),
+    Rule(
+        "weld-limit", times.weld_limit, (ERROR, WARNING,),
+        "The limit that ends a weld that nobody ends.",
+        "with a stuck trigger or a shorted cable it keeps welding",
+        "choice",
+    ),
+    Rule(
+        "four-step-rests", times.four_step_rests, (WARNING, INFO,),
+        "A four-step trigger with spot welding on.",
+        "spot and stitch are two-step work",
+        "choice",
+    ),
+    Rule(
+        "arc-start-limit", times.arc_start_limit, (WARNING,),
+        "The arc-start limit against the time that contactor, drive and sensor take.",
+        "an ordinary start would be cut off",
+        "derived",
+    ),
+    Rule(
+        "relay-operations", times.relay_operations, (WARNING, INFO,),
+        "How often a stitch switches the contactor in an hour.",
+        "small contactors are made for so many operations an hour",
+        "practice",
+    ),
+    Rule(
+        "duty-cycle", times.duty_cycle, (WARNING, INFO,),
+        "Arc-on time over ten minutes against the power source's duty cycle.",
+        "more overheats the power source",
+        "published: IEC 60974-1",
+    ),
+    Rule(
+        "memory-fit", board.memory_fit, (ERROR, INFO,),
+        "The sketch's flash and RAM against the board's, with room for the stack.",
+        "a stack that meets the variables corrupts them",
+        "measured",
+    ),
 )
+# fmt: on
 """Every rule, once, in the order in which a person would fix things."""
 
+SUPPLY_RULES = tuple(rule for rule in RULES if rule.name.startswith(("supply.", "circuits.")))
+"""Those for the 24 VAC supply and the circuits of the add-on."""
 
-def check(project: Project) -> list[Finding]:
+
+def told_by(rules: Iterable[Rule], project: Project) -> tuple[Finding, ...]:
+    """Return what `rules` find, in their order; a function runs once for a project."""
+    findings: list[Finding] = []
+    for function in dict.fromkeys(rule.function for rule in rules):
+        if function not in project.told:
+            project.told[function] = tuple(function(project))
+        findings += project.told[function]
+    return tuple(findings)
+
+
+def check(project: Project, rules: Iterable[Rule] = RULES) -> list[Finding]:
     """Run every rule; return the findings, the gravest first, otherwise in the order of the rules."""
-    findings = [finding for rule in RULES for finding in rule(project)]
-    return sorted(findings, key=lambda finding: -finding.severity)
-
-
-def worst(findings: Iterable[Finding]) -> Severity:
-    """Return the gravest severity among `findings`; INFO when there are none."""
-    return max((finding.severity for finding in findings), default=Severity.INFO)
+    return sorted(told_by(rules, project), key=lambda finding: -finding.severity)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from timing.checks.supply_finding import Change, Finding, Remedy
+from timing.checks.finding import Change, Finding, Remedy
 from timing.circuit.preferred import E6, at_least, nearest
 from timing.circuit.senses import divider_top_ohm
 from timing.design.board import Board
@@ -16,10 +16,9 @@ from timing.design.roles import Kind
 from timing.design.saving import with_values
 from timing.design.supply import SupplySense
 from timing.design.units import format_quantity
-from timing.power.budget import Budget, budget, hold_up_s
-
-if TYPE_CHECKING:
-    from timing.power.report import Report
+from timing.power.budget import Budget, hold_up_s
+from timing.power.budget import budget as budget_of
+from timing.project import Project
 
 DROPOUT_MARGIN_V = 0.5
 """Room that a remedy leaves above the regulator's dropout (choice)."""
@@ -40,103 +39,103 @@ def set_supply(key: str, value: float, unit: str) -> Change:
     return Change(f"supply.{key}", format_quantity(value, unit))
 
 
-def retried(found: Budget, **supply: Any) -> Budget:
+def retried(budget: Budget, **supply: Any) -> Budget:
     """The budget with other supply fields (by field name)."""
-    changed = found.supply.model_copy(update=supply)
-    return budget(found.design.model_copy(update={"supply": changed}), found.board)
+    changed = budget.supply.model_copy(update=supply)
+    return budget_of(budget.design.model_copy(update={"supply": changed}), budget.board)
 
 
-def full_wave(found: Budget) -> Iterator[Remedy]:
+def full_wave(budget: Budget) -> Iterator[Remedy]:
     """Bridge instead of half-wave."""
-    if found.supply.rectifier == "half-wave":
-        yield Remedy("Use a bridge: it charges the reservoir twice a cycle.", (Change("supply.rectifier", "bridge"),))
+    if budget.supply.rectifier == "half-wave":
+        yield Remedy("Use a bridge: it charges the reservoir twice a cycle", (Change("supply.rectifier", "bridge"),))
 
 
-def larger_reservoir(found: Budget) -> Iterator[Remedy]:
+def larger_reservoir(budget: Budget) -> Iterator[Remedy]:
     """The smallest E6 reservoir with which the lowest voltages keep their margin, if there is one."""
-    wanted = found.regulator.input_min_v + DROPOUT_MARGIN_V
-    ladder = [at_least(found.supply.reservoir_f * 1.01, E6)]
+    wanted = budget.regulator.input_min_v + DROPOUT_MARGIN_V
+    ladder = [at_least(budget.supply.reservoir_f * 1.01, E6)]
     while ladder[-1] < LARGEST_RESERVOIR_F:
         ladder.append(at_least(ladder[-1] * 1.01, E6))
 
     def holds(value: float) -> bool:
-        tried = retried(found, reservoir_f=value)
+        tried = retried(budget, reservoir_f=value)
         return tried.closes and lowest_v(tried) >= wanted
 
-    # More capacitance only ever helps here, so the first that holds is found by halving.
+    # More capacitance only ever helps here, so the first that holds is budget by halving.
     first = bisect_left(ladder, True, key=holds)
     if first < len(ladder) and ladder[first] <= LARGEST_RESERVOIR_F * 1.01:
         value = ladder[first]
-        yield Remedy(f"Fit a larger reservoir, {format_quantity(value, 'F')}.", (set_supply("reservoir", value, "F"),))
+        yield Remedy(f"Fit a larger reservoir, {format_quantity(value, 'F')}", (set_supply("reservoir", value, "F"),))
 
 
-def lowest_v(found: Budget) -> float:
+def lowest_v(budget: Budget) -> float:
     """Lowest reservoir voltage at low line, capacitor aged, pull-in included."""
-    lowest = float(found.corner("low-aged").state.dc_min_v)
-    return lowest if found.sag is None else min(lowest, found.sag.lowest_v)
+    lowest = float(budget.corner("low-aged").state.dc_min_v)
+    return lowest if budget.sag is None else min(lowest, budget.sag.lowest_v)
 
 
-def lower_rail(found: Budget) -> Iterator[Remedy]:
+def lower_rail(budget: Budget) -> Iterator[Remedy]:
     """A lower regulator output that still suits the board."""
-    low = max(found.board.vin_min_v, 1.8)
-    if low < found.regulator.output_v:
-        tried = retried(found, regulator_output_v=low)
+    low = max(budget.board.vin_min_v, 1.8)
+    if low < budget.regulator.output_v:
+        tried = retried(budget, regulator_output_v=low)
         if tried.closes and lowest_v(tried) >= tried.regulator.input_min_v + DROPOUT_MARGIN_V:
             yield Remedy(
-                f"Set the regulator to {low:g} V, with relay coils for that voltage.",
+                f"Set the regulator to {low:g} V, with relay coils for that voltage",
                 (set_supply("regulator_output", low, "V"),),
             )
 
 
-def smaller_reservoir(found: Budget) -> Iterator[Remedy]:
+def smaller_reservoir(budget: Budget) -> Iterator[Remedy]:
     """A smaller reservoir that a fuse survives, with that fuse."""
-    value = nearest(found.supply.reservoir_f / 1.5, E6)
+    value = nearest(budget.supply.reservoir_f / 1.5, E6)
     while value >= SMALLEST_RESERVOIR_F:
-        tried = retried(found, reservoir_f=value, fuse_a=None)
+        tried = retried(budget, reservoir_f=value, fuse_a=None)
         held = tried.fuse
         if held.survives_inrush and held.opens_in_s is not None and lowest_v(tried) >= tried.regulator.input_min_v:
             yield Remedy(
-                f"Fit a smaller reservoir, {format_quantity(value, 'F')}, and T {held.rating_a:g} A.",
+                f"Fit a smaller reservoir, {format_quantity(value, 'F')}, and T {held.rating_a:g} A",
                 (set_supply("reservoir", value, "F"), set_supply("fuse", held.rating_a, "A")),
             )
             return
         value = nearest(value / 1.5, E6)
 
 
-def better_thresholds(found: Budget) -> Iterator[Remedy]:
+def better_thresholds(budget: Budget) -> Iterator[Remedy]:
     """Thresholds between the regulator's dropout and what low line leaves.
 
     Low is set no higher than it must be for the reservoir to last through the sense's filter.
     """
-    sense, corner, least = found.supply.sense, found.corner("low-aged"), found.regulator.input_min_v
+    sense, corner, least = budget.supply.sense, budget.corner("low-aged"), budget.regulator.input_min_v
     filter_us = SupplySense.model_fields["filter_us"].default if sense is None else sense.filter_us
-    room, settled = lowest_v(found) - least, float(corner.state.dc_min_v)
+    room, settled = lowest_v(budget) - least, float(corner.state.dc_min_v)
     lows = [round(least + share * room, 1) for share in LOW_SHARES]
     lasting = (low for low in lows if hold_up_s(corner.circuit, low, least) >= HOLD_UP_MARGIN * filter_us / 1e6)
     low = next(lasting, lows[-1])
     good = round(low + 0.4 * (settled - low), 1)
     if least < low < good < settled:
         changes = (set_supply("sense.low", low, "V"), set_supply("sense.good", good, "V"))
-        yield Remedy(f"Set low to {low:g} V and good to {good:g} V.", changes)
+        yield Remedy(f"Set low to {low:g} V and good to {good:g} V", changes)
 
 
-def fit_sense(found: Budget) -> Iterator[Remedy]:
+def fit_sense(budget: Budget) -> Iterator[Remedy]:
     """A divider with its thresholds, where a pin is left for it."""
-    dials = [role for role in needed_roles(found.design) if role.kind is Kind.ANALOG]
-    if len(dials) >= len(analog_pins(found.design, found.board)):
-        yield Remedy("No pin is left that could measure it: make one dial a fixed time, or take another board.")
+    dials = [role for role in needed_roles(budget.design) if role.kind is Kind.ANALOG]
+    if len(dials) >= len(analog_pins(budget.design, budget.board)):
+        yield Remedy("No pin is left that could measure it: make one dial a fixed time, or take another board")
         return
-    top = divider_top_ohm(SENSE_BOTTOM_OHM, found.board, found.highest_v)
-    thresholds = next(better_thresholds(found), None) if found.closes else None
+    top = divider_top_ohm(SENSE_BOTTOM_OHM, budget.board, budget.highest_v)
+    thresholds = next(better_thresholds(budget), None) if budget.closes else None
     if thresholds is None:
-        yield Remedy("Fit a divider to an analog pin and add [supply.sense].")
+        yield Remedy("Fit a divider to an analog pin and add [supply.sense]")
         return
     changes = (
         set_supply("sense.divider_top", top, "ohm"),
         set_supply("sense.divider_bottom", SENSE_BOTTOM_OHM, "ohm"),
         *thresholds.changes,
     )
-    yield Remedy("Fit a divider to an analog pin and add [supply.sense].", changes)
+    yield Remedy("Fit a divider to an analog pin and add [supply.sense]", changes)
 
 
 MOST_ROUNDS = 5
@@ -154,10 +153,11 @@ def first_changes(findings: Iterable[Finding]) -> tuple[Change, ...]:
     return tuple(chosen.values())
 
 
-def asked_for(found: Report) -> tuple[Change, ...]:
+def asked_for(project: Project) -> tuple[Change, ...]:
     """Return the changes that fix every error, and that let the board measure its supply, as far as there are any."""
-    wanting = [finding for finding in found.findings if finding.rule == "supply.no-sense"]
-    return first_changes((*found.errors, *wanting))
+    supply = project.supply
+    wanting = [finding for finding in supply.findings if finding.rule == "supply.no-sense"]
+    return first_changes((*supply.errors, *wanting))
 
 
 def mended(design_text: str, board: Board) -> str:
@@ -165,11 +165,8 @@ def mended(design_text: str, board: Board) -> str:
 
     Where an error has no change to fix it, it stays. Raises DesignFileError when the text is no valid design.
     """
-    # The report runs the rules, which take their remedies from here.
-    from timing.power.report import report
-
     for _ in range(MOST_ROUNDS):
-        changes = asked_for(report(parse_design(design_text), board))
+        changes = asked_for(Project(parse_design(design_text), board))
         if not changes:
             break
         design_text = applied(design_text, changes)

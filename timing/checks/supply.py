@@ -1,40 +1,305 @@
-"""What is found in the supply and the circuits, in the words of a check.
-
-The names of these rules are those of the findings: supply.input-voltage, circuits.trigger-led and so on.
-"""
+"""The rules for the 24 VAC budget: one function a rule, each from a Budget to findings."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from timing.checks.finding import Finding, Severity
-from timing.checks.supply_finding import Finding as Found
-from timing.checks.supply_finding import Remedy
-from timing.power.report import report
+from timing.checks.finding import Change, Figure, Finding, Remedy, Severity
+from timing.checks.remedies import (
+    DROPOUT_MARGIN_V,
+    better_thresholds,
+    fit_sense,
+    full_wave,
+    larger_reservoir,
+    lower_rail,
+    lowest_v,
+    retried,
+    set_supply,
+)
+from timing.circuit.preferred import (
+    CAPACITOR_RATINGS_V,
+    E6,
+    REGULATOR_RATINGS_V,
+    VOLTAGE_MARGIN,
+    at_least,
+    rating_at_least,
+)
+from timing.design.supply import SupplySense
+from timing.power.budget import common_potential, hold_up_s
 from timing.project import Project
 
-SEVERITIES = {"info": Severity.INFO, "warning": Severity.WARNING, "error": Severity.ERROR}
+JUNCTION_MARGIN_K = 15.0
+"""Room wanted between the regulator's junction and its limit (choice)."""
+USUAL_SWITCHING_V = 40.0
+"""Highest input of the usual switching module (practice)."""
+LEAST_SINK_K_PER_W = 4.0
+"""Better than this, junction included, a small heat sink in a closed box does not get (practice)."""
 
 
-def supply_and_circuits(project: Project) -> Iterator[Finding]:
-    """Check the feeder's 24 VAC supply and every circuit of the add-on against what parts and people withstand."""
-    return map(as_checked, report(project.design, project.board).findings)
+def periodic(project: Project) -> Iterator[Finding]:
+    """Every corner must have a periodic state."""
+    budget = project.budget
+    for corner in budget.corners:
+        if not corner.state.settled:
+            yield Finding(
+                "supply.collapse",
+                Severity.ERROR,
+                "supply.reservoir",
+                f"At {corner.title} the reservoir runs empty",
+                "The load takes more than the winding and the rectifier can put back in each half-wave",
+                (Figure("source resistance", budget.winding.source_ohm, "ohm"),),
+                tuple(larger_reservoir(budget)) + tuple(full_wave(budget)),
+            )
+            return
 
 
-def as_checked(found: Found) -> Finding:
-    """Return a finding of the supply as one of the checks; its remedies become one text, best first."""
-    return Finding(
-        SEVERITIES[found.severity],
-        found.rule,
-        found.key,
-        found.text.rstrip("."),
-        found.reason.rstrip("."),
-        "; or: ".join(map(remedy_text, found.remedies)),
+def board_voltage(project: Project) -> Iterator[Finding]:
+    """The regulator's output must suit the board's supply input."""
+    budget = project.budget
+    low, high, rail = project.board.vin_min_v, project.board.vin_max_v, budget.regulator.output_v
+    if not low <= rail <= high:
+        usual = retried(budget, regulator_output_v=None).regulator.output_v
+        yield Finding(
+            "supply.board-voltage",
+            Severity.ERROR,
+            "supply.regulator_output",
+            f"The regulator makes {rail:g} V, and the board takes {low:g} V to {high:g} V",
+            "Below, the board's logic browns out; above, its own regulator overheats or dies",
+            (Figure("regulator output", rail, "V"),),
+            (Remedy(f"Set the regulator to {usual:g} V", (set_supply("regulator_output", usual, "V"),)),),
+        )
+
+
+def dropout(project: Project) -> Iterator[Finding]:
+    """At low line, all on, capacitor aged, contactor pulling in: the regulator must keep regulating."""
+    budget = project.budget
+    if not budget.closes:
+        return
+    lowest, wanted = lowest_v(budget), budget.regulator.input_min_v
+    if lowest >= wanted + DROPOUT_MARGIN_V:
+        return
+    moment = "while the coils pull in" if budget.sag and budget.sag.lowest_v <= lowest else "with all on"
+    yield Finding(
+        "supply.dropout",
+        Severity.ERROR if lowest < wanted else Severity.WARNING,
+        "supply.reservoir",
+        f"At low line {moment} the reservoir falls to {lowest:.1f} V; the regulator needs {wanted:.1f} V",
+        "Below its output plus its dropout the regulator lets the board's supply fall with the reservoir",
+        (Figure("lowest reservoir voltage", lowest, "V"), Figure("regulator's least input", wanted, "V")),
+        (*larger_reservoir(budget), *full_wave(budget), *lower_rail(budget)),
     )
 
 
-def remedy_text(remedy: Remedy) -> str:
-    """Return a remedy with the lines that it puts into the design file, if any."""
-    words = remedy.text.rstrip(".")
-    lines = ", ".join(f'{change.key} = "{change.value}"' for change in remedy.changes)
-    return f"{words} ({lines})" if lines else words
+def capacitor(project: Project) -> Iterator[Finding]:
+    """Voltage and ripple current rating of the reservoir."""
+    budget = project.budget
+    highest, rating = budget.highest_v, project.design.supply.reservoir_rating_v
+    if highest * VOLTAGE_MARGIN > rating:
+        better = rating_at_least(highest * VOLTAGE_MARGIN, CAPACITOR_RATINGS_V)
+        yield Finding(
+            "supply.capacitor-voltage",
+            Severity.ERROR if highest > rating else Severity.WARNING,
+            "supply.reservoir_rating",
+            f"The reservoir is rated {rating:g} V and can stand at {highest:.1f} V",
+            "An electrolytic capacitor above its rating heats, vents and fails",
+            (Figure("highest reservoir voltage", highest, "V"), Figure("rating", rating, "V")),
+            (Remedy(f"Fit one rated {better:g} V", (set_supply("reservoir_rating", better, "V"),)),) if better else (),
+        )
+    ripple, rated = budget.capacitor_ripple_a, project.design.supply.reservoir_ripple_a
+    if rated is not None and ripple > rated:
+        wanted = at_least(ripple * 1.2, E6)
+        yield Finding(
+            "supply.capacitor-ripple",
+            Severity.ERROR,
+            "supply.reservoir_ripple",
+            f"The reservoir's ripple current is {ripple:.2f} A, its rating {rated:g} A",
+            "Ripple current heats the capacitor from inside; its life halves for every 10 K (practice)",
+            (Figure("ripple current", ripple, "A"), Figure("rating", rated, "A")),
+            (Remedy(f"Fit one rated {wanted:g} A or more", (set_supply("reservoir_ripple", wanted, "A"),)),),
+        )
+
+
+def heat(project: Project) -> Iterator[Finding]:
+    """The regulator's junction in a warm box."""
+    budget = project.budget
+    worst = max(budget.settled, key=lambda corner: corner.junction_deg_c)
+    limit = budget.regulator.junction_max_deg_c
+    if worst.junction_deg_c <= limit - JUNCTION_MARGIN_K:
+        return
+    remedies: list[Remedy] = []
+    allowed = (limit - JUNCTION_MARGIN_K - budget.regulator.box_deg_c) / worst.loss_w
+    if budget.regulator.linear:
+        rated_v = rating_at_least(budget.highest_v * VOLTAGE_MARGIN, REGULATOR_RATINGS_V)
+        changes: tuple[Change, ...] = (Change("supply.regulator", "switching"),)
+        if rated_v is not None and rated_v > USUAL_SWITCHING_V:
+            changes += (set_supply("regulator_input_max", rated_v, "V"),)
+        remedies.append(Remedy("Use a switching regulator: it makes a fraction of the heat", changes))
+    if allowed >= LEAST_SINK_K_PER_W:
+        sink = float(int(allowed))
+        text = f"Give it a heat sink: {sink:g} K/W at most from junction to air"
+        remedies.append(Remedy(text, (set_supply("regulator_cooling", sink, "K/W"),)))
+    yield Finding(
+        "supply.heat",
+        Severity.ERROR if worst.junction_deg_c > limit else Severity.WARNING,
+        "supply.regulator",
+        f"The regulator's junction reaches {worst.junction_deg_c:.0f} degC ({worst.title}); its limit is {limit:g}",
+        f"It turns {worst.loss_w:.2f} W into heat, through {budget.regulator.k_per_w:g} K/W, in a box at "
+        f"{budget.regulator.box_deg_c:g} degC",
+        (Figure("loss", worst.loss_w, "W"), Figure("junction", worst.junction_deg_c, "degC")),
+        tuple(remedies),
+    )
+
+
+def readings(project: Project) -> Iterator[Finding]:
+    """A winding sags under load: readings that say otherwise were not taken as they should be."""
+    open_v, loaded_v = project.design.supply.measured_open_v, project.design.supply.measured_loaded_v
+    if open_v is not None and loaded_v is not None and loaded_v >= open_v:
+        yield Finding(
+            "supply.readings",
+            Severity.ERROR,
+            "supply.measured_loaded",
+            f"The winding reads {loaded_v:g} V loaded and {open_v:g} V open",
+            "No winding rises under load: one reading is wrong, or they were taken at different line voltages. Fuse "
+            "and regulator are calculated from them",
+            (Figure("open", open_v, "V"), Figure("loaded", loaded_v, "V")),
+            (Remedy("Measure both again, one right after the other, and enter them"),),
+        )
+
+
+def thresholds(project: Project) -> Iterator[Finding]:
+    """The board's own low-supply threshold: above the dropout, below what low line and pull-in leave."""
+    budget = project.budget
+    sense = project.design.supply.sense
+    if sense is None:
+        yield Finding(
+            "supply.no-sense",
+            Severity.WARNING,
+            "supply.sense",
+            "The board does not measure its supply",
+            "It cannot switch the outputs off in good order before its own supply gives way",
+            (),
+            tuple(fit_sense(budget)),
+        )
+        return
+    if not budget.closes:
+        return
+    least, settled, lowest = (
+        budget.regulator.input_min_v,
+        float(budget.corner("low-aged").state.dc_min_v),
+        lowest_v(budget),
+    )
+    figures = (
+        Figure("threshold", sense.low_v, "V"),
+        Figure("regulator's least input", least, "V"),
+        Figure("lowest at low line", settled, "V"),
+        Figure("lowest at pull-in", lowest, "V"),
+    )
+    remedies = tuple(better_thresholds(budget))
+    if sense.low_v < least:
+        yield Finding(
+            "supply.threshold-low",
+            Severity.ERROR,
+            "supply.sense.low",
+            f"The supply counts as low below {sense.low_v:g} V, but the regulator gives way at {least:.1f} V already",
+            "The board would brown out before it has switched the outputs off",
+            figures,
+            remedies,
+        )
+    below_us = 1e6 * (budget.sag.below_sense_s if budget.sag else 0.0)
+    if sense.good_v > settled or below_us > sense.filter_us:
+        yield Finding(
+            "supply.threshold-high",
+            Severity.ERROR,
+            "supply.sense.good",
+            f"At low line the reservoir stands at {settled:.1f} V, {lowest:.1f} V at pull-in; low is set to "
+            f"{sense.low_v:g} V and good to {sense.good_v:g} V",
+            _why_too_high(sense, settled),
+            figures,
+            remedies,
+        )
+
+
+def _why_too_high(sense: SupplySense, settled_v: float) -> str:
+    """What thresholds do that a bad day's supply, with nothing wrong, does not reach."""
+    if settled_v < sense.low_v:
+        return "On a bad day the supply would count as low with nothing wrong, and no weld would start"
+    if settled_v < sense.good_v:
+        return "On a bad day one dip would stop the sequence, and the supply would not count as good again after it"
+    return "On a bad day the sequence would stop for a low supply each time that the coils pull in"
+
+
+def hold_up(project: Project) -> Iterator[Finding]:
+    """From the low threshold to the dropout there must be time to switch off."""
+    budget = project.budget
+    sense = project.design.supply.sense
+    if sense is None or not budget.closes:
+        return
+    left_s = hold_up_s(budget.corner("low-aged").circuit, sense.low_v, budget.regulator.input_min_v)
+    wanted_s = sense.filter_us / 1e6
+    if sense.low_v > budget.regulator.input_min_v and left_s < wanted_s:
+        yield Finding(
+            "supply.hold-up",
+            Severity.WARNING,
+            "supply.sense.filter",
+            f"From {sense.low_v:g} V the reservoir lasts {1000 * left_s:.0f} ms, less than the filter of "
+            f"{1000 * wanted_s:.0f} ms",
+            "The board may lose its supply before it has decided that the supply is low. The external resistors "
+            "still switch the outputs off then",
+            (Figure("time left", 1000 * left_s, "ms"),),
+            (*larger_reservoir(budget), Remedy("Raise sense.low or shorten sense.filter")),
+        )
+
+
+def common_to_chassis(project: Project) -> Iterator[Finding]:
+    """The rectifier does not isolate: say what COMMON is against chassis, and what a tie would do."""
+    budget = project.budget
+    at, supply = common_potential(budget), project.design.supply
+    swings, how = ("swings", "through one diode") if supply.rectifier == "bridge" else ("can swing", "outright")
+    what = "A bridge rectifier does not isolate." if supply.rectifier == "bridge" else "COMMON is one of its sides."
+    figures = (
+        Figure("lowest of COMMON against chassis", at.lowest_v, "V"),
+        Figure("highest of COMMON against chassis", at.highest_v, "V"),
+        Figure("peak current if tied", at.tied_peak_a, "A"),
+        Figure("RMS current if tied", at.tied_rms_a, "A"),
+    )
+    if supply.grounded == "no":
+        yield Finding(
+            "supply.common-to-chassis",
+            Severity.INFO,
+            "supply.grounded",
+            "The 24 VAC was measured to float; COMMON is joined to it through the rectifier and floats with it",
+            f"{what} With one side of the 24 VAC grounded later, by a fault or by a cable, COMMON would swing "
+            f"{at.swing} against chassis: keep USB, oscilloscope grounds and chassis off it in any case",
+            figures,
+        )
+        return
+    starts = (
+        "One side of the 24 VAC is tied to chassis:"
+        if supply.grounded == "yes"
+        else "Whether the 24 VAC is tied to chassis was not measured, so it counts as tied:"
+    )
+    measure = Remedy(
+        "Measure it cold: ohmmeter from each side of the secondary to chassis, above 1 Mohm it floats; then "
+        'supply.grounded = "no"'
+    )
+    yield Finding(
+        "supply.common-to-chassis",
+        Severity.WARNING,
+        "supply.grounded",
+        f"{starts} COMMON {swings} {at.swing} against chassis",
+        f"{what} Whatever ties COMMON to chassis, such as a USB cable to a grounded computer or the clip of an "
+        f"oscilloscope, shorts the winding {how}: {at.short}",
+        figures,
+        (
+            *((measure,) if supply.grounded == "unknown" else ()),
+            Remedy(
+                "Never connect USB, an oscilloscope's ground or chassis to the add-on while its feeder plug is in; "
+                "where the port must be used there, through a USB isolator"
+            ),
+            Remedy(
+                "Feed the add-on from a small isolating transformer of its own, 24 V to 24 V, behind the fuse, and "
+                'describe that winding in [supply] with grounded = "no"; or from an isolated dc-dc module in place of '
+                "the regulator, without [supply.sense], which would join both sides again"
+            ),
+        ),
+    )

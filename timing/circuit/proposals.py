@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from timing.checks.supply_finding import Change
+from timing.checks.finding import Change
 from timing.circuit.preferred import (
     CAPACITOR_RATINGS_V,
     E6,

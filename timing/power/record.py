@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import fields
 from typing import Any
 
-from timing.checks.supply_finding import Finding
+from timing.checks.finding import FORMAT, findings_record
 from timing.power.budget import Budget
 from timing.power.components import least_melting_a2s
 from timing.power.montecarlo import MonteCarlo
@@ -18,8 +18,8 @@ def report_record(report: Report, drawn: MonteCarlo | None = None) -> dict[str, 
 
     Figures of a corner without a periodic state are null.
     """
-    record = budget_record(report.budget)
-    record["findings"] = [finding_record(finding) for finding in report.findings]
+    record = {"format": FORMAT, **budget_record(report.budget)}
+    record["findings"] = findings_record(report.findings)
     if drawn is not None:
         record["monte_carlo"] = {
             "draws": drawn.draws,
@@ -93,19 +93,3 @@ def state_record(state: SteadyState) -> dict[str, Any]:
     if not state.settled:
         return {"settled": False, **dict.fromkeys(names)}
     return {"settled": True, **{name: float(getattr(state, name)) for name in names}}
-
-
-def finding_record(finding: Finding) -> dict[str, Any]:
-    """Return a finding as a dictionary."""
-    return {
-        "rule": finding.rule,
-        "severity": finding.severity,
-        "key": finding.key,
-        "text": finding.text,
-        "reason": finding.reason,
-        "figures": [{"name": one.name, "value": one.value, "unit": one.unit} for one in finding.figures],
-        "remedies": [
-            {"text": one.text, "changes": {change.key: change.value for change in one.changes}}
-            for one in finding.remedies
-        ],
-    }

@@ -20,9 +20,9 @@ from timing.design.pinning import analog_pins, pin_names
 from timing.design.section import field_at, section_in
 from timing.design.times import TIME_KEYS
 from timing.design.units import format_duration
-from timing.power.report import report
 from timing.process.advice import TimeAdvice, advise
 from timing.process.errors import ProcessError
+from timing.project import Project
 from timing.sequence.of_design import time_settings
 from timing.survey.interview import Interview
 from timing.survey.question import SPREAD_PARTS, YES, Question
@@ -204,4 +204,4 @@ def _time(time: TimeAdvice, dial: bool, off_switch: bool) -> FirstValue:
 
 def supply_parts(design: Design, board: Board) -> Iterator[tuple[str, FirstValue]]:
     """Yield what the supply asks for: the first remedy of each error, and a divider by which the board measures it."""
-    yield from ((change.key, change.value) for change in asked_for(report(design, board)))
+    yield from ((change.key, change.value) for change in asked_for(Project(design, board)))

@@ -58,7 +58,7 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     # Read once, so that the text kept as the record is the one that was built.
     source = read_design_text(design)
     project = parse_project(source, str(design))
-    _refuse_errors(ctx, project)
+    _refuse_errors(ctx, project, as_json)
     with working("walking every state of the sequence"):
         proof = project.proof
     _refuse_breach(ctx, design, proof)
@@ -68,7 +68,7 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
         compared = compared_sequence(plan, project, tell)
     with working("compiling the sketch to see that it fits"):
         project = with_measurement(project, plan)
-    _refuse_errors(ctx, project)
+    _refuse_errors(ctx, project, as_json)
     folder = output or Path(f"{project.design.name}_build")
     written = write_plan(plan, folder, about(project, __version__, compared), force=force)
     if as_json:
@@ -79,18 +79,20 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
         _tell_next(folder, project)
 
 
-def _refuse_errors(ctx: click.Context, project: Project) -> None:
-    from timing.checks.finding import Severity
-    from timing.checks.registry import check, worst
-    from wirecue.commands.check import block, summary
+def _refuse_errors(ctx: click.Context, project: Project, as_json: bool) -> None:
+    from timing.checks.finding import Severity, worst
+    from wirecue.commands.check import check_record
+    from wirecue.terminal_finding import finding_text, verdict_text
 
-    findings = check(project)
+    findings = project.findings
     if worst(findings) is not Severity.ERROR:
         return
+    if as_json:
+        click.echo(json_text(check_record(project)), nl=False)
     for finding in findings:
         if finding.severity is Severity.ERROR:
-            click.echo(block(finding), err=True)
-    click.echo(summary(project.design.name, findings), err=True)
+            click.echo(finding_text(finding), err=True)
+    click.echo(verdict_text(project.design.name, findings), err=True)
     ctx.exit(1)
 
 

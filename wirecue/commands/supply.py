@@ -45,7 +45,6 @@ def command(
     from timing.checks.remedies import mended
     from timing.design.loading import read_design_text
     from timing.power.record import report_record
-    from timing.power.report import report
     from wirecue.output_files import write_changed
     from wirecue.projects import parse_project
     from wirecue.terminal_supply import terminal_supply
@@ -58,7 +57,7 @@ def command(
         changed = mended(text, project.board)
         write_changed(design, text, changed)
         project = parse_project(changed, str(design))
-    computed = report(project.design, project.board)
+    computed = project.supply
     drawn = _drawn(project, draws, seed) if draws else None
     if svg is not None:
         svg.give(supply_svg(computed))

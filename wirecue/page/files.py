@@ -136,7 +136,7 @@ def built_zip(project: Project, text: str) -> bytes:
     The same design gives the same bytes. Raises BrokenRulesError; CoreDiffersError and ToolchainError as
     `codegen.compiled_core.compare_core` does.
     """
-    errors = [finding.says for finding in project.findings if finding.severity is Severity.ERROR]
+    errors = [finding.text for finding in project.findings if finding.severity is Severity.ERROR]
     if errors:
         raise BrokenRulesError(errors)
     proof = project.proof

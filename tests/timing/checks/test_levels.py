@@ -46,7 +46,7 @@ def test_a_3v3_board_that_suits_its_design_has_no_error():
 def test_a_board_that_was_not_tried_in_full_says_so():
     (finding,) = found(subject_of(), "board-was-tested")
     assert finding.severity is Severity.WARNING
-    assert "not yet on a real board" in finding.says
+    assert "not yet on a real board" in finding.text
     assert found(subject_of(base=()), "board-was-tested") == []
 
 
@@ -54,7 +54,7 @@ def test_gates_at_3v3_are_told_and_the_parts_list_agrees():
     project = subject_of()
     findings = found(project, "gates-open-at-logic-level")
     assert [finding.key for finding in findings] == [f"feeder.{one.role}.drive" for one in project.drives]
-    assert "gets 3.3 V" in findings[0].says
+    assert "gets 3.3 V" in findings[0].text
     assert "specified at 2.5 V" in findings[0].remedy
     assert mosfets(project) == {
         "MOSFET, N-channel, specified at 2.5 V on the gate, off below 0.8 V, 60 V, 0.2 A or more"
@@ -88,7 +88,7 @@ def test_the_divider_is_held_against_3v3():
     high = ('measured_open = "26.8 V"', 'measured_open = "30 V"')
     (finding,) = found(subject_of(divider, high), "circuits.sense-voltage")
     assert finding.severity is Severity.ERROR
-    assert "full scale is 3.3 V" in finding.says
+    assert "full scale is 3.3 V" in finding.text
     assert found(subject_of(high, base=()), "circuits.sense-voltage") == []
 
 
@@ -98,7 +98,7 @@ def test_a_pin_of_less_current_is_held_against_its_own_limit():
         'coil = { hold = "0.3 A", inrush = "0.7 A" }\ndrive = "opto-triac"',
     )
     (finding,) = found(subject_of(triac), "circuits.pin-current")
-    assert "the board allows 12 mA" in finding.says
+    assert "the board allows 12 mA" in finding.text
 
 
 @pytest.mark.parametrize("name", ["spot", "burnback"])

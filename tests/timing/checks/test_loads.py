@@ -9,9 +9,9 @@ from itertools import product
 import pytest
 
 from tests.timing.conftest import SHOP
-from timing.checks.loads import RULES
+from timing.checks.finding import Finding, Severity
+from timing.checks.registry import RULES, told_by
 from timing.checks.remedies import applied, mended
-from timing.checks.supply_finding import Finding
 from timing.circuit.drives import drives
 from timing.circuit.lists import parts_list, wire_list
 from timing.circuit.parts import Group, PartKind
@@ -19,7 +19,6 @@ from timing.design.board import Board
 from timing.design.feeder import Coil
 from timing.design.loading import parse_design
 from timing.power.budget import Budget, budget
-from timing.power.report import report
 from timing.project import Project
 from wirecue.projects import load_board
 
@@ -37,6 +36,9 @@ def rating(volts: str, amps: str, category: str = "DC-13") -> str:
     return f'contact_dc = {{ voltage = "{volts}", current = "{amps}", category = "{category}" }}'
 
 
+LOAD_RULES = [rule for rule in RULES if rule.function.__module__ == "timing.checks.loads"]
+
+
 @cache
 def shop_budget() -> Budget:
     """The budget of the shop feeder, which stands in for that of every change of a load: no rule here looks at it."""
@@ -49,7 +51,7 @@ def changed_budget(text: str) -> Budget:
 
 def found_in(text: str) -> dict[str, Finding]:
     """The findings on loads, by rule; at most one load of these designs is found fault with."""
-    return {one.rule: one for rule in RULES for one in rule(changed_budget(text))}
+    return {one.rule: one for one in told_by(LOAD_RULES, Project(parse_design(text), load_board("uno")))}
 
 
 # Each: a dc load on a relay, what is stated of its contact, and whether that may be built.
@@ -83,7 +85,7 @@ def test_a_contact_that_breaks_dc_must_be_stated_to(coil: str, stated: str, may:
     found = found_in(text).get("circuits.dc-contact")
     assert (found is None) == may
     if found is not None:
-        assert found.severity == "error"
+        assert found.severity is Severity.ERROR
         assert found.key == "feeder.wire_drive.contact_dc"
         assert "the arc between the opening contacts stands" in found.reason
         told = " ".join(remedy.text for remedy in found.remedies)
@@ -95,7 +97,9 @@ def test_a_contact_that_breaks_dc_must_be_stated_to(coil: str, stated: str, may:
 
 def test_a_load_refused_stays_refused_after_all_that_can_be_mended(shop_text: str, board: Board) -> None:
     text = shop_text.replace(MOTOR, load("90 V", "3 A")).replace(RATING, "")
-    assert "circuits.dc-contact" in {one.rule for one in report(parse_design(mended(text, board)), board).errors}
+    assert "circuits.dc-contact" in {
+        one.rule for one in Project(parse_design(mended(text, board)), board).supply.errors
+    }
 
 
 @pytest.mark.parametrize("coil", [load("250 V", "20 A", "60 A", "ac"), load("24 V", "20 A", "60 A", "ac")])
@@ -109,7 +113,7 @@ def test_the_parts_list_asks_for_what_the_design_states(shop_text: str, board: B
     wiring = Project(parse_design(text), board).netlist
     bought = " ".join(row.description for row in parts_list(wiring))
     assert "stated for 30 V dc, 12 A, resistive (an ac rating is none)" in bought
-    assert found_in(text)["circuits.dc-contact-stated"].severity == "info"
+    assert found_in(text)["circuits.dc-contact-stated"].severity is Severity.INFO
 
 
 @pytest.mark.parametrize(
@@ -142,7 +146,7 @@ def test_above_extra_low_voltage_a_load_is_for_licensed_hands(
     assert ("circuits.above-extra-low" in found) == above
     assert len(wiring.mates) == 1 + above
     if above:
-        assert found["circuits.above-extra-low"].severity == "warning"
+        assert found["circuits.above-extra-low"].severity is Severity.WARNING
         assert "licensed electrician" in " ".join(one.text for one in found["circuits.above-extra-low"].remedies)
         usual, apart = (set(wiring.part(mate.fixed).terminals) for mate in wiring.mates)
         assert apart == {"WIRE-FEED", "WIRE-COIL", "WIRE-FOUND1", "WIRE-FOUND2"}
@@ -167,7 +171,7 @@ def test_no_way_of_the_two_connectors_is_on_one_net(shop_text: str, board: Board
 
 def test_what_stands_above_extra_low_voltage_is_not_fed_by_the_winding(shop_text: str) -> None:
     text = shop_text.replace(CONTACTOR, 'coil = { voltage = "115 V", hold = "0.2 A" }')
-    assert found_in(text)["circuits.fed-from"].severity == "error"
+    assert found_in(text)["circuits.fed-from"].severity is Severity.ERROR
     changes = found_in(text)["circuits.fed-from"].remedies[0].changes
     assert "circuits.fed-from" not in found_in(applied(text, changes))
 

@@ -76,7 +76,7 @@ def test_a_time_that_does_not_serve_is_found(example, values, rule, severity, sa
     if says is None:
         assert all(finding.severity is severity for finding in found)
         return
-    assert [(finding.severity, says in finding.says) for finding in found] == [(severity, True)], found
+    assert [(finding.severity, says in finding.text) for finding in found] == [(severity, True)], found
     assert found[0].reason
     assert found[0].remedy or severity is INFO
 
@@ -98,7 +98,7 @@ def test_without_an_arc_sensor_the_spot_must_outlast_pull_in_and_arc_start(setti
     for pattern, meant in NO_SENSOR.items():
         text = re.sub(pattern, meant, text)
     found = of(START, text)
-    assert [(finding.severity, says in finding.says) for finding in found] == [(severity, True)], found
+    assert [(finding.severity, says in finding.text) for finding in found] == [(severity, True)], found
 
 
 def test_the_remedy_of_each_rule_fixes_it():
@@ -130,7 +130,7 @@ def test_where_no_arc_can_burn_one_sentence_says_so():
     text = changed(SHOP, open_circuit_voltage='"14 V"')
     found = of("arc-can-burn", text)
     assert [finding.severity for finding in found] == [WARNING]
-    assert "no arc is possible" in found[0].says
+    assert "no arc is possible" in found[0].text
     assert found[0].remedy
     assert of(GOOD_END, text) == of(SPEEDS, text) == of(POSTFLOW, text) == []
 
@@ -167,5 +167,5 @@ def test_no_design_that_loads_brings_the_rules_down(example, volts, distance_mm,
     project = Project(parse_design(text), load_board("uno"))
     for rule in (process.arc_can_burn, process.burnback_leaves_a_good_end, process.postflow_outlasts_the_crater):
         for finding in rule(project):
-            assert "nan" not in finding.says
-            assert "inf " not in finding.says
+            assert "nan" not in finding.text
+            assert "inf " not in finding.text

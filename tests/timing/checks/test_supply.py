@@ -8,24 +8,24 @@ from pathlib import Path
 
 import pytest
 
+from timing.checks.finding import Change, Finding, Severity
 from timing.checks.remedies import applied, mended
-from timing.checks.supply_finding import Change, Finding
 from timing.design.board import Board
 from timing.design.loading import parse_design
-from timing.power.report import report
+from timing.project import Project
 
 
 def findings(text: str, board: Board) -> dict[str, Finding]:
-    return {finding.rule: finding for finding in report(parse_design(text), board).findings}
+    return {finding.rule: finding for finding in Project(parse_design(text), board).supply.findings}
 
 
 def test_every_example_closes_or_its_remedy_makes_it_close(example: Path, board_named: Callable[[str], Board]) -> None:
     text = example.read_text()
     board = board_named(parse_design(text).board.type)
-    for finding in report(parse_design(text), board).findings:
+    for finding in Project(parse_design(text), board).supply.findings:
         assert finding.reason
-        assert finding.severity == "info" or finding.remedies
-    closed = report(parse_design(mended(text, board)), board)
+        assert finding.severity is Severity.INFO or finding.remedies
+    closed = Project(parse_design(mended(text, board)), board).supply
     assert closed.errors == ()
     assert closed.budget.closes
 
@@ -33,72 +33,73 @@ def test_every_example_closes_or_its_remedy_makes_it_close(example: Path, board_
 def test_the_classic_trap_is_caught(shop_text: str, board: Board) -> None:
     """24 VAC, lightly loaded, at high line: over 40 V, on a regulator rated for 40 V or 35 V."""
     found = findings(shop_text, board)["supply.input-voltage"]
-    assert found.severity == "error"
-    assert found.text == "The reservoir can stand at 41.2 V, and the regulator is rated for 40 V."
+    assert found.severity is Severity.ERROR
+    assert found.text == "The reservoir can stand at 41.2 V, and the regulator is rated for 40 V"
     assert found.remedies[0].changes[0].value == "60 V"
     linear = findings(shop_text.replace("[supply]", '[supply]\nregulator = "linear"'), board)["supply.input-voltage"]
     assert "is rated for 35 V" in linear.text
     assert [change.value for change in linear.remedies[0].changes] == ["switching", "60 V"]
 
 
+ERROR = Severity.ERROR
 # Each: what is wrong with the shop example, the rule that must say so, and how badly.
 BROKEN = {
     "reservoir far too small": (
         ('reservoir = "1000 uF"', 'reservoir = "47 uF"\nregulator = "linear"\nrectifier = "half-wave"'),
-        "supply.collapse", "error",
+        "supply.collapse", ERROR,
     ),
     "low winding": (
         ('measured_open = "27.4 V"\nmeasured_loaded = "25.2 V"',
          'measured_open = "12.6 V"\nmeasured_loaded = "11.1 V"'),
-        "supply.dropout", "error",
+        "supply.dropout", ERROR,
     ),
     "output the board is not rated for": (
-        ('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nregulator_output = "24 V"'), "supply.board-voltage", "error",
+        ('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nregulator_output = "24 V"'), "supply.board-voltage", ERROR,
     ),
     "capacitor rated too low": (
         ('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nreservoir_rating = "35 V"'),
-        "supply.capacitor-voltage", "error",
+        "supply.capacitor-voltage", ERROR,
     ),
     "capacitor without ripple rating": (
         ('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nreservoir_ripple = "0.1 A"'),
-        "supply.capacitor-ripple", "error",
+        "supply.capacitor-ripple", ERROR,
     ),
     "fuse too small for the inrush": (
-        ('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nfuse = "0.5 A"'), "supply.fuse-inrush", "error",
+        ('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nfuse = "0.5 A"'), "supply.fuse-inrush", ERROR,
     ),
     "fuse too small for the load": (
-        ('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nfuse = "0.1 A"'), "supply.fuse-current", "error",
+        ('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nfuse = "0.1 A"'), "supply.fuse-current", ERROR,
     ),
     "fuse that outlives the wire": (
-        ('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nfuse = "10 A"'), "supply.fuse-short", "error",
+        ('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nfuse = "10 A"'), "supply.fuse-short", ERROR,
     ),
     "linear regulator in a warm box": (
         ('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nregulator = "linear"\nregulator_input_max = "60 V"'),
-        "supply.heat", "error",
+        "supply.heat", ERROR,
     ),
-    "threshold below the dropout": (('low = "15 V"', 'low = "8 V"'), "supply.threshold-low", "error"),
-    "threshold above what low line leaves": (('good = "18 V"', 'good = "33 V"'), "supply.threshold-high", "error"),
+    "threshold below the dropout": (('low = "15 V"', 'low = "8 V"'), "supply.threshold-low", ERROR),
+    "threshold above what low line leaves": (('good = "18 V"', 'good = "33 V"'), "supply.threshold-high", ERROR),
     "divider that overdrives the pin": (
-        ('divider_top = "56 kohm"', 'divider_top = "22 kohm"'), "circuits.sense-voltage", "error",
+        ('divider_top = "56 kohm"', 'divider_top = "22 kohm"'), "circuits.sense-voltage", ERROR,
     ),
     "trigger resistor too large": (
         ('reservoir = "1000 uF"', 'reservoir = "1000 uF"\ntrigger_resistor = "22 kohm"'),
-        "circuits.trigger-current", "error",
+        "circuits.trigger-current", ERROR,
     ),
     "trigger resistor too small": (
         ('reservoir = "1000 uF"', 'reservoir = "1000 uF"\ntrigger_resistor = "1 kohm"'),
-        "circuits.trigger-led", "error",
+        "circuits.trigger-led", ERROR,
     ),
     "triac on dc": (
-        ('coast = "50 ms"', 'coast = "50 ms"\ndrive = "opto-triac"'), "circuits.triac-on-dc", "error",
+        ('coast = "50 ms"', 'coast = "50 ms"\ndrive = "opto-triac"'), "circuits.triac-on-dc", ERROR,
     ),
     "mosfet on ac": (
-        ('coil = { hold = "0.6 A"', 'drive = "mosfet"\ncoil = { hold = "0.6 A"'), "circuits.mosfet-on-ac", "error",
+        ('coil = { hold = "0.6 A"', 'drive = "mosfet"\ncoil = { hold = "0.6 A"'), "circuits.mosfet-on-ac", ERROR,
     ),
     "snubber that holds a small coil in": (
         ('coil = { hold = "0.33 A", inrush = "0.8 A" }',
          'snubber_capacitor = "1 uF"\ncoil = { hold = "20 mA", voltage = "115 V", fed_from = "elsewhere" }'),
-        "circuits.snubber-holds", "error",
+        "circuits.snubber-holds", ERROR,
     ),
 }  # fmt: skip
 
@@ -111,14 +112,14 @@ def test_each_error_is_found_and_its_remedy_fixes_it(what: str, shop_text: str, 
     found = findings(text, board)
     assert rule in found
     assert found[rule].severity == severity
-    assert report(parse_design(mended(text, board)), board).errors == ()
+    assert Project(parse_design(mended(text, board)), board).supply.errors == ()
 
 
 @pytest.mark.parametrize("loaded", ["27.4 V", "30 V"])
 def test_a_winding_that_rises_under_load_was_not_measured_well(loaded: str, shop_text: str, board: Board) -> None:
     found = findings(shop_text.replace('measured_loaded = "25.2 V"', f'measured_loaded = "{loaded}"'), board)
-    assert found["supply.readings"].severity == "error"
-    assert found["supply.readings"].text == f"The winding reads {loaded} loaded and 27.4 V open."
+    assert found["supply.readings"].severity is Severity.ERROR
+    assert found["supply.readings"].text == f"The winding reads {loaded} loaded and 27.4 V open"
     assert [remedy.changes for remedy in found["supply.readings"].remedies] == [()], "no value can be guessed"
     assert "supply.readings" not in findings(shop_text, board)
 
@@ -172,16 +173,16 @@ def test_each_remark_is_made_without_forbidding(what: str, shop_text: str, board
     (old, new), rule = REMARKED[what]
     assert old in shop_text
     assert rule not in findings(shop_text, board) or rule == "supply.hold-up"
-    assert findings(shop_text.replace(old, new), board)[rule].severity in ("warning", "info")
+    assert findings(shop_text.replace(old, new), board)[rule].severity < Severity.ERROR
 
 
 def test_a_transformer_pushed_over_its_rating_is_an_error_and_an_overloaded_one_a_warning(
     shop_text: str, board: Board
 ) -> None:
     pushed = findings(shop_text.replace('rating = "100 VA"', 'rating = "23.5 VA"'), board)["supply.volt-amperes"]
-    assert pushed.severity == "error"
+    assert pushed.severity is Severity.ERROR
     already = findings(shop_text.replace('rating = "100 VA"', 'rating = "15 VA"'), board)["supply.volt-amperes"]
-    assert already.severity == "warning"
+    assert already.severity is Severity.WARNING
 
 
 def test_the_slower_release_is_told_in_milliseconds_of_burnback(shop_text: str, board: Board) -> None:

@@ -4,16 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import pytest
-
 from tests.timing.conftest import SHOP
-from timing.checks.finding import Severity
-from timing.checks.registry import check, worst
+from timing.checks.finding import Severity, worst
+from timing.checks.registry import check
 from timing.checks.remedies import applied, first_changes
-from timing.checks.supply import as_checked, supply_and_circuits
-from timing.checks.supply_finding import Change, Finding, Remedy
 from timing.design.loading import parse_design
-from timing.power.report import report
 from timing.project import Project
 from wirecue.projects import load_board
 
@@ -31,11 +26,11 @@ def test_the_classic_trap_breaks_the_design_and_its_remedy_fixes_it() -> None:
     trap = next(one for one in check(project) if one.rule == "supply.input-voltage")
     assert trap.severity is Severity.ERROR
     assert trap.key == "supply.regulator_input_max"
-    assert trap.says == "The reservoir can stand at 41.2 V, and the regulator is rated for 40 V"
+    assert trap.text == "The reservoir can stand at 41.2 V, and the regulator is rated for 40 V"
     assert trap.remedy == (
         'Fit a regulator rated for 60 V at its input or more (supply.regulator_input_max = "60 V")'
     )  # fmt: skip
-    changes = first_changes(report(project.design, project.board).errors)
+    changes = first_changes(project.supply.errors)
     mended = check(subject_of(applied(TRAP, changes)))
     assert "supply.input-voltage" not in {one.rule for one in mended}
     assert worst(one for one in mended if one.rule.startswith(("supply.", "circuits."))) < Severity.ERROR
@@ -43,27 +38,15 @@ def test_the_classic_trap_breaks_the_design_and_its_remedy_fixes_it() -> None:
 
 def test_an_example_closes_its_budget_with_reasons(example: Path) -> None:
     project = subject_of(example.read_text())
-    assert report(project.design, project.board).budget.closes
-    found = list(supply_and_circuits(project))
+    assert project.supply.budget.closes
+    found = project.supply.findings
     assert found
     assert all(one.severity is Severity.INFO and one.reason for one in found)
 
 
-@pytest.mark.parametrize(
-    ("severity", "as_"), [("info", Severity.INFO), ("warning", Severity.WARNING), ("error", Severity.ERROR)]
-)
-def test_severities_and_remedies_carry_over(severity: str, as_: Severity) -> None:
-    remedies = (Remedy("Fit a larger one.", (Change("supply.fuse", "2 A"),)), Remedy("Or leave it."))
-    found = Finding("supply.fuse", severity, "supply.fuse", "It is small.", "It opens.", (), remedies)  # type: ignore[arg-type]
-    checked = as_checked(found)
-    assert checked.severity is as_
-    assert (checked.rule, checked.key, checked.says) == ("supply.fuse", "supply.fuse", "It is small")
-    assert checked.remedy == 'Fit a larger one (supply.fuse = "2 A"); or: Or leave it'
-
-
 def test_the_resistor_to_off_is_the_one_of_the_circuit() -> None:
     project = subject_of(TRAP.replace('type = "uno"', 'type = "uno"\non_level = { contactor = "low" }'))
-    says = [one.says for one in check(project) if one.rule == "outputs-are-pulled-off"]
+    says = [one.text for one in check(project) if one.rule == "outputs-are-pulled-off"]
     assert says == [
         "gas valve: fit 3.3 kohm from D5 to board common",
         "wire drive: fit 3.3 kohm from D6 to board common",

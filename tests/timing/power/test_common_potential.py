@@ -7,7 +7,8 @@ from math import sqrt
 
 import pytest
 
-from timing.checks.budget_rules import common_to_chassis
+from timing.checks.finding import Severity
+from timing.checks.supply import common_to_chassis
 from timing.circuit.parts import PartKind
 from timing.design.loading import parse_design
 from timing.power.budget import common_potential
@@ -22,9 +23,9 @@ ANSWERS = {"no": FLOATS, "yes": 'grounded = "yes"', "unknown": 'grounded = "unkn
 def test_what_was_found_of_the_winding_changes_finding_and_cautions(answer: str, project: Projects) -> None:
     changed = project((FLOATS, ANSWERS[answer]))
     found = changed.budget
-    (finding,) = common_to_chassis(found)
+    (finding,) = common_to_chassis(changed)
     at = common_potential(found)
-    assert finding.severity == ("info" if answer == "no" else "warning")
+    assert finding.severity == (Severity.INFO if answer == "no" else Severity.WARNING)
     assert at.swing in finding.text + finding.reason
     told = " ".join(remedy.text for remedy in finding.remedies)
     wiring = changed.netlist
@@ -60,7 +61,7 @@ def test_half_wave_is_one_side_of_the_winding_itself(project: Projects) -> None:
     peak_v = found.winding.open_v * 1.1 * sqrt(2.0)
     assert (at.lowest_v, at.highest_v) == pytest.approx((-peak_v, peak_v))
     assert at.tied_rms_a == pytest.approx(found.winding.prospective_a(1.1))
-    (finding,) = common_to_chassis(found)
+    (finding,) = common_to_chassis(changed)
     assert "shorts the winding outright" in finding.reason
     common = next(caution.text for caution in changed.netlist.cautions if caution.at == "COMMON")
     assert "it is side B of the winding" in common

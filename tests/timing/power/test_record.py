@@ -15,12 +15,12 @@ from timing.design.design import Design
 from timing.design.loading import parse_design
 from timing.power.montecarlo import monte_carlo
 from timing.power.record import report_record
-from timing.power.report import report
+from timing.project import Project
 from wirecue.projects import load_board
 
 Changed = Callable[..., Design]
 BOARD = load_board("uno")
-UNITLESS = {"seed", "draws", "low", "middle", "high", "limit", "beyond", "value"}
+UNITLESS = {"format", "seed", "draws", "low", "middle", "high", "limit", "beyond", "value"}
 UNITS = ("_v", "_a", "_ohm", "_w", "_va", "_s", "_rad", "_share", "_deg_c", "_factor", "a2s")
 STARVED = ('reservoir = "1000 uF"', 'reservoir = "47 uF"\nregulator = "linear"\nrectifier = "half-wave"')
 
@@ -39,14 +39,14 @@ def test_a_record_is_strict_json_with_units_in_its_keys(
     pairs: tuple[tuple[str, str], ...], changed: Changed, board: Board
 ) -> None:
     design = changed(*pairs)
-    record = report_record(report(design, board), monte_carlo(design, board, 50))
+    record = report_record(Project(design, board).supply, monte_carlo(design, board, 50))
     assert json.loads(json.dumps(record, allow_nan=False)) == record
     odd = {key for key in numbers(record) if key not in UNITLESS and not key.endswith(UNITS)}
     assert odd == set()
 
 
 def test_a_corner_that_collapses_has_no_figures(changed: Changed, board: Board) -> None:
-    record = report_record(report(changed(STARVED), board))
+    record = report_record(Project(changed(STARVED), board).supply)
     assert record["closes"] is False
     collapsed = [corner for corner in record["corners"] if not corner["settled"]]
     assert collapsed
@@ -77,7 +77,7 @@ def test_any_supply_that_the_file_allows_is_judged_in_plain_numbers(
     )
     coil = f'hold = "{hold_a:.4f} A", inrush = "{hold_a * inrush_ratio:.4f} A"'
     text = text.replace('hold = "0.6 A", inrush = "3.5 A"', coil)
-    record = report_record(report(parse_design(text), BOARD))
+    record = report_record(Project(parse_design(text), BOARD).supply)
     json.dumps(record, allow_nan=False)
     said = " ".join(finding["text"] + finding["reason"] for finding in record["findings"])
     assert " nan" not in said

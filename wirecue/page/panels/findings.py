@@ -61,11 +61,11 @@ def _count(number: int, word: str) -> str:
 def _button(screen: Screen, finding: Finding) -> None:
     word = finding.severity.word
     button = ui.element("button").classes(f"finding {word}").props('type="button"')
-    button.props["aria-label"] = f"{word}: {finding.key}: {finding.says}. Go to the field."
+    button.props["aria-label"] = f"{word}: {finding.key}: {finding.text}. Go to the field."
     button.props["data-key-of"] = finding.key
     remedy = f"<br>Do: {escape(finding.remedy)}" if finding.remedy else ""
     with button:
         ui.html(f"{SHAPES[finding.severity]} {word}", sanitize=False, tag="span").classes("word")
-        ui.html(f'<span class="key">{escape(finding.key)}</span>: {escape(finding.says)}', sanitize=False, tag="span")
+        ui.html(f'<span class="key">{escape(finding.key)}</span>: {escape(finding.text)}', sanitize=False, tag="span")
         ui.html(f"Why: {escape(finding.reason)}{remedy}", sanitize=False, tag="span").classes("more")
     button.on("click", lambda: screen.show_field(finding.key))
