@@ -8,6 +8,7 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
+from timing.checks.registry import RULES, Rule
 from timing.design.design import Design
 from timing.design.roles import ROLES
 from timing.design.units import Measure, format_quantity
@@ -165,5 +166,48 @@ def _default(field: FieldInfo) -> str:
     return str(field.default).lower() if isinstance(field.default, bool) else str(field.default)
 
 
-PAGES = {"sequence.md": sequence_page, "design-file.md": design_file_page, "serial.md": serial_page}
+RULE_GROUPS = {
+    "board": "Board and pins",
+    "controls": "Trigger and dials",
+    "times": "Times, limits and repeated work",
+    "process": "Gas, wire and arc",
+    "supply": "The 24 VAC supply",
+    "feeder": "What comes from the feeder",
+    "circuits": "Circuits",
+    "loads": "Loads",
+}
+"""Headings of docs/rules.md by module of the rules."""
+
+
+def rules_page() -> str:
+    """Return docs/rules.md: every rule of the registry."""
+    lines = [
+        _MADE + "# Rules",
+        "",
+        f"The {len(RULES)} rules that `wirecue check` holds a design to. A finding adds the figures of your design,",
+        "and what to do. An *error* breaks the design: it is not built. A *warning* means that it will work, not",
+        "well or not always; an *info* asks for nothing. What the marks under *rests on* mean stands in",
+        "[sources](sources.md).",
+        "`wirecue schema --findings` prints the form that findings have as JSON.",
+    ]
+    for module, heading in RULE_GROUPS.items():
+        rows = [rule for rule in RULES if rule.function.__module__ == f"timing.checks.{module}"]
+        lines += ["", f"## {heading}", "", "| rule | looks at | can be | why | to do | rests on |"]
+        lines += ["|---|---|---|---|---|---|"]
+        lines += [_rule_row(rule) for rule in rows]
+    return "\n".join(lines) + "\n"
+
+
+def _rule_row(rule: Rule) -> str:
+    severities = ", ".join(severity.word for severity in rule.severities)
+    cells = (f"`{rule.name}`", rule.about, severities, rule.reason, rule.remedy or "nothing", rule.source)
+    return f"| {' | '.join(cells)} |"
+
+
+PAGES = {
+    "rules.md": rules_page,
+    "sequence.md": sequence_page,
+    "design-file.md": design_file_page,
+    "serial.md": serial_page,
+}
 """File below docs/, and what makes it."""

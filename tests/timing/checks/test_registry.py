@@ -1,0 +1,238 @@
+"""The registry: every rule stands in it once, can speak, and says no more than its row allows."""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from importlib import resources
+
+import jsonschema
+import pytest
+from click.testing import CliRunner
+
+from codegen.reference import RULE_GROUPS, rules_page
+from tests.conftest import EXAMPLES, ROOT
+from tests.timing.conftest import SHOP as SURVEYED
+from timing.checks import registry
+from timing.checks.finding import Finding, Severity, info
+from timing.checks.registry import RULES, Rule
+from timing.checks.remedies import applied
+from timing.design.loading import parse_design
+from timing.marks import MARK_MEANINGS
+from timing.project import Footprint, Project
+from wirecue.cli import main
+from wirecue.projects import load_board
+
+TEXTS = {path.stem: path.read_text() for path in EXAMPLES} | {
+    "surveyed": SURVEYED,
+    "pico": SURVEYED.replace('"uno"', '"pico"'),
+}
+SHOP, SPOT, FIELD, SURVEY, PICO = "shop_two_step", "spot_stitch", "gasless_four_step", "surveyed", "pico"
+UNO, NANO = 'type = "uno"', 'type = "nano"'
+BURNBACK = 'burnback = { from = "20 ms", to = "300 ms"'
+CAPACITOR = 'reservoir = "1000 uF"'
+MOTOR = 'coil = { kind = "dc", fed_from = "elsewhere", voltage = "24 V", hold = "2.5 A", inrush = "8 A" }'
+CONTACTOR = 'coil = { hold = "0.6 A", inrush = "3.5 A" }'
+VALVE = 'coil = { hold = "0.33 A", inrush = "0.8 A" }'
+DIVIDER = 'divider_top = "56 kohm", divider_bottom = "4.7 kohm"'
+RATING = 'contact_dc = { voltage = "30 V", current = "10 A", category = "DC-13" }'
+
+
+def more(line: str, added: str) -> tuple[str, str]:
+    return line, f"{line}\n{added}"
+
+
+# What makes each rule speak: a design, and what is changed in it.
+CASES: dict[str, tuple[str, tuple[str, str] | None]] = {
+    "every-role-has-a-pin": (SHOP, more(UNO, 'pins = { trigger = "D99" }')),
+    "one-role-a-pin": (SHOP, more(UNO, 'pins = { trigger = "D3", purge = "D3" }')),
+    "pins-can-do-their-job": (SHOP, more(UNO, 'pins = { burnback_dial = "D3" }')),
+    "pins-are-free-at-boot": (SHOP, more(UNO, 'pins = { trigger = "D0" }')),
+    "outputs-are-pulled-off": (SHOP, None),
+    "no-idle-pins": (SHOP, more(UNO, 'pins = { spot_dial = "A4" }')),
+    "board-was-tested": (SHOP, (UNO, 'type = "pico"')),
+    "gates-open-at-logic-level": (SHOP, (UNO, 'type = "pico"')),
+    "signals-keep-to-logic-level": (SHOP, (UNO, 'type = "pico"')),
+    "filter-bridges-the-gaps": (SHOP, ('filter = "25 ms"', 'filter = "9 ms"')),
+    "filter-outlasts-bounce": (SPOT, ('filter = "12 ms"', 'filter = "3 ms"')),
+    "release-delay": (SHOP, None),
+    "gas-suits-wire": (SHOP, ('gas = "M21"', 'gas = "I1"')),
+    "arc-can-burn": (SHOP, ('open_circuit_voltage = "', 'open_circuit_voltage = "14 V" # "')),
+    "preflow-clears-the-air": (SHOP, ("preflow = {", 'preflow = "0 ms" # {')),
+    "spot-dial-range": (SPOT, ('from = "200 ms", to = "2 s"', 'from = "200 ms", to = "3 s"')),
+    "spot-outlasts-the-start": (SPOT, ('from = "200 ms", to = "2 s"', 'from = "20 ms", to = "2 s"')),
+    "burnback-is-short": (SHOP, (BURNBACK, BURNBACK.replace("300", "500"))),
+    "burnback-leaves-a-good-end": (SHOP, None),
+    "burnback-serves-all-speeds": (SHOP, ("burnback = {", 'burnback = "160 ms" # {')),
+    "postflow-outlasts-the-crater": (SHOP, ("postflow = {", 'postflow = "0 ms" # {')),
+    "pause-parts-the-stitches": (SPOT, ('pause = { from = "200 ms"', 'pause = { from = "29 ms"')),
+    "dial-step": (SHOP, None),
+    "supply.readings": (SURVEY, ('measured_loaded = "25.2 V"', 'measured_loaded = "30 V"')),
+    "supply.collapse": (
+        SURVEY, (CAPACITOR, 'reservoir = "47 uF"\nregulator = "linear"\nrectifier = "half-wave"')
+    ),
+    "supply.input-voltage": (SURVEY, None),
+    "supply.board-voltage": (SURVEY, more(CAPACITOR, 'regulator_output = "24 V"')),
+    "supply.dropout": (
+        SURVEY, ('open = "27.4 V"\nmeasured_loaded = "25.2 V"', 'open = "12.6 V"\nmeasured_loaded = "11.1 V"')
+    ),
+    "supply.capacitor-voltage": (SURVEY, more(CAPACITOR, 'reservoir_rating = "35 V"')),
+    "supply.capacitor-ripple": (SURVEY, more(CAPACITOR, 'reservoir_ripple = "0.1 A"')),
+    "supply.volt-amperes": (SURVEY, ('rating = "100 VA"', 'rating = "23.5 VA"')),
+    "supply.pull-in": (SURVEY, ('measured_loaded = "25.2 V"', 'measured_loaded = "21.0 V"')),
+    "supply.fuse-current": (SURVEY, more(CAPACITOR, 'fuse = "0.1 A"')),
+    "supply.fuse-inrush": (SURVEY, more(CAPACITOR, 'fuse = "0.5 A"')),
+    "supply.fuse-short": (SURVEY, more(CAPACITOR, 'fuse = "10 A"')),
+    "supply.fuse": (SURVEY, None),
+    "supply.heat": (SURVEY, more(CAPACITOR, 'regulator = "linear"\nregulator_input_max = "60 V"')),
+    "supply.no-sense": (SURVEY, ("sense = {", "# sense = {")),
+    "supply.threshold-low": (SURVEY, ('low = "15 V"', 'low = "8 V"')),
+    "supply.threshold-high": (SURVEY, ('good = "18 V"', 'good = "33 V"')),
+    "supply.hold-up": (SURVEY, ('low = "15 V", good = "18 V"', 'low = "12 V", good = "18 V"')),
+    "supply.half-wave": (SURVEY, more('rating = "100 VA"', 'rectifier = "half-wave"')),
+    "supply.common-to-chassis": (SURVEY, None),
+    "supply.not-measured": (
+        SURVEY, ('measured_open = "27.4 V"\nmeasured_loaded = "25.2 V"\nmeasured_load = "2.1 A"\n', "")
+    ),
+    "supply.limited-power": (SURVEY, None),
+    "circuits.trigger-current": (SURVEY, more(CAPACITOR, 'trigger_resistor = "22 kohm"')),
+    "circuits.trigger-led": (SURVEY, more(CAPACITOR, 'trigger_resistor = "1 kohm"')),
+    "circuits.trigger": (SURVEY, None),
+    "circuits.contacts": (SHOP, None),
+    "circuits.triac-on-dc": (SURVEY, more('coast = "50 ms"', 'drive = "opto-triac"')),
+    "circuits.mosfet-on-ac": (SURVEY, (CONTACTOR, f'drive = "mosfet"\n{CONTACTOR}')),
+    "circuits.triac-small-coil": (SURVEY, (VALVE, 'drive = "opto-triac"\ncoil = { hold = "30 mA" }')),
+    "circuits.pin-current": (PICO, (VALVE, f'drive = "opto-triac"\n{VALVE}')),
+    "circuits.snubber-holds": (
+        SURVEY,
+        (VALVE, 'snubber_capacitor = "1 uF"\ncoil = { hold = "20 mA", voltage = "115 V", fed_from = "elsewhere" }'),
+    ),
+    "circuits.release": (SURVEY, (CONTACTOR, f'suppression = "diode"\n{CONTACTOR}')),
+    "circuits.sense-voltage": (SURVEY, ('divider_top = "56 kohm"', 'divider_top = "22 kohm"')),
+    "circuits.sense-source": (SURVEY, (DIVIDER, 'divider_top = "560 kohm", divider_bottom = "47 kohm"')),
+    "circuits.sense-resolution": (SURVEY, ('good = "18 V"', 'good = "15.1 V"')),
+    "circuits.dial-bends": (SURVEY, ('setting = "90 ms" }', 'setting = "90 ms", resistance = "100 kohm" }')),
+    "circuits.dry-contact": (FIELD, None),
+    "circuits.dc-contact": (SURVEY, (RATING, "")),
+    "circuits.dc-contact-stated": (SURVEY, None),
+    "circuits.dc-clamp": (SURVEY, (MOTOR, f'drive = "mosfet"\n{MOTOR}')),
+    "circuits.fed-from": (SURVEY, (CONTACTOR, 'coil = { voltage = "115 V", hold = "0.2 A" }')),
+    "circuits.above-extra-low": (
+        SURVEY, (CONTACTOR, 'coil = { fed_from = "elsewhere", voltage = "115 V", hold = "0.2 A" }')
+    ),
+    "weld-limit": (FIELD, ('weld = "4 min"', "")),
+    "four-step-rests": (SPOT, ('mode = "two-step"', 'mode = "switch"')),
+    "arc-start-limit": (SPOT, ('arc_start = "2 s"', 'arc_start = "100 ms"')),
+    "relay-operations": (SPOT, None),
+    "duty-cycle": (SPOT, None),
+    "memory-fit": (SHOP, None),
+}  # fmt: skip
+ROWS = {rule.name: rule for rule in RULES}
+
+
+def broken(name: str) -> str:
+    base, change = CASES[name]
+    if change is None:
+        return TEXTS[base]
+    assert change[0] in TEXTS[base], change[0]
+    return TEXTS[base].replace(*change, 1)
+
+
+def project_of(text: str) -> Project:
+    design = parse_design(text)
+    return Project(design, load_board(design.board.type), Footprint(9000, 500, measured=False))
+
+
+@cache
+def spoken(name: str) -> tuple[Finding, ...]:
+    return tuple(ROWS[name].function(project_of(broken(name))))
+
+
+def test_the_cases_and_the_page_have_every_rule_and_no_other():
+    names = [rule.name for rule in RULES]
+    assert list(CASES) == names
+    assert len(set(names)) == len(names)
+    page = (ROOT / "docs" / "rules.md").read_text(encoding="utf-8")
+    assert page == rules_page(), "`make docs` writes it anew"
+    assert [line.split("`")[1] for line in page.splitlines() if line.startswith("| `")] == [
+        rule.name for module in RULE_GROUPS for rule in RULES if rule.function.__module__ == f"timing.checks.{module}"
+    ]
+    assert page.count("\n| `") == len(RULES)
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.name)
+def test_every_rule_speaks_where_it_should_and_only_as_its_row_says(rule: Rule):
+    findings = spoken(rule.name)
+    assert rule.name in {finding.rule for finding in findings}
+    for finding in findings:
+        row = ROWS[finding.rule]
+        assert row.function is rule.function
+        assert finding.severity in row.severities
+        assert finding.reason
+        assert finding.remedies or finding.severity is Severity.INFO
+        texts = (finding.text, finding.reason, *(remedy.text for remedy in finding.remedies))
+        assert not [text for text in texts if text.endswith(".")], "a finding's texts end without a full stop"
+    assert rule.source.partition(":")[0] in MARK_MEANINGS
+    assert (rule.remedy != "") or rule.severities == (Severity.INFO,)
+    assert list(rule.severities) == sorted(rule.severities, reverse=True)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_each_change_that_is_offered_removes_its_finding_or_leaves_a_milder_one(name: str):
+    for finding in spoken(name):
+        for remedy in finding.remedies:
+            if not remedy.changes or finding.severity is Severity.INFO:
+                continue
+            mended = project_of(applied(broken(name), remedy.changes))
+            left = [
+                one for one in ROWS[finding.rule].function(mended) if (one.rule, one.key) == (finding.rule, finding.key)
+            ]
+            assert all(_milder(one, finding) for one in left), (finding, remedy, left)
+
+
+def _milder(one: Finding, before: Finding) -> bool:
+    return one.severity < before.severity or [figure.value for figure in one.figures] != [
+        figure.value for figure in before.figures
+    ]
+
+
+def test_the_json_keeps_to_its_schema(tmp_path):
+    schema = json.loads((resources.files("timing.checks") / "finding_schema.json").read_text(encoding="utf-8"))
+    printed = CliRunner().invoke(main, ["schema", "--findings"])
+    assert {key: value for key, value in json.loads(printed.stdout).items() if key != "made_by"} == schema
+    design = tmp_path / "broken.toml"
+    design.write_text(broken("supply.fuse-short"), encoding="utf-8")
+    checked = CliRunner().invoke(main, ["check", str(design), "--json"])
+    refused = CliRunner().invoke(main, ["build", str(design), "--json", "-o", str(tmp_path / "out")])
+    supply = CliRunner().invoke(main, ["supply", str(design), "--json"])
+    assert (checked.exit_code, refused.exit_code, supply.exit_code) == (1, 1, 1)
+    record = json.loads(checked.stdout)
+    jsonschema.validate(record, schema)
+    assert json.loads(refused.stdout) == record
+    assert not (tmp_path / "out").exists()
+    of_supply = json.loads(supply.stdout)
+    assert of_supply["format"] == record["format"]
+    assert of_supply["findings"]
+    assert all(finding in record["findings"] for finding in of_supply["findings"])
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.validate({**record, "findings": [{"says": "old"}]}, schema)
+
+
+def test_a_rule_that_is_added_is_in_check_and_on_the_page(monkeypatch):
+    def no_short_name(project: Project):
+        yield info("no-short-name", "name", f"the name is {project.design.name}", "names are read on labels")
+
+    no_short_name.__module__ = "timing.checks.board"
+    row = Rule("no-short-name", no_short_name, (Severity.INFO,), "The name.", "names are read", "", "choice")
+    monkeypatch.setattr(registry, "RULES", (*RULES, row))
+    monkeypatch.setattr("codegen.reference.RULES", registry.RULES)
+    assert "the name is shop_two_step" in [one.text for one in project_of(TEXTS[SHOP]).findings]
+    assert "| `no-short-name` | The name. | info | names are read | nothing | choice |" in rules_page()
+
+
+def test_a_function_runs_once_for_a_project_and_memory_again_when_it_was_measured():
+    project = project_of(TEXTS[SHOP])
+    supply = project.supply.findings
+    assert all(any(one is kept for kept in project.findings) for one in supply)
+    measured = project.with_footprint(Footprint(40_000, 500, measured=True))
+    assert [one.rule for one in measured.findings if one.severity is Severity.ERROR] == ["memory-fit"]
