@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import assert_never
 
 from timing.design.design import Design
+from timing.design.once import once
 from timing.design.times import TimeSetting
 from timing.sequence.core.columns import (
     DIALLED,
@@ -100,6 +101,7 @@ class SequenceCore:
     """Statements that take over trigger mode, spot and stitch; empty where nothing can differ."""
 
 
+@once
 def sequence_core(design: Design) -> SequenceCore:
     """Return the C view of `design`'s phase table, without anything the design lacks."""
     return _Writer(design).core()

@@ -71,10 +71,9 @@ class Project:
     @cached_property
     def table(self) -> Table:
         """The phase table without what the design makes impossible."""
-        from timing.sequence.core.settings import specialise
-        from timing.sequence.core.table import TABLE
+        from timing.sequence.of_design import table_of
 
-        return specialise(TABLE, self.settings.fixed)
+        return table_of(self.design)
 
     @cached_property
     def budget(self) -> Budget:
@@ -157,11 +156,12 @@ class Project:
 
     def with_footprint(self, measured: Footprint) -> Project:
         """Return the project with memory as measured; every result that does not hang on it is kept."""
+        from timing.checks.board import memory_fit
+
         other = replace(self, measured=measured)
         kept = {
-            name: value
-            for name, value in self.__dict__.items()
-            if name not in ("measured", "footprint", "findings", "told")
+            name: value for name, value in self.__dict__.items() if name not in ("measured", "footprint", "findings")
         }
         other.__dict__.update(kept)
+        other.__dict__["told"] = {rule: said for rule, said in self.told.items() if rule is not memory_fit}
         return other

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from timing.design.design import Design
 from timing.design.features import Features
+from timing.design.once import once
 from timing.design.roles import SUPPLY_SENSE
 from timing.design.suppression import off_delay_of
 from timing.design.times import TimeSetting
@@ -12,11 +13,13 @@ from timing.sequence.core.settings import SHORTEST_OPEN_US, Settings, specialise
 from timing.sequence.core.table import TABLE, Table
 
 
+@once
 def table_of(design: Design) -> Table:
     """Return the phase table without what `design` makes impossible."""
     return specialise(TABLE, settings_of(design).fixed)
 
 
+@once
 def settings_of(design: Design) -> Settings:
     """Return the constants of `design`'s sequence."""
     features = Features(design)
@@ -41,6 +44,7 @@ def arc_end_us(design: Design) -> int | None:
     return off_delay_of(design, design.feeder.contactor).max_us + design.arc_sensor.filter_us
 
 
+@once
 def time_settings(design: Design) -> dict[str, TimeSetting]:
     """Return the times that the design has, by name, in the order of the panel."""
     return Features(design).times

@@ -12,6 +12,7 @@ from timing.design.design import Design
 from timing.design.errors import Complaint, DesignFileError
 from timing.design.features import Features
 from timing.design.feeder import Actuator
+from timing.design.once import once
 from timing.design.roles import SUPPLY_SENSE
 from timing.design.suppression import off_delay_of
 from timing.design.units import format_duration
@@ -25,6 +26,7 @@ from timing.sequence.of_design import settings_of
 from timing.sequence.script_text import words_of
 
 
+@once
 def rig_of(design: Design) -> Rig:
     """Return `design`'s sequence with every dial at its setting and every switch on."""
     features, constants = Features(design), settings_of(design)
