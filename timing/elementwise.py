@@ -9,7 +9,20 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
+from operator import not_
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Codes = NDArray[np.int8]
+    Values = float | Floats
+    Truths = bool | NDArray[np.bool_]
+else:
+    # Types alone; loading numpy for them would cost every start-up.
+    Floats = Codes = Values = Truths = Any
 
 
 @dataclass(frozen=True)
@@ -24,6 +37,10 @@ class Elementwise:
     maximum: Callable[..., Any]
     minimum: Callable[..., Any]
     where: Callable[[Any, Any, Any], Any]
+    logical_not: Callable[[Any], Any]
+    any: Callable[[Any], Any]
+    """Whether one at least is true, or not zero."""
+    largest: Callable[[Any], Any]
 
 
 FLOATS = Elementwise(
@@ -35,6 +52,9 @@ FLOATS = Elementwise(
     maximum=max,
     minimum=min,
     where=lambda holds, this, other: this if holds else other,
+    logical_not=not_,
+    any=bool,
+    largest=float,
 )
 """For one number."""
 
@@ -45,9 +65,14 @@ def arrays() -> Elementwise:
     # Loaded where arrays are met: start-up of what computes with single numbers shall not wait for it.
     import numpy as np
 
-    return Elementwise(np.exp, np.expm1, np.log1p, np.sin, np.sign, np.maximum, np.minimum, np.where)
+    return Elementwise(
+        np.exp, np.expm1, np.log1p, np.sin, np.sign, np.maximum, np.minimum, np.where, np.logical_not, np.any, np.max
+    )
 
 
 def elementwise(*values: object) -> Elementwise:
     """Return the functions for numbers where all of `values` are single numbers, else those for arrays."""
-    return FLOATS if all(isinstance(value, float | int) for value in values) else arrays()
+    for value in values:
+        if not isinstance(value, (float, int)):
+            return arrays()
+    return FLOATS

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from codegen.timeline_files import tracks
 from timing.design.design import Design
 from timing.formatting import round_step
-from timing.process.arc import Floats
-from timing.process.wire_track import WeldEnd, WireTrack, likely_wire_track
+from timing.process.wire_track import WeldEnd, WireTrack, interpolated, likely_wire_track
 from timing.sequence.core.engine import Timeline
 from timing.sequence.core.table import Fault
 
@@ -50,12 +47,15 @@ def terminal_timeline(design: Design, timeline: Timeline, width: int, *, ascii_o
     return "\n".join(lines)
 
 
-def _heights(track: WireTrack, values: Floats, highest_mm: float, columns: int, timeline: Timeline, levels: str) -> str:
+def _heights(
+    track: WireTrack, values: tuple[float, ...], highest_mm: float, columns: int, timeline: Timeline, levels: str
+) -> str:
     """Return a length over time as characters of rising height; what is longer than `highest_mm` fills the height."""
-    at_us = np.linspace(timeline.start_us, timeline.end_us, columns)
-    shares = np.interp(at_us, track.time_us, values) / highest_mm
-    steps = np.clip((shares * len(levels)).astype(int), 0, len(levels) - 1)
-    return "".join(levels[step] for step in steps)
+    step_us = (timeline.end_us - timeline.start_us) / max(columns - 1, 1)
+    instants_us = (timeline.start_us + number * step_us for number in range(columns))
+    lengths_mm = (interpolated(at_us, track.time_us, values) for at_us in instants_us)
+    steps = (int(length_mm / highest_mm * len(levels)) for length_mm in lengths_mm)
+    return "".join(levels[min(max(step, 0), len(levels) - 1)] for step in steps)
 
 
 def _end_line(end: WeldEnd) -> str:

@@ -24,8 +24,8 @@ from codegen.style import (
     hatch,
     text_width,
 )
+from timing.elementwise import Floats
 from timing.formatting import in_ms, percent_text, speed_text
-from timing.process.arc import Floats
 from timing.process.burnback import FROZEN, FUSED, GOOD, OUTCOMES, SHORT
 from timing.process.burnback_curve import BurnbackCurve
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import drawsvg as draw
-import numpy as np
 
 from codegen.charts.chart import canvas, swatches, write
 from codegen.charts.tracks import (
@@ -25,7 +24,6 @@ from codegen.charts.tracks import (
 from codegen.style import COMMANDED, INK, PALE, TINT, hatch, text_width
 from timing.design.design import Design
 from timing.design.feeder import WireDrive
-from timing.process.arc import Floats
 from timing.process.burnback import Release, wire_speed_mm_s
 from timing.process.wire_track import WireTrack, likely_wire_track
 from timing.sequence.core.engine import Timeline, on_spans_us
@@ -86,8 +84,9 @@ def _coast(
 ) -> None:
     """Draw the wire's speed dying away after the drive has let go."""
     base, height = y + TRACK_HEIGHT - 4, TRACK_HEIGHT - 8
-    coasting_us = drive.coast_us * np.arange(1, 4 * COAST_CONSTANTS_SHOWN + 1) / 4
-    left = wire_speed_mm_s(Release.coasting(drive.coast_us / 1e6, drive.braked), np.ones(1), coasting_us / 1e6)
+    coasting_us = [drive.coast_us * number / 4 for number in range(1, 4 * COAST_CONSTANTS_SHOWN + 1)]
+    release = Release.coasting(drive.coast_us / 1e6, drive.braked)
+    left = [float(wire_speed_mm_s(release, 1.0, at_us / 1e6)) for at_us in coasting_us]
     starts_us = [from_us for from_us, _ in spans]
     for _, off_us in spans:
         next_us = min((start_us for start_us in starts_us if start_us > off_us), default=end_us)
@@ -98,7 +97,7 @@ def _coast(
         for after_us, share in zip(coasting_us, left, strict=True):
             if off_us + after_us > next_us:
                 break
-            tail.L(scale.x(off_us + after_us), round(base - height * float(share), 2))
+            tail.L(scale.x(off_us + after_us), round(base - height * share, 2))
         tail.V(base).Z()
         picture.append(tail)
 
@@ -108,8 +107,8 @@ class _Length:
     """A length of the wire's end over time, and what its track's full height stands for."""
 
     name: str
-    time_us: Floats
-    values_mm: Floats
+    time_us: tuple[float, ...]
+    values_mm: tuple[float, ...]
     full_mm: float
     full_name: str
 
@@ -131,10 +130,10 @@ def _length_track(picture: draw.Drawing, scale: TimeScale, y: float, length: _Le
         write(picture, f"{mm:.3g} mm", LEFT - 5, at + 4, 10, anchor="end")
         picture.append(draw.Line(LEFT, at, WIDTH - RIGHT, at, stroke=PALE, stroke_width=1.2))
     curve = draw.Path(fill=TINT, stroke=COMMANDED, stroke_width=1.4)
-    curve.M(scale.x(float(length.time_us[0])), base)
+    curve.M(scale.x(length.time_us[0]), base)
     for at_us, mm in zip(length.time_us, length.values_mm, strict=True):
-        share = min(float(mm) / length.full_mm, 1.0)
-        curve.L(scale.x(min(float(at_us), scale.end_us)), round(base - share * LENGTH_HEIGHT, 2))
+        share = min(mm / length.full_mm, 1.0)
+        curve.L(scale.x(min(at_us, scale.end_us)), round(base - share * LENGTH_HEIGHT, 2))
     picture.append(curve.V(base).Z())
     if length.full_name:
         write(picture, length.full_name, WIDTH - RIGHT, top - 4, 10, anchor="end")

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import json
 
-import numpy as np
 import pytest
 
 from tests.support.running import run, shop
 from timing.design.loading import load_design
-from timing.process.burnback_curve import run_likely
-from timing.process.case import burnback_case
+from timing.process.case import burnback_case, run_likely
 
 SETTINGS_MS = (20, 60, 110, 180)
 
@@ -21,10 +19,10 @@ def welds_of(path, coast: str, contactor: str = "20 ms") -> list[str]:
     text = text.replace('typical = "20 ms", max = "30 ms"', f'typical = "{contactor}", max = "30 ms"')
     other = path.with_name("other.toml")
     other.write_text(text)
-    run_of = run_likely(burnback_case(load_design(other)), np.array(SETTINGS_MS) / 1000)
+    rests = run_likely(burnback_case(load_design(other)), [setting / 1000 for setting in SETTINGS_MS])
     other.unlink()
-    ends = zip(SETTINGS_MS, run_of.extension_mm[:, 0], strict=True)
-    return [option for setting, end in ends for option in ("--weld", f"{setting} ms: {end:.2f} mm")]
+    ends = zip(SETTINGS_MS, rests, strict=True)
+    return [option for setting, end in ends for option in ("--weld", f"{setting} ms: {end.extension_mm:.2f} mm")]
 
 
 def test_without_write_the_file_stays_as_it_is(tmp_path):

@@ -11,9 +11,9 @@ import numpy as np
 
 from timing.checks.finding import Finding, error, info, warning
 from timing.design.design import Design
+from timing.elementwise import Floats
 from timing.formatting import ms, percent_text, speed_text
 from timing.process.advice import postflow_advice, preflow_advice
-from timing.process.arc import Floats
 from timing.process.burnback import FROZEN, FUSED, GOOD, OUTCOMES, SHORT, BurnbackRun
 from timing.process.burnback_curve import (
     BAND_PERCENT,
@@ -21,10 +21,9 @@ from timing.process.burnback_curve import (
     BurnbackCurve,
     burnback_curve,
     dial_cover,
-    run_likely,
     run_scatter,
 )
-from timing.process.case import BurnbackCase, burnback_case, scatter, wire_speeds_mm_s
+from timing.process.case import BurnbackCase, burnback_case, run_likely, scatter, wire_speeds_mm_s
 from timing.process.errors import ProcessError
 from timing.process.spot import spot_scatter, spot_timing
 from timing.project import Project
@@ -237,8 +236,7 @@ def _enough(case: BurnbackCase, share: float) -> bool:
 
 
 def _likely_end_mm(design: Design) -> float:
-    settings_s = np.array([design.times.burnback.setting_us / 1e6])
-    return float(run_likely(burnback_case(design), settings_s).extension_mm[0, 0])
+    return run_likely(burnback_case(design), [design.times.burnback.setting_us / 1e6])[0].extension_mm
 
 
 def _likely_where(curve: BurnbackCurve) -> str:

@@ -226,7 +226,7 @@ def _allowed(design: Design) -> tuple[float | None, str]:
     try:
         case = burnback_case(design)
         share = duty_allowed_of(design, case)
-        current_a = float(case.operating_point().current_a[0])
+        current_a = float(case.operating_point().current_a)
     except ProcessError:
         return plate_percent, f"at {plate_a:g} A" if plate_a else ""
     return None if share is None else 100 * share, f"at the {current_a:.0f} A of this wire feed speed"

@@ -262,7 +262,7 @@ def postflow_advice(design: Design, extension_mm: float) -> PostflowAdvice:
     process, case = design.process, burnback_case(design)
     metal = METALS[process.wire]
     point = case.operating_point()
-    current, volts = float(point.current_a[0]), float(point.voltage_v[0])
+    current, volts = float(point.current_a), float(point.voltage_v)
     crater = None
     if design.spot is not None:
         burning_s = design.spot.time.setting_us / 1e6
@@ -380,7 +380,7 @@ def case_notes(curve: BurnbackCurve, case: BurnbackCase) -> tuple[str, ...]:
             "current. Measure it: the band narrows."
         )
     notes.append(REGIME_NOTES[curve.regime])
-    if float(case.operating_point().dip_v[0]) > MOST_DIP_V / 2:
+    if float(case.operating_point().dip_v) > MOST_DIP_V / 2:
         notes.append("The voltage is on the low side for this wire feed speed: the wire may stub.")
     if case.wire.material.mark == "derived":
         notes.append("The melting constants of this wire are derived, not published: trust test welds first.")

@@ -16,22 +16,12 @@ share that the shorts take. That share, `dip_v`, fades out as the arc grows long
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, fields, replace
-from typing import Literal, TypeVar
+from dataclasses import dataclass, replace
+from typing import Literal
 
-import numpy as np
-from numpy.typing import NDArray
-
+from timing.elementwise import Values, elementwise
 from timing.marks import Mark
 from timing.process.errors import ProcessError, require_positive
-
-Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
-Codes = NDArray[np.int8]
-"""Arrays of this package: one entry for each draw, or for each setting and draw."""
-
-
-Number = TypeVar("Number", float, Floats)
 
 REFERENCE_DIAMETER_MM = 1.2
 """Wire diameter for which the constants are stated (exact: by definition)."""
@@ -132,17 +122,17 @@ def wire_constants(wire: str, diameter_mm: float) -> WireConstants:
     )
 
 
-def melting_rate_mm_s(current_a: Number, extension_mm: Number, alpha: Number, beta: Number) -> Number:
+def melting_rate_mm_s(current_a: Values, extension_mm: Values, alpha: Values, beta: Values) -> Values:
     """Length of wire melted in a second: alpha I + beta L I^2 (Lesnewich 1958), in mm/s."""
     return (alpha + beta * extension_mm * current_a) * current_a
 
 
-def balance_current_a(feed_mm_s: Number, extension_mm: Number, alpha: Number, beta: Number) -> Number:
+def balance_current_a(feed_mm_s: Values, extension_mm: Values, alpha: Values, beta: Values) -> Values:
     """Current at which the wire melts as fast as it is fed, in A.
 
     The positive root of beta L I^2 + alpha I = feed, in the form that also holds for beta = 0.
     """
-    root: Number = (alpha**2 + 4 * beta * extension_mm * feed_mm_s) ** 0.5
+    root: Values = (alpha**2 + 4 * beta * extension_mm * feed_mm_s) ** 0.5
     return 2 * feed_mm_s / (alpha + root)
 
 
@@ -196,58 +186,56 @@ MOST_DIP_V = 6.0
 
 @dataclass(frozen=True)
 class Plant:
-    """Wire, arc and source of each draw: every field one number for each draw, shape (draws,)."""
+    """Wire, arc and source: every field one number, or one for each draw."""
 
-    feed_mm_s: Floats
-    distance_mm: Floats
+    feed_mm_s: Values
+    distance_mm: Values
     """Contact-tip-to-work distance."""
-    alpha_mm_per_a_s: Floats
-    beta_per_a2_s: Floats
-    wire_ohm_per_mm: Floats
-    fall_v: Floats
-    arc_ohm: Floats
-    gradient_v_per_mm: Floats
-    open_v: Floats
-    slope_ohm: Floats
+    alpha_mm_per_a_s: Values
+    beta_per_a2_s: Values
+    wire_ohm_per_mm: Values
+    fall_v: Values
+    arc_ohm: Values
+    gradient_v_per_mm: Values
+    open_v: Values
+    slope_ohm: Values
     """Slope of the source, V/A."""
-    inductance_h: Floats
-    arc_out_a: Floats
-    diameter_mm: Floats
-
-    @property
-    def draws(self) -> int:
-        """Number of draws."""
-        return int(self.feed_mm_s.shape[0])
+    inductance_h: Values
+    arc_out_a: Values
+    diameter_mm: Values
 
     def repeated(self, times: int) -> Plant:
-        """Return a plant of `times` equal draws, from a plant of one."""
-        return Plant(**{field.name: np.repeat(getattr(self, field.name), times) for field in fields(self)})
+        """Return a plant of `times` equal draws, from a plant of single numbers."""
+        # Draws are arrays; what computes with single numbers alone shall not wait for numpy at start-up.
+        import numpy as np
+
+        return Plant(**{name: np.full(times, value) for name, value in vars(self).items()})
 
 
 @dataclass(frozen=True)
 class OperatingPoint:
-    """Where the arc burns while the wire is fed: shape (draws,)."""
+    """Where the arc burns while the wire is fed: one number each, or one for each draw."""
 
-    current_a: Floats
-    extension_mm: Floats
-    dip_v: Floats
+    current_a: Values
+    extension_mm: Values
+    dip_v: Values
     """What short circuits take from the mean voltage; 0 with an open arc."""
-    voltage_v: Floats
+    voltage_v: Values
     """Mean voltage at the source's terminals."""
 
-    def arc_length_mm(self, plant: Plant) -> Floats:
+    def arc_length_mm(self, plant: Plant) -> Values:
         """Mean distance from the wire's end to the puddle."""
         return plant.distance_mm - self.extension_mm
 
 
-def _voltage_left_v(plant: Plant, extension_mm: Floats) -> Floats:
+def _voltage_left_v(plant: Plant, extension_mm: Values) -> Values:
     """Source voltage left over at the balance current when the wire's end stands at `extension_mm`."""
     current = balance_current_a(plant.feed_mm_s, extension_mm, plant.alpha_mm_per_a_s, plant.beta_per_a2_s)
     loop = plant.slope_ohm + plant.arc_ohm + plant.wire_ohm_per_mm * extension_mm
     return plant.open_v - plant.fall_v - loop * current - plant.gradient_v_per_mm * (plant.distance_mm - extension_mm)
 
 
-def dip_length_mm(plant: Plant) -> Floats:
+def dip_length_mm(plant: Plant) -> Values:
     """Mean arc length below which a drop bridges the gap: one wire diameter (practice)."""
     return plant.diameter_mm
 
@@ -259,26 +247,27 @@ def settle(plant: Plant) -> OperatingPoint:
     see `operating_point` for the one that complains.
     """
     longest = plant.distance_mm - dip_length_mm(plant)
-    low = np.minimum(np.full(plant.draws, SHORTEST_EXTENSION_MM), longest)
-    high = longest.copy()
-    dip_v = np.maximum(-_voltage_left_v(plant, longest), 0.0)
+    do = elementwise(plant.distance_mm)
+    low = do.minimum(SHORTEST_EXTENSION_MM, longest)
+    high = longest
+    dip_v = do.maximum(-_voltage_left_v(plant, longest), 0.0)
     for _ in range(40):
         middle = (low + high) / 2
         above = _voltage_left_v(plant, middle) > 0
-        high = np.where(above, middle, high)
-        low = np.where(above, low, middle)
-    extension = np.where(dip_v > 0, longest, (low + high) / 2)
+        high = do.where(above, middle, high)
+        low = do.where(above, low, middle)
+    extension = do.where(dip_v > 0, longest, (low + high) / 2)
     current = balance_current_a(plant.feed_mm_s, extension, plant.alpha_mm_per_a_s, plant.beta_per_a2_s)
     return OperatingPoint(current, extension, dip_v, plant.open_v - plant.slope_ohm * current)
 
 
 def operating_point(plant: Plant) -> OperatingPoint:
-    """Return where a plant of one draw settles.
+    """Return where a plant of single numbers settles.
 
     Raises ProcessError when no steady arc is possible: zero wire feed speed, a distance too short to hold an arc, a
     voltage too low (the wire stubs) or too high (the arc climbs into the contact tip).
     """
-    feed, distance, diameter = float(plant.feed_mm_s[0]), float(plant.distance_mm[0]), float(plant.diameter_mm[0])
+    feed, distance, diameter = float(plant.feed_mm_s), float(plant.distance_mm), float(plant.diameter_mm)
     if not 0 < feed < float("inf"):
         raise ProcessError(
             f"the wire feed speed is {feed:g} mm/s", "a wire feed speed above 0 mm/s", "measure it: run wire for 6 s"
@@ -290,14 +279,14 @@ def operating_point(plant: Plant) -> OperatingPoint:
             f"more than {needed:.1f} mm with wire of {diameter:g} mm",
             "hold the gun further off, 8 mm to 15 mm for thin wire",
         )
-    found = settle(plant)
-    current, voltage, dip = float(found.current_a[0]), float(found.voltage_v[0]), float(found.dip_v[0])
-    open_v = float(plant.open_v[0])
-    if current < float(plant.arc_out_a[0]):
+    point = settle(plant)
+    current, voltage, dip = float(point.current_a), float(point.voltage_v), float(point.dip_v)
+    open_v = float(plant.open_v)
+    if current < plant.arc_out_a:
         raise ProcessError(
             f"no arc is possible: {feed:.0f} mm/s of wire of {diameter:g} mm melts at {current:.0f} A, too little to "
             "keep an arc",
-            f"a wire feed speed that takes more than {float(plant.arc_out_a[0]):.0f} A",
+            f"a wire feed speed that takes more than {float(plant.arc_out_a):.0f} A",
             "turn the wire feed speed up",
         )
     if dip > MOST_DIP_V:
@@ -308,19 +297,19 @@ def operating_point(plant: Plant) -> OperatingPoint:
             f"an open-circuit voltage of {lowest:.1f} V or more at this wire feed speed",
             "turn the voltage up or the wire feed speed down, and measure the open-circuit voltage again",
         )
-    if float(_voltage_left_v(plant, np.full(1, SHORTEST_EXTENSION_MM))[0]) > 0:
-        spare = float(_voltage_left_v(plant, np.full(1, SHORTEST_EXTENSION_MM))[0])
+    spare = float(_voltage_left_v(plant, SHORTEST_EXTENSION_MM))
+    if spare > 0:
         raise ProcessError(
             f"the arc climbs into the contact tip: {open_v:.1f} V is more than {feed:.0f} mm/s of wire can use",
             f"an open-circuit voltage below {open_v - spare:.1f} V at this wire feed speed",
             "turn the voltage down or the wire feed speed up",
         )
-    return found
+    return point
 
 
 def regime(point: OperatingPoint) -> Regime:
-    """Name what kind of arc a plant of one draw burns with."""
-    return "short-circuit" if float(point.dip_v[0]) > 0 else "open arc"
+    """Name what kind of arc a plant of single numbers burns with."""
+    return "short-circuit" if point.dip_v > 0 else "open arc"
 
 
 REGIME_NOTES: dict[Regime, str] = {

@@ -20,11 +20,13 @@ falls), integrated by Runge-Kutta of fourth order, so that arc-out needs no sear
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from typing import Any
 
-import numpy as np
-
-from timing.process.arc import Codes, Flags, Floats, OperatingPoint, Plant, dip_length_mm, melting_rate_mm_s
+from timing.elementwise import Codes, Elementwise, Floats, Truths, Values, elementwise
+from timing.process.arc import OperatingPoint, Plant, dip_length_mm, melting_rate_mm_s
 
 LONGEST_STEP_S = 2e-3
 """Longest step of the integration (choice: errors stay below 0.05 mm, measured in the tests)."""
@@ -40,22 +42,22 @@ OUTCOMES = ("frozen in the puddle", "good", "too short", "fused to the tip")
 
 @dataclass(frozen=True)
 class Release:
-    """How the machine follows the commands, for each draw: shape (draws,), in seconds."""
+    """How the machine follows the commands, in seconds: one number, or one for each draw."""
 
-    wire_off_s: Floats
+    wire_off_s: Values
     """From the command to the wire drive letting go."""
-    coast_s: Floats
+    coast_s: Values
     """Time constant of the coast; with a brake, half the time to a stop."""
-    contactor_off_s: Floats
+    contactor_off_s: Values
     """From the command to no voltage at the arc."""
     braked: bool
-    start_shift_mm: Floats
+    start_shift_mm: Values
     """How much longer than its mean the extension is at the release (short-circuit transfer), with its sign."""
 
     @staticmethod
     def coasting(coast_s: float, braked: bool) -> Release:
-        """A release of one draw in which everything lets go at once and the wire coasts."""
-        return Release(np.zeros(1), np.full(1, coast_s), np.zeros(1), braked, np.zeros(1))
+        """A release in which everything lets go at once and the wire coasts."""
+        return Release(0.0, coast_s, 0.0, braked, 0.0)
 
 
 @dataclass(frozen=True)
@@ -94,64 +96,83 @@ class BurnbackRun:
     """Extension at the command off, shape (draws,)."""
 
 
-def wire_run_mm(release: Release, feed_mm_s: Floats, time_s: Floats | float) -> Floats:
+@dataclass(frozen=True)
+class WireRest:
+    """What one burnback left of one wire, at rest."""
+
+    setting_s: float
+    extension_mm: float
+    """May exceed the distance where the wire coasted on into the puddle."""
+    outcome: int
+    """Index into OUTCOMES."""
+    arc_out_s: float
+    """When the arc went out, from the wire drive's command off."""
+    start_mm: float
+    """Extension at the command off."""
+
+
+def wire_run_mm(release: Release, feed_mm_s: Values, time_s: Values) -> Values:
     """Wire fed since the wire drive's command off, in mm, at `time_s` after it (infinity for all of it)."""
-    time = np.asarray(time_s, dtype=np.float64)
-    fed_s = np.minimum(time, release.wire_off_s)
-    coasting_s = time - fed_s
-    coast_s = np.maximum(release.coast_s, _SHORTEST_S)
+    do = elementwise(time_s, release.wire_off_s)
+    fed_s = do.minimum(time_s, release.wire_off_s)
+    coasting_s = time_s - fed_s
+    coast_s = elementwise(release.coast_s).maximum(release.coast_s, _SHORTEST_S)
     if release.braked:
-        braking_s = np.minimum(coasting_s, 2 * coast_s)
+        braking_s = do.minimum(coasting_s, 2 * coast_s)
         run_s = braking_s * (1 - braking_s / (4 * coast_s))
     else:
-        run_s = -coast_s * np.expm1(-coasting_s / coast_s)
-    run_mm: Floats = feed_mm_s * (fed_s + run_s)
+        run_s = -coast_s * do.expm1(-coasting_s / coast_s)
+    run_mm: Values = feed_mm_s * (fed_s + run_s)
     return run_mm
 
 
-def wire_speed_mm_s(release: Release, feed_mm_s: Floats, time_s: Floats | float) -> Floats:
+def wire_speed_mm_s(release: Release, feed_mm_s: Values, time_s: Values) -> Values:
     """Speed of the wire in mm/s at `time_s` after the wire drive's command off."""
-    coasting_s = np.maximum(np.asarray(time_s, dtype=np.float64) - release.wire_off_s, 0.0)
-    coast_s = np.maximum(release.coast_s, _SHORTEST_S)
-    left = np.maximum(1 - coasting_s / (2 * coast_s), 0.0) if release.braked else np.exp(-coasting_s / coast_s)
-    speed_mm_s: Floats = feed_mm_s * left
+    do = elementwise(time_s, release.wire_off_s)
+    coasting_s = do.maximum(time_s - release.wire_off_s, 0.0)
+    coast_s = elementwise(release.coast_s).maximum(release.coast_s, _SHORTEST_S)
+    left = do.maximum(1 - coasting_s / (2 * coast_s), 0.0) if release.braked else do.exp(-coasting_s / coast_s)
+    speed_mm_s: Values = feed_mm_s * left
     return speed_mm_s
 
 
 @dataclass
 class _Path:
-    """Running state of all draws before their cut."""
+    """Running state of one wire, or of all draws, before the cut."""
 
-    time_s: Floats
-    extension_mm: Floats
-    current_a: Floats
-    melted_mm: Floats
-    run_mm: Floats
-    burning: Flags
-    out_s: Floats
+    do: Elementwise
+    time_s: Values
+    extension_mm: Values
+    current_a: Values
+    melted_mm: Values
+    run_mm: Values
+    burning: Truths
+    out_s: Values
     """When the arc went out by itself; meaningless while it burns."""
-    fused: Flags
+    fused: Truths
 
 
-def _arc_drive_v(plant: Plant, point: OperatingPoint, extension_mm: Floats, open_v: Floats | float) -> Floats:
+def _arc_drive_v(do: Elementwise, plant: Plant, point: OperatingPoint, extension_mm: Values, open_v: Values) -> Values:
     """Voltage that drives the current against the loop's resistance, with the wire's end at `extension_mm`."""
     arc_mm = plant.distance_mm - extension_mm
-    dip_v = point.dip_v * np.maximum(2.0 - arc_mm / dip_length_mm(plant), 0.0)
-    return open_v - plant.fall_v - plant.gradient_v_per_mm * arc_mm + dip_v
+    dip_v = point.dip_v * do.maximum(2.0 - arc_mm / dip_length_mm(plant), 0.0)
+    drive_v: Values = open_v - plant.fall_v - plant.gradient_v_per_mm * arc_mm + dip_v
+    return drive_v
 
 
-def _loop_ohm(plant: Plant, extension_mm: Floats) -> Floats:
+def _loop_ohm(plant: Plant, extension_mm: Values) -> Values:
     return plant.slope_ohm + plant.arc_ohm + plant.wire_ohm_per_mm * extension_mm
 
 
 def _relaxed(
-    plant: Plant, point: OperatingPoint, extension_mm: Floats, current_a: Floats, step_s: Floats
-) -> tuple[Floats, Floats, Floats]:
+    plant: Plant, point: OperatingPoint, extension_mm: Values, current_a: Values, step_s: Values
+) -> tuple[Values, Values, Values]:
     """Current after a step at a frozen extension, and the means of I and I^2 over the step."""
+    do = elementwise(current_a)
     loop_ohm = _loop_ohm(plant, extension_mm)
-    settled_a = _arc_drive_v(plant, point, extension_mm, plant.open_v) / loop_ohm
-    ratio = np.maximum(step_s * loop_ohm / plant.inductance_h, 1e-12)
-    lost = -np.expm1(-ratio)
+    settled_a = _arc_drive_v(do, plant, point, extension_mm, plant.open_v) / loop_ohm
+    ratio = do.maximum(step_s * loop_ohm / plant.inductance_h, 1e-12)
+    lost = -do.expm1(-ratio)
     mean_1 = lost / ratio
     mean_2 = mean_1 * (1 - lost / 2)
     off_a = current_a - settled_a
@@ -161,53 +182,54 @@ def _relaxed(
     return current_after, mean_current, mean_square
 
 
-def _advance(plant: Plant, point: OperatingPoint, release: Release, end: WireEnd, path: _Path, step_s: Floats) -> None:
+def _advance(plant: Plant, point: OperatingPoint, release: Release, end: WireEnd, path: _Path, step_s: Values) -> None:
     """Move every draw on by its own `step_s`, contactor on."""
-    x, current, burning = path.extension_mm, path.current_a, path.burning
+    do, x, current, burning = path.do, path.extension_mm, path.current_a, path.burning
     half_s = step_s / 2
     run_half = wire_run_mm(release, plant.feed_mm_s, path.time_s + half_s)
     run_full = wire_run_mm(release, plant.feed_mm_s, path.time_s + step_s)
     _, mean, square = _relaxed(plant, point, x, current, half_s)
     melted_half = half_s * (plant.alpha_mm_per_a_s * mean + plant.beta_per_a2_s * x * square)
-    middle = x + (run_half - path.run_mm) - np.where(burning, melted_half, 0.0)
+    middle = x + (run_half - path.run_mm) - do.where(burning, melted_half, 0.0)
     after, mean, square = _relaxed(plant, point, middle, current, step_s)
     melted = step_s * (plant.alpha_mm_per_a_s * mean + plant.beta_per_a2_s * middle * square)
     # An arc that goes out within the step melts for its share of it only.
     dies = burning & (after <= plant.arc_out_a)
-    share = np.where(dies, (current - plant.arc_out_a) / np.maximum(current - after, _SHORTEST_S), 1.0)
-    melted = np.where(burning, np.maximum(melted, 0.0) * share, 0.0)
-    free = ~path.fused
-    path.melted_mm += np.where(free, melted, run_full - path.run_mm)
-    path.extension_mm = np.where(free, x + (run_full - path.run_mm) - melted, x)
+    share = do.where(dies, (current - plant.arc_out_a) / do.maximum(current - after, _SHORTEST_S), 1.0)
+    melted = do.where(burning, do.maximum(melted, 0.0) * share, 0.0)
+    free = do.logical_not(path.fused)
+    path.melted_mm = path.melted_mm + do.where(free, melted, run_full - path.run_mm)
+    path.extension_mm = do.where(free, x + (run_full - path.run_mm) - melted, x)
     path.run_mm = run_full
     path.time_s = path.time_s + step_s
     path.fused = path.fused | (path.extension_mm <= end.fused_mm)
-    still = burning & ~dies & ~path.fused
-    path.out_s = np.where(burning & ~still, path.time_s - (1 - share) * step_s, path.out_s)
+    still = burning & do.logical_not(dies | path.fused)
+    path.out_s = do.where(burning & do.logical_not(still), path.time_s - (1 - share) * step_s, path.out_s)
     path.burning = still
-    path.current_a = np.where(still, after, 0.0)
+    path.current_a = do.where(still, after, 0.0)
 
 
-def _decay(plant: Plant, point: OperatingPoint, release: Release, path: _Path) -> tuple[Floats, Floats]:
+def _decay(plant: Plant, point: OperatingPoint, release: Release, path: _Path) -> tuple[Values, Values]:
     """Return (time of arc-out, wire melted since the cut) for a cut at the path's present state.
 
     The running variable is the current, from its value at the cut to `arc_out_a`.
     """
-    if not path.burning.any():
-        return path.out_s.copy(), np.zeros(plant.draws)
+    do = path.do
+    if not do.any(path.burning):
+        return path.out_s, 0.0 * path.out_s
     start_a = path.current_a
-    drop_a = np.where(path.burning, np.maximum(start_a - plant.arc_out_a, 0.0), 0.0)
+    drop_a = do.where(path.burning, do.maximum(start_a - plant.arc_out_a, 0.0), 0.0)
     base_mm = path.extension_mm - path.run_mm
 
-    def slopes(share: float, time_s: Floats, melted_mm: Floats) -> tuple[Floats, Floats]:
+    def slopes(share: float, time_s: Values, melted_mm: Values) -> tuple[Values, Values]:
         current = start_a - share * drop_a
-        x = np.maximum(base_mm + wire_run_mm(release, plant.feed_mm_s, time_s) - melted_mm, 0.0)
-        against_v = -_arc_drive_v(plant, point, x, 0.0) + _loop_ohm(plant, x) * current
+        x = do.maximum(base_mm + wire_run_mm(release, plant.feed_mm_s, time_s) - melted_mm, 0.0)
+        against_v = -_arc_drive_v(do, plant, point, x, 0.0) + _loop_ohm(plant, x) * current
         # A wire pushed far into the puddle has no arc left to kill the current: the loop's own volts do it then.
-        seconds = plant.inductance_h * drop_a / np.maximum(against_v, 1.0)
+        seconds = plant.inductance_h * drop_a / do.maximum(against_v, 1.0)
         return seconds, seconds * melting_rate_mm_s(current, x, plant.alpha_mm_per_a_s, plant.beta_per_a2_s)
 
-    time_s, melted_mm, step = path.time_s, np.zeros(plant.draws), 1.0 / DECAY_STEPS
+    time_s, melted_mm, step = path.time_s, 0.0 * start_a, 1.0 / DECAY_STEPS
     for number in range(DECAY_STEPS):
         at = number * step
         t1, m1 = slopes(at, time_s, melted_mm)
@@ -216,33 +238,33 @@ def _decay(plant: Plant, point: OperatingPoint, release: Release, path: _Path) -
         t4, m4 = slopes(at + step, time_s + step * t3, melted_mm + step * m3)
         time_s = time_s + step / 6 * (t1 + 2 * t2 + 2 * t3 + t4)
         melted_mm = melted_mm + step / 6 * (m1 + 2 * m2 + 2 * m3 + m4)
-    return np.where(path.burning, time_s, path.out_s), melted_mm
+    return do.where(path.burning, time_s, path.out_s), melted_mm
 
 
-def judge(extension_mm: Floats, fused: Flags, distance_mm: Floats, end: WireEnd) -> Codes:
-    """Return the outcome codes for wire ends at rest."""
+def judge(extension_mm: Values, fused: Truths, distance_mm: Values, end: WireEnd) -> Any:
+    """Return the outcome code, or codes, for wire ends at rest."""
+    do = elementwise(extension_mm)
     frozen = distance_mm - extension_mm <= end.sticking_gap_mm
-    codes = np.select([fused, frozen, extension_mm < end.short_mm], [FUSED, FROZEN, SHORT], GOOD)
-    return codes.astype(np.int8)
+    return do.where(fused, FUSED, do.where(frozen, FROZEN, do.where(extension_mm < end.short_mm, SHORT, GOOD)))
 
 
 def _start(plant: Plant, point: OperatingPoint, release: Release) -> _Path:
-    draws = plant.draws
+    do = elementwise(plant.feed_mm_s)
     # The shift of a dip cycle stays between a wire that touches and twice the mean arc length.
-    extension = np.clip(
-        point.extension_mm + release.start_shift_mm,
-        2 * point.extension_mm - plant.distance_mm,
-        plant.distance_mm,
-    )
+    extension = point.extension_mm + release.start_shift_mm
+    extension = do.maximum(extension, 2 * point.extension_mm - plant.distance_mm)
+    extension = do.minimum(extension, plant.distance_mm)
+    zero = 0.0 * extension
     return _Path(
-        time_s=np.zeros(draws),
+        do=do,
+        time_s=zero,
         extension_mm=extension,
-        current_a=point.current_a.copy(),
-        melted_mm=np.zeros(draws),
-        run_mm=np.zeros(draws),
-        burning=np.ones(draws, dtype=np.bool_),
-        out_s=np.zeros(draws),
-        fused=np.zeros(draws, dtype=np.bool_),
+        current_a=point.current_a,
+        melted_mm=zero,
+        run_mm=zero,
+        burning=zero == 0.0,
+        out_s=zero,
+        fused=zero != 0.0,
     )
 
 
@@ -252,33 +274,85 @@ def _run_to(
     release: Release,
     end: WireEnd,
     path: _Path,
-    until_s: Floats,
+    until_s: Values,
     longest_step_s: float,
 ) -> None:
     """Run every draw that has not come so far on to `until_s`, with the contactor on."""
-    leg_s = np.maximum(until_s - path.time_s, 0.0)
-    left = max(int(np.ceil(float(leg_s.max()) / longest_step_s)), 1) if leg_s.any() else 0
+    leg_s = path.do.maximum(until_s - path.time_s, 0.0)
+    longest_s = float(path.do.largest(leg_s))
+    left = max(math.ceil(longest_s / longest_step_s), 1) if longest_s > 0 else 0
     step_s = leg_s / max(left, 1)
     while left:
         # Once every arc is out the wire only coasts on, and one step of any length is exact.
-        taken = 1 if path.burning.any() else left
+        taken = 1 if path.do.any(path.burning) else left
         _advance(plant, point, release, end, path, taken * step_s)
         left -= taken
 
 
 def run_uncut(
-    plant: Plant, point: OperatingPoint, release: Release, end: WireEnd, times_s: Floats
-) -> tuple[Floats, Floats]:
-    """Return extension in mm and current in A while the contactor stays on, of shape (times, draws).
+    plant: Plant, point: OperatingPoint, release: Release, end: WireEnd, times_s: Iterable[float]
+) -> Iterator[tuple[Values, Values]]:
+    """Yield extension in mm and current in A at each of the times, while the contactor stays on.
 
     `times_s` counts from the wire drive's command off, rising, in seconds.
     """
     path = _start(plant, point, release)
-    extension, current = np.empty((times_s.size, plant.draws)), np.empty((times_s.size, plant.draws))
-    for row, time_s in enumerate(times_s):
-        _run_to(plant, point, release, end, path, np.full(plant.draws, time_s), LONGEST_STEP_S)
-        extension[row], current[row] = path.extension_mm, path.current_a
-    return extension, current
+    for time_s in times_s:
+        _run_to(plant, point, release, end, path, time_s, LONGEST_STEP_S)
+        yield path.extension_mm, path.current_a
+
+
+@dataclass(frozen=True)
+class _Rest:
+    """What one setting left of one wire, or of all draws; fields as in BurnbackRun."""
+
+    extension_mm: Values
+    arc_out_s: Values
+    melted_mm: Values
+    fused: Truths
+
+
+def _rests(
+    plant: Plant,
+    release: Release,
+    point: OperatingPoint,
+    end: WireEnd,
+    path: _Path,
+    settings_s: Iterable[float],
+    longest_step_s: float,
+) -> Iterator[_Rest]:
+    """Yield what each setting leaves, in order; the path goes on from one cut to the next."""
+    do, run_all = path.do, wire_run_mm(release, plant.feed_mm_s, math.inf)
+    for setting_s in settings_s:
+        _run_to(plant, point, release, end, path, setting_s + release.contactor_off_s, longest_step_s)
+        arc_out_s, melted_after = _decay(plant, point, release, path)
+        at_arc_out = path.extension_mm + wire_run_mm(release, plant.feed_mm_s, arc_out_s) - path.run_mm
+        rest_mm = path.extension_mm + (run_all - path.run_mm) - melted_after
+        yield _Rest(
+            extension_mm=do.where(path.fused, path.extension_mm, rest_mm),
+            arc_out_s=arc_out_s,
+            melted_mm=path.melted_mm + melted_after + do.where(path.fused, run_all - path.run_mm, 0.0),
+            fused=path.fused | (path.burning & (at_arc_out - melted_after <= end.fused_mm)),
+        )
+
+
+def run_one(
+    plant: Plant, point: OperatingPoint, release: Release, end: WireEnd, settings_s: Iterable[float]
+) -> list[WireRest]:
+    """Burn one wire back at every setting; as `run_burnback`, for single numbers in plant, point and release."""
+    path = _start(plant, point, release)
+    start_mm, settings = float(path.extension_mm), [float(setting_s) for setting_s in settings_s]
+    rests = _rests(plant, release, point, end, path, settings, LONGEST_STEP_S)
+    return [
+        WireRest(
+            setting_s,
+            float(rest.extension_mm),
+            judge(rest.extension_mm, rest.fused, plant.distance_mm, end),
+            float(rest.arc_out_s),
+            start_mm,
+        )
+        for setting_s, rest in zip(settings, rests, strict=True)
+    ]
 
 
 def run_burnback(
@@ -294,21 +368,19 @@ def run_burnback(
     `settings_s` is the time from the wire drive's command off to the contactor's, rising, in seconds. Results have
     the shape (settings, draws). Errors of the extension stay below 0.05 mm at the default step.
     """
+    # Draws are arrays; what computes with single numbers alone shall not wait for numpy.
+    import numpy as np
+
     settings = np.asarray(settings_s, dtype=np.float64)
     path = _start(plant, point, release)
-    start_mm = path.extension_mm.copy()
-    shape = (settings.shape[0], plant.draws)
+    start_mm = path.extension_mm
+    shape = (settings.size, np.size(start_mm))
     extension, arc_out, melted = (np.empty(shape) for _ in range(3))
     fused = np.empty(shape, dtype=np.bool_)
-    run_all = wire_run_mm(release, plant.feed_mm_s, np.inf)
-    for row, setting in enumerate(settings):
-        _run_to(plant, point, release, end, path, setting + release.contactor_off_s, longest_step_s)
-        arc_out[row], melted_after = _decay(plant, point, release, path)
-        at_arc_out = path.extension_mm + wire_run_mm(release, plant.feed_mm_s, arc_out[row]) - path.run_mm
-        fused[row] = path.fused | (path.burning & (at_arc_out - melted_after <= end.fused_mm))
-        rest = path.extension_mm + (run_all - path.run_mm) - melted_after
-        extension[row] = np.where(path.fused, path.extension_mm, rest)
-        melted[row] = path.melted_mm + melted_after + np.where(path.fused, run_all - path.run_mm, 0.0)
-    outcome = judge(extension, fused, plant.distance_mm, end)
-    fed = np.broadcast_to(run_all, shape).copy()
-    return BurnbackRun(settings, extension, outcome, arc_out, fed, melted, start_mm)
+    rests = _rests(plant, release, point, end, path, settings.tolist(), longest_step_s)
+    for row, rest in enumerate(rests):
+        extension[row], arc_out[row] = rest.extension_mm, rest.arc_out_s
+        melted[row], fused[row] = rest.melted_mm, rest.fused
+    outcome = judge(extension, fused, plant.distance_mm, end).astype(np.int8)
+    fed = np.broadcast_to(wire_run_mm(release, plant.feed_mm_s, np.inf), shape).copy()
+    return BurnbackRun(settings, extension, outcome, arc_out, fed, melted, np.asarray(start_mm))

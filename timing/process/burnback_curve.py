@@ -7,9 +7,10 @@ from functools import lru_cache
 
 import numpy as np
 
-from timing.process.arc import Codes, Floats, Regime, regime
-from timing.process.burnback import GOOD, LONGEST_STEP_S, OUTCOMES, BurnbackRun, run_burnback
-from timing.process.case import DRAWS, SEED, BurnbackCase, Scatter, scatter
+from timing.elementwise import Codes, Floats
+from timing.process.arc import Regime, regime
+from timing.process.burnback import GOOD, LONGEST_STEP_S, OUTCOMES, BurnbackRun, run_burnback, run_one
+from timing.process.case import DRAWS, SEED, BurnbackCase, Scatter, run_likely, scatter
 from timing.process.errors import ProcessError
 
 SETTINGS = 60
@@ -84,11 +85,6 @@ class BurnbackCurve:
         return self.chances[:, GOOD]
 
 
-def run_likely(case: BurnbackCase, settings_s: Floats) -> BurnbackRun:
-    """Burn back with every input at its likely value; arrays of shape (settings, 1). Raises ProcessError."""
-    return run_burnback(case.plant(), case.operating_point(), case.release(), case.end, settings_s)
-
-
 def run_scatter(
     case: BurnbackCase, drawn: Scatter, settings_s: Floats, longest_step_s: float = LONGEST_STEP_S
 ) -> BurnbackRun:
@@ -102,9 +98,9 @@ def curve_settings_s(case: BurnbackCase, up_to_s: float = 0.0, count: int = SETT
     What happens ends where the likely wire end changes no more, or is no longer good.
     """
     probe_s = np.linspace(0.0, 1.0, 101)
-    run = run_likely(case, probe_s)
-    moving = np.flatnonzero(np.abs(np.diff(run.extension_mm[:, 0])) > 0.02)
-    good = np.flatnonzero(run.outcome[:, 0] == GOOD)
+    rests = run_likely(case, probe_s)
+    moving = np.flatnonzero(np.abs(np.diff([rest.extension_mm for rest in rests])) > 0.02)
+    good = np.flatnonzero([rest.outcome == GOOD for rest in rests])
     last = max(int(moving[-1]) + 1 if moving.size else 0, int(good[0]) if good.size else 0)
     span_s = max(1.2 * probe_s[last], up_to_s, 0.15)
     fine = [step for step in _STEPS_S if step * (count - 1) >= span_s]
@@ -138,7 +134,8 @@ def _band(values: Floats) -> Band:
 def _causes(drawn: Scatter, extension_mm: Floats) -> tuple[tuple[str, float], ...]:
     """Share of the variance of the wire end that goes with each cause: squared correlations."""
     shares = []
-    for name, values in drawn.causes.items():
+    for name, cause in drawn.causes.items():
+        values = np.asarray(cause)
         if values.std() > 0 and extension_mm.std() > 0:
             shares.append((name, float(np.corrcoef(values, extension_mm)[0, 1] ** 2)))
     return tuple(sorted(shares, key=lambda item: -item[1]))
@@ -178,7 +175,8 @@ def _computed(case: BurnbackCase, settings_s: tuple[float, ...], draws: int, see
     best = int(np.flatnonzero(good >= _as_good_as(float(good.max())))[0])
     weld = scatter(case, max(draws // 10, 10), seed, machine=False)
     weld_run = run_scatter(case, weld, settings[best : best + 1])
-    likely_mm, likely_outcome = likely.extension_mm[:, 0], likely.outcome[:, 0]
+    likely_mm = np.array([rest.extension_mm for rest in likely])
+    likely_outcome = np.array([rest.outcome for rest in likely], dtype=np.int8)
     for shared in (settings, likely_mm, likely_outcome, low, middle, high, chances):
         shared.flags.writeable = False
     return BurnbackCurve(
@@ -199,9 +197,9 @@ def _computed(case: BurnbackCase, settings_s: tuple[float, ...], draws: int, see
             extension_weld_to_weld_mm=_band(weld_run.extension_mm[0]),
             causes=_causes(drawn, run.extension_mm[best]),
         ),
-        current_a=float(point.current_a[0]),
-        arc_length_mm=float(point.arc_length_mm(case.plant())[0]),
-        load_voltage_v=float(point.voltage_v[0]),
+        current_a=float(point.current_a),
+        arc_length_mm=float(point.arc_length_mm(case.plant())),
+        load_voltage_v=float(point.voltage_v),
         regime=regime(point),
     )
 
@@ -228,8 +226,7 @@ def sensitivity(case: BurnbackCase, setting_s: float, dial_step_s: float) -> Sen
     def left_mm(at_s: float, **changes: float) -> float:
         release = case.release()
         moved = replace(release, **{name: getattr(release, name) + by for name, by in changes.items()})
-        run = run_burnback(case.plant(), case.operating_point(), moved, case.end, np.array([at_s]))
-        return float(run.extension_mm[0, 0])
+        return run_one(case.plant(), case.operating_point(), moved, case.end, [at_s])[0].extension_mm
 
     now_mm = left_mm(setting_s)
     return Sensitivity(

@@ -9,20 +9,23 @@ falls. They differ every time, and no measurement takes them away.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
-import numpy as np
+if TYPE_CHECKING:
+    import numpy as np
 
 from timing.design.design import Design
 from timing.design.feeder import Spread
 from timing.design.suppression import off_delay_of
+from timing.elementwise import Floats, Values
 from timing.process.arc import (
     ARC_OUT_A,
     ARC_OUT_SPREAD_A,
     ARCS,
     SHORTEST_EXTENSION_MM,
     ArcConstants,
-    Floats,
     OperatingPoint,
     Plant,
     WireConstants,
@@ -32,7 +35,7 @@ from timing.process.arc import (
     usual_load_voltage_v,
     wire_constants,
 )
-from timing.process.burnback import Release, WireEnd
+from timing.process.burnback import Release, WireEnd, WireRest, run_one
 from timing.process.errors import ProcessError
 
 
@@ -88,35 +91,31 @@ class BurnbackCase:
     `contactor_off` already."""
 
     def plant(self) -> Plant:
-        """Wire, arc and source as a plant of one draw."""
-
-        def one(value: float) -> Floats:
-            return np.full(1, value)
-
+        """Wire, arc and source in single numbers."""
         return Plant(
-            feed_mm_s=one(self.feed_mm_s),
-            distance_mm=one(self.distance_mm),
-            alpha_mm_per_a_s=one(self.wire.alpha_mm_per_a_s),
-            beta_per_a2_s=one(self.wire.beta_per_a2_s),
-            wire_ohm_per_mm=one(self.wire.resistance_ohm_per_mm),
-            fall_v=one(self.arc.fall_v),
-            arc_ohm=one(self.arc.resistance_ohm),
-            gradient_v_per_mm=one(self.arc.gradient_v_per_mm),
-            open_v=one(self.open_v),
-            slope_ohm=one(self.slope_v_per_a),
-            inductance_h=one(self.inductance_h),
-            arc_out_a=one(ARC_OUT_A),
-            diameter_mm=one(self.wire.diameter_mm),
+            feed_mm_s=self.feed_mm_s,
+            distance_mm=self.distance_mm,
+            alpha_mm_per_a_s=self.wire.alpha_mm_per_a_s,
+            beta_per_a2_s=self.wire.beta_per_a2_s,
+            wire_ohm_per_mm=self.wire.resistance_ohm_per_mm,
+            fall_v=self.arc.fall_v,
+            arc_ohm=self.arc.resistance_ohm,
+            gradient_v_per_mm=self.arc.gradient_v_per_mm,
+            open_v=self.open_v,
+            slope_ohm=self.slope_v_per_a,
+            inductance_h=self.inductance_h,
+            arc_out_a=ARC_OUT_A,
+            diameter_mm=self.wire.diameter_mm,
         )
 
     def release(self) -> Release:
-        """The actuators at their typical values, as a release of one draw."""
+        """The actuators at their typical values, as a release in single numbers."""
         return Release(
-            wire_off_s=np.full(1, self.wire_off.typical_s),
-            coast_s=np.full(1, self.coast_s),
-            contactor_off_s=np.full(1, self.contactor_off.typical_s),
+            wire_off_s=self.wire_off.typical_s,
+            coast_s=self.coast_s,
+            contactor_off_s=self.contactor_off.typical_s,
             braked=self.braked,
-            start_shift_mm=np.zeros(1),
+            start_shift_mm=0.0,
         )
 
     def operating_point(self) -> OperatingPoint:
@@ -181,10 +180,18 @@ def burnback_case(design: Design) -> BurnbackCase:
 
 def wire_speeds_mm_s(design: Design, count: int = 5) -> Floats:
     """Wire feed speeds that the dials must serve, evenly from slowest to fastest, in mm/s; one if there is one."""
+    # Draws are arrays; what computes with single numbers alone shall not wait for numpy at start-up.
+    import numpy as np
+
     process = design.process
     low = process.wire_feed_speed_low_mm_s or process.wire_feed_speed_mm_s
     high = process.wire_feed_speed_high_mm_s or process.wire_feed_speed_mm_s
     return np.linspace(low, high, count) if high > low else np.array([low])
+
+
+def run_likely(case: BurnbackCase, settings_s: Iterable[float]) -> list[WireRest]:
+    """Burn back at each setting with every input at its likely value. Raises ProcessError."""
+    return run_one(case.plant(), case.operating_point(), case.release(), case.end, settings_s)
 
 
 DRAWS = 10_000
@@ -220,13 +227,16 @@ class Scatter:
     plant: Plant
     release: Release
     point: OperatingPoint
-    causes: dict[str, Floats]
+    causes: dict[str, Values]
     """What was varied, by name, for telling which cause widens the band."""
 
 
 def _between(random: np.random.Generator, spread: SpreadS, draws: int) -> Floats:
     """Triangular draws of a delay, in seconds."""
     if spread.max_s <= spread.min_s:
+        # As in `scatter`, which calls this.
+        import numpy as np
+
         return np.full(draws, spread.typical_s)
     return random.triangular(spread.min_s, spread.typical_s, spread.max_s, draws)
 
@@ -245,6 +255,9 @@ def scatter(
     `machine` and `weld` choose which kind of not knowing is drawn; what is not drawn stays at its likely value.
     `hand_mm` is the standard deviation of the contact-tip-to-work distance from weld to weld.
     """
+    # Draws are arrays; what computes with single numbers alone shall not wait for numpy at start-up.
+    import numpy as np
+
     random = np.random.default_rng(seed)
 
     def normal(deviation: float, wanted: bool) -> Floats:

@@ -14,8 +14,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from timing.elementwise import Floats
 from timing.formatting import in_ms
-from timing.process.arc import Floats
+from timing.process.arc import OperatingPoint
 from timing.process.burnback import FROZEN, FUSED, Release, run_burnback
 from timing.process.case import SEED, BurnbackCase, scatter
 from timing.process.errors import ProcessError
@@ -203,13 +204,7 @@ def _predict(case: BurnbackCase, coast_s: Floats, contactor_s: Floats, settings_
     release = Release(np.full(draws, case.wire_off.typical_s), coast_s, contactor_s, case.braked, np.zeros(draws))
     plant = case.plant().repeated(draws)
     point = case.operating_point()
-    point = replace(
-        point,
-        current_a=np.repeat(point.current_a, draws),
-        extension_mm=np.repeat(point.extension_mm, draws),
-        dip_v=np.repeat(point.dip_v, draws),
-        voltage_v=np.repeat(point.voltage_v, draws),
-    )
+    point = OperatingPoint(**{name: np.full(draws, value) for name, value in vars(point).items()})
     run = run_burnback(plant, point, release, case.end, settings_s)
     return run.extension_mm, run.outcome.astype(np.float64)
 

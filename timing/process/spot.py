@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-import numpy as np
+if TYPE_CHECKING:
+    import numpy as np
 
 from timing.design.design import Design
 from timing.design.suppression import off_delay_of
@@ -159,6 +161,9 @@ def spot_scatter(timing: SpotTiming, setting_s: float, draws: int = 10_000, seed
     seen, and then the pull-in does not scatter either. By hand, the press and the release pass the filter, each late
     by up to one gap between half-waves, and the hand itself errs.
     """
+    # Draws are arrays; what computes with single numbers alone shall not wait for numpy at start-up.
+    import numpy as np
+
     random = np.random.default_rng(seed)
 
     def drawn(spread: SpreadS) -> np.ndarray:
@@ -205,7 +210,7 @@ def spot_advice(design: Design, sheet_mm: float | None = None, case: BurnbackCas
     main_mm = spot_sheet_mm(design)
     sheet = main_mm if sheet_mm is None else sheet_mm
     point = case.operating_point()
-    efficiency = EFFICIENCY["short-circuit" if float(point.dip_v[0]) > 0 else "open arc"]
+    efficiency = EFFICIENCY["short-circuit" if float(point.dip_v) > 0 else "open arc"]
     if case.wire.material.metal_share < 1:
         efficiency = TUBULAR_EFFICIENCY
     if process.spot_volume_mm3 is not None:
@@ -272,7 +277,7 @@ def spot_dial(design: Design) -> SpotDial:
 def spot_power_w(case: BurnbackCase) -> float:
     """Heat that a spot puts into the work each second: efficiency times V I, in W. Raises ProcessError."""
     point = case.operating_point()
-    return ARC_EFFICIENCY * float(point.voltage_v[0]) * float(point.current_a[0])
+    return ARC_EFFICIENCY * float(point.voltage_v) * float(point.current_a)
 
 
 @dataclass(frozen=True)
@@ -310,7 +315,7 @@ def duty_allowed_of(design: Design, case: BurnbackCase) -> float | None:
     process = design.process
     if process.duty_cycle_percent is None or process.duty_cycle_current_a is None:
         return None
-    current_a = float(case.operating_point().current_a[0])
+    current_a = float(case.operating_point().current_a)
     return duty_allowed(process.duty_cycle_percent / 100, process.duty_cycle_current_a, current_a)
 
 

@@ -8,15 +8,13 @@ curve never disagree.
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from timing.design.design import Design
-from timing.process.arc import Floats, Plant
-from timing.process.burnback import FUSED, OUTCOMES, Release, run_burnback, run_uncut, wire_run_mm, wire_speed_mm_s
-from timing.process.burnback_curve import run_likely
-from timing.process.case import BurnbackCase, burnback_case
+from timing.process.burnback import FUSED, OUTCOMES, Release, run_one, run_uncut, wire_run_mm, wire_speed_mm_s
+from timing.process.case import BurnbackCase, burnback_case, run_likely
 from timing.process.errors import ProcessError, require_positive
 from timing.process.spot import ARC_START_S
 from timing.sequence.core.engine import Timeline, on_spans_us
@@ -29,21 +27,30 @@ AT_REST_MM = 0.01
 
 @dataclass(frozen=True)
 class BurnbackTrace:
-    """Traces over time, all of shape (times,), and the moments between them.
+    """Traces over time, all of one length, and the moments between them.
 
     Time counts in seconds from the wire drive's command off; the release lies the trigger filter before it.
     """
 
-    time_s: Floats
-    extension_mm: Floats
-    arc_length_mm: Floats
+    time_s: tuple[float, ...]
+    extension_mm: tuple[float, ...]
+    arc_length_mm: tuple[float, ...]
     """From the wire's end to the puddle; below 0 where the wire stands in it."""
-    current_a: Floats
-    wire_speed_mm_s: Floats
+    current_a: tuple[float, ...]
+    wire_speed_mm_s: tuple[float, ...]
     events_s: dict[str, float]
     """Moments by name, in the order they come."""
     outcome: str
     """One of burnback.OUTCOMES."""
+
+
+def interpolated(at: float, xs: Sequence[float], ys: Sequence[float]) -> float:
+    """Return the value at `at` on the straight lines through points of rising `xs`; beyond the ends, the last one."""
+    after = bisect_right(xs, at)
+    if after in (0, len(xs)):
+        return ys[after - 1 if after else 0]
+    before = after - 1
+    return ys[before] + (ys[after] - ys[before]) / (xs[after] - xs[before]) * (at - xs[before])
 
 
 def burnback_trace(case: BurnbackCase, setting_s: float, step_s: float = 0.001) -> BurnbackTrace:
@@ -53,28 +60,31 @@ def burnback_trace(case: BurnbackCase, setting_s: float, step_s: float = 0.001) 
     """
     require_positive("the time step", step_s, "s", "1 ms is usual")
     plant, point, release = case.plant(), case.operating_point(), case.release()
-    run = run_burnback(plant, point, release, case.end, np.array([setting_s]))
+    left = run_one(plant, point, release, case.end, [setting_s])[0]
     cut_s = setting_s + case.contactor_off.typical_s
-    arc_out_s = float(run.arc_out_s[0, 0])
-    rest_mm = float(run.extension_mm[0, 0])
-    speed = float(plant.feed_mm_s[0])
+    arc_out_s, fused = left.arc_out_s, left.outcome == FUSED
     rest_s = _rest_s(case)
     until_s = max(rest_s, arc_out_s, cut_s) + 0.05
-    times = np.arange(-case.filter_s, until_s + step_s / 2, step_s)
+    count = math.ceil((until_s + step_s / 2 + case.filter_s) / step_s)
+    times = [-case.filter_s + number * step_s for number in range(count)]
 
-    burning = times[(times > 0) & (times < min(cut_s, arc_out_s))]
-    path_mm, path_a = run_uncut(plant, point, release, case.end, burning)
-    known_s = np.concatenate([[-case.filter_s, 0.0], burning, [arc_out_s]])
-    out_mm = _coasting_mm(plant, release, rest_mm, np.array([arc_out_s]))
-    start = [float(run.start_mm[0])] * 2
-    known_mm = np.concatenate([start, path_mm[:, 0], out_mm])
-    steady_a = [float(point.current_a[0])] * 2
-    known_a = np.concatenate([steady_a, path_a[:, 0], [0.0]])
-    fused = int(run.outcome[0, 0]) == FUSED
-    after_mm = np.full(times.size, rest_mm) if fused else _coasting_mm(plant, release, rest_mm, times)
-    extension = np.where(times < arc_out_s, np.interp(times, known_s, known_mm), after_mm)
-    current = np.where(times < arc_out_s, np.interp(times, known_s, known_a), 0.0)
-    speeds = np.where(times < 0, speed, wire_speed_mm_s(release, plant.feed_mm_s, times))
+    def coasting_mm(time_s: float) -> float:
+        """Extension after arc-out: the rest position less what is still to come."""
+        to_come = wire_run_mm(release, case.feed_mm_s, math.inf) - wire_run_mm(release, case.feed_mm_s, time_s)
+        return float(left.extension_mm - to_come)
+
+    burning = [time_s for time_s in times if 0 < time_s < min(cut_s, arc_out_s)]
+    path = list(run_uncut(plant, point, release, case.end, burning))
+    known_s = [-case.filter_s, 0.0, *burning, arc_out_s]
+    known_mm = [left.start_mm, left.start_mm, *(float(mm) for mm, _ in path), coasting_mm(max(arc_out_s, 0.0))]
+    known_a = [float(point.current_a), float(point.current_a), *(float(current_a) for _, current_a in path), 0.0]
+
+    def extension_mm(time_s: float) -> float:
+        if time_s < arc_out_s:
+            return interpolated(time_s, known_s, known_mm)
+        return left.extension_mm if fused else coasting_mm(time_s)
+
+    extension = tuple(extension_mm(time_s) for time_s in times)
     moments = {
         "release": -case.filter_s,
         "wire drive commanded off": 0.0,
@@ -85,20 +95,17 @@ def burnback_trace(case: BurnbackCase, setting_s: float, step_s: float = 0.001) 
         "wire at rest": rest_s,
     }
     return BurnbackTrace(
-        time_s=times,
+        time_s=tuple(times),
         extension_mm=extension,
-        arc_length_mm=case.distance_mm - extension,
-        current_a=current,
-        wire_speed_mm_s=speeds,
+        arc_length_mm=tuple(case.distance_mm - mm for mm in extension),
+        current_a=tuple(interpolated(time_s, known_s, known_a) if time_s < arc_out_s else 0.0 for time_s in times),
+        wire_speed_mm_s=tuple(
+            case.feed_mm_s if time_s < 0 else float(wire_speed_mm_s(release, case.feed_mm_s, time_s))
+            for time_s in times
+        ),
         events_s=dict(sorted(moments.items(), key=lambda item: item[1])),
-        outcome=OUTCOMES[int(run.outcome[0, 0])],
+        outcome=OUTCOMES[left.outcome],
     )
-
-
-def _coasting_mm(plant: Plant, release: Release, rest_mm: float, times_s: Floats) -> Floats:
-    """Extension at times after arc-out: the rest position less what is still to come."""
-    run_mm = wire_run_mm(release, plant.feed_mm_s, np.maximum(times_s, 0.0))
-    return rest_mm - (wire_run_mm(release, plant.feed_mm_s, np.inf) - run_mm)
 
 
 def _rest_s(case: BurnbackCase) -> float:
@@ -106,7 +113,7 @@ def _rest_s(case: BurnbackCase) -> float:
     if case.braked:
         return case.wire_off.typical_s + 2 * case.coast_s
     beyond = case.feed_mm_s * case.coast_s / AT_REST_MM
-    return case.wire_off.typical_s + case.coast_s * float(np.log(max(beyond, 1.0)))
+    return case.wire_off.typical_s + case.coast_s * math.log(max(beyond, 1.0))
 
 
 STEP_S = 0.008
@@ -130,12 +137,12 @@ class WeldEnd:
 
 @dataclass(frozen=True)
 class WireTrack:
-    """Points in order of time, joined by straight lines; all arrays of one length."""
+    """Points in order of time, joined by straight lines; all of one length."""
 
-    time_us: Floats
-    extension_mm: Floats
+    time_us: tuple[float, ...]
+    extension_mm: tuple[float, ...]
     """From the contact tip to the wire's end; beyond the distance where wire is pushed into the work or inched."""
-    arc_length_mm: Floats
+    arc_length_mm: tuple[float, ...]
     """From the wire's end to the puddle; 0 while no arc burns."""
     distance_mm: float
     ends: tuple[WeldEnd, ...]
@@ -144,7 +151,7 @@ class WireTrack:
     @property
     def arc_scale_mm(self) -> float:
         """Full height of a scale for the arc length: the longest arc, up to the next half millimetre."""
-        return max(math.ceil(2 * float(self.arc_length_mm.max())) / 2, 1.0)
+        return max(math.ceil(2 * max(self.arc_length_mm)) / 2, 1.0)
 
 
 class _Pen:
@@ -190,8 +197,8 @@ def wire_track(design: Design, timeline: Timeline) -> WireTrack:
     actual = actual_edges(design, timeline)
     feeding = on_spans_us(actual[Output.WIRE], timeline.end_us)
     voltage = on_spans_us(actual[Output.CONTACTOR], timeline.end_us)
-    left = run_likely(case, np.array([design.times.burnback.setting_us / 1e6]))
-    pen = _Pen(case, timeline.start_us, min(float(left.extension_mm[0, 0]), case.distance_mm))
+    left = run_likely(case, [design.times.burnback.setting_us / 1e6])[0]
+    pen = _Pen(case, timeline.start_us, min(left.extension_mm, case.distance_mm))
     ends: list[WeldEnd] = []
     nexts_us = [from_us for from_us, _ in feeding[1:]] + [None]
     for (from_us, to_us), fed_us in zip(feeding, nexts_us, strict=False):
@@ -209,7 +216,7 @@ def wire_track(design: Design, timeline: Timeline) -> WireTrack:
         elif live is None:
             _coast(pen, to_us, next_us)
     pen.rest(timeline.end_us)
-    time_us, extension_mm, arc_mm = np.array(pen.points).T
+    time_us, extension_mm, arc_mm = zip(*pen.points, strict=True)
     return WireTrack(time_us, extension_mm, arc_mm, case.distance_mm, tuple(ends))
 
 
@@ -224,7 +231,7 @@ def likely_wire_track(design: Design, timeline: Timeline) -> WireTrack | None:
 def _start_arc(pen: _Pen, live: tuple[int, int], to_us: float) -> bool:
     """Feed the wire to the work and start the arc; False where the drive or the voltage goes before it burns."""
     case = pen.case
-    steady_mm = float(case.operating_point().extension_mm[0])
+    steady_mm = float(case.operating_point().extension_mm)
     if not pen.burning:
         # Wire inched too far is cut or bent; it touches at once.
         reach_mm = max(case.distance_mm - pen.extension_mm, 0.0)
@@ -265,5 +272,5 @@ def _coast(pen: _Pen, from_us: float, next_us: float) -> None:
     case, base_mm = pen.case, pen.extension_mm
     for constants in COAST_CONSTANTS:
         after_s = min(constants * case.coast_s, max(next_us - from_us, 0.0) / 1e6)
-        run = wire_run_mm(Release.coasting(case.coast_s, case.braked), np.full(1, case.feed_mm_s), after_s)
-        pen.cold(from_us + after_s * 1e6, base_mm + float(run[0]))
+        run_mm = wire_run_mm(Release.coasting(case.coast_s, case.braked), case.feed_mm_s, after_s)
+        pen.cold(from_us + after_s * 1e6, base_mm + float(run_mm))

@@ -70,7 +70,6 @@ def command(
       "0 s mode four-step; +1 s press"        panel switches; likewise switch spot off
       "0 s press; +1 s reset; +3 s end"       a reset, and where to stop looking
     """
-    from codegen.charts.timeline import timeline_svg
     from codegen.timeline_files import csv_text, timeline_json, vcd_text
     from timing.sequence.simulate import simulate, usual_script
     from wirecue.projects import load_project
@@ -82,8 +81,12 @@ def command(
     timeline = simulate(subject.design, steps, settled=not power_up, scan=_scan(engine))
     _say_without_arc(subject.design)
 
-    writers = ((svg, timeline_svg), (vcd, vcd_text), (csv, csv_text), (json_path, timeline_json))
-    for destination, make in writers:
+    if svg is not None:
+        # The drawing library takes longer to load than the simulation to run.
+        from codegen.charts.timeline import timeline_svg
+
+        svg.give(timeline_svg(subject.design, timeline))
+    for destination, make in ((vcd, vcd_text), (csv, csv_text), (json_path, timeline_json)):
         if destination is not None:
             destination.give(make(subject.design, timeline))
     if not printed(svg, vcd, csv, json_path):

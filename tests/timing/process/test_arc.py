@@ -94,17 +94,17 @@ def plant_of(feed: float = 85.0, distance: float = 12.0, open_v: float = 26.0, d
     wire, arc = wire_constants("mild-steel", diameter), ARCS["M21"]
     values = (feed, distance, wire.alpha_mm_per_a_s, wire.beta_per_a2_s, wire.resistance_ohm_per_mm)
     values += (arc.fall_v, arc.resistance_ohm, arc.gradient_v_per_mm, open_v, 0.025, 3e-4, 15.0, diameter)
-    return Plant(*(np.full(1, value) for value in values))
+    return Plant(*values)
 
 
 def test_open_arc_balances_wire_and_volts() -> None:
     plant = plant_of()
     point = operating_point(plant)
     assert regime(point) == "open arc"
-    current, extension = float(point.current_a[0]), float(point.extension_mm[0])
-    melted = melting_rate_mm_s(current, extension, float(plant.alpha_mm_per_a_s[0]), float(plant.beta_per_a2_s[0]))
+    current, extension = float(point.current_a), float(point.extension_mm)
+    melted = melting_rate_mm_s(current, extension, float(plant.alpha_mm_per_a_s), float(plant.beta_per_a2_s))
     assert melted == pytest.approx(85.0, rel=1e-9)
-    around = 15.7 + (0.025 + 0.022 + float(plant.wire_ohm_per_mm[0]) * extension) * current
+    around = 15.7 + (0.025 + 0.022 + float(plant.wire_ohm_per_mm) * extension) * current
     around += 1.2 * (12.0 - extension)
     assert around == pytest.approx(26.0, abs=1e-6)
 
@@ -112,8 +112,8 @@ def test_open_arc_balances_wire_and_volts() -> None:
 def test_low_voltage_is_named_short_circuit_and_still_melts_what_is_fed() -> None:
     point = operating_point(plant_of(open_v=22.0))
     assert regime(point) == "short-circuit"
-    assert float(point.dip_v[0]) > 0
-    assert float(point.arc_length_mm(plant_of())[0]) == pytest.approx(0.9)
+    assert float(point.dip_v) > 0
+    assert float(point.arc_length_mm(plant_of())) == pytest.approx(0.9)
 
 
 @pytest.mark.parametrize(
@@ -162,11 +162,11 @@ def test_any_machine_settles_to_numbers_or_is_refused(
         assert "nan" not in said
         return
     assert np.isfinite([point.current_a, point.extension_mm, point.dip_v, point.voltage_v]).all()
-    assert 0 < float(point.extension_mm[0]) < distance
+    assert 0 < float(point.extension_mm) < distance
 
 
 def test_more_voltage_makes_a_longer_arc() -> None:
-    lengths = [float(settle(plant_of(open_v=v)).arc_length_mm(plant_of())[0]) for v in (25, 26, 27, 28)]
+    lengths = [float(settle(plant_of(open_v=v)).arc_length_mm(plant_of())) for v in (25, 26, 27, 28)]
     assert lengths == sorted(lengths)
 
 
@@ -190,7 +190,7 @@ def test_the_voltage_told_is_what_a_meter_at_the_terminals_reads() -> None:
     """The source's: its open-circuit voltage less its slope's; the load's: arc and wire. They are one and the same."""
     plant = plant_of()
     point = operating_point(plant)
-    current, extension, volts = (float(value[0]) for value in (point.current_a, point.extension_mm, point.voltage_v))
+    current, extension, volts = (float(value) for value in (point.current_a, point.extension_mm, point.voltage_v))
     assert volts == pytest.approx(26.0 - 0.025 * current, rel=1e-9)
-    load = 15.7 + 0.022 * current + 1.2 * (12.0 - extension) + float(plant.wire_ohm_per_mm[0]) * extension * current
+    load = 15.7 + 0.022 * current + 1.2 * (12.0 - extension) + float(plant.wire_ohm_per_mm) * extension * current
     assert volts == pytest.approx(load, abs=1e-6)

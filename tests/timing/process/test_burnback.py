@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from timing.process.arc import settle
 from timing.process.burnback import (
     FROZEN,
     FUSED,
@@ -17,11 +18,11 @@ from timing.process.burnback import (
     _relaxed,
     judge,
     run_burnback,
+    run_one,
     wire_run_mm,
     wire_speed_mm_s,
 )
-from timing.process.burnback_curve import run_likely
-from timing.process.case import BurnbackCase, scatter
+from timing.process.case import BurnbackCase, run_likely, scatter
 
 SETTINGS_S = np.arange(0, 0.3, 0.01)
 
@@ -64,37 +65,49 @@ def test_longer_burnback_never_leaves_more_wire(case: BurnbackCase) -> None:
 
 
 def test_no_burnback_freezes_the_wire_and_a_moderate_one_does_not(case: BurnbackCase) -> None:
-    run = run_likely(case, np.array([0.0, 0.12]))
-    assert run.extension_mm[0, 0] > case.distance_mm
-    assert list(run.outcome[:, 0]) == [FROZEN, GOOD]
+    none, moderate = run_likely(case, [0.0, 0.12])
+    assert none.extension_mm > case.distance_mm
+    assert (none.outcome, moderate.outcome) == (FROZEN, GOOD)
 
 
 def test_hot_arc_and_long_burnback_fuse_the_wire_to_the_tip(case: BurnbackCase) -> None:
-    run = run_likely(replace(case, open_v=31.0), np.array([0.05, 1.0]))
-    assert run.outcome[1, 0] == FUSED
-    assert run.extension_mm[1, 0] <= case.end.fused_mm
+    _, late = run_likely(replace(case, open_v=31.0), [0.05, 1.0])
+    assert late.outcome == FUSED
+    assert late.extension_mm <= case.end.fused_mm
 
 
 def test_curve_has_the_shape_of_an_independent_trial(case: BurnbackCase) -> None:
     """0 ms left 13 mm, 60 ms 9 mm, 100 ms 7 mm, 150 ms 5 mm, in a mean-arc trial with other constants (shape only)."""
-    left = run_likely(replace(case, open_v=27.0), np.array([0.0, 0.06, 0.1, 0.15])).extension_mm[:, 0]
-    assert np.abs(left - np.array([13.0, 9.0, 7.0, 5.0])).max() < 2.0
+    rests = run_likely(replace(case, open_v=27.0), [0.0, 0.06, 0.1, 0.15])
+    assert np.abs(np.array([rest.extension_mm for rest in rests]) - np.array([13.0, 9.0, 7.0, 5.0])).max() < 2.0
 
 
 def test_settings_together_give_what_each_gives_alone(case: BurnbackCase) -> None:
-    together = run_likely(case, SETTINGS_S).extension_mm[:, 0]
-    alone = [run_likely(case, np.array([s])).extension_mm[0, 0] for s in SETTINGS_S]
+    together = np.array([rest.extension_mm for rest in run_likely(case, SETTINGS_S)])
+    alone = [run_likely(case, [s])[0].extension_mm for s in SETTINGS_S]
     assert np.abs(together - alone).max() < 0.02
 
 
 def test_equal_settings_give_equal_results(case: BurnbackCase) -> None:
-    run = run_likely(case, np.array([0.1, 0.1, 0.1]))
-    assert np.ptp(run.extension_mm) == 0
+    assert len(set(run_likely(case, [0.1, 0.1, 0.1]))) == 1
+
+
+@pytest.mark.parametrize("braked", [False, True])
+@pytest.mark.parametrize("open_v", [20.0, 23.0, 31.0])
+def test_one_wire_and_an_array_of_it_end_alike(case: BurnbackCase, open_v: float, braked: bool) -> None:
+    case = replace(case, open_v=open_v, braked=braked)
+    plant, release = case.plant().repeated(1), case.release()
+    many = Release(**{name: value if name == "braked" else np.full(1, value) for name, value in vars(release).items()})
+    run = run_burnback(plant, settle(plant), many, case.end, SETTINGS_S)
+    one = run_one(case.plant(), settle(case.plant()), release, case.end, SETTINGS_S)
+    assert run.extension_mm[:, 0] == pytest.approx([rest.extension_mm for rest in one], abs=1e-9)
+    assert run.arc_out_s[:, 0] == pytest.approx([rest.arc_out_s for rest in one], abs=1e-9)
+    assert list(run.outcome[:, 0]) == [rest.outcome for rest in one]
+    assert {type(rest.extension_mm) for rest in one} == {float}
 
 
 def test_arc_goes_out_after_the_cut_within_the_decay_of_the_current(case: BurnbackCase) -> None:
-    run = run_likely(case, np.array([0.05]))
-    late_s = float(run.arc_out_s[0, 0]) - 0.05 - case.contactor_off.typical_s
+    late_s = run_likely(case, [0.05])[0].arc_out_s - 0.05 - case.contactor_off.typical_s
     # L I / U bounds it: 300 uH, at most 115 A, at least 15 V against it.
     assert 0 < late_s < 300e-6 * 115 / 15
 
@@ -120,11 +133,11 @@ def test_current_at_a_frozen_extension_is_exact_however_long_the_step(case: Burn
     """I falls exponentially to its settled value: end, mean and mean square against a sum over a thousand slices."""
     plant, point = case.plant(), case.operating_point()
     start = point.current_a + 60.0
-    after, mean, square = _relaxed(plant, point, point.extension_mm, start, np.full(1, step_s))
+    after, mean, square = _relaxed(plant, point, point.extension_mm, start, step_s)
     loop = plant.slope_ohm + plant.arc_ohm + plant.wire_ohm_per_mm * point.extension_mm
     times = (np.arange(20_000) + 0.5) / 20_000 * step_s
     currents = point.current_a + 60.0 * np.exp(-times * loop / plant.inductance_h)
     left = 60.0 * np.exp(-step_s * loop / plant.inductance_h)
     assert after == pytest.approx(point.current_a + left)
-    assert float(mean[0]) == pytest.approx(float(currents.mean()), rel=1e-6)
-    assert float(square[0]) == pytest.approx(float((currents**2).mean()), rel=1e-6)
+    assert float(mean) == pytest.approx(float(currents.mean()), rel=1e-6)
+    assert float(square) == pytest.approx(float((currents**2).mean()), rel=1e-6)

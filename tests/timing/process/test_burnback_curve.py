@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from timing.process.burnback import FROZEN, FUSED, SHORT
-from timing.process.burnback_curve import TIE, burnback_curve, dial_cover, run_likely, run_scatter, sensitivity
-from timing.process.case import BurnbackCase, scatter
+from timing.process.burnback_curve import TIE, burnback_curve, dial_cover, run_scatter, sensitivity
+from timing.process.case import BurnbackCase, run_likely, scatter
 from timing.process.errors import ProcessError
 
 DRAWS = 2000
@@ -79,7 +79,7 @@ def test_longer_coast_wants_more_burnback(case: BurnbackCase) -> None:
 
 def test_sensitivity_is_the_slope_of_the_curve(case: BurnbackCase) -> None:
     felt = sensitivity(case, 0.1, 0.02)
-    around = run_likely(case, np.array([0.1, 0.11, 0.12])).extension_mm[:, 0]
+    around = np.array([rest.extension_mm for rest in run_likely(case, np.array([0.1, 0.11, 0.12]))])
     assert felt.per_10_ms_setting_mm == pytest.approx(around[1] - around[0], abs=0.01)
     assert felt.per_dial_step_mm == pytest.approx(around[2] - around[0], abs=0.01)
     assert felt.per_10_ms_setting_mm < 0 < felt.per_10_ms_wire_drive_mm < felt.per_10_ms_coast_mm

@@ -5,8 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from timing.process.burnback_curve import run_likely
-from timing.process.case import BurnbackCase
+from timing.process.case import BurnbackCase, run_likely
 from timing.process.errors import ProcessError
 from timing.process.fit import TestWeld, fit_machine
 
@@ -24,7 +23,7 @@ def welds(
     """Test welds of a machine whose coast and drop-out are known, read with an error."""
     machine = replace(case, coast_s=coast_s, contactor_off=case.contactor_off.moved_to(contactor_s))
     random = np.random.default_rng(seed)
-    left = run_likely(machine, np.sort(np.array(settings_s))).extension_mm[:, 0]
+    left = np.array([rest.extension_mm for rest in run_likely(machine, np.sort(np.array(settings_s)))])
     return [
         TestWeld(float(setting), float(mm + error_mm * random.standard_normal()))
         for setting, mm in zip(np.sort(settings_s), left, strict=True)

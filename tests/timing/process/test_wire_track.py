@@ -7,8 +7,7 @@ import numpy as np
 import pytest
 
 from timing.design.design import Design
-from timing.process.burnback_curve import run_likely
-from timing.process.case import BurnbackCase, burnback_case
+from timing.process.case import BurnbackCase, burnback_case, run_likely
 from timing.process.errors import ProcessError
 from timing.process.wire_track import WireTrack, burnback_trace, likely_wire_track, wire_track
 from timing.sequence.script_text import parse_script
@@ -20,8 +19,8 @@ from timing.sequence.simulate import simulate
 def test_trace_ends_where_the_run_does(case: BurnbackCase, setting_s: float, braked: bool) -> None:
     case = replace(case, braked=braked)
     trace = burnback_trace(case, setting_s)
-    assert trace.extension_mm[-1] == pytest.approx(run_likely(case, np.array([setting_s])).extension_mm[0, 0], abs=0.02)
-    assert trace.arc_length_mm == pytest.approx(case.distance_mm - trace.extension_mm)
+    assert trace.extension_mm[-1] == pytest.approx(run_likely(case, [setting_s])[0].extension_mm, abs=0.02)
+    assert trace.arc_length_mm == pytest.approx([case.distance_mm - mm for mm in trace.extension_mm])
     assert trace.current_a[-1] == 0
     assert trace.wire_speed_mm_s[-1] < 1
 
@@ -51,7 +50,9 @@ def test_wire_fused_to_the_tip_stays_there(case: BurnbackCase) -> None:
     trace = burnback_trace(replace(case, open_v=31.0), 1.0)
     assert trace.outcome == "fused to the tip"
     assert trace.extension_mm[-1] <= case.end.fused_mm
-    assert np.diff(trace.extension_mm[trace.time_s > 0.3]).max() < 0.01
+    assert (
+        np.diff([mm for time_s, mm in zip(trace.time_s, trace.extension_mm, strict=True) if time_s > 0.3]).max() < 0.01
+    )
 
 
 def test_step_of_nothing_is_refused(case: BurnbackCase) -> None:
@@ -82,17 +83,17 @@ def at(track: WireTrack, ms: float) -> tuple[float, float]:
 
 def test_a_weld_ends_as_the_burnback_computation_says(plain: Design) -> None:
     track = track_of(plain, "0 s press; 2 s release")
-    left = run_likely(burnback_case(plain), np.array([plain.times.burnback.setting_us / 1e6]))
-    assert [end.extension_mm for end in track.ends] == pytest.approx([left.extension_mm[0, 0]], abs=0.02)
-    assert track.extension_mm[-1] == pytest.approx(left.extension_mm[0, 0], abs=0.1)
+    left = run_likely(burnback_case(plain), [plain.times.burnback.setting_us / 1e6])[0]
+    assert [end.extension_mm for end in track.ends] == pytest.approx([left.extension_mm], abs=0.02)
+    assert track.extension_mm[-1] == pytest.approx(left.extension_mm, abs=0.1)
 
 
 def test_while_the_arc_burns_it_and_the_wire_fill_the_distance(plain: Design) -> None:
     track = track_of(plain, "0 s press; 2 s release")
-    burning = track.arc_length_mm > 0
-    assert burning.any()
-    total = track.extension_mm[burning] + track.arc_length_mm[burning]
-    assert total == pytest.approx(np.full(burning.sum(), 12.0))
+    lengths = zip(track.extension_mm, track.arc_length_mm, strict=True)
+    totals = [extension_mm + arc_mm for extension_mm, arc_mm in lengths if arc_mm > 0]
+    assert totals == pytest.approx([12.0] * len(totals))
+    assert len(totals) > 2
     assert (np.diff(track.time_us) >= 0).all()
 
 
@@ -103,15 +104,15 @@ def test_the_wire_runs_to_the_work_before_the_arc_starts(plain: Design) -> None:
     touch_ms = 340 + (12 - start_mm) / (200 * 25.4 / 60) * 1000
     assert at(track, touch_ms) == pytest.approx((12.0, 0.0), abs=0.05)
     point = burnback_case(plain).operating_point()
-    assert at(track, touch_ms + 100)[0] == pytest.approx(float(point.extension_mm[0]))
+    assert at(track, touch_ms + 100)[0] == pytest.approx(float(point.extension_mm))
 
 
 @pytest.mark.parametrize("burnback_ms", [0, 20, 60, 130, 300])
 def test_each_setting_leaves_what_the_curve_says(design_of: Callable[..., Design], burnback_ms: int) -> None:
     design = design_of({"burnback": f'"{burnback_ms} ms"'}, PLAIN)
     track = track_of(design, "0 s press; 2 s release")
-    left = run_likely(burnback_case(design), np.array([burnback_ms / 1000]))
-    assert track.ends[0].extension_mm == pytest.approx(float(left.extension_mm[0, 0]), abs=0.05)
+    left = run_likely(burnback_case(design), [burnback_ms / 1000])[0]
+    assert track.ends[0].extension_mm == pytest.approx(left.extension_mm, abs=0.05)
 
 
 def test_a_weld_resumed_in_burnback_goes_on_without_an_end_between(plain: Design) -> None:
@@ -131,13 +132,13 @@ def test_inching_feeds_the_wire_and_strikes_no_arc(plain: Design) -> None:
     fed = track.extension_mm[-1] - track.extension_mm[0]
     # Button filter alike on and off; pull-in 15 ms, drop-out 8 ms, and the coast's 50 ms come on top.
     assert fed == pytest.approx(200 * 25.4 / 60 * (0.5 - 0.015 + 0.008 + 0.05), rel=0.02)
-    assert track.arc_length_mm.max() == 0
+    assert max(track.arc_length_mm) == 0
     assert track.ends == ()
 
 
 def test_a_tap_too_short_for_the_wire_to_touch_leaves_no_end(plain: Design) -> None:
     track = track_of(plain, "0 s press; 330 ms release")
-    assert track.arc_length_mm.max() == 0
+    assert max(track.arc_length_mm) == 0
     assert track.ends == ()
 
 
@@ -153,8 +154,8 @@ def test_a_coil_that_lets_go_later_is_followed(design_of: Callable[..., Design])
     slow = {**PLAIN, r'hold = "2.5 A" }': 'hold = "2.5 A" }\ndrive = "mosfet"\nsuppression = "diode"'}
     design = design_of(patterns=slow)
     track = track_of(design, "0 s press; 2 s release")
-    left = run_likely(burnback_case(design), np.array([design.times.burnback.setting_us / 1e6]))
-    assert track.ends[0].extension_mm == pytest.approx(float(left.extension_mm[0, 0]), abs=0.05)
+    left = run_likely(burnback_case(design), [design.times.burnback.setting_us / 1e6])[0]
+    assert track.ends[0].extension_mm == pytest.approx(left.extension_mm, abs=0.05)
     assert (
         track.ends[0].extension_mm > track_of(design_of(patterns=PLAIN), "0 s press; 2 s release").ends[0].extension_mm
     )
