@@ -147,7 +147,7 @@ class CaseResult:
 
 
 @dataclass(frozen=True)
-class Report:
+class BenchReport:
     """A whole bench run."""
 
     design: str

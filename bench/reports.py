@@ -7,7 +7,7 @@ import xml.etree.ElementTree as ET
 from collections.abc import Iterable
 from typing import Any
 
-from bench.compare import OUTPUT_NAMES, CaseResult, Report
+from bench.compare import OUTPUT_NAMES, BenchReport, CaseResult
 from timing.formatting import error_ms
 from timing.sequence.core.engine import Edge, PhaseChange
 
@@ -21,7 +21,7 @@ def result_line(result: CaseResult) -> str:
     return "\n".join([line, *(f"        {trouble}" for trouble in result.troubles)])
 
 
-def table_text(report: Report) -> str:
+def table_text(report: BenchReport) -> str:
     """Return the whole run as a table with its verdict."""
     head = [
         f"design   {report.design}, digest {report.digest}",
@@ -34,10 +34,10 @@ def table_text(report: Report) -> str:
         f"{_us(result.earliest_us):>10}  {_us(result.latest_us):>10}  {result.title}"
         for result in report.results
     ]
-    return "\n".join([*head, *rows, "", verdict_text(report)]) + "\n"
+    return "\n".join([*head, *rows, "", run_verdict(report)]) + "\n"
 
 
-def verdict_text(report: Report) -> str:
+def run_verdict(report: BenchReport) -> str:
     """Return the last line."""
     count = len(report.results)
     if report.passed:
@@ -60,7 +60,7 @@ def _us(error_us: int) -> str:
 RUN_FORMAT = 1
 
 
-def report_data(report: Report) -> dict[str, Any]:
+def report_data(report: BenchReport) -> dict[str, Any]:
     """Return the run, units in the names of the keys."""
     return {
         "format": RUN_FORMAT,
@@ -108,7 +108,7 @@ def _edges(edges: Iterable[Edge]) -> list[dict[str, Any]]:
 _FORBIDDEN = re.compile("[^\t\n\r -\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
-def junit_text(report: Report, kind: str = "bench") -> str:
+def junit_text(report: BenchReport, kind: str = "bench") -> str:
     """Return the run as an XML text; `kind` is the command that made it. Times are seconds on the board's clock."""
     suite = ET.Element(
         "testsuite",

@@ -16,9 +16,9 @@ from bench.compare import (
     DIAL_FAULT_READINGS,
     EDGE_TOLERANCE,
     SHORTEST_HOST_SPAN_S,
+    BenchReport,
     CaseResult,
     Record,
-    Report,
     clock_tolerance,
     compare,
     observe,
@@ -244,7 +244,7 @@ def run_session(
     *,
     real: bool = True,
     patience_s: float = PATIENCE_S,
-) -> Report:
+) -> BenchReport:
     """Test the board behind `port` and return the report. Raises BenchError when there is no board to test.
 
     real: the board's clock is compared with the host's, all the time. A virtual one need not follow it.
@@ -265,4 +265,4 @@ def run_session(
         if watching.ask is not None:
             results.append(watch_press(link, target, watching.ask))
             watching.done(results[-1])
-    return Report(target.design, target.digest, target.board, identity.version, port, tuple(results))
+    return BenchReport(target.design, target.digest, target.board, identity.version, port, tuple(results))

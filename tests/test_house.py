@@ -1,8 +1,9 @@
-"""The house: which room may know which."""
+"""The house: which room may know which, and names that mean one thing."""
 
 from __future__ import annotations
 
 import ast
+from collections import defaultdict
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -19,10 +20,27 @@ MAY_IMPORT = {
 """Arrows run upwards."""
 
 
+ALIKE = {"command", "report", "text_of", "fcntl"}
+"""Names that several modules have because they mean the same: each command file has its command, its report as data and
+its text; fcntl is None where the system has none."""
+
+
 def modules(package: str) -> Iterator[tuple[Path, ast.Module]]:
     """Each module of a package, as text and tree."""
     for path in sorted((ROOT / package).rglob("*.py")):
         yield path, ast.parse(path.read_text(encoding="utf-8"))
+
+
+def public_names(module: ast.Module) -> Iterator[str]:
+    """The names that a module defines at its top level for others."""
+    for node in module.body:
+        match node:
+            case ast.FunctionDef(name=name) | ast.ClassDef(name=name):
+                yield from [name] * (not name.startswith("_"))
+            case ast.Assign(targets=targets):
+                yield from (one.id for one in targets if isinstance(one, ast.Name) and not one.id.startswith("_"))
+            case ast.AnnAssign(target=ast.Name(id=name)):
+                yield from [name] * (not name.startswith("_"))
 
 
 @pytest.mark.parametrize("package", MAY_IMPORT)
@@ -53,3 +71,13 @@ def test_errors_that_know_an_exit_code_have_one_base():
                         "Exception",
                     }
                     assert node.name == "WirecueError" or "Exception" not in bases, f"{path}: {node.name}"
+
+
+def test_a_name_means_one_thing():
+    places: dict[str, list[str]] = defaultdict(list)
+    for package in MAY_IMPORT:
+        for path, module in modules(package):
+            for name in public_names(module):
+                places[name].append(str(path.relative_to(ROOT)))
+    twice = {name: where for name, where in places.items() if len(set(where)) > 1 and name not in ALIKE}
+    assert twice == {}

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from timing.design.design import Design
     from timing.design.features import Features
     from timing.power.budget import Budget
-    from timing.power.report import Report
+    from timing.power.record import SupplyReport
     from timing.process.advice import Advice
     from timing.proof.prove import Proof
     from timing.sequence.core.engine import Timeline
@@ -83,12 +83,12 @@ class Project:
         return budget(self.design, self.board)
 
     @cached_property
-    def supply(self) -> Report:
+    def supply(self) -> SupplyReport:
         """The budget with what the rules for supply and circuits find in it."""
         from timing.checks.registry import SUPPLY_RULES, told_by
-        from timing.power.report import Report
+        from timing.power.record import SupplyReport
 
-        return Report(self.budget, told_by(SUPPLY_RULES, self))
+        return SupplyReport(self.budget, told_by(SUPPLY_RULES, self))
 
     @cached_property
     def dials(self) -> Mapping[str, PanelDial]:

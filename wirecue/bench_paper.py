@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import zip_longest
 
-from bench.compare import CaseResult, Report, output_word
-from bench.reports import verdict_text
+from bench.compare import BenchReport, CaseResult, output_word
+from bench.reports import run_verdict
 from codegen.charts.capture import capture_svg
 from codegen.papers.blocks import Block, Caution, Fill, Grid, Paper, PaperSection, Paragraph, Picture, Steps
 from codegen.papers.safety import NOT_SAFETY
@@ -22,7 +22,7 @@ _SIGNED_OFF = (
 )
 
 
-def bench_paper(report: Report) -> Paper:
+def bench_paper(report: BenchReport) -> Paper:
     """Return the run as a paper."""
     failed = [result for result in report.results if not result.passed]
     sections = [
@@ -43,12 +43,12 @@ _EDGES = (
 )
 
 
-def _subtitle(report: Report) -> str:
+def _subtitle(report: BenchReport) -> str:
     passed = len(report.results) - report.failures
     return f"{'PASS' if report.passed else 'FAIL'}: {passed} of {len(report.results)} cases pass"
 
 
-def _verdict(report: Report) -> list[Block]:
+def _verdict(report: BenchReport) -> list[Block]:
     facts = (
         ("design", report.design),
         ("digest", f"`{report.digest}`"),
@@ -56,7 +56,7 @@ def _verdict(report: Report) -> list[Block]:
         ("sketch made by", f"wirecue {report.firmware}"),
         ("port", report.port),
     )
-    verdict = verdict_text(report)
+    verdict = run_verdict(report)
     return [
         Paragraph(verdict) if report.passed else Caution(verdict),
         Grid(("what", "this run"), facts),

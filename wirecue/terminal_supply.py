@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from codegen.supply_figures import COLLAPSES, corner_figures
 from timing.checks.finding import Finding, Severity, worst
 from timing.design.units import format_quantity
 from timing.power.budget import Budget, Corner, PhaseState
 from timing.power.montecarlo import CENTILES, MonteCarlo
-from timing.power.report import Report
+from timing.power.record import COLLAPSES, SupplyReport, corner_figures
 from wirecue.terminal import table
 from wirecue.terminal_finding import counted, finding_text
 
 BAR_COLUMNS = 24
 
 
-def terminal_supply(report: Report, drawn: MonteCarlo | None = None, *, ascii_only: bool = False) -> str:
+def terminal_supply(report: SupplyReport, drawn: MonteCarlo | None = None, *, ascii_only: bool = False) -> str:
     """Return the budget by corner and by phase with bars, the spreads if drawn, the findings and the verdict."""
     found = report.budget
     parts = [_head(found), _corners(found, ascii_only), _phases(found, ascii_only), "\n".join(_moments(found))]

@@ -7,7 +7,7 @@ from typing import Any
 
 from bench.capture.capture import Capture
 from bench.capture.check import CaptureCheck, EdgeCheck
-from bench.compare import OUTPUT_NAMES, CaseResult, Observation, Report, output_word
+from bench.compare import OUTPUT_NAMES, BenchReport, CaseResult, Observation, output_word
 from timing.formatting import error_ms, exact_ms
 from timing.protocol.target import Target
 from timing.sequence.core.table import Output, Phase
@@ -105,12 +105,12 @@ def edges_data(check: CaptureCheck, target: Target) -> dict[str, Any]:
     }
 
 
-def edges_report(check: CaptureCheck, target: Target) -> Report:
+def edges_report(check: CaptureCheck, target: Target) -> BenchReport:
     """Return the same as a report with a case for each output, and one for what is wrong beside the edges."""
     cases = [_case(check, output) for output in check.seen]
     if check.others:
         cases.append(CaseResult("capture", "the capture as a whole", check.others))
-    return Report(target.design, target.digest, target.board, "", check.capture.source, tuple(cases))
+    return BenchReport(target.design, target.digest, target.board, "", check.capture.source, tuple(cases))
 
 
 def _case(check: CaptureCheck, output: Output) -> CaseResult:

@@ -11,8 +11,8 @@ from codegen.charts.chart import Axis, canvas, write
 from codegen.style import COMMANDED, FRAME, PALE
 from timing.design.units import format_quantity
 from timing.power.budget import Budget, Corner, pull_in_trace
+from timing.power.record import SupplyReport
 from timing.power.rectifier import Array
-from timing.power.report import Report
 from timing.power.transient import steady_trace
 
 WIDTH, MARGIN, LEFT = 1000, 18, 250
@@ -33,7 +33,7 @@ class _Level:
     """above, below, or empty."""
 
 
-def supply_svg(report: Report) -> str:
+def supply_svg(report: SupplyReport) -> str:
     """Return the picture of a design's supply as an SVG document."""
     found = report.budget
     panels: list[tuple[float, Callable[[draw.Drawing, float], None]]] = [

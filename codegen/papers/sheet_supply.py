@@ -11,11 +11,11 @@ from codegen.drawings.wiring import bypass_sheet, wiring_sheets
 from codegen.papers.blocks import Block, Caution, Grid, Paragraph, Picture
 from codegen.papers.safety import CONTROL_CIRCUIT, DRY_CONTACTS, IN_THE_BOX
 from codegen.papers.sheet import SheetSource
-from codegen.supply_figures import corner_figures
 from timing.circuit.lists import WireRow, parts_list, wire_list
 from timing.design.pinning import needed_roles, pin_names
 from timing.design.roles import Kind, Role
 from timing.formatting import in_ms
+from timing.power.record import corner_figures
 
 
 def supply_budget(sheet: SheetSource) -> Sequence[Block]:

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bench.compare import CaseResult, Report
+from bench.compare import BenchReport, CaseResult
 from bench.reports import junit_text, report_data, result_line, table_text
 from bench.virtual.machine import Faults
 from timing.sequence.core.table import Output
@@ -19,7 +19,7 @@ from timing.sequence.core.table import Output
 def report(shop, run_case):
     good = run_case(shop, "purge")
     bad = run_case(shop, "weld", Faults(dead=frozenset({Output.WIRE})))
-    return Report(shop.design, shop.digest, shop.board, "0.1", "/dev/ttyACM0", (good, bad))
+    return BenchReport(shop.design, shop.digest, shop.board, "0.1", "/dev/ttyACM0", (good, bad))
 
 
 def test_the_table_names_board_cases_and_verdict(report):
@@ -37,14 +37,14 @@ def test_a_failed_case_shows_its_troubles_at_once(report):
 
 
 def test_a_run_that_passes_says_so(report):
-    passed = Report(
+    passed = BenchReport(
         *[getattr(report, name) for name in ("design", "digest", "board", "firmware", "port")], report.results[:1]
     )
     assert table_text(passed).endswith("\nAll 1 cases pass.\n")
 
 
 def test_no_case_is_no_pass():
-    assert table_text(Report("d", "0", "uno", "0", "p", ())).endswith("\nNo case ran.\n")
+    assert table_text(BenchReport("d", "0", "uno", "0", "p", ())).endswith("\nNo case ran.\n")
 
 
 def test_junit_has_a_case_each_and_a_failure_for_what_failed(report):
@@ -63,7 +63,7 @@ def test_junit_has_a_case_each_and_a_failure_for_what_failed(report):
 
 @given(st.text(), st.text(min_size=1))
 def test_junit_is_well_formed_whatever_the_texts(name, trouble):
-    report = Report("d", "0", "uno", "0", name, (CaseResult(name, name, (trouble,)),))
+    report = BenchReport("d", "0", "uno", "0", name, (CaseResult(name, name, (trouble,)),))
     assert ET.fromstring(junit_text(report)).find("testsuite/testcase/failure") is not None
 
 

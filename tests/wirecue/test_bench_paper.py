@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from bench.compare import CaseResult, Report
+from bench.compare import BenchReport, CaseResult
 from bench.virtual.board import AheadClock, VirtualBoard
 from bench.virtual.machine import Faults
 from codegen.papers.blocks import paper_html
@@ -68,7 +68,7 @@ def test_what_fails_is_told_and_drawn(monkeypatch, tmp_path):
 
 def test_texts_from_outside_are_escaped():
     evil = '<script>alert("x")</script>&amp;'
-    report = Report("d", evil, evil, evil, evil, (CaseResult(evil, evil, (evil,)),))
+    report = BenchReport("d", evil, evil, evil, evil, (CaseResult(evil, evil, (evil,)),))
     html = paper_html(bench_paper(report))
     assert "<script" not in html
     assert evil in " ".join(Words(html).texts)

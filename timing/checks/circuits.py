@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from timing.checks.finding import Change, Figure, Finding, Remedy, Severity
+from timing.checks.finding import DesignEdit, Figure, Finding, Remedy, Severity
 from timing.circuit.drives import LEAST_SNUBBER_F, TRIAC_HOLDING_A, Drive, snubber_leakage_a
 from timing.circuit.preferred import E6, at_most
 from timing.circuit.senses import (
@@ -51,7 +51,7 @@ def trigger(project: Project) -> Iterator[Finding]:
         Figure("heat in the resistor", sense.dissipation_w, "W"),
     )
     value = format_quantity(proposed.resistor_ohm, "ohm")
-    remedy = Remedy(f"Fit {value}, {proposed.rating_w:g} W", (Change("supply.trigger_resistor", value),))
+    remedy = Remedy(f"Fit {value}, {proposed.rating_w:g} W", (DesignEdit("supply.trigger_resistor", value),))
     remedies = () if proposed.resistor_ohm == sense.resistor_ohm else (remedy,)
     if sense.margin < STEADY_MARGIN:
         yield Finding(
@@ -90,7 +90,7 @@ def trigger(project: Project) -> Iterator[Finding]:
 
 
 def _relay(one: Drive) -> Remedy:
-    return Remedy("Use a relay", (Change(f"feeder.{one.role}.drive", "relay"),))
+    return Remedy("Use a relay", (DesignEdit(f"feeder.{one.role}.drive", "relay"),))
 
 
 def _name(one: Drive) -> str:
@@ -166,7 +166,7 @@ def snubbers(project: Project) -> Iterator[Finding]:
             (
                 Remedy(
                     f"Fit {text}, or a varistor across the coil and no snubber",
-                    (Change(f"feeder.{one.role}.snubber_capacitor", text),),
+                    (DesignEdit(f"feeder.{one.role}.snubber_capacitor", text),),
                 ),
             ),
         )
@@ -196,7 +196,7 @@ def release(project: Project) -> Iterator[Finding]:
             (
                 Remedy(
                     "Put a zener of about the coil's voltage in series with the diode",
-                    (Change(f"feeder.{one.role}.suppression", "zener"),),
+                    (DesignEdit(f"feeder.{one.role}.suppression", "zener"),),
                 ),
             ),
         )
@@ -213,8 +213,8 @@ def supply_divider(project: Project) -> Iterator[Finding]:
     bottom = min(sense.divider_bottom_ohm, SMALL_BOTTOM_OHM)
     top = divider_top_ohm(bottom, project.board, budget.highest_v)
     changes = (
-        Change("supply.sense.divider_top", format_quantity(top, "ohm")),
-        Change("supply.sense.divider_bottom", format_quantity(bottom, "ohm")),
+        DesignEdit("supply.sense.divider_top", format_quantity(top, "ohm")),
+        DesignEdit("supply.sense.divider_bottom", format_quantity(bottom, "ohm")),
     )
     remedy = Remedy(f"Fit {format_quantity(top, 'ohm')} over {format_quantity(bottom, 'ohm')}", changes)
     figures = (

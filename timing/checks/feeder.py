@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from timing.checks.finding import Change, Figure, Finding, Remedy, Severity
+from timing.checks.finding import DesignEdit, Figure, Finding, Remedy, Severity
 from timing.checks.remedies import full_wave, set_supply, smaller_reservoir
 from timing.circuit.preferred import REGULATOR_RATINGS_V, VOLTAGE_MARGIN, rating_at_least
 from timing.power.components import CONTINUOUS_SHARE, PULSE_SHARE, choose_fuse, least_melting_a2s
@@ -28,7 +28,7 @@ def input_voltage(project: Project) -> Iterator[Finding]:
     remedies: list[Remedy] = []
     if wanted is not None:
         rating = set_supply("regulator_input_max", wanted, "V")
-        switching = (Change("supply.regulator", "switching"),) if budget.regulator.linear else ()
+        switching = (DesignEdit("supply.regulator", "switching"),) if budget.regulator.linear else ()
         what = "switching regulator" if switching else "regulator"
         remedies.append(Remedy(f"Fit a {what} rated for {wanted:g} V at its input or more", (*switching, rating)))
     yield Finding(
@@ -62,7 +62,7 @@ def volt_amperes(project: Project) -> Iterator[Finding]:
         Figure("rated current", rated_a, "A"),
     )
     own = Remedy("Feed the add-on from a small transformer of its own")
-    linear = (Change("supply.regulator", "switching"),)
+    linear = (DesignEdit("supply.regulator", "switching"),)
     remedies = (Remedy("Use a switching regulator: it draws less current", linear), own)
     yield Finding(
         "supply.volt-amperes",

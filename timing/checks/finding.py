@@ -32,7 +32,7 @@ class Figure:
 
 
 @dataclass(frozen=True)
-class Change:
+class DesignEdit:
     """One value to write into the design file."""
 
     key: str
@@ -46,7 +46,7 @@ class Remedy:
     """A way out: words, and where a design file can be changed to that effect, the changes."""
 
     text: str
-    changes: tuple[Change, ...] = ()
+    changes: tuple[DesignEdit, ...] = ()
 
     @property
     def with_lines(self) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from timing.checks.finding import Change, Figure, Finding, Remedy, Severity
+from timing.checks.finding import DesignEdit, Figure, Finding, Remedy, Severity
 from timing.circuit.drives import Drive
 from timing.design.feeder import EXTRA_LOW_AC_V, EXTRA_LOW_DC_V, Coil, DcRating
 from timing.project import Project
@@ -164,5 +164,5 @@ def fed_by_the_winding(project: Project) -> Iterator[Finding]:
                 f"winding of {project.design.supply.nominal_v:g} V",
                 "The budget would count its current on the wrong winding, and the drawing would join two circuits",
                 (Figure("load voltage", coil.voltage_v, "V"), Figure("winding", project.design.supply.nominal_v, "V")),
-                (Remedy("State that it is fed from another circuit", (Change(key, "elsewhere"),)),),
+                (Remedy("State that it is fed from another circuit", (DesignEdit(key, "elsewhere"),)),),
             )

@@ -28,7 +28,7 @@ from timing.process.errors import ProcessError
 from timing.process.spot import spot_scatter, spot_timing
 from timing.project import Project
 
-DRAWS = 1000
+RULE_DRAWS = 1000
 """Draws for the rules (choice)."""
 QUICK_STEP_S = 5e-3
 """Step for the rules: a wire end is within 0.1 mm of the one at the usual step (measured: by a test)."""
@@ -78,7 +78,7 @@ def burnback_leaves_a_good_end(project: Project) -> Iterator[Finding]:
             reason = f"{percent_text(LIKELY)} of welds should end good, machine and hand as unsure as they are"
             yield info(rule, key, _wire_end(case, run, row), reason)
             return
-        whole = burnback_curve(case, draws=DRAWS)
+        whole = burnback_curve(case, draws=RULE_DRAWS)
     except ProcessError:
         return
     says, best = _wire_end(case, run, row), whole.best
@@ -107,7 +107,7 @@ def burnback_serves_all_speeds(project: Project) -> Iterator[Finding]:
         missed = {speed: share for speed, share in reached.items() if not _enough(case.at_speed(speed), share)}
         if not missed:
             return
-        cover = dial_cover(case, wire_speeds_mm_s(design), DRAWS // 2)
+        cover = dial_cover(case, wire_speeds_mm_s(design), RULE_DRAWS // 2)
     except ProcessError:
         return
     what = f"the burnback dial, {ms(setting.low_us)} to {ms(setting.high_us)}," if setting.dial else "a fixed burnback"
@@ -195,7 +195,7 @@ def spot_outlasts_the_start(project: Project) -> Iterator[Finding]:
             f"a spot time from {ms(2 * shortest_us)} on",
         )
         return
-    scatter_percent = spot_scatter(timing, spot.time.low_us / 1e6, DRAWS).timer_percent
+    scatter_percent = spot_scatter(timing, spot.time.low_us / 1e6, RULE_DRAWS).timer_percent
     if scatter_percent > SPOT_SCATTER_PERCENT:
         yield info(
             "spot-outlasts-the-start",
@@ -216,7 +216,7 @@ def _dial_points_s(design: Design) -> Floats:
 
 
 def _quick_run(case: BurnbackCase, settings_s: Floats) -> BurnbackRun:
-    return run_scatter(case, scatter(case, DRAWS), settings_s, QUICK_STEP_S)
+    return run_scatter(case, scatter(case, RULE_DRAWS), settings_s, QUICK_STEP_S)
 
 
 def _share(run: BurnbackRun, code: int) -> Floats:
@@ -232,7 +232,7 @@ def _reached(case: BurnbackCase, design: Design) -> float:
 
 def _enough(case: BurnbackCase, share: float) -> bool:
     """Whether that is likely good, or nearly as good as can be had at all."""
-    return share >= ENOUGH or share >= burnback_curve(case, draws=DRAWS).best.chance_good - AS_GOOD
+    return share >= ENOUGH or share >= burnback_curve(case, draws=RULE_DRAWS).best.chance_good - AS_GOOD
 
 
 def _likely_end_mm(design: Design) -> float:

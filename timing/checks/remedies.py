@@ -6,7 +6,7 @@ from bisect import bisect_left
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-from timing.checks.finding import Change, Finding, Remedy
+from timing.checks.finding import DesignEdit, Finding, Remedy
 from timing.circuit.preferred import E6, at_least, nearest
 from timing.circuit.senses import divider_top_ohm
 from timing.design.board import Board
@@ -34,9 +34,9 @@ SENSE_BOTTOM_OHM = 4.7e3
 """Draws about a milliampere, and is low enough for the converter (practice)."""
 
 
-def set_supply(key: str, value: float, unit: str) -> Change:
+def set_supply(key: str, value: float, unit: str) -> DesignEdit:
     """Return the change of one supply key."""
-    return Change(f"supply.{key}", format_quantity(value, unit))
+    return DesignEdit(f"supply.{key}", format_quantity(value, unit))
 
 
 def retried(budget: Budget, **supply: Any) -> Budget:
@@ -48,7 +48,9 @@ def retried(budget: Budget, **supply: Any) -> Budget:
 def full_wave(budget: Budget) -> Iterator[Remedy]:
     """Bridge instead of half-wave."""
     if budget.supply.rectifier == "half-wave":
-        yield Remedy("Use a bridge: it charges the reservoir twice a cycle", (Change("supply.rectifier", "bridge"),))
+        yield Remedy(
+            "Use a bridge: it charges the reservoir twice a cycle", (DesignEdit("supply.rectifier", "bridge"),)
+        )
 
 
 def larger_reservoir(budget: Budget) -> Iterator[Remedy]:
@@ -143,9 +145,9 @@ MOST_ROUNDS = 5
 (choice)."""
 
 
-def first_changes(findings: Iterable[Finding]) -> tuple[Change, ...]:
+def first_changes(findings: Iterable[Finding]) -> tuple[DesignEdit, ...]:
     """Return the changes of the first remedy that has any, of each finding; a key is changed once."""
-    chosen: dict[str, Change] = {}
+    chosen: dict[str, DesignEdit] = {}
     for finding in findings:
         remedy = next((remedy for remedy in finding.remedies if remedy.changes), None)
         for change in remedy.changes if remedy else ():
@@ -153,7 +155,7 @@ def first_changes(findings: Iterable[Finding]) -> tuple[Change, ...]:
     return tuple(chosen.values())
 
 
-def asked_for(project: Project) -> tuple[Change, ...]:
+def asked_for(project: Project) -> tuple[DesignEdit, ...]:
     """Return the changes that fix every error, and that let the board measure its supply, as far as there are any."""
     supply = project.supply
     wanting = [finding for finding in supply.findings if finding.rule == "supply.no-sense"]
@@ -173,7 +175,7 @@ def mended(design_text: str, board: Board) -> str:
     return design_text
 
 
-def applied(design_text: str, changes: Iterable[Change]) -> str:
+def applied(design_text: str, changes: Iterable[DesignEdit]) -> str:
     """Return the design file's text with the changes written in; missing tables are added."""
     text, _ = with_values(design_text, {change.key: change.value for change in changes})
     return text

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from timing.checks.finding import Change, Figure, Finding, Remedy, Severity
+from timing.checks.finding import DesignEdit, Figure, Finding, Remedy, Severity
 from timing.checks.remedies import (
     DROPOUT_MARGIN_V,
     better_thresholds,
@@ -130,7 +130,7 @@ def heat(project: Project) -> Iterator[Finding]:
     allowed = (limit - JUNCTION_MARGIN_K - budget.regulator.box_deg_c) / worst.loss_w
     if budget.regulator.linear:
         rated_v = rating_at_least(budget.highest_v * VOLTAGE_MARGIN, REGULATOR_RATINGS_V)
-        changes: tuple[Change, ...] = (Change("supply.regulator", "switching"),)
+        changes: tuple[DesignEdit, ...] = (DesignEdit("supply.regulator", "switching"),)
         if rated_v is not None and rated_v > USUAL_SWITCHING_V:
             changes += (set_supply("regulator_input_max", rated_v, "V"),)
         remedies.append(Remedy("Use a switching regulator: it makes a fraction of the heat", changes))

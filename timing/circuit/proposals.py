@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from timing.checks.finding import Change
+from timing.checks.finding import DesignEdit
 from timing.circuit.preferred import (
     CAPACITOR_RATINGS_V,
     E6,
@@ -22,7 +22,7 @@ from timing.project import Project
 class Proposal:
     """One value for the design file."""
 
-    change: Change
+    change: DesignEdit
     part: str
     reason: str
     open: bool
@@ -36,7 +36,7 @@ def proposals(project: Project) -> tuple[Proposal, ...]:
     offered: list[Proposal] = []
 
     def offer(key: str, value: float, unit: str, part: str, reason: str, is_open: bool) -> None:
-        offered.append(Proposal(Change(f"supply.{key}", format_quantity(value, unit)), part, reason, is_open))
+        offered.append(Proposal(DesignEdit(f"supply.{key}", format_quantity(value, unit)), part, reason, is_open))
 
     rated_v = rating_at_least(highest * VOLTAGE_MARGIN, REGULATOR_RATINGS_V)
     if rated_v is not None and rated_v > budget.regulator.input_max_v:

@@ -15,17 +15,17 @@ from typing import TYPE_CHECKING, Any, TypeVar
 if TYPE_CHECKING:
     from timing.design.design import Design
 
-Result = TypeVar("Result")
+Worked = TypeVar("Worked")
 
 # By identity: designs are compared, and would be hashed, by their whole content. A copy is another design.
 _kept: dict[int, dict[Callable[..., Any], Any]] = {}
 
 
-def once(function: Callable[[Design], Result]) -> Callable[[Design], Result]:
+def once(function: Callable[[Design], Worked]) -> Callable[[Design], Worked]:
     """Return `function` such that it is asked once of a design. What it returns must not be changed by anybody."""
 
     @functools.wraps(function)
-    def asked(design: Design) -> Result:
+    def asked(design: Design) -> Worked:
         results = _kept.get(id(design))
         if results is None:
             results = _kept[id(design)] = {}

@@ -1,19 +1,34 @@
-"""A report as plain numbers and words, for JSON: every key of a number ends in its unit."""
+"""What the supply has to say: its budget with what the rules find, as plain numbers and words, for JSON and for people.
+
+Every key of a number ends in its unit.
+"""
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from typing import Any
 
-from timing.checks.finding import FORMAT, findings_record
-from timing.power.budget import Budget
+from timing.checks.finding import FORMAT, Finding, Severity, findings_record
+from timing.power.budget import Budget, Corner
 from timing.power.components import least_melting_a2s
 from timing.power.montecarlo import MonteCarlo
 from timing.power.rectifier import SteadyState
-from timing.power.report import Report
 
 
-def report_record(report: Report, drawn: MonteCarlo | None = None) -> dict[str, Any]:
+@dataclass(frozen=True)
+class SupplyReport:
+    """The budget and what was found in it and in the circuits."""
+
+    budget: Budget
+    findings: tuple[Finding, ...]
+
+    @property
+    def errors(self) -> tuple[Finding, ...]:
+        """The findings that forbid building it like this."""
+        return tuple(finding for finding in self.findings if finding.severity is Severity.ERROR)
+
+
+def report_record(report: SupplyReport, drawn: MonteCarlo | None = None) -> dict[str, Any]:
     """Return a report, with a Monte Carlo if one was drawn, as nested dictionaries of plain numbers and words.
 
     Figures of a corner without a periodic state are null.
@@ -93,3 +108,23 @@ def state_record(state: SteadyState) -> dict[str, Any]:
     if not state.settled:
         return {"settled": False, **dict.fromkeys(names)}
     return {"settled": True, **{name: float(getattr(state, name)) for name in names}}
+
+
+COLLAPSES = "collapses"
+"""What stands for figures where the supply finds no steady state."""
+
+
+def corner_figures(corner: Corner) -> tuple[str, ...]:
+    """Return a corner's title, winding V, reservoir V, ripple V, the add-on's A, the regulator's heat W and degC."""
+    state = corner.state
+    if not state.settled:
+        return corner.title, "", COLLAPSES, "", "", "", ""
+    return (
+        corner.title,
+        f"{float(state.winding_rms_v):.1f}",
+        f"{float(state.dc_min_v):.1f} to {float(state.dc_max_v):.1f}",
+        f"{float(state.ripple_v):.2f}",
+        f"{float(state.rectifier_rms_a):.2f}",
+        f"{corner.loss_w:.2f}",
+        f"{corner.junction_deg_c:.0f}",
+    )

@@ -7,9 +7,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from timing.proof.exploration import Edge, Walk
+from timing.proof.exploration import StateEdge, Walk
 from timing.proof.monitor import Breach, Monitor, Search
-from timing.proof.rules import LivenessRule, Rule
+from timing.proof.rules import LivenessRule, ProofRule
 from timing.proof.state_space import NO_TIMER, StateSpace, times_of
 from timing.proof.step import CONTACTOR, Answers, Model, Step, watch
 from timing.sequence.core.engine import REST_US, Engine, Rig, Timeline, run_script
@@ -32,7 +32,7 @@ class Counterexample:
     timeline: Timeline
 
 
-def counterexample_to(walked: Walk, rule: Rule | LivenessRule, monitor: Monitor) -> Counterexample | None:
+def counterexample_to(walked: Walk, rule: ProofRule | LivenessRule, monitor: Monitor) -> Counterexample | None:
     """Return a script that breaks `rule` when it is played on the engine, or None where none is found.
 
     The shortest breach may need times that cannot be, such as a limit that is over before anything took as long. So
@@ -66,7 +66,7 @@ def counterexample_to(walked: Walk, rule: Rule | LivenessRule, monitor: Monitor)
 def _with_levels(monitor: Monitor) -> Monitor:
     """Return `monitor` with ways kept apart that leave inputs standing differently: what may come next differs."""
 
-    def observe(memory: Any, edge: Edge) -> tuple[Any, bool]:
+    def observe(memory: Any, edge: StateEdge) -> tuple[Any, bool]:
         inner, levels = memory
         remembered, broken = monitor.observe(inner, edge)
         now = tuple(edge.answers.get(name, level) for name, level in zip(_LEVELS, levels, strict=True))
@@ -98,7 +98,7 @@ def _causes(world: StateSpace, breach: Breach) -> int:
     return contacts + sum(now and not before for now, before in zip(over, known, strict=True))
 
 
-def _shows(world: StateSpace, rule: Rule | LivenessRule, script: Script, *, settled: bool) -> bool:
+def _shows(world: StateSpace, rule: ProofRule | LivenessRule, script: Script, *, settled: bool) -> bool:
     return breaks(rule, steps_of(world.rig, script, settled=settled), settled=settled)
 
 
@@ -269,7 +269,7 @@ def steps_of(rig: Rig, script: Script, *, settled: bool) -> list[Step]:
     return engine.steps
 
 
-def breaks(rule: Rule | LivenessRule, steps: list[Step], *, settled: bool) -> bool:
+def breaks(rule: ProofRule | LivenessRule, steps: list[Step], *, settled: bool) -> bool:
     """Tell whether `steps` break `rule`; for what must come about in the end, whether they end without it."""
     if isinstance(rule, LivenessRule):
         return bool(steps) and steps[-1].seen.all_open and steps[-1].outputs != 0

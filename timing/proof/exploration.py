@@ -26,7 +26,7 @@ from timing.proof.step import CONTACTS, Answers, Over, Questions, Step, all_ways
 from timing.sequence.core.scan import Inputs, State
 
 
-class Edge(NamedTuple):
+class StateEdge(NamedTuple):
     """All passes from one situation that ask the same questions and get the same answers."""
 
     answers: Answers
@@ -40,7 +40,7 @@ class Edge(NamedTuple):
 class PassGroup:
     """Edges that situations share where contacts were otherwise in the pass before and it does not matter."""
 
-    edges: list[Edge]
+    edges: list[StateEdge]
     all_open: bool
     """Trigger and buttons are open in all of them; else in none."""
 
@@ -58,7 +58,7 @@ class Walk:
     groups: dict[AbstractState, list[PassGroup]]
 
     @cached_property
-    def edges(self) -> dict[AbstractState, list[Edge]]:
+    def edges(self) -> dict[AbstractState, list[StateEdge]]:
         """Return the passes from each situation."""
         return {
             situation: list(itertools.chain.from_iterable(group.edges for group in groups))
@@ -189,7 +189,7 @@ def _group(found: list[tuple[Answers, Answers, Step, Core]], ways: tuple[int, ..
     for of_contacts, others, step, (kept, over) in found:
         if of_contacts.items() <= met.items():
             to = AbstractState((*kept, trigger, purge, inch), over)
-            edges.append(Edge(now | others, outcome, with_contacts(step, trigger, purge, inch, press), to))
+            edges.append(StateEdge(now | others, outcome, with_contacts(step, trigger, purge, inch, press), to))
     return PassGroup(edges, not (trigger or purge or inch))
 
 

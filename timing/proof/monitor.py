@@ -13,8 +13,8 @@ from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TypeVar
 
-from timing.proof.exploration import Edge, PassGroup, Walk
-from timing.proof.rules import Rule
+from timing.proof.exploration import PassGroup, StateEdge, Walk
+from timing.proof.rules import ProofRule
 from timing.proof.state_space import NO_TIMER, AbstractState
 from timing.proof.step import CONTACTOR, Step
 
@@ -28,7 +28,7 @@ class Breach:
 
     at_rest: bool
     """True where they begin on a board in idle, False where at power-up or in an impossible state."""
-    edges: tuple[Edge, ...]
+    edges: tuple[StateEdge, ...]
 
 
 @dataclass(frozen=True)
@@ -36,11 +36,11 @@ class Monitor:
     """What to follow: where it begins, and what to make of each pass."""
 
     starts: tuple[Node, ...]
-    observe: Callable[[Hashable, Edge], tuple[Hashable, bool]]
+    observe: Callable[[Hashable, StateEdge], tuple[Hashable, bool]]
     """From what is remembered and a pass to what is remembered then, and whether the pass is a breach."""
 
 
-def monitor_of(rule: Rule, walk: Walk) -> Monitor:
+def monitor_of(rule: ProofRule, walk: Walk) -> Monitor:
     """Return how to follow `rule`."""
     world = walk.world
     starts = (
@@ -104,7 +104,7 @@ class Search:
         self._walk = walk
         self._monitor = monitor
         self._possible = possible
-        self._came: dict[Node, tuple[Node, Edge] | None] = dict.fromkeys(monitor.starts)
+        self._came: dict[Node, tuple[Node, StateEdge] | None] = dict.fromkeys(monitor.starts)
 
     @property
     def combinations(self) -> int:
@@ -131,7 +131,7 @@ class Search:
                     self._came[to] = (node, edge)
                     waiting.append(to)
 
-    def _way(self, node: Node, last: Edge) -> Breach:
+    def _way(self, node: Node, last: StateEdge) -> Breach:
         edges = [last]
         while (came := self._came[node]) is not None:
             node, edge = came
@@ -139,7 +139,7 @@ class Search:
         return Breach(node[0] == self._walk.world.at_rest(), tuple(reversed(edges)))
 
 
-Graph = dict[AbstractState, list[Edge]]
+Graph = dict[AbstractState, list[StateEdge]]
 
 
 def liveness_monitor(walk: Walk) -> Monitor:
@@ -194,12 +194,12 @@ def _without(walk: Walk, graph: Graph, standing: set[int]) -> Graph:
     }
 
 
-def _found_running(walk: Walk, situation: AbstractState, edge: Edge) -> set[int]:
+def _found_running(walk: Walk, situation: AbstractState, edge: StateEdge) -> set[int]:
     cares = walk.world.cares.get(situation.phase, NO_TIMER)
     return {timer for timer, over in enumerate(edge.step.over) if cares[timer] and not over}
 
 
-def _moved(edge: Edge) -> set[int]:
+def _moved(edge: StateEdge) -> set[int]:
     before, after = edge.step.before, edge.step.after
     over = {timer for timer, over in enumerate(edge.step.over) if over}
     phase = {0, 2} if before.since_us != after.since_us else set[int]()

@@ -18,7 +18,7 @@ from timing.proof.monitor import (
     monitor_of,
     steps_of_walk,
 )
-from timing.proof.rules import RULES, LivenessRule, Never, Rule
+from timing.proof.rules import PROOF_RULES, LivenessRule, Never, ProofRule
 from timing.proof.state_space import state_space_of
 from timing.sequence.core.table import Phase, Table
 from timing.sequence.script_text import write_script
@@ -28,7 +28,7 @@ from timing.sequence.script_text import write_script
 class Verdict:
     """What became of one rule."""
 
-    rule: Rule | LivenessRule
+    rule: ProofRule | LivenessRule
     combinations: int
     """Passes that it was checked against, each with all that the rule remembers of the past."""
     holds: bool
@@ -66,7 +66,7 @@ class Proof:
         return tuple(verdict for verdict in self.verdicts if not verdict.holds)
 
 
-def prove(design: Design, table: Table | None = None, rules: Iterable[Rule | LivenessRule] = RULES) -> Proof:
+def prove(design: Design, table: Table | None = None, rules: Iterable[ProofRule | LivenessRule] = PROOF_RULES) -> Proof:
     """Check `rules` against every combination that `design` can meet.
 
     table: another phase table to check against the rules, already specialised for `design`.
@@ -76,9 +76,9 @@ def prove(design: Design, table: Table | None = None, rules: Iterable[Rule | Liv
     return Proof(walked, verdicts)
 
 
-def _verdict(rule: Rule | LivenessRule, walked: Walk) -> Verdict:
+def _verdict(rule: ProofRule | LivenessRule, walked: Walk) -> Verdict:
     if (
-        isinstance(rule, Rule)
+        isinstance(rule, ProofRule)
         and isinstance(rule.observe, Never)
         and not any(map(rule.observe.broken, steps_of_walk(walked)))
     ):

@@ -22,7 +22,7 @@ Observer = Callable[[Any, Step], tuple[Any, bool]]
 
 
 @dataclass(frozen=True)
-class Rule:
+class ProofRule:
     """Something that must hold in every pass."""
 
     name: str
@@ -323,32 +323,32 @@ ALL_OFF_IN_THE_END = LivenessRule(
     "All is off in the end when trigger and buttons stay open (four-step: by the weld limit).",
 )
 
-RULES: tuple[Rule | LivenessRule, ...] = (
-    Rule("contactor-with-gas", "Contactor on implies gas on.", Never(_contactor_without_gas)),
-    Rule(
+PROOF_RULES: tuple[ProofRule | LivenessRule, ...] = (
+    ProofRule("contactor-with-gas", "Contactor on implies gas on.", Never(_contactor_without_gas)),
+    ProofRule(
         "wire-and-contactor-together",
         "Wire drive and contactor are on together only, save in burnback (contactor alone) and inch (wire alone).",
         Never(_one_alone),
     ),
-    Rule(
+    ProofRule(
         "off-at-once",
         "Interlock open, supply low, an arc that stays with the contactor off, or an impossible state: all off in that "
         "pass, in any phase, then hold-off.",
         Never(_on_despite_fault),
     ),
-    Rule(
+    ProofRule(
         "no-impossible-state",
         "No pass that starts well ends in an impossible state.",
         Never(_ends_in_an_impossible_state),
     ),
-    Rule(
+    ProofRule(
         "seen-open-first",
         "After power-up, dip or reset nothing is on before trigger and buttons were seen open.",
         _seen_open,
         at_power_up=True,
         at_rest=False,
     ),
-    Rule(
+    ProofRule(
         "hold-off-waits",
         "Hold-off ends only after the supply was good (not merely no longer low) and no fault stood, and then trigger "
         "and buttons were open, each for its time without a break.",
@@ -356,32 +356,34 @@ RULES: tuple[Rule | LivenessRule, ...] = (
         at_power_up=_Waited(),
         at_rest=_Waited(),
     ),
-    Rule(
+    ProofRule(
         "fresh-press",
         "No weld starts without a fresh press (two-step: of a trigger that is still closed; stitch: still closed).",
         _fresh_press,
         at_power_up=(True, _Press.NONE),
         at_rest=(False, _Press.NONE),
     ),
-    Rule("dials-sound", "No weld, spot or stitch starts while a dial is broken or shorted.", Never(_on_a_broken_dial)),
-    Rule(
+    ProofRule(
+        "dials-sound", "No weld, spot or stitch starts while a dial is broken or shorted.", Never(_on_a_broken_dial)
+    ),
+    ProofRule(
         "no-phase-outlives-its-time",
         "No phase outlives its time, nor a weld its limits, by more than one pass.",
         Never(_outlives_its_time),
     ),
-    Rule(
+    ProofRule(
         "times-stand",
         "A time is taken over at the start of its phase, never in the middle, and counts from there (a spot's from the "
         "arc); the weld limit counts from the first contactor-on of a pull.",
         Never(_counts_anew),
     ),
-    Rule(
+    ProofRule(
         "modes-stand",
         "Trigger mode, spot and stitch are latched as the panel has them on entering preflow and by a press in "
         "postflow, and change at no other time.",
         Never(_mode_moves),
     ),
-    Rule(
+    ProofRule(
         "release-ends-the-weld",
         "Two-step: the wire is off within filter and one pass of the release (where spots complete: within spot time "
         "and arc-start limit). Four-step: of the second press.",
@@ -389,12 +391,12 @@ RULES: tuple[Rule | LivenessRule, ...] = (
         at_power_up=True,
         at_rest=False,
     ),
-    Rule(
+    ProofRule(
         "buttons-let-go",
         "Purge and inch end within filter and one pass of letting go of their button.",
         Never(_button_let_go),
     ),
-    Rule(
+    ProofRule(
         "arc-sensed-first",
         "With an arc sensor, the arc counts as established only once it was sensed in this very weld, and seen open "
         "since the contactor was last off.",
@@ -402,13 +404,13 @@ RULES: tuple[Rule | LivenessRule, ...] = (
         at_power_up=(False, False),
         at_rest=(False, True),
     ),
-    Rule(
+    ProofRule(
         "arc-stays",
         "With an arc sensor, an arc sensed while the contactor has been off for longer than its longest off-delay and "
         "the sensor's filter is shown as a fault, and everything is off until it is gone.",
         Never(_arc_overlooked),
     ),
-    Rule(
+    ProofRule(
         "completing-spots-end",
         "A spot that completes lasts 10 s at most, a fresh press ends it, and so does a release before the arc is "
         "established.",
@@ -416,25 +418,25 @@ RULES: tuple[Rule | LivenessRule, ...] = (
         at_power_up=True,
         at_rest=False,
     ),
-    Rule(
+    ProofRule(
         "contactor-off-when-open",
         "With the trigger open, the contactor is off within the longest burnback, 2 s at most; where a spot completes, "
         "within its time and burnback (four-step weld: by the weld limit).",
         _on_while_open,
     ),
-    Rule(
+    ProofRule(
         "no-phase-is-cut-short",
         "A weld ends in a burnback, and a burnback runs its whole time, save at an immediate fault. A weld starts only "
         "after all of preflow or pause, and only a fresh press cuts postflow short.",
         Never(_cut_short),
     ),
-    Rule(
+    ProofRule(
         "contactor-drops-after-burnback",
         "A burnback, once begun, is followed by contactor off, unless a fresh press that is still held takes the weld "
         "up again.",
         Never(_contactor_stays),
     ),
-    Rule(
+    ProofRule(
         "limits-let-nothing-start",
         "A limit shows its fault; after it nothing starts until the trigger is seen open, and no weld before idle.",
         _limited,

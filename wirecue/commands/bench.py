@@ -16,7 +16,7 @@ from wirecue.terminal import json_text, table
 
 if TYPE_CHECKING:
     from bench.cases import Case
-    from bench.compare import CaseResult, Report
+    from bench.compare import BenchReport, CaseResult
     from bench.message import Identity
     from bench.run import Watching
     from timing.project import Project
@@ -212,7 +212,7 @@ def _say(text: str) -> None:
 
 
 def _give(
-    report: Report, json_path: Destination | None, junit_path: Destination | None, paper_path: Destination | None
+    report: BenchReport, json_path: Destination | None, junit_path: Destination | None, paper_path: Destination | None
 ) -> None:
     from bench.reports import junit_text, report_data, table_text
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from bench.cases import Case, cases_of
-from bench.compare import CaseResult, Report
+from bench.compare import BenchReport, CaseResult
 from bench.run import Watching, run_session
 from timing.project import Project
 from timing.protocol.target import Target
@@ -49,7 +49,7 @@ class BenchJob:
     request: str = ""
     """What the person at the bench is asked to do now; empty: nothing."""
     results: list[CaseResult] = field(default_factory=list)
-    report: Report | None = None
+    report: BenchReport | None = None
     trouble: str = ""
     """Why the run ended before its end; empty: it did not."""
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from tests.conftest import EXAMPLES
 from timing.checks import process
 from timing.checks.finding import Finding, Severity
-from timing.checks.process import DRAWS, QUICK_STEP_S
+from timing.checks.process import QUICK_STEP_S, RULE_DRAWS
 from timing.checks.registry import check
 from timing.design.loading import parse_design
 from timing.process.burnback import run_burnback
@@ -137,7 +137,7 @@ def test_where_no_arc_can_burn_one_sentence_says_so():
 
 def test_the_step_of_the_rules_is_fine_enough():
     case = burnback_case(parse_design(TEXTS[SHOP]))
-    drawn, settings = scatter(case, DRAWS), [0.02, 0.09, 0.13, 0.3]
+    drawn, settings = scatter(case, RULE_DRAWS), [0.02, 0.09, 0.13, 0.3]
     quick, usual = (
         run_burnback(drawn.plant, drawn.point, drawn.release, case.end, settings, step) for step in (QUICK_STEP_S, 2e-3)
     )

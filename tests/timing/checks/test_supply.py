@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from timing.checks.finding import Change, Finding, Severity
+from timing.checks.finding import DesignEdit, Finding, Severity
 from timing.checks.remedies import applied, mended
 from timing.design.board import Board
 from timing.design.loading import parse_design
@@ -195,7 +195,10 @@ def test_the_slower_release_is_told_in_milliseconds_of_burnback(shop_text: str, 
 def test_changes_keep_comments_and_add_what_is_missing(shop_text: str) -> None:
     text = re.sub(r"(?m)^sense = {.*\n", "", f"# head\n{shop_text}")
     sense = {"divider_top": "56 kohm", "divider_bottom": "4.7 kohm", "low": "18 V", "good": "22 V"}
-    changes = [Change("supply.fuse", "1 A"), *(Change(f"supply.sense.{key}", value) for key, value in sense.items())]
+    changes = [
+        DesignEdit("supply.fuse", "1 A"),
+        *(DesignEdit(f"supply.sense.{key}", value) for key, value in sense.items()),
+    ]
     written = applied(text, changes)
     assert [line for line in written.splitlines() if line in text.splitlines()] == text.splitlines()
     assert 'fuse = "1 A"' in written

@@ -14,7 +14,7 @@ from tests.timing.proof.mutations import MUTATIONS, Mutation
 from timing.design.design import Design
 from timing.design.loading import load_design, parse_design
 from timing.proof.prove import Verdict, prove
-from timing.proof.rules import RULES
+from timing.proof.rules import PROOF_RULES
 from timing.sequence.core.engine import Timeline
 from timing.sequence.core.filters import SupplyLevel
 from timing.sequence.core.script import Switch
@@ -39,7 +39,7 @@ def with_(text: str, *changes: tuple[str, str]) -> str:
 def test_every_rule_holds_on_every_example(example):
     proof = prove(load_design(example))
     assert [verdict.rule.name for verdict in proof.broken] == []
-    assert [verdict.rule for verdict in proof.verdicts] == list(RULES)
+    assert [verdict.rule for verdict in proof.verdicts] == list(PROOF_RULES)
     assert all(verdict.combinations > 0 for verdict in proof.verdicts)
 
 
@@ -89,7 +89,7 @@ def test_two_proofs_of_one_design_are_the_same():
 def verdict_on(mutation: Mutation) -> Verdict:
     """Return what becomes of the rule that `mutation` is said to break."""
     design = mutation.design
-    rule = next(rule for rule in RULES if rule.name == mutation.rule)
+    rule = next(rule for rule in PROOF_RULES if rule.name == mutation.rule)
     return prove(design, specialise(mutation.table, settings_of(design).fixed), [rule]).verdicts[0]
 
 
@@ -334,7 +334,7 @@ COMPLETING = with_(SPOT_STITCH, ("on_release", 'on_release = "complete"'))
     ],
 )
 def test_times_with_the_trigger_open_are_bounded(design, broken):
-    rules = [rule for rule in RULES if rule.name in ("contactor-off-when-open", "completing-spots-end")]
+    rules = [rule for rule in PROOF_RULES if rule.name in ("contactor-off-when-open", "completing-spots-end")]
     assert [verdict.rule.name for verdict in prove(design, rules=rules).broken] == broken
 
 
@@ -350,7 +350,7 @@ def test_a_wrong_table_is_caught_with_a_script_that_shows_it(mutation):
 
 
 def test_each_rule_has_a_mutation():
-    assert {mutation.rule for mutation in MUTATIONS} == {rule.name for rule in RULES}
+    assert {mutation.rule for mutation in MUTATIONS} == {rule.name for rule in PROOF_RULES}
     assert {mutation.what for mutation in MUTATIONS} == set(SHOWS)
 
 

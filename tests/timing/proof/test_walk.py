@@ -13,7 +13,7 @@ from tests.conftest import EXAMPLES, ROOT
 from tests.support.finer_passes import finer
 from timing.design.loading import load_design
 from timing.proof.counterexample import steps_of
-from timing.proof.exploration import INPUT_FIELDS, NOT_ASKED, STATE_FIELDS, Edge, Figures, Walk, figures, walk
+from timing.proof.exploration import INPUT_FIELDS, NOT_ASKED, STATE_FIELDS, Figures, StateEdge, Walk, figures, walk
 from timing.proof.state_space import KEPT_FIELDS, NOW_US, AbstractState, Outcome, StateSpace, state_space_of
 from timing.proof.step import Over, all_ways
 from timing.sequence.core.scan import Inputs, State, step
@@ -96,7 +96,7 @@ def test_what_cannot_matter_does_not_matter(name):
         assert all(told == wanted for told in found[situation])
 
 
-def masked(world: StateSpace, edge: Edge) -> AbstractState:
+def masked(world: StateSpace, edge: StateEdge) -> AbstractState:
     return world.situation(edge.step.after, edge.step.over_after)
 
 

@@ -9,7 +9,7 @@ from nicegui import ui
 
 from bench.compare import CaseResult
 from bench.port import listed_ports
-from bench.reports import verdict_text
+from bench.reports import run_verdict
 from codegen.charts.capture import capture_svg
 from codegen.charts.tracks import OUTPUT_TITLES
 from timing.formatting import error_ms
@@ -146,7 +146,7 @@ def _state(job: BenchJob) -> str:
     where = job.port if job.port in KINDS else Path(job.port).name
     if job.trouble or job.report is None:
         return f"The run on {where} ended early: {job.trouble}"
-    return f"{verdict_text(job.report)} Board: {where}, {job.board}."
+    return f"{run_verdict(job.report)} Board: {where}, {job.board}."
 
 
 def edges_table(result: CaseResult) -> str:
