@@ -26,6 +26,7 @@ from codegen.build import build_plan
 from codegen.plan import content_hash
 from codegen.writing import manifest
 from timing.design.loading import parse_design, read_design_text
+from timing.project import Project
 from timing.proof.prove import prove
 from timing.proof.prove import as_data
 from wirecue.projects import load_board

@@ -18,6 +18,7 @@ from tests.conftest import VERSION
 from tests.support.attack.machine import GARBAGE, SETTLED_US, Attack
 from tests.support.attack.panel import COUNTS, Feeder, as_script
 from tests.support.attack.record import Disagreement, write_disagreement
+from timing.project import Project
 from timing.sequence.core import filters
 from timing.sequence.core.engine import Edge, Timeline, run_script
 from timing.sequence.core.script import Change, Dial, Script
@@ -39,7 +40,7 @@ Run = Callable[[Sequence[Cue]], list[ChipEvent]]
 @contextmanager
 def booted_firmware(feeder: Feeder, cache: Path) -> Iterator[tuple[Wiring, Run]]:
     """Compile the sketch, boot it with the panel at rest, and yield how to run scripts on copies of it."""
-    files = sketch_files(feeder, VERSION)
+    files = sketch_files(Project(feeder.design, feeder.board), VERSION)
     program = compile_sketch(files, feeder.board, cache, UART_DEFINES[feeder.board.native_usb])
     wiring = Wiring(feeder.design, feeder.board)
     boot = [*wiring.quiet(feeder.counts_at_rest()), wiring.contact("trigger", False, SETTLED_US)]
