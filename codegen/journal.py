@@ -20,7 +20,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from codegen import disk
-from codegen.plan import check_name, folders_of
+from codegen.plan import PlanError, check_name, folders_of
 
 JOURNAL, DONE = "journal.json", "done.json"
 _UNFINISHED = "journal.part"
@@ -236,7 +236,7 @@ def _read_journal(staging: Path, name: str) -> tuple[list[FileChange], list[str]
         folders = [str(folder) for folder in record["folders"]]
         for path in (*_names(changes), *folders):
             check_name(path)
-    except (ValueError, KeyError, TypeError, RecursionError):
+    except (PlanError, ValueError, KeyError, TypeError, RecursionError):
         raise JournalError(staging) from None
     return changes, folders
 

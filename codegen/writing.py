@@ -28,7 +28,7 @@ from codegen.journal import (
     finish_interrupted,
     free_name,
 )
-from codegen.plan import Plan, check_name, content_hash
+from codegen.plan import Plan, PlanError, check_name, content_hash
 from timing.design.errors import shown
 from timing.errors import WirecueError
 
@@ -253,7 +253,7 @@ def _names_files(files: object) -> bool:
             check_name(name)
             if re.fullmatch(r"[0-9a-f]{64}", digest) is None:
                 return False
-    except (ValueError, TypeError):
+    except (PlanError, TypeError):
         return False
     return True
 

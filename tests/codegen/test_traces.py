@@ -31,7 +31,7 @@ def test_data_hold_the_tracks_and_what_is_left(run):
     data = json.loads(timeline_json(design, timeline))
     track = wire_track(design, timeline)
     for name, values in zip(TRACKS, (track.extension_mm, track.arc_length_mm), strict=True):
-        assert [point["mm"] for point in data["wire"][name]] == pytest.approx(values.tolist(), abs=0.006)
+        assert [point["mm"] for point in data["wire"][name]] == pytest.approx(list(values), abs=0.006)
     assert [end["outcome"] for end in data["wire_ends"]] == [end.outcome for end in track.ends]
     assert data["wire_ends"]
 
