@@ -10,7 +10,7 @@ import time
 from pathlib import Path
 from typing import Any
 
-from benchmarks.examples import ROOT
+from benchmarks.examples import ROOT, user_environment
 
 ROUNDS = 3
 
@@ -28,7 +28,7 @@ def _build_s(design: Path) -> float:
     with tempfile.TemporaryDirectory() as folder:
         began = time.perf_counter()
         command = [sys.executable, "-m", "wirecue", "build", str(design), "--output", str(Path(folder) / "build")]
-        subprocess.run(command, check=True, capture_output=True, cwd=ROOT)
+        subprocess.run(command, check=True, capture_output=True, cwd=ROOT, env=user_environment())
         return time.perf_counter() - began
 
 

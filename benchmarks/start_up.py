@@ -8,7 +8,7 @@ import sys
 import time
 from typing import Any
 
-from benchmarks.examples import ROOT
+from benchmarks.examples import ROOT, user_environment
 
 EXAMPLE = str(ROOT / "examples" / "shop_two_step.toml")
 COMMANDS = {
@@ -26,11 +26,12 @@ def run() -> dict[str, Any]:
     """Return seconds and ratios, the best of several rounds taken in turn."""
     jobs = {"import click": ["-c", "import click"]}
     jobs |= {name: ["-m", "wirecue", *arguments] for name, arguments in COMMANDS.items()}
+    environment = user_environment()
     best_s = dict.fromkeys(jobs, float("inf"))
     for _ in range(ROUNDS):
         for name, arguments in jobs.items():
             began = time.perf_counter()
-            subprocess.run([sys.executable, *arguments], check=True, capture_output=True, cwd=ROOT)
+            subprocess.run([sys.executable, *arguments], check=True, capture_output=True, cwd=ROOT, env=environment)
             best_s[name] = min(best_s[name], time.perf_counter() - began)
     bare_s = best_s.pop("import click")
     return {

@@ -47,7 +47,7 @@ NEEDED = {
     "--help": set(),
     "simulate": {"pydantic"},
     # What burnback leaves is drawn a thousand times over.
-    "check": {"pydantic", "numpy", "tomlkit"},
+    "check": {"pydantic", "numpy"},
 }
 
 

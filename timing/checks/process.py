@@ -211,8 +211,8 @@ def _dial_points_s(design: Design) -> Floats:
     setting = design.times.burnback
     ends_us = (setting.low_us, setting.high_us)
     points_us = [*np.linspace(*ends_us, DIAL_POINTS), setting.setting_us] if setting.dial else [setting.setting_us]
-    spread: Floats = np.unique(points_us) / 1e6
-    return spread
+    # Not np.unique, which loads the whole of numpy.ma.
+    return np.array(sorted(set(points_us))) / 1e6
 
 
 def _quick_run(case: BurnbackCase, settings_s: Floats) -> BurnbackRun:

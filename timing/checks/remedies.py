@@ -13,7 +13,6 @@ from timing.design.board import Board
 from timing.design.loading import parse_design
 from timing.design.pinning import analog_pins, needed_roles
 from timing.design.roles import Kind
-from timing.design.saving import with_values
 from timing.design.supply import SupplySense
 from timing.design.units import format_quantity
 from timing.power.budget import Budget, hold_up_s
@@ -177,5 +176,8 @@ def mended(design_text: str, board: Board) -> str:
 
 def applied(design_text: str, changes: Iterable[DesignEdit]) -> str:
     """Return the design file's text with the changes written in; missing tables are added."""
+    # Here, since it loads a library that keeps comments and layout, for those who write a remedy into their file.
+    from timing.design.saving import with_values
+
     text, _ = with_values(design_text, {change.key: change.value for change in changes})
     return text

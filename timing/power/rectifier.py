@@ -18,13 +18,18 @@ Every number may be a float or an array; arrays of one shape are that many circu
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.floating[Any]]
-Values = float | Array
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.floating[Any]]
+    Values = float | Array
+else:
+    # Types alone; `wirecue check` shall not wait for what they are made of.
+    Array = Values = Any
 
 THERMAL_V = 0.02585
 """kT/q at 300 K (exact: rounded)."""

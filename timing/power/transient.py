@@ -8,13 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from timing.elementwise import FLOATS, Elementwise, arrays
 from timing.power.rectifier import Array, Diode, RectifierCircuit, Values, steady_state
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 _NEWTON_STEPS = 6
 TRANSIENT_STEP_S = 100e-6

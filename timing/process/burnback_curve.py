@@ -126,6 +126,16 @@ def _as_good_as(best: float) -> float:
     return max(best - TIE, min(best, LIKELY))
 
 
+def _chances(run: BurnbackRun) -> Floats:
+    """Share of the draws that end each way, by setting."""
+    return np.stack([(run.outcome == code).mean(axis=1) for code in range(len(OUTCOMES))], axis=1)
+
+
+def _best(good: Floats) -> int:
+    """The shortest setting that counts as the best, from the shares of good ends."""
+    return int(np.flatnonzero(good >= _as_good_as(float(good.max())))[0])
+
+
 def _band(values: Floats) -> Band:
     low, middle, high = np.percentile(values, (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]))
     return Band(float(low), float(middle), float(high))
@@ -169,10 +179,10 @@ def _computed(case: BurnbackCase, settings_s: tuple[float, ...], draws: int, see
     likely = run_likely(case, settings)
     drawn = scatter(case, draws, seed)
     run = run_scatter(case, drawn, settings)
-    chances = np.stack([(run.outcome == code).mean(axis=1) for code in range(len(OUTCOMES))], axis=1)
+    chances = _chances(run)
     low, middle, high = np.percentile(run.extension_mm, (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]), axis=1)
     good = chances[:, GOOD]
-    best = int(np.flatnonzero(good >= _as_good_as(float(good.max())))[0])
+    best = _best(good)
     weld = scatter(case, max(draws // 10, 10), seed, machine=False)
     weld_run = run_scatter(case, weld, settings[best : best + 1])
     likely_mm = np.array([rest.extension_mm for rest in likely])
@@ -251,18 +261,27 @@ class DialCover:
     to_s: float
 
 
+@lru_cache(maxsize=16)
+def _best_setting(case: BurnbackCase, draws: int, seed: int) -> tuple[float, float]:
+    """Return the setting in seconds that `burnback_curve` recommends, and its share of good ends, without the rest."""
+    settings = curve_settings_s(case)
+    good = _chances(run_scatter(case, scatter(case, draws, seed), settings))[:, GOOD]
+    best = _best(good)
+    return float(settings[best]), float(good[best])
+
+
 def dial_cover(case: BurnbackCase, speeds_mm_s: Floats, draws: int = 2000, seed: int = SEED) -> DialCover:
     """Return the dial for a range of wire feed speeds, the voltage turned to suit each. Raises ProcessError.
 
     From half the shortest setting recommended to half as much again as the longest, in round 10 ms: room for a
     machine that coasts otherwise than thought.
     """
-    curves = [burnback_curve(case.at_speed(float(speed)), None, draws, seed) for speed in speeds_mm_s]
-    best_s = np.array([curve.best.setting_s for curve in curves])
+    served = [_best_setting(case.at_speed(float(speed)), draws, seed) for speed in speeds_mm_s]
+    best_s = np.array([setting_s for setting_s, _ in served])
     return DialCover(
         speeds_mm_s=speeds_mm_s,
         best_s=best_s,
-        chance_good=np.array([curve.best.chance_good for curve in curves]),
+        chance_good=np.array([chance for _, chance in served]),
         from_s=float(np.floor(best_s.min() / 2 * 100) / 100),
         to_s=float(np.ceil(best_s.max() * 1.5 * 100) / 100),
     )
