@@ -85,7 +85,7 @@ def change_as_forced(target: Target, change: Change) -> Change:
 
 
 def contact_of(what: What) -> str:
-    """Return the name that the link has for a contact (see levels.RAW_BIT); of what is none, its text."""
+    """Return the name that the link has for a contact (see target.RAW_BIT); of what is none, its text."""
     return f"{what.name}_switch" if isinstance(what, Switch) else str(what)
 
 

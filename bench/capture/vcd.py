@@ -99,9 +99,9 @@ def read_vcd(file: BufferedIOBase, source: str, given_hz: float | None = None) -
             _take(dump, token, line)
     except VCDParseError as error:
         raise CaptureError(source, str(error), _ALLOWED) from None
-    except (ValueError, IndexError, KeyError, OverflowError, StopIteration, RuntimeError) as error:
-        if isinstance(error, CaptureError | TooManyChangesError):
-            raise
+    except TooManyChangesError:
+        raise
+    except (ValueError, IndexError, KeyError, OverflowError, StopIteration, RuntimeError):
         raise CaptureError(source, "something that is no dump", _ALLOWED, line) from None
     if dump.first is None:
         raise CaptureError(source, "no instant at all: the dump has no samples", _ALLOWED)

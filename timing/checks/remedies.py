@@ -63,7 +63,7 @@ def larger_reservoir(budget: Budget) -> Iterator[Remedy]:
         tried = retried(budget, reservoir_f=value)
         return tried.closes and lowest_v(tried) >= wanted
 
-    # More capacitance only ever helps here, so the first that holds is budget by halving.
+    # More capacitance only ever helps here, so the first that holds is found by halving.
     first = bisect_left(ladder, True, key=holds)
     if first < len(ladder) and ladder[first] <= LARGEST_RESERVOIR_F * 1.01:
         value = ladder[first]

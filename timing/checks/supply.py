@@ -1,4 +1,4 @@
-"""The rules for the 24 VAC budget: one function a rule, each from a Budget to findings."""
+"""The rules for the 24 VAC budget: what each finds is said with the figures of the budget."""
 
 from __future__ import annotations
 

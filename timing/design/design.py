@@ -53,7 +53,7 @@ class Design(Section):
         return self
 
     def setting(self, name: str) -> TimeSetting | None:
-        """Return the time setting of that name (see table.TIME_NAMES), or None where the design has none."""
+        """Return the time setting of that name (see columns.TIME_NAMES), or None where the design has none."""
         if name == "spot":
             return None if self.spot is None else self.spot.time
         if name == "pause":

@@ -18,7 +18,7 @@ from timing.sequence.core.table import Fault, Guard, Note, Phase, Table, Transit
 
 
 class ReferenceMachine:
-    """The sequence as a `transitions.Machine`, stepped like `passes.step`."""
+    """The sequence as a `transitions.Machine`, stepped like `scan.step`."""
 
     def __init__(self, table: Table, settings: Settings, state: State) -> None:
         self._table = table

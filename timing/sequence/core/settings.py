@@ -31,7 +31,7 @@ class Settings:
     completes: bool
     """Spots complete when the trigger is released."""
     fixed: Mapping[Condition, bool]
-    """Conditions that this design can only ever see one transition."""
+    """Conditions that this design can only ever see one way."""
     settle_us: int = SETTLE_US
     stall_us: int = STALL_US
     longest_us: Mapping[str, int] = field(default_factory=dict)
