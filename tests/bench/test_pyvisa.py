@@ -94,12 +94,12 @@ def test_a_weld_is_forced_and_its_edges_read_from_the_trace(visa, shop):
 
 @pytest.mark.debian("avr-gcc", "arduino-core", "gcc", "simavr")
 def test_the_simulated_firmware_answers_the_same_client(shop, tmp_path):
-    subject = load_project(SHOP)
-    sketch = sketch_files(subject, "0.1")
-    program = compile_sketch(sketch, subject.board, tmp_path, UART_DEFINES[subject.board.native_usb])
-    simulator = Simulator(build_runner(tmp_path), program, subject.board)
+    project = load_project(SHOP)
+    sketch = sketch_files(project, "0.1")
+    program = compile_sketch(sketch, project.board, tmp_path, UART_DEFINES[project.board.native_usb])
+    simulator = Simulator(build_runner(tmp_path), program, project.board)
     counts = {name: setting_counts(shop, name) for name in shop.scales} | {"supply": shop.supply.good}
-    panel = Wiring(subject.design, subject.board).quiet(counts, bench_link=True)
+    panel = Wiring(project.design, project.board).quiet(counts, bench_link=True)
     with simulator.behind_port(panel) as name:
         with connected(name) as (_, identity):
             assert identity.version == "0.1"

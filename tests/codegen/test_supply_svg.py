@@ -15,8 +15,8 @@ def texts(svg: str) -> list[str]:
 
 
 def test_it_names_every_corner_phase_and_limit(example: Path) -> None:
-    subject = load_project(example)
-    found = subject.supply
+    project = load_project(example)
+    found = project.supply
     words = texts(supply_svg(found))
     for corner in found.budget.corners:
         assert corner.title in words
@@ -30,8 +30,8 @@ def test_it_names_every_corner_phase_and_limit(example: Path) -> None:
 def test_a_collapse_is_said_where_the_bar_would_be(example: Path) -> None:
     text = re.sub(r'(?m)^reservoir = .*$', 'reservoir = "10 uF"\nrectifier = "half-wave"\nregulator = "linear"',
                   example.read_text())  # fmt: skip
-    subject = parse_project(text, "design")
-    found = subject.supply
+    project = parse_project(text, "design")
+    found = project.supply
     words = texts(supply_svg(found))
     broken = [corner for corner in found.budget.corners if not corner.state.settled]
     broken_phases = [phase for phase in found.budget.phases if not phase.state.settled]
@@ -41,7 +41,7 @@ def test_a_collapse_is_said_where_the_bar_would_be(example: Path) -> None:
 
 def test_text_of_a_design_is_escaped(example: Path) -> None:
     text = re.sub(r"(?m)^title = .*$", 'title = "</svg><script>&"', example.read_text())
-    subject = parse_project(text, "design")
-    svg = supply_svg(subject.supply)
+    project = parse_project(text, "design")
+    svg = supply_svg(project.supply)
     assert "<script>" not in svg
     assert "</svg><script>&: the 24 VAC supply" in texts(svg)

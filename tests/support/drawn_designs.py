@@ -17,7 +17,7 @@ OUTPUTS = ("gas_valve", "wire_drive", "contactor")
 
 
 @cache
-def subject_of(text: str) -> Project:
+def project_of(text: str) -> Project:
     """Return the project of a text; what follows from equal texts is computed once a session."""
     return parse_project(text, "design")
 

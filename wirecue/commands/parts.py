@@ -37,12 +37,12 @@ def command(design: Path, write: bool, csv: Destination | None, as_json: bool) -
     if as_json and printed(csv):
         raise click.UsageError("--json and --csv - both print; give the list a file")
     text = read_design_text(design)
-    subject = parse_project(text, str(design))
-    offered = proposals(subject)
+    project = parse_project(text, str(design))
+    offered = proposals(project)
     if csv is not None:
         from codegen.drawings.files import parts_csv
 
-        csv.give(parts_csv(subject.netlist))
+        csv.give(parts_csv(project.netlist))
     if as_json:
         click.echo(json_text([_record(one) for one in offered]), nl=False)
     elif not printed(csv):

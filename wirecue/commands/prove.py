@@ -50,17 +50,17 @@ def command(ctx: click.Context, design: Path, json_path: Destination | None, svg
     from timing.proof.prove import as_data, prove
     from wirecue.projects import load_project
 
-    subject = load_project(design)
-    proof = prove(subject.design)
+    project = load_project(design)
+    proof = prove(project.design)
     if json_path is not None:
-        json_path.give(json_text(as_data(subject.design, proof)))
+        json_path.give(json_text(as_data(project.design, proof)))
     drawn = next((verdict.counterexample for verdict in proof.broken if verdict.counterexample is not None), None)
     if svg is not None and drawn is not None:
-        svg.give(timeline_svg(subject.design, drawn.timeline))
+        svg.give(timeline_svg(project.design, drawn.timeline))
     elif svg is not None:
         click.echo("no rule is broken by a script: nothing to draw", err=True)
     if not printed(json_path, svg if drawn is not None else None):
-        click.echo("\n".join(_lines(subject.design.name, proof)))
+        click.echo("\n".join(_lines(project.design.name, proof)))
     ctx.exit(0 if proof.holds else 1)
 
 

@@ -75,24 +75,24 @@ def command(
     from wirecue.projects import load_project
     from wirecue.terminal_timeline import terminal_timeline
 
-    subject = load_project(design)
+    project = load_project(design)
     given = read_steps(script, script_file)
-    steps = usual_script(subject.design, settled=not power_up) if given is None else given
-    timeline = simulate(subject.design, steps, settled=not power_up, scan=_scan(engine))
-    _say_without_arc(subject.design)
+    steps = usual_script(project.design, settled=not power_up) if given is None else given
+    timeline = simulate(project.design, steps, settled=not power_up, scan=_scan(engine))
+    _say_without_arc(project.design)
 
     if svg is not None:
         # The drawing library takes longer to load than the simulation to run.
         from codegen.charts.timeline import timeline_svg
 
-        svg.give(timeline_svg(subject.design, timeline))
+        svg.give(timeline_svg(project.design, timeline))
     for destination, make in ((vcd, vcd_text), (csv, csv_text), (json_path, timeline_json)):
         if destination is not None:
-            destination.give(make(subject.design, timeline))
+            destination.give(make(project.design, timeline))
     if not printed(svg, vcd, csv, json_path):
         width = min(shutil.get_terminal_size((100, 24)).columns, 140)
         plain = not (sys.stdout.encoding or "").lower().startswith("utf")
-        click.echo(terminal_timeline(subject.design, timeline, width, ascii_only=plain))
+        click.echo(terminal_timeline(project.design, timeline, width, ascii_only=plain))
 
 
 def _scan(engine: str) -> Scanner:

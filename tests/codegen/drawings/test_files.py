@@ -12,8 +12,8 @@ from wirecue.projects import load_project
 
 
 def test_there_is_every_sheet_and_both_lists(example: Path) -> None:
-    subject = load_project(example)
-    files = drawing_files(subject)
+    project = load_project(example)
+    files = drawing_files(project)
     assert {"schematic.svg", "schematic-3.svg", "wiring.svg", "wiring-2.svg", "bypass.svg"} <= set(files)
     assert {"parts.csv", "wires.csv"} <= set(files)
     assert drawing_files(load_project(example)) == files
@@ -21,14 +21,14 @@ def test_there_is_every_sheet_and_both_lists(example: Path) -> None:
 
 def test_the_drawings_are_part_of_every_build() -> None:
     source = EXAMPLES[0]
-    subject = load_project(source)
-    built = build_plan(subject, "1", source.read_text()).files
-    assert all(built[name] == text.encode() for name, text in drawing_files(subject).items())
+    project = load_project(source)
+    built = build_plan(project, "1", source.read_text()).files
+    assert all(built[name] == text.encode() for name, text in drawing_files(project).items())
 
 
 def test_every_drawing_is_a_sheet_of_a4_in_landscape(example: Path) -> None:
-    subject = load_project(example)
-    for name, text in drawing_files(subject).items():
+    project = load_project(example)
+    for name, text in drawing_files(project).items():
         if name.endswith(".svg"):
             head = text[: text.index("<defs")]
             assert re.search(r'width="297mm" height="210mm" viewBox="0 0 297.0 210.0"', head.replace("\n", " ")), name

@@ -20,9 +20,9 @@ def rows(text: str) -> list[dict[str, str]]:
 
 
 def test_every_terminal_stands_once_in_the_wire_list_and_lengths_are_blank(example: Path) -> None:
-    subject = load_project(example)
-    wiring = subject.netlist
-    listed = rows(wires_csv(subject.netlist))
+    project = load_project(example)
+    wiring = project.netlist
+    listed = rows(wires_csv(project.netlist))
     ends = Counter(row[end] for row in listed for end in ("from", "to") if not row[end].startswith("*"))
     assert ends == {f"{part.ref}.{name}": 1 for part in wiring.parts for name in part.terminals}
     assert {row["length_mm"] for row in listed} == {""}
@@ -33,9 +33,9 @@ def test_every_terminal_stands_once_in_the_wire_list_and_lengths_are_blank(examp
 
 
 def test_every_part_to_buy_stands_once_in_the_parts_list(example: Path) -> None:
-    subject = load_project(example)
-    wiring = subject.netlist
-    listed = rows(parts_csv(subject.netlist))
+    project = load_project(example)
+    wiring = project.netlist
+    listed = rows(parts_csv(project.netlist))
     refs = Counter(ref for row in listed for ref in row["refs"].split())
     assert refs == {"P0": 1} | {part.ref: 1 for part in wiring.parts if part.to_buy}
     assert all(int(row["quantity"]) == len(row["refs"].split()) and row["description"] for row in listed)
@@ -54,6 +54,6 @@ def test_no_cell_begins_like_a_formula_and_the_rest_is_kept(cell: str) -> None:
 
 
 def test_a_negative_terminal_name_is_not_taken_for_a_formula(example: Path) -> None:
-    subject = load_project(example)
-    for text in (wires_csv(subject.netlist), parts_csv(subject.netlist)):
+    project = load_project(example)
+    for text in (wires_csv(project.netlist), parts_csv(project.netlist)):
         assert not any(cell.startswith(FORMULA_STARTS) for row in csv.reader(io.StringIO(text)) for cell in row)

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 
 from codegen.drawings.schematic import schematic
 from tests.support.drawing_reading import connected, overlaps, read
-from tests.support.drawn_designs import DESIGNS, subject_of
+from tests.support.drawn_designs import DESIGNS, project_of
 from timing.project import Project
 
 
@@ -23,10 +23,10 @@ def holds(project: Project) -> None:
 
 
 def test_the_examples_are_drawn_as_wired_and_without_overlap(example: Path) -> None:
-    holds(subject_of(example.read_text()))
+    holds(project_of(example.read_text()))
 
 
 @settings(max_examples=12)
 @given(DESIGNS)
 def test_every_kind_of_circuit_is_drawn_as_wired_and_without_overlap(text: str) -> None:
-    holds(subject_of(text))
+    holds(project_of(text))

@@ -12,7 +12,7 @@ from codegen.drawings.schematic import schematic
 from codegen.drawings.wiring import bypass_sheet, wiring_sheets
 from tests.conftest import ROOT
 from tests.support.drawing_reading import connected, overlaps, read
-from tests.support.drawn_designs import DESIGNS, subject_of
+from tests.support.drawn_designs import DESIGNS, project_of
 from timing.circuit.lists import wire_list
 from timing.project import Project
 from wirecue.projects import parse_project
@@ -33,17 +33,17 @@ def holds(project: Project) -> None:
 
 
 def test_the_examples_are_wired_as_in_the_netlist_and_without_overlap(example: Path) -> None:
-    holds(subject_of(example.read_text()))
+    holds(project_of(example.read_text()))
 
 
 @settings(max_examples=8)
 @given(DESIGNS)
 def test_every_kind_of_circuit_is_wired_as_in_the_netlist_and_without_overlap(text: str) -> None:
-    holds(subject_of(text))
+    holds(project_of(text))
 
 
 def test_every_wire_stands_on_its_line_with_number_and_size(example: Path) -> None:
-    project = subject_of(example.read_text())
+    project = project_of(example.read_text())
     wiring = project.netlist
     texts = [text for svg in wiring_sheets(project) for text, _ in read(svg).texts]
     for wire in wire_list(wiring):
@@ -55,7 +55,7 @@ def test_every_wire_stands_on_its_line_with_number_and_size(example: Path) -> No
 
 
 def test_cautions_and_treatments_are_told_on_the_sheets(example: Path) -> None:
-    project = subject_of(example.read_text())
+    project = project_of(example.read_text())
     wiring = project.netlist
     words = " ".join(text for svg in wiring_sheets(project) for text, _ in read(svg).texts)
     for caution in wiring.cautions:
@@ -65,7 +65,7 @@ def test_cautions_and_treatments_are_told_on_the_sheets(example: Path) -> None:
 
 
 def test_the_bypass_plug_shows_every_way_once_and_every_link(example: Path) -> None:
-    project = subject_of(example.read_text())
+    project = project_of(example.read_text())
     wiring = project.netlist
     texts = [text for text, _ in read(bypass_sheet(project)).texts]
     for mate in wiring.mates:
@@ -78,7 +78,7 @@ def test_the_bypass_plug_shows_every_way_once_and_every_link(example: Path) -> N
 def test_a_load_above_extra_low_voltage_has_plug_caution_and_bypass_of_its_own() -> None:
     text = (ROOT / "examples/shop_two_step.toml").read_text()
     coil = 'coil = { voltage = "115 V", fed_from = "elsewhere", hold = "0.2 A" }'
-    project = subject_of(text.replace('coil = { hold = "0.6 A", inrush = "3.5 A" }', coil))
+    project = project_of(text.replace('coil = { hold = "0.6 A", inrush = "3.5 A" }', coil))
     sheets = [*schematic(project)[1:2], wiring_sheets(project)[0]]
     for words in (" ".join(text for text, _ in read(svg).texts) for svg in sheets):
         assert "J2" in words
@@ -92,7 +92,7 @@ def test_a_load_above_extra_low_voltage_has_plug_caution_and_bypass_of_its_own()
 def test_a_link_that_must_be_traced_first_is_not_drawn_as_one() -> None:
     text = (ROOT / "examples/shop_two_step.toml").read_text()
     far = text.replace('hold = "0.6 A", inrush = "3.5 A"', 'voltage = "48 V", hold = "0.6 A", inrush = "3.5 A"')
-    sure, doubtful = (subject_of(one) for one in (text, far))
+    sure, doubtful = (project_of(one) for one in (text, far))
     plain = read(bypass_sheet(sure))
     broken = read(bypass_sheet(doubtful))
     words = " ".join(text for text, _ in broken.texts)
@@ -107,12 +107,12 @@ def test_a_link_that_must_be_traced_first_is_not_drawn_as_one() -> None:
 
 def test_the_same_design_gives_the_same_sheets(example: Path) -> None:
     text = example.read_text()
-    assert wiring_sheets(subject_of(text)) == wiring_sheets(parse_project(text, "again"))
+    assert wiring_sheets(project_of(text)) == wiring_sheets(parse_project(text, "again"))
 
 
 def test_text_of_a_design_is_escaped(example: Path) -> None:
     text = re.sub(r"(?m)^title = .*$", 'title = "</svg><script>&amp;"', example.read_text())
-    project = subject_of(text)
+    project = project_of(text)
     for svg in (*wiring_sheets(project), bypass_sheet(project)):
         assert "<script>" not in svg
         assert "</svg><script>&amp;" in [words for words, _ in read(svg).texts]

@@ -30,7 +30,7 @@ def design_of(*changes, base=ON_PICO):
     return parse_design(text)
 
 
-def subject_of(*changes, base=ON_PICO):
+def project_of(*changes, base=ON_PICO):
     design = design_of(*changes, base=base)
     return Project(design, load_board(design.board.type))
 
@@ -40,18 +40,18 @@ def found(project, rule):
 
 
 def test_a_3v3_board_that_suits_its_design_has_no_error():
-    assert [finding for finding in check(subject_of()) if finding.severity is Severity.ERROR] == []
+    assert [finding for finding in check(project_of()) if finding.severity is Severity.ERROR] == []
 
 
 def test_a_board_that_was_not_tried_in_full_says_so():
-    (finding,) = found(subject_of(), "board-was-tested")
+    (finding,) = found(project_of(), "board-was-tested")
     assert finding.severity is Severity.WARNING
     assert "not yet on a real board" in finding.text
-    assert found(subject_of(base=()), "board-was-tested") == []
+    assert found(project_of(base=()), "board-was-tested") == []
 
 
 def test_gates_at_3v3_are_told_and_the_parts_list_agrees():
-    project = subject_of()
+    project = project_of()
     findings = found(project, "gates-open-at-logic-level")
     assert [finding.key for finding in findings] == [f"feeder.{one.role}.drive" for one in project.drives]
     assert "gets 3.3 V" in findings[0].text
@@ -59,14 +59,14 @@ def test_gates_at_3v3_are_told_and_the_parts_list_agrees():
     assert mosfets(project) == {
         "MOSFET, N-channel, specified at 2.5 V on the gate, off below 0.8 V, 60 V, 0.2 A or more"
     }
-    five = subject_of(base=())
+    five = project_of(base=())
     assert found(five, "gates-open-at-logic-level") == []
     assert mosfets(five) == {"MOSFET, N-channel, logic level, off below 0.8 V, 60 V, 0.2 A or more"}
 
 
 def test_a_gate_that_a_coupler_drives_from_the_rail_is_left_alone():
     low = ('type = "pico"', 'type = "pico"\non_level = { gas_valve = "low", wire_drive = "low", contactor = "low" }')
-    assert found(subject_of(low), "gates-open-at-logic-level") == []
+    assert found(project_of(low), "gates-open-at-logic-level") == []
 
 
 def mosfets(project):
@@ -74,9 +74,9 @@ def mosfets(project):
 
 
 def test_signals_of_five_volts_are_warned_of_and_the_arc_sensor_by_itself():
-    keys = [finding.key for finding in found(subject_of(), "signals-keep-to-logic-level")]
+    keys = [finding.key for finding in found(project_of(), "signals-keep-to-logic-level")]
     assert keys == ["board.type", "arc_sensor"]
-    assert found(subject_of(base=()), "signals-keep-to-logic-level") == []
+    assert found(project_of(base=()), "signals-keep-to-logic-level") == []
 
 
 def test_the_divider_is_held_against_3v3():
@@ -86,10 +86,10 @@ def test_the_divider_is_held_against_3v3():
     )
     # 4.7 of 60.7 kohm: some 3.3 V at 43 V in, where the winding is unloaded and the line high; 5 V boards have room.
     high = ('measured_open = "26.8 V"', 'measured_open = "30 V"')
-    (finding,) = found(subject_of(divider, high), "circuits.sense-voltage")
+    (finding,) = found(project_of(divider, high), "circuits.sense-voltage")
     assert finding.severity is Severity.ERROR
     assert "full scale is 3.3 V" in finding.text
-    assert found(subject_of(high, base=()), "circuits.sense-voltage") == []
+    assert found(project_of(high, base=()), "circuits.sense-voltage") == []
 
 
 def test_a_pin_of_less_current_is_held_against_its_own_limit():
@@ -97,7 +97,7 @@ def test_a_pin_of_less_current_is_held_against_its_own_limit():
         'coil = { hold = "0.3 A", inrush = "0.7 A" }',
         'coil = { hold = "0.3 A", inrush = "0.7 A" }\ndrive = "opto-triac"',
     )
-    (finding,) = found(subject_of(triac), "circuits.pin-current")
+    (finding,) = found(project_of(triac), "circuits.pin-current")
     assert "the board allows 12 mA" in finding.text
 
 

@@ -16,13 +16,13 @@ TRAP = SHOP
 """The shop feeder with a regulator for 40 V."""
 
 
-def subject_of(text: str) -> Project:
+def project_of(text: str) -> Project:
     design = parse_design(text)
     return Project(design, load_board(design.board.type))
 
 
 def test_the_classic_trap_breaks_the_design_and_its_remedy_fixes_it() -> None:
-    project = subject_of(TRAP)
+    project = project_of(TRAP)
     trap = next(one for one in check(project) if one.rule == "supply.input-voltage")
     assert trap.severity is Severity.ERROR
     assert trap.key == "supply.regulator_input_max"
@@ -31,13 +31,13 @@ def test_the_classic_trap_breaks_the_design_and_its_remedy_fixes_it() -> None:
         'Fit a regulator rated for 60 V at its input or more (supply.regulator_input_max = "60 V")'
     )  # fmt: skip
     changes = first_changes(project.supply.errors)
-    mended = check(subject_of(applied(TRAP, changes)))
+    mended = check(project_of(applied(TRAP, changes)))
     assert "supply.input-voltage" not in {one.rule for one in mended}
     assert worst(one for one in mended if one.rule.startswith(("supply.", "circuits."))) < Severity.ERROR
 
 
 def test_an_example_closes_its_budget_with_reasons(example: Path) -> None:
-    project = subject_of(example.read_text())
+    project = project_of(example.read_text())
     assert project.supply.budget.closes
     found = project.supply.findings
     assert found
@@ -45,7 +45,7 @@ def test_an_example_closes_its_budget_with_reasons(example: Path) -> None:
 
 
 def test_the_resistor_to_off_is_the_one_of_the_circuit() -> None:
-    project = subject_of(TRAP.replace('type = "uno"', 'type = "uno"\non_level = { contactor = "low" }'))
+    project = project_of(TRAP.replace('type = "uno"', 'type = "uno"\non_level = { contactor = "low" }'))
     says = [one.text for one in check(project) if one.rule == "outputs-are-pulled-off"]
     assert says == [
         "gas valve: fit 3.3 kohm from D5 to board common",

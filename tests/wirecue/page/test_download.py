@@ -19,11 +19,11 @@ TEXT = (ROOT / "examples" / "shop_two_step.toml").read_text()
 
 
 def test_the_zip_holds_what_the_folder_holds(tmp_path):
-    subject = Document(TEXT).project
-    packed = built_zip(subject, TEXT)
-    plan = build_plan(subject, __version__, TEXT)
-    compared = compared_sequence(plan, subject)
-    stated = about(subject, __version__, compared)
+    project = Document(TEXT).project
+    packed = built_zip(project, TEXT)
+    plan = build_plan(project, __version__, TEXT)
+    compared = compared_sequence(plan, project)
+    stated = about(project, __version__, compared)
     write_plan(plan, tmp_path / "shop_two_step_build", stated)
     assert zipped(plan, "shop_two_step_build", manifest(plan, stated)) == packed
     zipfile.ZipFile(io.BytesIO(packed)).extractall(tmp_path / "unpacked")
@@ -33,7 +33,7 @@ def test_the_zip_holds_what_the_folder_holds(tmp_path):
 
     assert contents(tmp_path / "unpacked" / "shop_two_step_build") == contents(tmp_path / "shop_two_step_build")
     record = json.loads((tmp_path / "unpacked" / "shop_two_step_build" / "manifest.json").read_text())
-    assert record["digest"] == subject.design.digest()
+    assert record["digest"] == project.design.digest()
 
 
 def test_a_design_that_breaks_a_rule_is_not_built():

@@ -25,7 +25,7 @@ from wirecue.page.shared import (
 TEXTS = {path.stem: path.read_text() for path in EXAMPLES}
 
 
-def subject(example: str = "shop_two_step", **values: str):
+def project_with(example: str = "shop_two_step", **values: str):
     document = Document(TEXTS[example])
     document.set_values({key.replace("__", "."): value for key, value in values.items()})
     return document.project
@@ -43,15 +43,15 @@ def subject(example: str = "shop_two_step", **values: str):
     ],
 )
 def test_what_is_computed_anew_when_a_value_changes(values, supply_changes, wire_end_changes):
-    before, after = subject(), subject(**values)
+    before, after = project_with(), project_with(**values)
     assert (supply_key(before) != supply_key(after)) is supply_changes
     assert (burnback_key(before) != burnback_key(after)) is wire_end_changes
     assert findings_key(before) != findings_key(after)
 
 
 def test_what_has_the_same_key_has_the_same_supply():
-    before = subject()
-    after = subject(times__preflow__setting="700 ms", process__wire_feed_speed="210 in/min")
+    before = project_with()
+    after = project_with(times__preflow__setting="700 ms", process__wire_feed_speed="210 in/min")
     assert supply_key(before) == supply_key(after)
     assert supply_picture(before) == supply_picture(after)
 
@@ -65,7 +65,7 @@ def test_a_fixed_burnback_spans_its_own_curve():
 
 
 def test_where_no_curve_is_possible_a_sentence_says_why():
-    found = curve_of(subject(process__contact_tip_to_work="4 mm"))
+    found = curve_of(project_with(process__contact_tip_to_work="4 mm"))
     assert isinstance(found, str)
     assert "contact-tip-to-work distance" in found
 
@@ -74,7 +74,7 @@ def test_the_timeline_is_the_one_that_the_files_have(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "shop.toml").write_text(TEXTS["shop_two_step"])
     assert CliRunner().invoke(main, ["simulate", "shop.toml", "--svg", "shop.svg"]).exit_code == 0
-    picture, made = timeline_picture(subject()), (tmp_path / "shop.svg").read_text()
+    picture, made = timeline_picture(project_with()), (tmp_path / "shop.svg").read_text()
     assert made.startswith(picture)
     # Behind it stands the line by which an earlier output is known, and nothing else.
     assert re.fullmatch(r"\n?<!-- [^\n]* -->\n", made.removeprefix(picture))
@@ -87,20 +87,20 @@ class Bench:
         self.go, self.worked, self.shown = threading.Event(), [], []
         self.slow = Slow(findings_key, self._work, lambda _, result: self.shown.append(result))
 
-    def _work(self, subject):
+    def _work(self, project):
         assert self.go.wait(30)
-        self.worked.append(subject.design.times.burnback.setting_us)
+        self.worked.append(project.design.times.burnback.setting_us)
         return self.worked[-1]
 
 
 def test_of_many_wishes_only_the_latest_is_computed():
     async def run():
         bench = Bench()
-        first = subject()
+        first = project_with()
         bench.slow.want(first)
         await asyncio.sleep(0)
         for setting_ms in (50, 60, 70):
-            bench.slow.want(subject(times__burnback__setting=f"{setting_ms} ms"))
+            bench.slow.want(project_with(times__burnback__setting=f"{setting_ms} ms"))
         assert bench.slow.busy
         bench.go.set()
         await bench.slow.settled()
@@ -116,7 +116,7 @@ def test_what_is_known_is_shown_without_work():
     async def run():
         bench = Bench()
         bench.go.set()
-        one, other = subject(), subject(times__burnback__setting="50 ms")
+        one, other = project_with(), project_with(times__burnback__setting="50 ms")
         bench.slow.show_known(one)
         assert bench.shown == []
         for wanted in (one, other, one):
@@ -141,9 +141,9 @@ def test_a_fault_in_the_work_is_logged_and_the_next_wish_is_met(caplog):
             return "fine"
 
         slow = Slow(findings_key, work, lambda _, result: shown.append(result))
-        slow.want(subject())
+        slow.want(project_with())
         await slow.settled()
-        slow.want(subject(times__burnback__setting="50 ms"))
+        slow.want(project_with(times__burnback__setting="50 ms"))
         await slow.settled()
         return shown
 

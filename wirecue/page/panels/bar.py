@@ -201,11 +201,11 @@ def _text_dialog(screen: Screen) -> None:
 
 async def _build(screen: Screen, button: ui.button) -> None:
     shared = screen.shared
-    subject, text = shared.project, shared.document.text
+    project, text = shared.project, shared.document.text
     button.disable()
     button.set_text("Building ...")
     try:
-        packed = await asyncio.to_thread(built_zip, subject, text)
+        packed = await asyncio.to_thread(built_zip, project, text)
     except (BrokenRulesError, CoreDiffersError, ToolchainError) as broken:
         screen.say(str(broken), "warning")
         return
@@ -213,4 +213,4 @@ async def _build(screen: Screen, button: ui.button) -> None:
         button.set_text(BUILD)
         button.enable()
     with screen.client:
-        ui.download.content(packed, f"{subject.design.name}_build.zip", "application/zip")
+        ui.download.content(packed, f"{project.design.name}_build.zip", "application/zip")
