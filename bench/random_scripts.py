@@ -1,6 +1,6 @@
 """Random trigger scripts for a design, for hypothesis, and whether a run of one is too close to call.
 
-It is where two things are so near to each other that a board may take them in either order.
+A run is too close to call where two things are so near to each other that a board may take them in either order.
 """
 
 from __future__ import annotations

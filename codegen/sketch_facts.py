@@ -27,8 +27,6 @@ from timing.sequence.core.dial_scale import TIME_FRACTION_BITS, DialScale
 from timing.sequence.core.settings import SHORTEST_OPEN_US, Settings
 from timing.sequence.core.table import Fault, Output, Phase
 
-"""Times whose switch the sequence sees itself."""
-
 
 class UnplacedRoleError(WirecueError):
     """A role of the design has no pin that its board could give. `check` says so first, and with a remedy."""

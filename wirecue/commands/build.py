@@ -114,11 +114,10 @@ def _tell(folder: Path, project: Project, written: Written) -> None:
     if written.unchanged:
         click.echo(f"{len(written.unchanged)} files unchanged")
     memory = project.footprint
-    if memory is not None:
-        click.echo(
-            f"\nmemory   {memory.flash_bytes} of {project.board.flash_bytes} bytes of flash, {memory.ram_bytes} of "
-            f"{project.board.ram_bytes} bytes of RAM, {'as compiled here' if memory.measured else 'estimated'}"
-        )
+    click.echo(
+        f"\nmemory   {memory.flash_bytes} of {project.board.flash_bytes} bytes of flash, {memory.ram_bytes} of "
+        f"{project.board.ram_bytes} bytes of RAM, {'as compiled here' if memory.measured else 'estimated'}"
+    )
 
 
 def _tell_proof(proof: Proof, compared: CoreComparison) -> None:
@@ -143,9 +142,9 @@ def _report(folder: Path, project: Project, compared: CoreComparison, written: W
         "design": project.design.name,
         "digest": project.design.digest(),
         "board": project.board.type,
-        "flash_bytes": memory.flash_bytes if memory else None,
-        "ram_bytes": memory.ram_bytes if memory else None,
-        "memory_measured": memory.measured if memory else None,
+        "flash_bytes": memory.flash_bytes,
+        "ram_bytes": memory.ram_bytes,
+        "memory_measured": memory.measured,
         "compiled_sequence": compared.as_data(),
         **asdict(written),
     }
