@@ -58,7 +58,7 @@ def volt_amperes(project: Project) -> Iterator[Finding]:
     alone = worst.load.ac_hold_a
     figures = (
         Figure("winding current", total, "A"),
-        Figure("winding current as budget", alone, "A"),
+        Figure("winding current as found", alone, "A"),
         Figure("rated current", rated_a, "A"),
     )
     own = Remedy("Feed the add-on from a small transformer of its own")
@@ -69,7 +69,7 @@ def volt_amperes(project: Project) -> Iterator[Finding]:
         Severity.WARNING if alone > rated_a else Severity.ERROR,
         "supply.rating",
         f"In {worst.load.phase.word} the winding carries {total:.2f} A and is rated {rated_a:.2f} A",
-        "It is already overloaded as budget, if only for the length of a weld; the add-on makes it worse"
+        "It is already overloaded as found, if only for the length of a weld; the add-on makes it worse"
         if alone > rated_a
         else "A rectifier draws its current in short pulses: more VA than the watts say",
         figures,

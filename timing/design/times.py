@@ -17,7 +17,7 @@ TIME_KEYS = {
     "postflow": "times.postflow",
     "pause": "stitch.pause",
 }
-"""Where each of table.TIME_NAMES stands in the design file."""
+"""Where each of columns.TIME_NAMES stands in the design file."""
 TIME_TITLES = {
     "preflow": "preflow time",
     "spot": "spot weld time",
@@ -151,4 +151,4 @@ class Spot(Section):
 class Stitch(Section):
     """Spot after spot while the trigger is held."""
 
-    pause: TimeSetting = Field(description="TimeUs between the end of burnback and the next spot.")
+    pause: TimeSetting = Field(description="Time between the end of burnback and the next spot.")

@@ -183,6 +183,8 @@ def test_a_transformer_pushed_over_its_rating_is_an_error_and_an_overloaded_one_
     assert pushed.severity is Severity.ERROR
     already = findings(shop_text.replace('rating = "100 VA"', 'rating = "15 VA"'), board)["supply.volt-amperes"]
     assert already.severity is Severity.WARNING
+    assert already.reason.startswith("It is already overloaded as found")
+    assert [figure.name for figure in already.figures][1] == "winding current as found"
 
 
 def test_the_slower_release_is_told_in_milliseconds_of_burnback(shop_text: str, board: Board) -> None:
