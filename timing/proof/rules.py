@@ -205,6 +205,8 @@ def _arc_unseen(memory: _Arc, step: Step) -> tuple[_Arc, bool]:
 
 
 def _contactor_goes_off(step: Step) -> bool:
+    if len(step.path) == 1:
+        return False
     on = [contactor_on(step.model.table, phase) for phase in step.path]
     return any(was and not now for was, now in itertools.pairwise(on))
 
