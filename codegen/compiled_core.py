@@ -20,7 +20,15 @@ from codegen.sequence_c import SequenceCore, sequence_core
 from codegen.toolchain import ToolchainError, host_compiler, run_bounded
 from timing.design.design import Design
 from timing.errors import WirecueError
-from timing.proof.exploration import INPUT_FIELDS, NOT_ASKED, STATE_FIELDS, PassFigures, Walk, figures
+from timing.proof.exploration import (
+    INPUT_FIELDS,
+    NOT_ASKED,
+    STATE_FIELDS,
+    PassFigures,
+    Walk,
+    figures,
+    without_cycle_search,
+)
 from timing.proof.state_space import NOW_US
 from timing.sequence.core.scan import start
 from timing.sequence.core.table import Fault, Output, Phase
@@ -102,6 +110,7 @@ def core_fields(core: SequenceCore) -> CoreFields:
     )
 
 
+@without_cycle_search()
 def compare_core(
     design: Design, sketch: Mapping[str, str], walked: Walk, tell: Tell = lambda _: None
 ) -> CoreComparison:

@@ -3,15 +3,13 @@ and as data, too."""
 
 from __future__ import annotations
 
-import gc
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
 from timing.design.design import Design
 from timing.proof.counterexample import Counterexample, counterexample_to
-from timing.proof.exploration import Walk, walk
+from timing.proof.exploration import Walk, walk, without_cycle_search
 from timing.proof.monitor import (
     Breach,
     Search,
@@ -73,26 +71,9 @@ def prove(design: Design, table: Table | None = None, rules: Iterable[ProofRule 
 
     table: another phase table to check against the rules, already specialised for `design`.
     """
-    with _without_cycle_search():
+    with without_cycle_search():
         walked = walk(state_space_of(design, table))
         return Proof(walked, tuple(_verdict(rule, walked) for rule in rules))
-
-
-@contextmanager
-def _without_cycle_search() -> Iterator[None]:
-    """Keep the interpreter from looking for cycles among objects meanwhile.
-
-    The walk keeps nearly all that it makes, and next to none of it is in cycles: looking for them again and again took
-    more than a third of the time. What is let go of is freed all the same, by its reference count.
-    """
-    if not gc.isenabled():
-        yield
-        return
-    gc.disable()
-    try:
-        yield
-    finally:
-        gc.enable()
 
 
 def _verdict(rule: ProofRule | LivenessRule, walked: Walk) -> Verdict:
