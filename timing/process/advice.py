@@ -65,7 +65,7 @@ class TimeAdvice:
     """Advice on one time, in whole microseconds as in the design file."""
 
     name: str
-    """As in table.TIME_NAMES."""
+    """As in columns.TIME_NAMES."""
     setting_us: int
     low_us: int
     high_us: int

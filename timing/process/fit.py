@@ -222,7 +222,7 @@ def _region(
 
 
 def _limits(axis: Floats, profile: Floats, outer: tuple[float, float]) -> FitLimits:
-    """FitLimits of one unknown from its profile chi^2: where it crosses LIMIT_CHI2 above the least, interpolated."""
+    """Limits of one unknown from its profile chi^2: where it crosses LIMIT_CHI2 above the least, interpolated."""
     above = profile - profile.min() - LIMIT_CHI2
     best = int(profile.argmin())
 

@@ -207,7 +207,7 @@ class StateSpace:
         return self.situation(step.after, step.over_after)
 
     def outcomes(self, situation: AbstractState, lates_us: Iterable[int] = ()) -> list[Outcome]:
-        """Return every transition in which the timers that matter may stand at the next pass.
+        """Return every way in which the timers that matter may stand at the next pass.
 
         lates_us: lags at which to look at a time that is over, beside those that can make a difference.
         """
