@@ -31,7 +31,7 @@ def table_text(report: BenchReport) -> str:
     ]
     rows = [
         f"{'pass' if result.passed else 'FAIL':<4}  {result.name:<24} {result.compared:>7}  "
-        f"{_us(result.earliest_us):>10}  {_us(result.latest_us):>10}  {result.title}"
+        f"{error_ms(result.earliest_us, places=3):>10}  {error_ms(result.latest_us, places=3):>10}  {result.title}"
         for result in report.results
     ]
     return "\n".join([*head, *rows, "", run_verdict(report)]) + "\n"
@@ -50,11 +50,7 @@ def run_verdict(report: BenchReport) -> str:
 
 
 def _error(result: CaseResult) -> str:
-    return f"{_us(result.earliest_us)} to {_us(result.latest_us)}"
-
-
-def _us(error_us: int) -> str:
-    return error_ms(error_us, places=3)
+    return f"{error_ms(result.earliest_us, places=3)} to {error_ms(result.latest_us, places=3)}"
 
 
 RUN_FORMAT = 1

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
-from codegen.charts.timeline import timeline_svg
+from codegen.charts.timeline import usual_timeline_svg
 from codegen.compiled_core import CoreComparison, Tell, compare_core
 from codegen.drawings.files import drawing_files
 from codegen.harness import harness_files
@@ -35,7 +35,7 @@ def build_plan(project: Project, version: str, source: str) -> Plan:
         texts |= {f"{design.name}/{name}": text for name, text in sketch_files(project, version).items()}
         texts |= {f"bench/{name}": text for name, text in harness_files(project, version).items()}
         texts |= drawing_files(project)
-        texts["timeline.svg"] = timeline_svg(design, project.timeline)
+        texts["timeline.svg"] = usual_timeline_svg(project)
         files = {name: text.encode() for name, text in texts.items()} | dial_files(project, version)
         return Plan(files | {"sheet.pdf": sheet_pdf.result()})
 

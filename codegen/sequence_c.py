@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import assert_never
 
 from timing.design.design import Design
-from timing.design.once import once
 from timing.design.times import TimeSetting
+from timing.once import once
 from timing.sequence.core.columns import (
     DIALLED,
     Action,

@@ -14,7 +14,6 @@ from timing.circuit.senses import supply_thresholds
 from timing.design.board import Board, Pin
 from timing.design.design import Design
 from timing.design.features import Features
-from timing.design.pinning import pin_names
 from timing.design.roles import ROLES, SUPPLY_SENSE, Kind, Role
 from timing.design.units import format_duration, format_quantity
 from timing.errors import WirecueError
@@ -235,20 +234,21 @@ def sketch_facts(project: Project, version: str) -> SketchFacts:
         digest=design.digest(),
         core=sequence_core(design),
         settings=project.settings,
-        pins=tuple(_pins(design, board)),
+        pins=tuple(_pins(project)),
         times=tuple(_times(project)),
         contacts=tuple(_contacts(project.features)),
-        readings=tuple(_readings(design, board)),
+        readings=tuple(_readings(project)),
         supply=_supply(design, board),
     )
 
 
-def _pins(design: Design, board: Board) -> Iterator[PinUse]:
-    for key, name in pin_names(design, board).items():
+def _pins(project: Project) -> Iterator[PinUse]:
+    board = project.board
+    for key, name in project.pins.items():
         pin = None if name is None else board.pin(name)
         if pin is None:
             raise UnplacedRoleError(ROLES[key], board, name)
-        yield PinUse(ROLES[key], pin, getattr(design.board.on_level, key, "high") == "high")
+        yield PinUse(ROLES[key], pin, getattr(project.design.board.on_level, key, "high") == "high")
 
 
 def _times(project: Project) -> Iterator[TimeUse]:
@@ -276,8 +276,8 @@ def _contacts(features: Features) -> Iterator[ContactUse]:
             yield ContactUse(name, bit, filter_us, 0 if filter_us is None else features.bridge_us(name))
 
 
-def _readings(design: Design, board: Board) -> Iterator[ReadingUse]:
-    names = pin_names(design, board)
+def _readings(project: Project) -> Iterator[ReadingUse]:
+    names, board = project.pins, project.board
     for number, channel in enumerate(target.ANALOG_CHANNELS):
         role = f"{channel}_dial" if channel in TIME_NAMES else SUPPLY_SENSE.key
         name = names.get(role)

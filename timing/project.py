@@ -57,9 +57,16 @@ class Project:
     @cached_property
     def features(self) -> Features:
         """What is fitted."""
-        from timing.design.features import Features
+        from timing.design.features import features_of
 
-        return Features(self.design)
+        return features_of(self.design)
+
+    @cached_property
+    def pins(self) -> Mapping[str, str | None]:
+        """The pin of each role that needs one; None where none is left that can do it."""
+        from timing.design.pinning import pin_names
+
+        return pin_names(self.design, self.board)
 
     @cached_property
     def settings(self) -> Settings:

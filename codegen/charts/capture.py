@@ -16,11 +16,11 @@ from codegen.charts.tracks import (
     WIDTH,
     TimeScale,
     contact_tracks,
-    phase_band,
+    phases_and_contacts,
     time_axis,
     track,
 )
-from codegen.style import COMMANDED, HOT, INK, TINT, hatch
+from codegen.style import COMMANDED, HOT, TINT, hatch
 from timing.sequence.core.engine import Edge, Timeline, on_spans_us
 from timing.sequence.core.table import Output
 
@@ -53,13 +53,7 @@ def capture_svg(
     expecting = hatch("expected", COMMANDED, TINT)
     picture.append_def(expecting)
     _legend(picture, expecting, bool(marks))
-    y = _TOP
-    phase_band(picture, scale, predicted, y)
-    y += BAND_HEIGHT + TRACK_GAP
-    top = y
-    for name, spans in contacts:
-        track(picture, scale, y, name, spans, INK)
-        y += TRACK_HEIGHT + TRACK_GAP
+    top, y = phases_and_contacts(picture, scale, predicted, contacts, _TOP)
     for output, edges in seen.items():
         expected = predicted.on_spans_us(output)
         track(picture, scale, y, f"{OUTPUT_TITLES[output]} expected", expected, expecting, outline=COMMANDED)

@@ -17,25 +17,33 @@ from codegen.charts.tracks import (
     WIDTH,
     TimeScale,
     contact_tracks,
-    phase_band,
+    phases_and_contacts,
     time_axis,
     track,
 )
-from codegen.style import COMMANDED, INK, PALE, TINT, hatch, text_width
+from codegen.style import COMMANDED, PALE, TINT, hatch, text_width
 from timing.design.design import Design
 from timing.design.feeder import WireDrive
+from timing.once import once
 from timing.process.burnback import Release, wire_speed_mm_s
 from timing.process.wire_track import WireTrack, likely_wire_track
+from timing.project import Project
 from timing.sequence.core.engine import Timeline, on_spans_us
 from timing.sequence.core.table import Output
 from timing.sequence.simulate import actual_edges, loads_of
 
-__all__ = ["LEFT", "RIGHT", "TRACKS_TOP", "WIDTH", "timeline_svg"]
+__all__ = ["LEFT", "RIGHT", "TRACKS_TOP", "WIDTH", "timeline_svg", "usual_timeline_svg"]
 
 TRACKS_TOP = 96
 ACTUAL_NAMES = {Output.GAS: "gas flows", Output.WIRE: "wire moves", Output.CONTACTOR: "voltage on"}
 COAST_CONSTANTS_SHOWN = 4
 LENGTH_HEIGHT, LENGTH_GAP, LENGTH_HEADROOM = 46, 20, 14
+
+
+@once
+def usual_timeline_svg(project: Project) -> str:
+    """Return the picture of an ordinary weld as an SVG document."""
+    return timeline_svg(project.design, project.timeline)
 
 
 def timeline_svg(design: Design, timeline: Timeline) -> str:
@@ -53,13 +61,7 @@ def timeline_svg(design: Design, timeline: Timeline) -> str:
     picture.append_def(acting)
     entries = ((COMMANDED, "commanded by the board"), (acting, "what really happens, typical delays"))
     swatches(picture, entries, COMMANDED)
-    y = TRACKS_TOP
-    phase_band(picture, scale, timeline, y)
-    y += BAND_HEIGHT + TRACK_GAP
-    top_of_tracks = y
-    for name, spans in contacts:
-        track(picture, scale, y, name, spans, INK)
-        y += TRACK_HEIGHT + TRACK_GAP
+    top_of_tracks, y = phases_and_contacts(picture, scale, timeline, contacts, TRACKS_TOP)
     actual = actual_edges(design, timeline)
     for output in outputs:
         track(picture, scale, y, OUTPUT_TITLES[output], timeline.on_spans_us(output), COMMANDED)

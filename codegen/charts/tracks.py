@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import drawsvg as draw
@@ -116,6 +117,22 @@ def track(
             box = draw.Rectangle(left, y + 4, right - left, TRACK_HEIGHT - 8, fill=fill, stroke=outline)
             box.append_title(f"{name}: {from_us / 1000:g} ms to {to_us / 1000:g} ms")
             picture.append(box)
+
+
+Contacts = Sequence[tuple[str, tuple[tuple[int, int], ...]]]
+"""Inputs that change, by name, with the times at which they are closed."""
+
+
+def phases_and_contacts(
+    picture: draw.Drawing, scale: TimeScale, timeline: Timeline, contacts: Contacts, y: float
+) -> tuple[float, float]:
+    """Draw the band of phases and under it each contact; return where the tracks begin, and where the next one goes."""
+    phase_band(picture, scale, timeline, y)
+    top = y = y + BAND_HEIGHT + TRACK_GAP
+    for name, spans in contacts:
+        track(picture, scale, y, name, spans, INK)
+        y += TRACK_HEIGHT + TRACK_GAP
+    return top, y
 
 
 def time_axis(picture: draw.Drawing, scale: TimeScale, top: float, y: float) -> None:

@@ -9,6 +9,7 @@ from codegen.drawings.schematic_supply import draw_supply, pin_label
 from codegen.drawings.sheet import SMALL, Point, Sheet
 from codegen.drawings.symbols import part_box, potentiometer, two
 from timing.circuit.parts import Group, PartKind
+from timing.once import once
 from timing.project import Project
 from timing.sequence.core.columns import TIME_NAMES
 
@@ -134,6 +135,7 @@ SHEETS: tuple[tuple[str, Callable[[Sheet], None]], ...] = (
 )
 
 
+@once
 def schematic(project: Project) -> tuple[str, ...]:
     """Return the sheets of the schematic as SVG documents."""
     drawn = []

@@ -14,9 +14,11 @@ from codegen.drawings.wiring_cables import TINY, Cables, panel_apart
 from codegen.style import COMMANDED, FRAME, TINT
 from timing.circuit.lists import BYPASS_REFS, WireRow, wire_list
 from timing.circuit.parts import BypassLink, Mate, Netlist
+from timing.once import once
 from timing.project import Project
 
 
+@once
 def wiring_sheets(project: Project) -> tuple[str, ...]:
     """Return the sheets of the wiring as SVG documents: wires from point to point, then the circuit board."""
     wiring = project.netlist
@@ -35,6 +37,7 @@ def wiring_sheets(project: Project) -> tuple[str, ...]:
     return tuple(sheet.finish() for sheet in sheets)
 
 
+@once
 def bypass_sheet(project: Project) -> str:
     """Return the sheet of the bypass plug as an SVG document."""
     sheet = Sheet.of(project, "Bypass plug")

@@ -5,19 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 
 from codegen.charts.burnback import Asked, burnback_svg
-from codegen.charts.timeline import timeline_svg
+from codegen.charts.timeline import usual_timeline_svg
 from codegen.papers import sheet_board, sheet_supply
 from codegen.papers.blocks import Block, Caution, Grid, Paper, PaperSection, Paragraph, Picture, Steps
 from codegen.papers.safety import ALTERED, BEFORE_OPENING, HIGH_FREQUENCY, STANDARDS
 from codegen.papers.sheet import SheetSource
 from timing.checks.finding import Finding, Severity
+from timing.design.features import features_of
 from timing.design.feeder import Actuator
 from timing.design.roles import OUTPUT_ROLES
 from timing.design.suppression import off_delay_of
 from timing.design.times import TimeSetting
 from timing.design.units import format_quantity
 from timing.formatting import ms, speed_text
-from timing.sequence.of_design import time_settings
 
 
 def before_you_begin(sheet: SheetSource) -> Sequence[Block]:
@@ -37,7 +37,7 @@ def before_you_begin(sheet: SheetSource) -> Sequence[Block]:
 def settings(sheet: SheetSource) -> Sequence[Block]:
     """Times, trigger, limits and the process they are meant for."""
     design = sheet.design
-    rows = [(name, ms(setting.setting_us), _range(setting)) for name, setting in time_settings(design).items()]
+    rows = [(name, ms(setting.setting_us), _range(setting)) for name, setting in features_of(design).times.items()]
     return [
         Grid(("time", "setting", "set by"), tuple(rows), frozenset({1})),
         Grid(("circuit", "figures"), tuple(_facts(sheet))),
@@ -76,7 +76,7 @@ def _facts(sheet: SheetSource) -> Iterator[tuple[str, str]]:
 
 def sequence(sheet: SheetSource) -> Sequence[Block]:
     """The timeline of an ordinary weld."""
-    drawn = timeline_svg(sheet.design, sheet.project.timeline)
+    drawn = usual_timeline_svg(sheet.project)
     return [
         Paragraph("An ordinary weld: what the board commands, and what gas, wire and arc really do."),
         Picture(drawn, "Timeline: commanded above actual, from trigger to the end of postflow"),
@@ -91,7 +91,7 @@ def burnback(sheet: SheetSource) -> Sequence[Block] | None:
     design, curve = sheet.design, advice.burnback.curve
     own = Asked(design.times.burnback.setting_us / 1e6, "in the design")
     drawn = burnback_svg(design.title or design.name, curve, own)
-    settings = time_settings(sheet.design)
+    settings = features_of(sheet.design).times
     rows = [
         (
             time.name,

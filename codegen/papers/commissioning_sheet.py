@@ -20,11 +20,11 @@ from codegen.papers.safety import (
 )
 from codegen.papers.sheet import SheetSource
 from codegen.papers.sheet_board import lamp_words
+from timing.design.features import features_of
 from timing.formatting import ms
 from timing.power.budget import PhaseState, common_potential
 from timing.process.advice import TimeAdvice
 from timing.sequence.core.table import Phase
-from timing.sequence.of_design import time_settings
 
 TEST_WELDS = 8
 
@@ -163,7 +163,7 @@ def _dry_runs(sheet: SheetSource) -> Sequence[Block]:
 
 def _runs(sheet: SheetSource) -> Iterator[tuple[str, str]]:
     design = sheet.design
-    times = time_settings(design)
+    times = features_of(design).times
     gas = design.feeder.gas_valve is not None
     if design.buttons.purge and gas:
         flow = design.process.gas_flow_l_min
@@ -254,7 +254,7 @@ def _times(sheet: SheetSource) -> Sequence[Block]:
     advised = {} if sheet.advice is None else {time.name: ms(time.setting_us) for time in sheet.advice.times}
     rows = tuple(
         (name, ms(setting.setting_us), advised.get(name, ""), "", "")
-        for name, setting in time_settings(sheet.design).items()
+        for name, setting in features_of(sheet.design).times.items()
     )
     return [
         Paragraph("Change one dial at a time, and prove each on scrap."),

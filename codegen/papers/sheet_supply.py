@@ -12,7 +12,7 @@ from codegen.papers.blocks import Block, Caution, Grid, Paragraph, Picture
 from codegen.papers.safety import CONTROL_CIRCUIT, DRY_CONTACTS, IN_THE_BOX
 from codegen.papers.sheet import SheetSource
 from timing.circuit.lists import WireRow, parts_list, wire_list
-from timing.design.pinning import needed_roles, pin_names
+from timing.design.pinning import needed_roles
 from timing.design.roles import Kind, Role
 from timing.formatting import in_ms
 from timing.power.record import corner_figures
@@ -121,7 +121,7 @@ def _tracks(listed: Sequence[WireRow]) -> Iterator[tuple[str, str]]:
 def pins(sheet: SheetSource) -> Sequence[Block]:
     """Which pin does what, and what holds an output off while the board boots."""
     design, board = sheet.design, sheet.board
-    names = pin_names(design, board)
+    names = sheet.project.pins
     rows = []
     for role in needed_roles(design):
         name = names[role.key]

@@ -10,6 +10,9 @@ from typing import Any
 
 import pytest
 
+from codegen.charts.timeline import usual_timeline_svg
+from codegen.drawings.schematic import schematic
+from codegen.drawings.wiring import bypass_sheet, wiring_sheets
 from codegen.sequence_c import sequence_core
 from codegen.sketch import sketch_files
 from codegen.sketch_facts import sketch_facts
@@ -19,28 +22,38 @@ from timing.checks.board import memory_fit
 from timing.checks.registry import RULES, check
 from timing.circuit.dial import dials_of
 from timing.circuit.drives import drives
+from timing.circuit.lists import parts_list, wire_list
 from timing.circuit.netlist import netlist
+from timing.design.features import features_of
+from timing.design.pinning import pin_names
 from timing.power.budget import budget
 from timing.process.advice import advise
 from timing.proof.prove import prove
-from timing.sequence.of_design import settings_of, table_of, time_settings
+from timing.sequence.of_design import settings_of, table_of
 from timing.sequence.simulate import rig_of, simulate
 
 ONCE: tuple[Callable[..., Any], ...] = (
     advise,
     budget,
+    bypass_sheet,
     dials_of,
     drives,
+    features_of,
     netlist,
+    parts_list,
+    pin_names,
     prove,
     rig_of,
+    schematic,
     sequence_core,
     settings_of,
     simulate,
     sketch_facts,
     sketch_files,
     table_of,
-    time_settings,
+    usual_timeline_svg,
+    wire_list,
+    wiring_sheets,
     *dict.fromkeys(rule.function for rule in RULES if rule.function is not memory_fit),
 )
 AT_MOST: dict[Callable[..., Any], int] = {check: 2, memory_fit: 2}

@@ -13,6 +13,7 @@ from tests.conftest import ROOT, VERSION
 from tests.support.host_core import compile_core
 from timing.circuit.dial import dial_of
 from timing.circuit.senses import supply_thresholds
+from timing.design.features import features_of
 from timing.design.loading import load_design
 from timing.design.units import format_duration
 from timing.project import Project
@@ -21,7 +22,6 @@ from timing.protocol.target_of_design import target_of
 from timing.sequence.core import filters
 from timing.sequence.core.filters import ContactFilter, SupplyFilter, SupplyLevel
 from timing.sequence.core.table import Fault
-from timing.sequence.of_design import time_settings
 from wirecue.projects import load_board
 
 pytestmark = pytest.mark.debian("gcc")
@@ -77,7 +77,7 @@ def test_a_trigger_held_for_longer_than_the_clock_goes_round_stays_closed(core):
 def test_every_reading_of_every_dial_gives_the_time_of_the_model(design, board, cache):
     core = compile_core(design, board, VERSION, cache)
     counts = np.arange(board.adc_full_scale + 1, dtype=np.uint16)
-    dials = [setting for setting in time_settings(design).values() if setting.dial]
+    dials = [setting for setting in features_of(design).times.values() if setting.dial]
     assert dials
     for index, setting in enumerate(dials):
         scale = dial_of("spot", setting, board).scale
@@ -138,7 +138,7 @@ def test_single_wrong_readings_do_nothing_to_dials_and_supply(core, disturbed, c
 
 
 def dials_of(design):
-    return [setting for setting in time_settings(design).values() if setting.dial]
+    return [setting for setting in features_of(design).times.values() if setting.dial]
 
 
 def dial_number(dial):

@@ -8,16 +8,16 @@ from collections.abc import Iterator
 from timing.checks.finding import Finding, error, info, warning
 from timing.circuit.drives import LOW_GATE_V
 from timing.design.board import FIVE_VOLT_LOGIC_V, Pin
-from timing.design.pinning import needed_roles, pin_names, suits
+from timing.design.features import features_of
+from timing.design.pinning import needed_roles, suits
 from timing.design.roles import OUTPUT_ROLES, ROLES, Kind, Role
 from timing.design.units import format_quantity
 from timing.project import Project
-from timing.sequence.of_design import time_settings
 
 
 def every_role_has_a_pin(project: Project) -> Iterator[Finding]:
     """Name the roles without a pin, and the pins that the board does not have."""
-    for key, name in pin_names(project.design, project.board).items():
+    for key, name in project.pins.items():
         if name is None:
             yield error(
                 "every-role-has-a-pin",
@@ -133,7 +133,7 @@ def no_idle_pins(project: Project) -> Iterator[Finding]:
 
 
 def _placed(project: Project) -> Iterator[tuple[Role, Pin]]:
-    for key, name in pin_names(project.design, project.board).items():
+    for key, name in project.pins.items():
         pin = project.board.pin(name) if name is not None else None
         if pin is not None:
             yield ROLES[key], pin
@@ -180,7 +180,7 @@ def signals_keep_to_logic_level(project: Project) -> Iterator[Finding]:
     design, board = project.design, project.board
     if board.logic_v >= FIVE_VOLT_LOGIC_V:
         return
-    dialled = any(setting.dial for setting in time_settings(design).values())
+    dialled = any(setting.dial for setting in features_of(design).times.values())
     from_logic = "pull-ups and dials" if dialled else "pull-ups"
     yield info(
         "signals-keep-to-logic-level",

@@ -22,7 +22,6 @@ from timing.circuit.parts import (
 from timing.circuit.preferred import resistor_rating_w
 from timing.design.board import Board
 from timing.design.design import Design
-from timing.design.pinning import pin_names
 from timing.design.units import format_quantity
 from timing.errors import WirecueError
 from timing.power.budget import Budget
@@ -128,7 +127,7 @@ class CircuitBuilder:
         """Return a wiring with the board and the shared nets."""
         board, budget, build = project.board, project.budget, Builder()
         # A role without a pin is a finding of its own; the drawing still shows where its wire would go.
-        pins = {key: name or f"pin for {key}" for key, name in pin_names(project.design, board).items()}
+        pins = {key: name or f"pin for {key}" for key, name in project.pins.items()}
         terminals = (board.input_terminal, "GND", board.logic_terminal, *pins.values())
         mcu = build.add(
             Group.BOARD, PartKind.BOARD, board.title, f"microcontroller board, {board.title}", terminals

@@ -16,9 +16,9 @@ from functools import cached_property
 from timing.circuit.preferred import at_most, nearest
 from timing.design.board import Board
 from timing.design.design import Design
+from timing.design.features import features_of
 from timing.design.times import TimeSetting
 from timing.sequence.core.dial_scale import TIME_FRACTION_BITS, DialScale
-from timing.sequence.of_design import time_settings
 
 END_RESISTOR_SHARE = 0.047
 """Resistance of each end resistor over that of the potentiometer: 470 ohm at 10 kohm (choice)."""
@@ -147,7 +147,7 @@ def dial_of(name: str, setting: TimeSetting, board: Board) -> PanelDial:
 
 def dials_of(design: Design, board: Board) -> Mapping[str, PanelDial]:
     """Return every dial of the design by the name of its time, in the order of the panel."""
-    return {name: dial_of(name, setting, board) for name, setting in time_settings(design).items() if setting.dial}
+    return {name: dial_of(name, setting, board) for name, setting in features_of(design).times.items() if setting.dial}
 
 
 def _end_share(pot_ratio: float) -> float:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from timing.circuit.parts import Net, Netlist, Terminal
+from timing.once import once
 
 BYPASS_REFS = ("P0", "P00")
 """Bypass plugs, in the order of the connectors."""
@@ -91,6 +92,7 @@ class PartRow:
     reasons: tuple[str, ...]
 
 
+@once
 def wire_list(wiring: Netlist) -> tuple[WireRow, ...]:
     """Return the wires, numbered from 1 in the order of the nets."""
     rows = [row for net in wiring.nets for row in _net_rows(wiring, net)]
@@ -112,6 +114,7 @@ def _net_rows(wiring: Netlist, net: Net) -> Iterator[tuple[str, str, str, Gauge,
         yield net.name, str(terminal), f"*{net.name}", gauge, net.current_a, in_box(terminal), net.treatment
 
 
+@once
 def parts_list(wiring: Netlist) -> tuple[PartRow, ...]:
     """Return the parts to buy, equal ones together, in the order of their first ref; the bypass plug included."""
     rows: dict[tuple[str, str], list[tuple[str, str]]] = {}

@@ -8,6 +8,7 @@ from functools import cached_property
 from timing.design.design import Design
 from timing.design.roles import DIAL_ROLES, ROLES, SUPPLY_SENSE, SWITCH_ROLES, Role
 from timing.design.times import TimeSetting
+from timing.once import once
 from timing.sequence.core.columns import TIME_NAMES
 
 ALWAYS = ("wire_drive", "contactor", "lamp", "trigger", "bench_link")
@@ -77,3 +78,9 @@ class Features:
     def roles(self) -> tuple[Role, ...]:
         """The roles that need a pin, in the order of roles.ROLES."""
         return tuple(role for key, role in ROLES.items() if key in ALWAYS or self.fitted[key])
+
+
+@once
+def features_of(design: Design) -> Features:
+    """Return what `design` has fitted: one and the same for all who ask."""
+    return Features(design)

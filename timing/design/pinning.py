@@ -6,13 +6,13 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from timing.design.board import Board, Pin
 from timing.design.design import Design
-from timing.design.features import Features
+from timing.design.features import features_of
 from timing.design.roles import SUPPLY_SENSE, Kind, Role
 
 
 def needed_roles(design: Design) -> tuple[Role, ...]:
     """Return the roles that `design` needs a pin for, in the order of roles.ROLES."""
-    return Features(design).roles
+    return features_of(design).roles
 
 
 def pin_names(design: Design, board: Board) -> dict[str, str | None]:

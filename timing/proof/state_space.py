@@ -17,13 +17,13 @@ from operator import attrgetter
 from typing import Any, NamedTuple
 
 from timing.design.design import Design
+from timing.design.features import features_of
 from timing.design.times import TimeSetting
 from timing.proof.step import Choices, Model, Over, Step
 from timing.sequence.core.columns import DIALLED, Action, Condition, Dialled, Reads, Stamps, Time, WorkedOut
 from timing.sequence.core.engine import Engine, Rig
 from timing.sequence.core.scan import KEPT, State, start
 from timing.sequence.core.table import Output, Phase, Row, Table
-from timing.sequence.of_design import time_settings
 from timing.sequence.simulate import rig_of
 
 NOW_US = 2**32 + 500
@@ -250,7 +250,7 @@ def state_space_of(design: Design, table: Table | None = None) -> StateSpace:
 
 def times_of(world: StateSpace) -> dict[str, TimeSetting]:
     """Return the times that the design has, by name."""
-    return time_settings(world.design)
+    return features_of(world.design).times
 
 
 def _may_be(cared: bool, known: bool) -> tuple[bool, ...]:

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from timing.design.design import Design
-from timing.design.features import Features
-from timing.design.once import once
+from timing.design.features import Features, features_of
 from timing.design.roles import SUPPLY_SENSE
 from timing.design.suppression import off_delay_of
-from timing.design.times import TimeSetting
+from timing.once import once
 from timing.sequence.core.columns import Condition
 from timing.sequence.core.settings import SHORTEST_OPEN_US, Settings, specialise
 from timing.sequence.core.table import TABLE, Table
@@ -22,7 +21,7 @@ def table_of(design: Design) -> Table:
 @once
 def settings_of(design: Design) -> Settings:
     """Return the constants of `design`'s sequence."""
-    features = Features(design)
+    features = features_of(design)
     longest_filter_us = max(features.filters_us.values())
     return Settings(
         open_us=max(SHORTEST_OPEN_US, 2 * longest_filter_us),
@@ -42,12 +41,6 @@ def arc_end_us(design: Design) -> int | None:
     if design.arc_sensor is None:
         return None
     return off_delay_of(design, design.feeder.contactor).max_us + design.arc_sensor.filter_us
-
-
-@once
-def time_settings(design: Design) -> dict[str, TimeSetting]:
-    """Return the times that the design has, by name, in the order of the panel."""
-    return Features(design).times
 
 
 def _fixed_conditions(features: Features) -> dict[Condition, bool]:

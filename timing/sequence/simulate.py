@@ -10,12 +10,12 @@ from dataclasses import replace
 
 from timing.design.design import Design
 from timing.design.errors import Complaint, DesignFileError
-from timing.design.features import Features
+from timing.design.features import Features, features_of
 from timing.design.feeder import Actuator
-from timing.design.once import once
 from timing.design.roles import SUPPLY_SENSE
 from timing.design.suppression import off_delay_of
 from timing.design.units import format_duration
+from timing.once import once
 from timing.sequence.core.columns import Condition, Dialled
 from timing.sequence.core.engine import Edge, Rig, Timeline, run_script
 from timing.sequence.core.scan import Scanner, step
@@ -29,7 +29,7 @@ from timing.sequence.script_text import words_of
 @once
 def rig_of(design: Design) -> Rig:
     """Return `design`'s sequence with every dial at its setting and every switch on."""
-    features, constants = Features(design), settings_of(design)
+    features, constants = features_of(design), settings_of(design)
     settings = features.times
     return Rig(
         table=specialise(TABLE, constants.fixed),
@@ -50,7 +50,7 @@ def simulate(design: Design, script: Script, *, settled: bool = True, scan: Scan
     Raises DesignFileError when the script moves something that the design does not have, or turns a dial past
     its ends.
     """
-    features = Features(design)
+    features = features_of(design)
     complaints = [complaint for change in script.changes if (complaint := _impossible(features, change)) is not None]
     if complaints:
         raise DesignFileError("script", complaints[:1])

@@ -15,6 +15,7 @@ from pydantic import BaseModel
 from timing.checks.remedies import asked_for
 from timing.design.board import Board
 from timing.design.design import Design
+from timing.design.features import features_of
 from timing.design.loading import parse_design
 from timing.design.pinning import analog_pins, pin_names
 from timing.design.section import field_at, section_in
@@ -23,7 +24,6 @@ from timing.design.units import format_duration
 from timing.process.advice import TimeAdvice, advise
 from timing.process.errors import ProcessError
 from timing.project import Project
-from timing.sequence.of_design import time_settings
 from timing.survey.interview import Interview
 from timing.survey.question import SPREAD_PARTS, YES, Question
 
@@ -63,7 +63,7 @@ def design_text(name: str, interview: Interview, board: Board) -> str:
 def dials_told(text: str) -> Iterator[str]:
     """Yield sentences on which times of a design have a dial and which have none."""
     design = parse_design(text)
-    settings = time_settings(design)
+    settings = features_of(design).times
     dials = [name for name, setting in settings.items() if setting.dial]
     fixed = [
         f"{name} {format_duration(setting.setting_us)}"

@@ -6,10 +6,10 @@ import heapq
 from dataclasses import dataclass, field
 
 from timing.design.design import Design
+from timing.design.features import features_of
 from timing.sequence.core.engine import Engine, PhaseChange, Timeline
 from timing.sequence.core.script import Change, Switch, What
 from timing.sequence.core.table import Fault, Output, Phase
-from timing.sequence.of_design import time_settings
 from timing.sequence.simulate import ARC_STARTS_US, rig_of
 
 BEFORE_US = 100_000
@@ -106,7 +106,7 @@ def panel_switches(design: Design) -> dict[What, tuple[str, bool]]:
     switches: dict[What, tuple[str, bool]] = (
         {"four_step": ("four-step", False)} if design.trigger.mode == "switch" else {}
     )
-    for name, setting in time_settings(design).items():
+    for name, setting in features_of(design).times.items():
         if setting.off_switch:
             switches[Switch(name)] = (f"{name} on", True)
     return switches

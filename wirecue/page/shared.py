@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from typing import Any, Generic, TypeVar
 
 from codegen.charts.supply import supply_svg
-from codegen.charts.timeline import timeline_svg
+from codegen.charts.timeline import usual_timeline_svg
 from timing.checks.finding import Finding
 from timing.design.design import Design
 from timing.process.burnback_curve import BurnbackCurve, burnback_curve, curve_settings_s
@@ -32,11 +32,6 @@ BAND_DRAWS = 1000
 """Enough for a band that does not flicker; `wirecue burnback` takes ten times as many."""
 RESULTS_KEPT = 32
 """Results that are kept of each kind: turning a dial back costs nothing."""
-
-
-def timeline_picture(project: Project) -> str:
-    """Return the picture of an ordinary weld."""
-    return timeline_svg(project.design, project.timeline)
 
 
 def findings_of(project: Project) -> Sequence[Finding]:
@@ -205,7 +200,7 @@ class Shared:
         """A sentence where no curve can be computed."""
         self.supply: str | None = None
         """Its picture."""
-        self.timeline = timeline_picture(document.project)
+        self.timeline = usual_timeline_svg(document.project)
         self.job: BenchJob | None = None
         self._settling: asyncio.TimerHandle | None = None
         self._next: asyncio.TimerHandle | None = None
@@ -248,7 +243,7 @@ class Shared:
         self.benched.tell()
 
     def _design_changed(self) -> None:
-        self.timeline = timeline_picture(self.project)
+        self.timeline = usual_timeline_svg(self.project)
         loop = asyncio.get_running_loop()
         for waiting in (self._settling, self._next):
             if waiting is not None:

@@ -9,9 +9,9 @@ from timing.checks.finding import Severity
 from timing.checks.registry import check
 from timing.circuit.dial import dial_of
 from timing.circuit.parts import PartKind
+from timing.design.features import features_of
 from timing.design.loading import parse_design
 from timing.project import Project
-from timing.sequence.of_design import time_settings
 from wirecue.projects import load_board
 
 ON_PICO = (
@@ -104,7 +104,9 @@ def test_a_pin_of_less_current_is_held_against_its_own_limit():
 @pytest.mark.parametrize("name", ["spot", "burnback"])
 def test_a_dial_of_twelve_bits_is_as_long_and_finer(name):
     design = design_of()
-    fine, coarse = (dial_of(name, time_settings(design)[name], load_board(board)).scale for board in ("pico", "nano"))
+    fine, coarse = (
+        dial_of(name, features_of(design).times[name], load_board(board)).scale for board in ("pico", "nano")
+    )
     assert (fine.low_us, fine.high_us) == (coarse.low_us, coarse.high_us)
     assert coarse.step_q4_us / fine.step_q4_us == pytest.approx(4, rel=0.02)
     for counts in (fine.low_counts, 2_048, fine.high_counts):

@@ -9,6 +9,7 @@ import threading
 import pytest
 from click.testing import CliRunner
 
+from codegen.charts.timeline import usual_timeline_svg
 from tests.conftest import EXAMPLES
 from wirecue.cli import main
 from wirecue.page.document import Document
@@ -19,7 +20,6 @@ from wirecue.page.shared import (
     findings_key,
     supply_key,
     supply_picture,
-    timeline_picture,
 )
 
 TEXTS = {path.stem: path.read_text() for path in EXAMPLES}
@@ -74,7 +74,7 @@ def test_the_timeline_is_the_one_that_the_files_have(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "shop.toml").write_text(TEXTS["shop_two_step"])
     assert CliRunner().invoke(main, ["simulate", "shop.toml", "--svg", "shop.svg"]).exit_code == 0
-    picture, made = timeline_picture(project_with()), (tmp_path / "shop.svg").read_text()
+    picture, made = usual_timeline_svg(project_with()), (tmp_path / "shop.svg").read_text()
     assert made.startswith(picture)
     # Behind it stands the line by which an earlier output is known, and nothing else.
     assert re.fullmatch(r"\n?<!-- [^\n]* -->\n", made.removeprefix(picture))

@@ -7,13 +7,13 @@ from html import escape
 
 from nicegui import ui
 
+from codegen.charts.timeline import usual_timeline_svg
 from codegen.compiled_core import CoreDiffersError
 from codegen.toolchain import ToolchainError
 from timing.design.errors import DesignFileError
 from wirecue.output_files import OutputError
 from wirecue.page.files import BrokenRulesError, ChangedOnDiskError, OutsideError, built_zip
 from wirecue.page.screen import Screen, in_page
-from wirecue.page.shared import timeline_picture
 from wirecue.projects import parse_project
 
 BUILD = "Build and download"
@@ -166,7 +166,7 @@ def _compare_dialog(screen: Screen) -> None:
         table = f'<table class="plain" data-testid="differences">{head}{rows}</table>'
         ui.html(table if rows else "Only comments or layout differ.", sanitize=False)
         for name, title, svg in (
-            ("then", "As saved", timeline_picture(saved)),
+            ("then", "As saved", usual_timeline_svg(saved)),
             ("now", "As it is now", screen.shared.timeline),
         ):
             ui.html(title, sanitize=False, tag="h3").classes("text-weight-bold")

@@ -6,9 +6,9 @@ from dataclasses import dataclass, field
 
 from nicegui import events, ui
 
+from timing.design.features import features_of
 from timing.design.times import TIME_KEYS, TIME_MEANINGS, TIME_TITLES, TimeSetting
 from timing.design.units import format_duration
-from timing.sequence.of_design import time_settings
 from wirecue.page.screen import Screen
 
 FIXED_SPAN = 3
@@ -109,7 +109,7 @@ class _Row:
         self._complain(why)
 
     def _setting(self) -> TimeSetting | None:
-        return time_settings(self.screen.shared.project.design).get(self.name)
+        return features_of(self.screen.shared.project.design).times.get(self.name)
 
     def show(self) -> None:
         """Show the time as it stands."""
