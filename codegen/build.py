@@ -7,7 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 from codegen.charts.timeline import usual_timeline_svg
-from codegen.compiled_core import CoreComparison, Tell, compare_core
+from codegen.compiled_core import CoreComparison
 from codegen.drawings.files import drawing_files
 from codegen.harness import harness_files
 from codegen.papers.blocks import paper_html, paper_pdf
@@ -15,16 +15,15 @@ from codegen.papers.build_sheet import build_paper
 from codegen.papers.dial_pages import dial_files
 from codegen.papers.sheet import SheetSource
 from codegen.plan import Plan
-from codegen.sketch import sketch_files
-from timing.design.design import Design
 from timing.project import Project
 from timing.proof.prove import COVERED, LEFT_OUT
 
 
-def build_plan(project: Project, version: str, source: str) -> Plan:
+def build_plan(project: Project, sketch: Mapping[str, str], version: str, source: str) -> Plan:
     """Return all files of a build.
 
-    version: of this tool. source: text of the design file, kept with the build as its record.
+    sketch: its files, as `sketch_files` makes them. version: of this tool. source: text of the design file, kept with
+    the build as its record.
     """
     design = project.design
     sheet = build_paper(SheetSource(project, version))
@@ -32,25 +31,12 @@ def build_plan(project: Project, version: str, source: str) -> Plan:
     with ThreadPoolExecutor(max_workers=1) as beside:
         sheet_pdf = beside.submit(paper_pdf, sheet)
         texts = {f"{design.name}.toml": source, "sheet.html": paper_html(sheet)}
-        texts |= {f"{design.name}/{name}": text for name, text in sketch_files(project, version).items()}
+        texts |= {f"{design.name}/{name}": text for name, text in sketch.items()}
         texts |= {f"bench/{name}": text for name, text in harness_files(project, version).items()}
         texts |= drawing_files(project)
         texts["timeline.svg"] = usual_timeline_svg(project)
         files = {name: text.encode() for name, text in texts.items()} | dial_files(project, version)
         return Plan(files | {"sheet.pdf": sheet_pdf.result()})
-
-
-def sketch_in(plan: Plan, design: Design) -> dict[str, str]:
-    """Return the texts of the sketch's files in `plan`, by their names in the sketch folder."""
-    folder = f"{design.name}/"
-    return {
-        name.removeprefix(folder): content.decode() for name, content in plan.files.items() if name.startswith(folder)
-    }
-
-
-def compared_sequence(plan: Plan, project: Project, tell: Tell = lambda _: None) -> CoreComparison:
-    """Compare the sequence in `plan`, compiled for this machine, with the model (see `compare_core`)."""
-    return compare_core(project.design, sketch_in(plan, project.design), project.proof.walked, tell)
 
 
 def about(project: Project, version: str, compared: CoreComparison) -> Mapping[str, Any]:

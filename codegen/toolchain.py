@@ -14,9 +14,10 @@ import shutil
 import signal
 import subprocess
 import tempfile
+import threading
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import IO
 
@@ -61,16 +62,122 @@ class ToolchainError(WirecueError):
 
 
 @dataclass(frozen=True)
+class Ran:
+    """What became of a program."""
+
+    code: int
+    """Its exit code; negative: the number of the signal that ended it."""
+    out: str
+    err: str
+
+
+class Programs:
+    """Programs that are run for one purpose, from one thread or several, and that end with it."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._running: set[subprocess.Popen[bytes]] = set()
+        self._over = False
+
+    def run(self, command: Sequence[str | Path], timeout_s: float, folder: Path | None = None) -> Ran:
+        """Run `command` without input, in `folder` if named, for `timeout_s` seconds at most; nothing of it runs on.
+
+        Raises ToolchainError where it cannot be started, does not come to an end, or `end` was called before.
+        """
+        name = Path(command[0]).name
+        late = threading.Event()
+        # Through files: a child of the program that lives on would hold a pipe open, and us with it.
+        with tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as err:
+            process = self._started(name, command, folder, out, err)
+            # A watch of its own: `wait` with a time limit looks now and then, and comes late to each small program.
+            watch = threading.Timer(timeout_s, _end_late, (process, late))
+            watch.daemon = True
+            watch.start()
+            try:
+                code = process.wait()
+            finally:
+                watch.cancel()
+                _end(process)
+                process.wait()
+                with self._lock:
+                    self._running.discard(process)
+            if late.is_set():
+                raise ToolchainError(f"{name} did not come to an end within {timeout_s:g} s")
+            return Ran(code, _said(out), _said(err))
+
+    def end(self) -> None:
+        """End what runs; nothing more is started."""
+        with self._lock:
+            self._over = True
+            for process in self._running:
+                _end(process)
+
+    def _started(
+        self, name: str, command: Sequence[str | Path], folder: Path | None, out: IO[bytes], err: IO[bytes]
+    ) -> subprocess.Popen[bytes]:
+        with self._lock:
+            if self._over:
+                raise ToolchainError(f"{name} was not started: what it was for is over")
+            try:
+                process = subprocess.Popen(
+                    command,
+                    cwd=folder,
+                    stdin=subprocess.DEVNULL,
+                    stdout=out,
+                    stderr=err,
+                    start_new_session=os.name == "posix",
+                )
+            except OSError as error:
+                raise ToolchainError(f"{name} cannot be started: {(error.strerror or str(error)).lower()}") from None
+            self._running.add(process)
+            return process
+
+
+def run_bounded(command: Sequence[str | Path], timeout_s: float, folder: Path | None = None) -> Ran:
+    """Run one program, as `Programs.run` does."""
+    return Programs().run(command, timeout_s, folder)
+
+
+def _end(process: subprocess.Popen[bytes]) -> None:
+    """End what still runs of a program, its children with it."""
+    if process.poll() is not None:
+        return
+    if os.name == "posix":
+        os.killpg(process.pid, signal.SIGKILL)
+    else:
+        process.kill()
+
+
+def _end_late(process: subprocess.Popen[bytes], late: threading.Event) -> None:
+    late.set()
+    _end(process)
+
+
+def _said(stream: IO[bytes]) -> str:
+    stream.seek(0)
+    return stream.read(_MOST_SAID).decode("utf-8", "replace")
+
+
+@dataclass(frozen=True)
 class AvrTools:
     """Compiler and core."""
 
     gcc: Path
     core: Path
     """Folder with cores/ and variants/."""
+    programs: Programs = field(default_factory=Programs)
+    """What runs the tools, and ends them."""
 
     def tool(self, name: str) -> str:
         """Return the path of a tool beside the compiler, such as 'avr-size'."""
         return str(self.gcc.with_name(name))
+
+    def run(self, command: Sequence[str]) -> str:
+        """Return what the tool that `command` names printed. Raises ToolchainError with its words."""
+        done = self.programs.run(command, _COMPILER_TIMEOUT_S)
+        if done.code != 0:
+            raise ToolchainError(f"{Path(command[0]).name} turned it down", done.err)
+        return done.out
 
 
 def find_tools() -> AvrTools | None:
@@ -82,20 +189,20 @@ def find_tools() -> AvrTools | None:
     return AvrTools(Path(gcc), core) if gcc is not None and core is not None else None
 
 
-def footprint(files: Mapping[str, str], board: Board, cache: Path) -> Footprint | None:
+def footprint(files: Mapping[str, str], board: Board, cache: Path, tools: AvrTools | None) -> Footprint | None:
     """Return what the sketch takes, as compiled here; None where there is no compiler for the board.
 
     cache: folder for compiled files; the core's are used again. Raises ToolchainError.
     """
-    if find_tools() is None or board.family != "avr":
+    if tools is None or board.family != "avr":
         return None
-    return measure(compile_sketch(files, board, cache))
+    return measure(compile_sketch(files, board, cache, tools=tools), tools)
 
 
-def measure(elf: Path) -> Footprint:
+def measure(elf: Path, tools: AvrTools | None = None) -> Footprint:
     """Return flash and RAM of a compiled sketch. Raises ToolchainError."""
-    tools = _tools()
-    report = _run([tools.tool("avr-size"), "-A", str(elf)])
+    tools = tools or _tools()
+    report = tools.run([tools.tool("avr-size"), "-A", str(elf)])
     sizes = {
         words[0]: int(words[1])
         for line in report.splitlines()
@@ -106,13 +213,20 @@ def measure(elf: Path) -> Footprint:
     return Footprint(flash, ram, measured=True)
 
 
-def compile_sketch(files: Mapping[str, str], board: Board, cache: Path, defines: Sequence[str] = ()) -> Path:
+def compile_sketch(
+    files: Mapping[str, str],
+    board: Board,
+    cache: Path,
+    defines: Sequence[str] = (),
+    *,
+    tools: AvrTools | None = None,
+) -> Path:
     """Compile and link a sketch; return the program as ELF, in a folder of its own below `cache`.
 
-    files: the sketch's files by name. defines: such as "LINK_PORT=Serial1". The same files are compiled once.
-    Raises ToolchainError with the compiler's words.
+    files: the sketch's files by name. defines: such as "LINK_PORT=Serial1". tools: those of this machine, if not named.
+    The same files are compiled once. Raises ToolchainError with the compiler's words.
     """
-    tools = _tools()
+    tools = tools or _tools()
     options = [f"-D{define}" for define in defines]
     content = [part for item in sorted(files.items()) for part in item]
     archive = _core_archive(tools, board, cache)
@@ -124,7 +238,7 @@ def compile_sketch(files: Mapping[str, str], board: Board, cache: Path, defines:
         extra = [*STRICT, *options, *_includes(tools, board)]
         objects = [str(_compile(tools, board, source, folder, extra)) for source in sources]
         linking = ["-w", "-Os", "-flto", "-fuse-linker-plugin", "-Wl,--gc-sections", f"-mmcu={board.mcu}"]
-        _run([str(tools.gcc), *linking, "-o", str(folder / _PROGRAM), *objects, str(archive), "-lm"])
+        tools.run([str(tools.gcc), *linking, "-o", str(folder / _PROGRAM), *objects, str(archive), "-lm"])
 
     return built_once(cache, f"{board.type}-{digest_of([*content, *options])}", build) / _PROGRAM
 
@@ -184,7 +298,7 @@ def _core_archive(tools: AvrTools, board: Board, cache: Path) -> Path:
         extra = [*_CORE_ONLY, *_includes(tools, board)]
         with ThreadPoolExecutor(os.cpu_count()) as pool:
             objects = pool.map(lambda source: str(_compile(tools, board, source, folder, extra)), sources)
-        _run([tools.tool("avr-gcc-ar"), "rcs", str(folder / _CORE), *objects])
+        tools.run([tools.tool("avr-gcc-ar"), "rcs", str(folder / _CORE), *objects])
 
     key = digest_of([str(tools.gcc), str(core), board.mcu, board.variant, str(board.clock_hz), *_CORE_ONLY])
     return built_once(cache, f"core-{board.type}-{key}", build) / _CORE
@@ -206,7 +320,7 @@ def _compile(tools: AvrTools, board: Board, source: Path, folder: Path, extra: I
         language = ["-x", "assembler-with-cpp"]
     else:
         language = list(_C)
-    _run([str(tools.gcc), "-c", *_COMMON, *chip, *usb, *language, *extra, str(source), "-o", str(made)])
+    tools.run([str(tools.gcc), "-c", *_COMMON, *chip, *usb, *language, *extra, str(source), "-o", str(made)])
     return made
 
 
@@ -214,64 +328,3 @@ def host_compiler() -> Path | None:
     """Return the C compiler for this machine itself, or None where there is none."""
     found = next(filter(None, map(shutil.which, _HOST_COMPILERS)), None)
     return None if found is None else Path(found)
-
-
-@dataclass(frozen=True)
-class Ran:
-    """What became of a program."""
-
-    code: int
-    """Its exit code; negative: the number of the signal that ended it."""
-    out: str
-    err: str
-
-
-def run_bounded(command: Sequence[str | Path], timeout_s: float, folder: Path | None = None) -> Ran:
-    """Run `command` without input, in `folder` if named, for `timeout_s` seconds at most; nothing of it runs on.
-
-    Raises ToolchainError where it cannot be started or does not come to an end.
-    """
-    name = Path(command[0]).name
-    # Through files: a child of the program that lives on would hold a pipe open, and us with it.
-    with tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as err:
-        try:
-            process = subprocess.Popen(
-                command,
-                cwd=folder,
-                stdin=subprocess.DEVNULL,
-                stdout=out,
-                stderr=err,
-                start_new_session=os.name == "posix",
-            )
-        except OSError as error:
-            raise ToolchainError(f"{name} cannot be started: {(error.strerror or str(error)).lower()}") from None
-        try:
-            code = process.wait(timeout_s)
-        except subprocess.TimeoutExpired:
-            raise ToolchainError(f"{name} did not come to an end within {timeout_s:g} s") from None
-        finally:
-            _end(process)
-        return Ran(code, _said(out), _said(err))
-
-
-def _end(process: subprocess.Popen[bytes]) -> None:
-    """End what still runs of a program, its children with it."""
-    if process.poll() is not None:
-        return
-    if os.name == "posix":
-        os.killpg(process.pid, signal.SIGKILL)
-    else:
-        process.kill()
-    process.wait()
-
-
-def _said(stream: IO[bytes]) -> str:
-    stream.seek(0)
-    return stream.read(_MOST_SAID).decode("utf-8", "replace")
-
-
-def _run(command: Sequence[str]) -> str:
-    done = run_bounded(command, _COMPILER_TIMEOUT_S)
-    if done.code != 0:
-        raise ToolchainError(f"{Path(command[0]).name} turned it down", done.err)
-    return done.out

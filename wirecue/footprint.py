@@ -2,22 +2,37 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
+from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
-from codegen.build import sketch_in
-from codegen.plan import Plan
-from codegen.toolchain import footprint
+from codegen.toolchain import find_tools, footprint
 from timing.project import Project
 
 
-def with_measurement(project: Project, plan: Plan) -> Project:
-    """Return `project` with the memory that the sketch in `plan` takes as compiled here, where it can be.
+@contextlib.contextmanager
+def measuring(project: Project, sketch: Mapping[str, str]) -> Iterator[Callable[[], Project]]:
+    """Compile `sketch` beside what is done meanwhile; yield what waits for it.
 
-    Compiled files are kept in the user's cache folder. Raises codegen.toolchain.ToolchainError.
+    That gives `project` with the memory that the sketch takes as compiled here, where it can be, and raises
+    codegen.toolchain.ToolchainError. Whoever leaves without asking ends the compiler. Compiled files are kept in the
+    user's cache folder.
     """
-    measured = footprint(sketch_in(plan, project.design), project.board, cache_folder())
-    return project if measured is None else project.with_footprint(measured)
+    tools = find_tools()
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        compiled = beside.submit(footprint, sketch, project.board, cache_folder(), tools)
+
+        def measured() -> Project:
+            memory = compiled.result()
+            return project if memory is None else project.with_footprint(memory)
+
+        try:
+            yield measured
+        finally:
+            if tools is not None:
+                tools.programs.end()
 
 
 def cache_folder() -> Path:

@@ -54,7 +54,7 @@ def test_each_header_compiles_alone_and_twice(design, board, version, tmp_path):
 @compiler
 def test_the_estimate_is_near_the_measurement(design, board, version, cache):
     guess = Project(design, board).footprint
-    took = footprint(sketch_files(Project(design, board), version), board, cache)
+    took = footprint(sketch_files(Project(design, board), version), board, cache, find_tools())
     assert took.measured
     assert not guess.measured
     assert guess.flash_bytes == pytest.approx(took.flash_bytes, rel=0.1)
@@ -64,7 +64,7 @@ def test_the_estimate_is_near_the_measurement(design, board, version, cache):
 def test_without_a_compiler_there_is_no_measurement(design, board, version, cache, monkeypatch):
     monkeypatch.setenv("PATH", "")
     assert find_tools() is None
-    assert footprint(sketch_files(Project(design, board), version), board, cache) is None
+    assert footprint(sketch_files(Project(design, board), version), board, cache, find_tools()) is None
     with pytest.raises(ToolchainError, match="on Debian: gcc-avr"):
         compile_sketch({}, board, cache)
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 import os
 import re
 import shutil
+import signal
 import tempfile
+from concurrent.futures import ThreadPoolExecutor
 from functools import cache
 from pathlib import Path
 
@@ -14,7 +16,7 @@ import pytest
 from codegen import compiled_core
 from codegen.compiled_core import CoreComparison, CoreDiffersError, compare_core
 from codegen.sketch import sketch_files
-from codegen.toolchain import ToolchainError, run_bounded
+from codegen.toolchain import Programs, ToolchainError, run_bounded
 from tests.conftest import ROOT
 from tests.support.finer_passes import finer
 from timing.design.loading import parse_design
@@ -223,8 +225,27 @@ def test_nothing_of_a_program_that_was_stopped_runs_on(tmp_path):
     assert gone(int(Path(noted).read_text()))
 
 
+def test_programs_that_are_ended_from_outside_stop_at_once_and_no_more_start(tmp_path):
+    started = tmp_path / "started"
+    os.mkfifo(started)
+    programs = Programs()
+    with ThreadPoolExecutor() as beside:
+        ran = beside.submit(programs.run, ["sh", "-c", f"echo $$ > {started}; sleep 600"], 600.0)
+        process = int(started.read_text())
+        programs.end()
+        assert ran.result().code == -signal.SIGKILL
+    assert gone(process)
+    with pytest.raises(ToolchainError, match="true was not started: what it was for is over"):
+        programs.run(["true"], 1.0)
+
+
 def gone(process: int) -> bool:
-    """True once no such process runs; one that has ended and waits for its parent counts as gone."""
+    """True once no such process runs; one that was told to end has so many looks' time to be scheduled for it."""
+    return any(_ended(process) for _ in range(100_000))
+
+
+def _ended(process: int) -> bool:
+    # One that has ended and waits for its parent counts as gone.
     try:
         os.kill(process, 0)
         return Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[0] in "ZX"

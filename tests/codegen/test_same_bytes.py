@@ -24,6 +24,7 @@ import json, sys
 from pathlib import Path
 from codegen.build import build_plan
 from codegen.plan import content_hash
+from codegen.sketch import sketch_files
 from codegen.writing import manifest
 from timing.design.loading import parse_design, read_design_text
 from timing.project import Project
@@ -35,7 +36,8 @@ for path in map(Path, sys.argv[1:]):
     text = read_design_text(path)
     design = parse_design(text)
     board = load_board(design.board.type)
-    plan = build_plan(Project(design, board), "0.1.0", text)
+    project = Project(design, board)
+    plan = build_plan(project, sketch_files(project, "0.1.0"), "0.1.0", text)
     made |= {f"{path.stem}/{name}": digest for name, digest in plan.hashes().items()}
 # The manifest holds these hashes and what was proved, which takes a while: the proof of one design will do.
 made["manifest"] = content_hash(manifest(plan, as_data(design, prove(design))))

@@ -28,6 +28,7 @@ from codegen import disk
 from codegen.build import build_plan
 from codegen.journal import finish_interrupted
 from codegen.plan import Plan, content_hash
+from codegen.sketch import sketch_files
 from codegen.writing import BuildFolderError, write_plan
 from tests.conftest import CACHE, EXAMPLES, ROOT, SOAK, VERSION
 from tests.support.host_core import compile_core
@@ -189,7 +190,8 @@ def plans():
     path = ROOT / "examples" / "shop_two_step.toml"
     design = load_design(path)
     board = load_board(design.board.type)
-    return [build_plan(Project(design, board), version, path.read_text()) for version in (VERSION, "0.2.0")]
+    project, text = Project(design, board), path.read_text()
+    return [build_plan(project, sketch_files(project, version), version, text) for version in (VERSION, "0.2.0")]
 
 
 def test_a_folder_that_cannot_be_written_is_told(tmp_path):

@@ -47,11 +47,13 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     The same design gives the same bytes. A file that you edited since is not overwritten; --force does, and keeps
     your copy as FILE.yours. Whatever else is in the folder stays as it is.
     """
-    from codegen.build import about, build_plan, compared_sequence
+    from codegen.build import about, build_plan
+    from codegen.compiled_core import compare_core
+    from codegen.sketch import sketch_files
     from codegen.writing import write_plan
     from timing.design.loading import read_design_text
     from wirecue import __version__
-    from wirecue.footprint import with_measurement
+    from wirecue.footprint import measuring
     from wirecue.projects import parse_project
     from wirecue.terminal import working
 
@@ -59,15 +61,17 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     source = read_design_text(design)
     project = parse_project(source, str(design))
     _refuse_errors(ctx, project, as_json)
-    with working("walking every state of the sequence"):
-        proof = project.proof
-    _refuse_breach(ctx, design, proof)
-    with working("making drawings and papers"):
-        plan = build_plan(project, __version__, source)
-    with working("comparing the compiled sequence with the model") as tell:
-        compared = compared_sequence(plan, project, tell)
-    with working("compiling the sketch to see that it fits"):
-        project = with_measurement(project, plan)
+    sketch = sketch_files(project, __version__)
+    with measuring(project, sketch) as measured:
+        with working("walking every state of the sequence"):
+            proof = project.proof
+        _refuse_breach(ctx, design, proof)
+        with working("making drawings and papers"):
+            plan = build_plan(project, sketch, __version__, source)
+        with working("comparing the compiled sequence with the model") as tell:
+            compared = compare_core(project.design, sketch, proof.walked, tell)
+        with working("compiling the sketch to see that it fits"):
+            project = measured()
     _refuse_errors(ctx, project, as_json)
     folder = output or Path(f"{project.design.name}_build")
     written = write_plan(plan, folder, about(project, __version__, compared), force=force)

@@ -8,8 +8,10 @@ import zipfile
 from dataclasses import dataclass
 from pathlib import Path
 
-from codegen.build import about, build_plan, compared_sequence
+from codegen.build import about, build_plan
+from codegen.compiled_core import compare_core
 from codegen.plan import Plan
+from codegen.sketch import sketch_files
 from codegen.writing import MANIFEST, manifest
 from timing.checks.finding import Severity
 from timing.design.loading import read_design_text
@@ -142,8 +144,9 @@ def built_zip(project: Project, text: str) -> bytes:
     proof = project.proof
     if not proof.holds:
         raise BrokenRulesError([verdict.rule.sentence for verdict in proof.broken])
-    plan = build_plan(project, __version__, text)
-    compared = compared_sequence(plan, project)
+    sketch = sketch_files(project, __version__)
+    plan = build_plan(project, sketch, __version__, text)
+    compared = compare_core(project.design, sketch, proof.walked)
     return zipped(plan, f"{project.design.name}_build", manifest(plan, about(project, __version__, compared)))
 
 

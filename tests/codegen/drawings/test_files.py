@@ -7,6 +7,7 @@ from pathlib import Path
 
 from codegen.build import build_plan
 from codegen.drawings.files import drawing_files, numbered
+from codegen.sketch import sketch_files
 from tests.conftest import EXAMPLES
 from wirecue.projects import load_project
 
@@ -22,7 +23,7 @@ def test_there_is_every_sheet_and_both_lists(example: Path) -> None:
 def test_the_drawings_are_part_of_every_build() -> None:
     source = EXAMPLES[0]
     project = load_project(source)
-    built = build_plan(project, "1", source.read_text()).files
+    built = build_plan(project, sketch_files(project, "1"), "1", source.read_text()).files
     assert all(built[name] == text.encode() for name, text in drawing_files(project).items())
 
 

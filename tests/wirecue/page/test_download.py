@@ -8,7 +8,9 @@ import zipfile
 
 import pytest
 
-from codegen.build import about, build_plan, compared_sequence
+from codegen.build import about, build_plan
+from codegen.compiled_core import compare_core
+from codegen.sketch import sketch_files
 from codegen.writing import manifest, write_plan
 from tests.conftest import ROOT
 from wirecue import __version__
@@ -21,8 +23,9 @@ TEXT = (ROOT / "examples" / "shop_two_step.toml").read_text()
 def test_the_zip_holds_what_the_folder_holds(tmp_path):
     project = Document(TEXT).project
     packed = built_zip(project, TEXT)
-    plan = build_plan(project, __version__, TEXT)
-    compared = compared_sequence(plan, project)
+    sketch = sketch_files(project, __version__)
+    plan = build_plan(project, sketch, __version__, TEXT)
+    compared = compare_core(project.design, sketch, project.proof.walked)
     stated = about(project, __version__, compared)
     write_plan(plan, tmp_path / "shop_two_step_build", stated)
     assert zipped(plan, "shop_two_step_build", manifest(plan, stated)) == packed
