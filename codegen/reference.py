@@ -173,6 +173,7 @@ RULE_GROUPS = {
     "process": "Gas, wire and arc",
     "supply": "The 24 VAC supply",
     "feeder": "What comes from the feeder",
+    "as_found": "The machine as found",
     "circuits": "Circuits",
     "loads": "Loads",
 }

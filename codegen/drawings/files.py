@@ -11,6 +11,7 @@ import csv
 import io
 from collections.abc import Iterable, Sequence
 
+from codegen.drawings.feeder_ladder import feeder_sheets
 from codegen.drawings.schematic import schematic
 from codegen.drawings.wiring import bypass_sheet, wiring_sheets
 from timing.circuit.lists import parts_list, wire_list
@@ -19,13 +20,15 @@ from timing.project import Project
 
 
 def drawing_files(project: Project) -> dict[str, str]:
-    """Return schematic, wiring and bypass plug as SVG, a file for each sheet of A4, and the lists as CSV.
+    """Return schematic, wiring, feeder and bypass plug as SVG, a file for each sheet of A4, and the lists as CSV.
 
+    The feeder is drawn as found and as changed where the design says how it was wired.
     Check the design against the rules on pins first: raises NetlistError where two roles share a pin.
     """
     return {
         **numbered("schematic", schematic(project)),
         **numbered("wiring", wiring_sheets(project)),
+        **dict(zip(FEEDER_FILES, feeder_sheets(project), strict=False)),
         "bypass.svg": bypass_sheet(project),
         "parts.csv": parts_csv(project.netlist),
         "wires.csv": wires_csv(project.netlist),
@@ -37,6 +40,7 @@ def numbered(name: str, sheets: Sequence[str]) -> dict[str, str]:
     return {f"{name}{'' if number == 1 else f'-{number}'}.svg": svg for number, svg in enumerate(sheets, start=1)}
 
 
+FEEDER_FILES = ("feeder-found.svg", "feeder-changed.svg")
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 WIRES_HEAD = ("number", "from", "to", "net", "awg", "mm2", "current_a", "length_mm", "kind", "how_to_run_it")
 PARTS_HEAD = ("quantity", "refs", "description", "value", "reason")

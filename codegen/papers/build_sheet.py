@@ -133,6 +133,7 @@ SECTIONS: tuple[tuple[str, str, Content, bool], ...] = (
     ("findings", "What the checks say", findings, False),
     ("budget", "The 24 VAC supply", sheet_supply.supply_budget, False),
     ("drawings", "Schematic and wiring", sheet_supply.drawings, False),
+    ("feeder", "The feeder: what to cut, and where it goes", sheet_supply.feeder, False),
     ("parts", "Parts", sheet_supply.parts, False),
     ("wires", "Wires", sheet_supply.wires, True),
     ("pins", "Pins of the board", sheet_supply.pins, False),

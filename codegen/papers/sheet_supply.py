@@ -6,11 +6,13 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 
 from codegen.charts.supply import supply_svg
+from codegen.drawings.feeder_ladder import feeder_sheets
 from codegen.drawings.schematic import schematic
 from codegen.drawings.wiring import bypass_sheet, wiring_sheets
 from codegen.papers.blocks import Block, Caution, Grid, Paragraph, Picture
-from codegen.papers.safety import CONTROL_CIRCUIT, DRY_CONTACTS, IN_THE_BOX
+from codegen.papers.safety import BEFORE_OPENING, CONTROL_CIRCUIT, DRY_CONTACTS, IN_THE_BOX
 from codegen.papers.sheet import SheetSource
+from timing.circuit.feeder_ladder import feeder_wiring
 from timing.circuit.lists import WireRow, parts_list, wire_list
 from timing.design.pinning import needed_roles
 from timing.design.roles import Kind, Role
@@ -64,6 +66,29 @@ def drawings(sheet: SheetSource) -> Sequence[Block]:
         *[Picture(svg, f"Wiring; {said}", sheet=True) for svg in wiring_sheets(project)],
         Picture(bypass_sheet(project), "Bypass plug that puts the feeder back as found", sheet=True),
     ]
+
+
+def feeder(sheet: SheetSource) -> Sequence[Block] | None:
+    """The machine as found and as changed, and every cut with its meter tests."""
+    wiring = feeder_wiring(sheet.project)
+    if wiring is None:
+        return None
+    rows = tuple(
+        (str(cut.number), cut.wire, "; ".join(f"{end}: {goes}" for end, goes in cut.ends), cut.before, cut.after, "")
+        for cut in wiring.cuts
+    )
+    found, changed = feeder_sheets(sheet.project)
+    return [
+        Caution(BEFORE_OPENING),
+        Paragraph(
+            "Photograph every terminal before you touch it. One cut after the other, each with its two meter tests; a "
+            "reading that is not as told means another wire than drawn: stop and trace it."
+        ),
+        Picture(found, "The feeder as found, with the wires to cut", sheet=True),
+        Picture(changed, "The feeder as changed, with every terminal of the add-on", sheet=True),
+        Grid(("", "cut", "where its ends go", "meter before", "meter after", "done"), rows, frozenset({0}),
+             frozenset({5}), "Cuts, in this order"),
+    ]  # fmt: skip
 
 
 def parts(sheet: SheetSource) -> Sequence[Block]:

@@ -44,6 +44,7 @@ GOOD = {
     "supply.measured_loaded": "25.2 V",
     "supply.measured_load": "2.1 A",
     "supply.grounded": "no",
+    "feeder.as_found.trigger": "relay",
     "trigger.sense": "ac",
     "feeder.gas_valve.coil.hold": "330 mA",
     "feeder.wire_drive.coil.hold": "2.5 A",
@@ -90,6 +91,10 @@ def test_the_answers_become_a_design_that_loads_and_says_where_its_figures_come_
     assert design.supply.measured_loaded_v == 25.2
     assert design.trigger.filter_us == 25_000
     assert design.stitch is not None
+    as_found = design.feeder.as_found
+    assert as_found is not None
+    assert (as_found.trigger, as_found.supply_from, as_found.one_relay) == ("relay", "cable", False)
+    assert design.feeder.wire_drive.switched == "relay-coil"
     text = Path("mine.toml").read_text()
     assert 'hold = "330 mA"  # Current once pulled in. [from the survey]' in text
     assert "[a usual value: measure it, unless you did]" in text

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from timing.checks import board, circuits, controls, feeder, loads, process, supply, times
+from timing.checks import as_found, board, circuits, controls, feeder, loads, process, supply, times
 from timing.checks.finding import Finding, Severity
 from timing.project import Project
 
@@ -488,6 +488,41 @@ RULES: tuple[Rule, ...] = (
         "touching such a circuit can kill",
         "leave it to a licensed electrician",
         "published: IEC 61558-1, 3.7.16, and IEC 62282-5-1, 3.23, as the IEC's own glossary quotes them",
+    ),
+    Rule(
+        "feeder.brake-contact", as_found.brake_contact, (ERROR,),
+        "What the add-on switches where a brake contact stops the motor.",
+        "the relay at rest would short the motor that the add-on feeds",
+        "switch the coil of the motor's relay",
+        "derived",
+    ),
+    Rule(
+        "feeder.trigger-supply", as_found.trigger_supply, (ERROR,),
+        "What feeds a trigger that worked a control circuit board.",
+        "cut off from the board, it carries no voltage to sense",
+        "sense the tapped 24 VAC",
+        "derived",
+    ),
+    Rule(
+        "feeder.trigger-works", as_found.trigger_works, (WARNING,),
+        "The trigger's voltage against the coils that it is said to work.",
+        "a wrong answer puts a wire into the drawing that is not there",
+        "trace the wires again",
+        "derived",
+    ),
+    Rule(
+        "feeder.grounded-trigger", as_found.grounded_trigger, (WARNING,),
+        "Which side of a grounded 24 VAC the trigger switches.",
+        "a chafed gun cable would start the machine",
+        "have the tie to chassis moved to the common side",
+        "remembered: IEC 60204-1, 9.4.3.1, connection of control circuits",
+    ),
+    Rule(
+        "feeder.as-found", as_found.wiring_as_found, (INFO,),
+        "Whether the design says how the machine was wired.",
+        "the drawings of the cuts are made from it",
+        "",
+        "derived",
     ),
     Rule(
         "weld-limit", times.weld_limit, (ERROR, WARNING,),

@@ -44,6 +44,9 @@ class Coil(Section):
     inrush_a: Annotated[float, Measure("A", 0.005, 60, "0.9 A")] | None = Field(
         None, description="Current while it pulls in; the holding current if left out."
     )
+    switched_pole: Literal["plus", "minus"] = Field(
+        "plus", description="Of a dc circuit: the side in which the contact stands that switched it as found."
+    )
     drop_out_percent: Annotated[float, Measure("%", 1, 75, "20 %")] = Field(
         20.0, description="Share of its holding current below which it is sure to let go."
     )
@@ -115,11 +118,39 @@ class WireDrive(Actuator):
         False, description="True where the coast comes from test welds or a measurement, which narrows the band."
     )
     braked: StrictBool = Field(False, description="True where a brake contact stops the motor, evenly.")
+    switched: Literal["relay-coil", "motor"] = Field(
+        "motor",
+        description="What the add-on switches: the coil of the relay that the machine has for its motor, or the "
+        "motor's own circuit. With a brake only the relay's coil will do: its normally closed contact brakes.",
+    )
+
+
+class AsFound(Section):
+    """How the machine was wired before anything was changed: what the drawings of the cuts are made from."""
+
+    trigger: Literal["coils", "relay", "electronics"] = Field(
+        description="What the gun's trigger works: coils: valve, relay and contactor themselves; relay: the coil of "
+        "one relay, whose contacts work them; electronics: an input of a control circuit board."
+    )
+    supply_from: Literal["transformer", "cable"] = Field(
+        "transformer",
+        description="Where the 24 VAC comes from: a control transformer in the feeder, or a cable from the "
+        "power source.",
+    )
+    one_relay: StrictBool = Field(
+        False, description="True where one relay or contact worked both wire drive and contactor and has been parted."
+    )
+    grounded_side: Literal["switched", "common"] | None = Field(
+        None,
+        description="Which side of a grounded 24 VAC is tied to chassis: switched: the side in which the trigger or "
+        "its relay switches; common: the other, to which all coils go. Left out where it floats or was not traced.",
+    )
 
 
 class Feeder(Section):
     """The machine as found."""
 
+    as_found: AsFound | None = Field(None, description="How it was wired; left out, no cut can be drawn.")
     gas_valve: Actuator | None = Field(None, description="Gas solenoid valve; left out with gasless wire.")
     wire_drive: WireDrive = Field(description="Wire feed motor or its relay.")
     contactor: Actuator = Field(description="Contactor of the welding current, or its pilot relay.")

@@ -155,6 +155,9 @@ def _implied(answers: Mapping[str, str]) -> Iterator[tuple[str, FirstValue]]:
     place = {"feeder": "control"}.get(answers["survey.contactor_place"], "elsewhere")
     yield "feeder.contactor.coil.fed_from", place
     yield "feeder.wire_drive.coil.fed_from", answers["survey.wire_drive_place"]
+    yield "feeder.as_found.supply_from", "cable" if answers["survey.feeder_power"] == "24vac" else "transformer"
+    if answers["survey.drive_and_contactor"] == "can-be-parted":
+        yield "feeder.as_found.one_relay", True
 
 
 def usual_parts(answers: Mapping[str, str]) -> Iterator[tuple[str, FirstValue]]:

@@ -87,6 +87,19 @@ SUITABLE = Topic(
                 ),
             ),
         ),
+        Question(
+            "feeder.wire_drive.switched",
+            "What of the wire drive shall the add-on switch?",
+            COLD
+            + "Follow the wires from the trigger to the drive. With a brake, or a motor of more than some amperes: "
+            "the coil of the relay that the machine has for it.",
+            "choice",
+            "relay-coil",
+            (
+                Option("relay-coil", "the coil of the motor's own relay, which stays with its brake contact"),
+                Option("motor", "the motor's circuit itself, which no brake contact may be in"),
+            ),
+        ),
         yes_no(
             "feeder.wire_drive.braked",
             "Does a brake contact stop the wire motor?",
@@ -156,12 +169,39 @@ SUPPLY = Topic(
                 Option("unknown", "not measured; it then counts as grounded, since the add-on is not isolated from it"),
             ),
         ),
+        Question(
+            "feeder.as_found.grounded_side",
+            "Which side of it is tied to chassis?",
+            COLD
+            + "From chassis to the common wire of the coils: below 1 ohm is `common`. From chassis to the wire that "
+            "comes to the trigger: below 1 ohm is `switched`.",
+            "choice",
+            "common",
+            (
+                Option("common", "the side to which all coils go, as it should be"),
+                Option("switched", "the side in which the trigger or its relay switches"),
+            ),
+            when=When("supply.grounded", (YES,), "if grounded"),
+        ),
     ),
 )
 
 TRIGGER = Topic(
     "The gun's trigger",
     (
+        Question(
+            "feeder.as_found.trigger",
+            "What does the trigger work?",
+            COLD
+            + "Unplug the gun's control lead and follow the two wires behind its socket. To the coils of valve and "
+            "contactor; to one small relay; or to a circuit board.",
+            "choice",
+            options=(
+                Option("coils", "valve, relay and contactor themselves"),
+                Option("relay", "the coil of one relay, whose contacts work the rest"),
+                Option("electronics", "an input of a control circuit board"),
+            ),
+        ),
         Question(
             "trigger.sense",
             "What does the trigger circuit carry?",
@@ -293,6 +333,16 @@ def _circuit(key: str, what: str, on: str, off: str, when: When | None = None) -
             ),
         ),
         when=when,
+    )
+    yield Question(
+        f"{path}.coil.switched_pole",
+        f"In which side of its dc circuit stands the contact that switches the {what}?",
+        COLD
+        + "From the contact's terminal that stays live to the supply: below 1 ohm to + is `plus`, to - is `minus`.",
+        "choice",
+        "plus",
+        (Option("plus", "between + and the load"), Option("minus", "between the load and -")),
+        when=When(f"{path}.coil.kind", ("dc",), "with dc"),
     )
     yield Question(
         f"{path}.coil.hold",

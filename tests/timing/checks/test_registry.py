@@ -27,7 +27,9 @@ TEXTS = {path.stem: path.read_text() for path in EXAMPLES} | {
     "surveyed": SURVEYED,
     "pico": SURVEYED.replace('"uno"', '"pico"'),
 }
+TEXTS["grounded"] = TEXTS["spot_stitch"].replace('grounded = "no"', 'grounded = "yes"')
 SHOP, SPOT, FIELD, SURVEY, PICO = "shop_two_step", "spot_stitch", "gasless_four_step", "surveyed", "pico"
+GROUNDED = "grounded"
 UNO, NANO = 'type = "uno"', 'type = "nano"'
 BURNBACK = 'burnback = { from = "20 ms", to = "300 ms"'
 CAPACITOR = 'reservoir = "1000 uF"'
@@ -120,6 +122,11 @@ CASES: dict[str, tuple[str, tuple[str, str] | None]] = {
     "circuits.above-extra-low": (
         SURVEY, (CONTACTOR, 'coil = { fed_from = "elsewhere", voltage = "115 V", hold = "0.2 A" }')
     ),
+    "feeder.brake-contact": (SURVEY, more('coast = "50 ms"', "braked = true")),
+    "feeder.trigger-supply": (FIELD, ('sense = "ac"\noptocoupler = "single"', 'sense = "dc"')),
+    "feeder.trigger-works": (SPOT, ('trigger = "relay"', 'trigger = "coils"')),
+    "feeder.grounded-trigger": (GROUNDED, ('trigger = "relay"', 'trigger = "relay"\ngrounded_side = "switched"')),
+    "feeder.as-found": (SURVEY, None),
     "weld-limit": (FIELD, ('weld = "4 min"', "")),
     "four-step-rests": (SPOT, ('mode = "two-step"', 'mode = "switch"')),
     "arc-start-limit": (SPOT, ('arc_start = "2 s"', 'arc_start = "100 ms"')),

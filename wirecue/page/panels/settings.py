@@ -16,6 +16,7 @@ from wirecue.projects import board_names
 
 GROUP_TITLES = {
     "process": "Process: more",
+    "feeder.as_found": "The machine as found",
     "feeder.gas_valve": "Gas valve",
     "feeder.wire_drive": "Wire drive",
     "feeder.contactor": "Contactor",
@@ -29,7 +30,7 @@ GROUP_TITLES = {
     "board": "Board",
 }
 """Tables of the design file that have a group here, in its order."""
-OPTIONAL = ("feeder.gas_valve", "arc_sensor", "spot", "supply.sense")
+OPTIONAL = ("feeder.as_found", "feeder.gas_valve", "arc_sensor", "spot", "supply.sense")
 """Tables that a design may be without; they are put in and taken out as text."""
 NOT_SET = "(left out)"
 

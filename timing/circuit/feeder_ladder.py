@@ -1,0 +1,371 @@
+"""The feeder as found and the feeder as changed: two ladders of one shape, with every cut between them.
+
+A ladder has a rail left and right, and between them one rung a circuit, as control diagrams are drawn (common practice,
+no source). The left rail is the side of the supply in which the trigger or its relay switches, the right one that to
+which all coils go.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from enum import Enum
+from typing import Literal
+
+from timing.circuit.drives import Drive, elsewhere, short_name
+from timing.circuit.parts import Group, Part, PartKind, Terminal
+from timing.design.feeder import AsFound, WireDrive
+from timing.project import Project
+
+Side = Literal["left", "middle", "right"]
+
+
+class Symbol(Enum):
+    """What stands in a rung."""
+
+    CONTACT = "normally open contact"
+    BREAK_CONTACT = "normally closed contact"
+    RESISTOR = "resistor"
+    COIL = "coil"
+    VALVE = "solenoid valve"
+    MOTOR = "motor"
+    ELECTRONICS = "control circuit board"
+    CUT = "cut"
+    TERMINAL = "terminal of the add-on"
+    OURS = "inside the add-on"
+    FUSE = "fuse"
+    WINDING = "secondary winding"
+
+
+@dataclass(frozen=True)
+class RungPart:
+    """One thing in a rung, from left to right."""
+
+    symbol: Symbol
+    label: str = ""
+    """Its name; for a cut its number, for a terminal its full name, such as J1.GAS-FEED."""
+
+
+@dataclass(frozen=True)
+class Rung:
+    """One line of a ladder."""
+
+    start: Side
+    end: Side
+    steps: tuple[RungPart, ...]
+    note: str = ""
+    """Stands below it."""
+
+
+@dataclass(frozen=True)
+class Ladder:
+    """One circuit of the machine with a supply of its own."""
+
+    title: str
+    left: str
+    """Name of the left rail, such as '24VAC-A'."""
+    right: str
+    rungs: tuple[Rung, ...]
+    grounded: Side | None = None
+    middle: str = ""
+    """Name of the rail that the trigger or its relay makes live; empty where there is none."""
+
+
+@dataclass(frozen=True)
+class Cut:
+    """One wire to cut, where its two ends go, and how to be sure of it with a meter."""
+
+    number: int
+    wire: str
+    ends: tuple[tuple[str, str], tuple[str, str]]
+    """Each end by name, and where it goes."""
+    before: str
+    after: str
+
+
+@dataclass(frozen=True)
+class FeederWiring:
+    """Both states of the machine's wiring, and the way from one to the other."""
+
+    found: tuple[Ladder, ...]
+    changed: tuple[Ladder, ...]
+    cuts: tuple[Cut, ...]
+    words: tuple[tuple[str, str], ...]
+    """What the names of the terminals mean."""
+
+
+WORDS = (
+    ("ohmmeter", "all readings with the machine unplugged, locked and measured empty, the add-on's plug pulled"),
+    ("FEED", "the wire that brings supply to a load; it goes to one side of the add-on's contact"),
+    ("COIL", "the wire from the other side of that contact on to the load"),
+    ("LIVE", "the wire from the trigger: it carries voltage while the trigger is pressed"),
+    ("RETURN", "the way back to the other side of the supply that the trigger switches"),
+    ("FOUND1, FOUND2", "the contact that switched a load as found; the bypass plug puts it back"),
+)
+SET_ASIDE = "nothing: insulated, marked with its number"
+OPEN_OHM, JOINED_OHM = 1e6, 1.0
+"""Above the first two ends count as apart, below the second as joined: what an ordinary meter tells (choice)."""
+APART, JOINED = f"above {OPEN_OHM / 1e6:g} Mohm", f"below {JOINED_OHM:g} ohm"
+NO_SHORT = f"never below {JOINED_OHM:g} ohm"
+"""Of a contact that a coil and the winding lie across: the meter sees these while it is open."""
+
+
+def feeder_wiring(project: Project) -> FeederWiring | None:
+    """Return both ladders and the cuts; None where the design does not say how the machine was wired.
+
+    Raises NetlistError where two roles share a pin.
+    """
+    if project.design.feeder.as_found is None:
+        return None
+    return _Wiring(project, project.design.feeder.as_found).drawn()
+
+
+class _Wiring:
+    """The machine of one design; cuts are numbered in the order in which they come."""
+
+    def __init__(self, project: Project, as_found: AsFound) -> None:
+        self.design, self.net, self.as_found = project.design, project.netlist, as_found
+        self.outputs: Sequence[Drive] = project.drives
+        # A dc trigger cannot work what hangs on the 24 VAC itself: a relay stands between.
+        apart = as_found.trigger == "coils" and self.design.trigger.sense == "dc" and self._control_loads()
+        self.works = "relay" if apart else as_found.trigger
+        self.cuts: list[Cut] = []
+        # The fuse is in 24VAC-A, which therefore has to be the side that is not grounded.
+        sides = ("24VAC-A", "24VAC-B")
+        grounded = as_found.grounded_side if self.design.supply.grounded == "yes" else None
+        rails: dict[str | None, Side] = {"switched": "left", "common": "right"}
+        self.ground = rails.get(grounded)
+        self.left, self.right = sides[::-1] if self.ground == "left" else sides
+
+    def drawn(self) -> FeederWiring:
+        trigger_found, sensed = self._trigger()
+        control = [self._on_control(one) for one in self.outputs if not elsewhere(one)]
+        apart = [self._elsewhere(one) for one in self.outputs if elsewhere(one)]
+        found: list[Ladder] = []
+        changed: list[Ladder] = []
+        in_control = self.design.trigger.sense == "ac"
+        title = f"Trigger circuit, {self.design.trigger.circuit_voltage_v:g} V dc"
+        if isinstance(trigger_found, Ladder):
+            found.append(trigger_found)
+        elif not in_control:
+            found.append(Ladder(title, "+", "-", (replace(trigger_found, end="right"),)))
+        if not in_control:
+            changed.append(Ladder(title, "+", "-", (sensed,)))
+        gun = [trigger_found] if in_control and isinstance(trigger_found, Rung) else []
+        relay = [self._relay_contact()] if control and self.works == "relay" else []
+        middle = "switched" if control and self.works != "electronics" else ""
+        winding = self._winding()
+        found.append(self._control((winding, *gun, *relay, *(one for one, _ in control)), middle))
+        changed.append(
+            self._control((winding, self._tap(), *([sensed] if in_control else []), *(one for _, one in control)))
+        )
+        motor = self._motor()
+        return FeederWiring(
+            (*found, *(one for one, _ in apart), *motor),
+            (*changed, *(one for _, one in apart), *motor),
+            tuple(self.cuts),
+            WORDS,
+        )
+
+    def _control(self, rungs: tuple[Rung, ...], middle: str = "") -> Ladder:
+        title = f"Control circuit, {self.design.supply.nominal_v:g} VAC"
+        return Ladder(title, self.left, self.right, rungs, self.ground, middle)
+
+    # ---- the trigger
+
+    def _trigger(self) -> tuple[Ladder | Rung, Rung]:
+        """The trigger as found, in the control circuit or a ladder of its own, and as changed."""
+        live = self.way("TRIG-LIVE")
+        gun = RungPart(Symbol.CONTACT, "trigger")
+        sensed = (gun, self._terminal("TRIG-LIVE"), RungPart(Symbol.OURS, "sense"), self._terminal("TRIG-RETURN"))
+        source, sink = self._trigger_rails()
+        back = f"new: a wire from {sink} to {self.way('TRIG-RETURN')}"
+        if self.works == "electronics":
+            return self._on_electronics(gun), Rung("left", "right", sensed, f"{back}, and from the fuse to the trigger")
+        worked = "its relay" if self.works == "relay" else "the coils"
+        cut = self._cut(
+            f"the wire from the trigger to {worked}",
+            (("trigger's end", live), ("other end", SET_ASIDE)),
+            f"From {source} to this wire: {NO_SHORT} with the trigger open, {JOINED} with it held.",
+            f"From {live} to the other end, trigger open: {APART}. From {source} to {live}, trigger held: {JOINED}.",
+        )
+        marked = (gun, RungPart(Symbol.CUT, str(cut.number)))
+        if self.works == "relay":
+            found = Rung("left", "right", (*marked, RungPart(Symbol.COIL, "relay of the trigger")))
+        else:
+            found = Rung("left", "middle" if self._control_loads() else "right", marked)
+        return found, Rung("left", "right", sensed, back)
+
+    def _on_electronics(self, gun: RungPart) -> Ladder:
+        """Both wires of the trigger come off the board, whose supply is not the add-on's to load."""
+        cuts = [
+            self._cut(
+                f"{which} wire of the trigger at the control circuit board",
+                (("trigger's end", goes), ("board's end", SET_ASIDE)),
+                f"From this wire to the trigger's own terminal: {JOINED}.",
+                f"Between the trigger's two ends: {APART} with the trigger open, {JOINED} with it held.",
+            )
+            for which, goes in (
+                ("one", f"24VAC-A, behind fuse {self._fuse().ref}"),
+                ("the other", self.way("TRIG-LIVE")),
+            )
+        ]
+        first, second = (RungPart(Symbol.CUT, str(cut.number)) for cut in cuts)
+        rung = Rung("left", "right", (first, gun, second))
+        return Ladder("Trigger circuit of the control circuit board", "input", "return", (rung,))
+
+    def _trigger_rails(self) -> tuple[str, str]:
+        dc = self.design.trigger.sense == "dc"
+        return ("+ of the trigger's circuit", "- of the trigger's circuit") if dc else (self.left, self.right)
+
+    def _control_loads(self) -> bool:
+        return any(not elsewhere(one) for one in self.outputs)
+
+    def _relay_contact(self) -> Rung:
+        parted = "as found this relay worked wire drive and contactor: parted first" if self.as_found.one_relay else ""
+        return Rung("left", "middle", (RungPart(Symbol.CONTACT, "its contact"),), parted)
+
+    # ---- the supply of the add-on
+
+    def _winding(self) -> Rung:
+        whence = {
+            "transformer": "control transformer in the feeder; its mains side is not ours",
+            "cable": "from the power source, through the control cable",
+        }
+        return Rung("left", "right", (RungPart(Symbol.WINDING, whence[self.as_found.supply_from]),))
+
+    def _tap(self) -> Rung:
+        steps = (self._terminal("24VAC-A"), RungPart(Symbol.OURS, "supply"), self._terminal("24VAC-B"))
+        fuse = self._fuse()
+        fused = RungPart(Symbol.FUSE, f"{fuse.ref} {fuse.value}")
+        placed = (fused, *steps) if self.left == "24VAC-A" else (*steps[::-1], fused)
+        return Rung(
+            "left", "right", placed, "new: two wires from the terminals of the 24 VAC, the fuse at the first of them"
+        )
+
+    # ---- loads
+
+    def _on_control(self, one: Drive) -> tuple[Rung, Rung]:
+        """A load on the 24 VAC: one cut, and one new wire that brings the supply."""
+        feed, coil = self._ways(one)
+        load = _load(one)
+        start: Side = "left" if self.works == "electronics" else "middle"
+        cut = self._cut(
+            f"the wire that switches the {load.label}, close to the {_noun(load)}",
+            (("switched side's end", SET_ASIDE), (f"{_noun(load)}'s end", coil)),
+            f"From this wire to the {load.label}'s own terminal: {JOINED}. From its other terminal to {self.right}: "
+            f"{JOINED}.",
+            f"From {coil} to {self.right}, through the {load.label}: {_through(one)}. From the other end to {coil}: "
+            f"{NO_SHORT}. From {feed} to {self.left}: {JOINED}. From {feed} to {coil}, plug pulled: {NO_SHORT}.",
+        )
+        output = (RungPart(Symbol.ELECTRONICS, "output"),) if self.works == "electronics" else ()
+        found = Rung(start, "right", (*output, RungPart(Symbol.CUT, str(cut.number)), load))
+        note = f"new: a wire from {self.left} to {feed}"
+        return found, Rung("left", "right", (*self._ours(one), load), note)
+
+    def _elsewhere(self, one: Drive) -> tuple[Ladder, Ladder]:
+        """A load on another circuit: both wires come off the contact that switched it, which goes to the bypass."""
+        feed, coil = self._ways(one)
+        load, name = _load(one), short_name(one)
+        contact = self._contact_as_found(one)
+        first, second = self.way(f"{name}-FOUND1"), self.way(f"{name}-FOUND2")
+        supply = self._cut(
+            f"the supply's wire at contact {contact}, which switched the {load.label}",
+            (("supply's end", feed), (f"terminal of {contact}", f"{first}, by a new wire")),
+            f"Across {contact}, trigger open: {NO_SHORT}. From this wire to the supply's terminal: {JOINED}.",
+            f"From {feed} to the supply's terminal: {JOINED}. From {feed} to {first}: {APART}.",
+        )
+        through = self._cut(
+            f"the {load.label}'s wire at contact {contact}",
+            ((f"terminal of {contact}", f"{second}, by a new wire"), (f"{_noun(load)}'s end", coil)),
+            f"From this wire to the {load.label}'s own terminal: {JOINED}.",
+            f"From {coil} to {second}: {APART}. Through the {load.label}: {_through(one)}. From {feed} to {coil}, plug "
+            f"pulled: {NO_SHORT}.",
+        )
+        coil_data = one.actuator.coil
+        rails = ("side 1", "side 2")
+        if coil_data.kind == "dc":
+            rails = ("+", "-") if coil_data.switched_pole == "plus" else ("-", "+")
+        title = f"Circuit of the {load.label}, {coil_data.voltage_v:g} V {coil_data.kind}"
+        if coil_data.above_extra_low:
+            title += "; may kill: for a licensed electrician"
+        steps = (
+            RungPart(Symbol.CUT, str(supply.number)),
+            RungPart(Symbol.CONTACT, contact),
+            RungPart(Symbol.CUT, str(through.number)),
+            load,
+        )
+        parked = Rung(
+            "middle", "middle",
+            (self._terminal(f"{name}-FOUND1"), RungPart(Symbol.CONTACT, contact), self._terminal(f"{name}-FOUND2")),
+            "the contact as found, on the connector for the bypass plug only",
+        )  # fmt: skip
+        found = Ladder(title, *rails, (Rung("left", "right", steps),))
+        return found, Ladder(title, *rails, (Rung("left", "right", (*self._ours(one), load)), parked))
+
+    def _motor(self) -> tuple[Ladder, ...]:
+        """The motor's circuit behind its relay, which nobody touches."""
+        drive = self.design.feeder.wire_drive
+        if drive.switched == "motor":
+            return ()
+        rungs = [
+            Rung("left", "middle", (RungPart(Symbol.CONTACT, "drive relay, NO"),), "not touched: stays as it is"),
+            Rung("middle", "right", (RungPart(Symbol.MOTOR, "wire feed motor"),)),
+        ]
+        if drive.braked:
+            brake = (RungPart(Symbol.BREAK_CONTACT, "drive relay, NC"), RungPart(Symbol.RESISTOR, "brake"))
+            rungs.append(Rung("middle", "right", brake))
+        return (Ladder("Motor circuit", "+", "-", tuple(rungs), None, "motor"),)
+
+    # ---- names
+
+    def _fuse(self) -> Part:
+        return self.net.the(Group.FEEDER, PartKind.FUSE)
+
+    def way(self, name: str) -> str:
+        """Return a connector's way by its name, with the connector's ref."""
+        ref = next(mate.fixed for mate in self.net.mates if name in self.net.part(mate.fixed).terminals)
+        return f"{ref}.{name}"
+
+    def _terminal(self, name: str) -> RungPart:
+        return RungPart(Symbol.TERMINAL, self.way(name))
+
+    def _ways(self, one: Drive) -> tuple[str, str]:
+        return self.way(f"{short_name(one)}-FEED"), self.way(f"{short_name(one)}-COIL")
+
+    def _ours(self, one: Drive) -> Iterator[RungPart]:
+        feed, coil = self._ways(one)
+        yield RungPart(Symbol.TERMINAL, feed)
+        yield RungPart(Symbol.OURS, one.actuator.drive)
+        yield RungPart(Symbol.TERMINAL, coil)
+
+    def _contact_as_found(self, one: Drive) -> str:
+        net = self.net.net_of(Terminal(*self.way(f"{short_name(one)}-FOUND1").split(".", 1)))
+        return next(end.ref for end in net.terminals if self.net.part(end.ref).kind is PartKind.FEEDER_CONTACT)
+
+    def _cut(self, wire: str, ends: tuple[tuple[str, str], tuple[str, str]], before: str, after: str) -> Cut:
+        cut = Cut(len(self.cuts) + 1, wire, ends, before, after)
+        self.cuts.append(cut)
+        return cut
+
+
+def _load(one: Drive) -> RungPart:
+    if one.role == "gas_valve":
+        return RungPart(Symbol.VALVE, "gas valve")
+    if isinstance(one.actuator, WireDrive):
+        relay = one.actuator.switched == "relay-coil"
+        return RungPart(Symbol.COIL, "drive relay") if relay else RungPart(Symbol.MOTOR, "wire feed motor")
+    return RungPart(Symbol.COIL, "contactor")
+
+
+def _noun(load: RungPart) -> str:
+    return {Symbol.VALVE: "valve", Symbol.MOTOR: "motor"}.get(load.symbol, "coil")
+
+
+def _through(one: Drive) -> str:
+    """What the meter shows through the load, so that a joint to the wrong one is seen."""
+    coil = one.actuator.coil
+    motor = isinstance(one.actuator, WireDrive) and one.actuator.switched == "motor"
+    if coil.kind == "dc" and not motor:
+        return f"about {coil.voltage_v / coil.hold_a:.3g} ohm, its voltage over its current"
+    return "some ohms, neither open nor a short"
