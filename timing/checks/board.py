@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 
-from timing.checks.finding import Finding, error, info, warning
+from timing.checks.finding import DesignEdit, Figure, Finding, Remedy, error, info, warning
 from timing.circuit.drives import LOW_GATE_V
 from timing.design.board import FIVE_VOLT_LOGIC_V, Pin
 from timing.design.features import features_of
@@ -77,7 +77,8 @@ def pins_can_do_their_job(project: Project) -> Iterator[Finding]:
                 f"board.pins.{role.key}",
                 f"{role.meaning} on {pin.name}, which has no pull-up of its own",
                 "an open contact would float",
-                "an external 10 kohm resistor to the board's supply, or another pin",
+                "an external 10 kohm resistor to the board's supply",
+                _with_a_free_pin(project, role, "another pin,"),
             )
 
 
@@ -116,6 +117,7 @@ def outputs_are_pulled_off(project: Project) -> Iterator[Finding]:
             f"board.pins.{role.key}",
             f"{role.meaning}: fit {format_quantity(one.pull_ohm, 'ohm')} from {pin.name} to {rail}",
             "the pin floats in the bootloader; the resistor holds the load off until the sketch drives it",
+            figures=(Figure("resistor", one.pull_ohm, "ohm"),),
         )
 
 
@@ -139,11 +141,17 @@ def _placed(project: Project) -> Iterator[tuple[Role, Pin]]:
             yield ROLES[key], pin
 
 
-def _with_a_free_pin(project: Project, role: Role, words: str = "one of") -> str:
-    """Offer the pins that are still free and can do the job of `role`."""
+def _with_a_free_pin(project: Project, role: Role, words: str = "one of") -> Remedy:
+    """Offer the pins that are still free and can do the job of `role`; the first of them as a change."""
+    free = _free_pins(project, role)
+    if not free:
+        return Remedy("none is free that can do it: a larger board, or a function less")
+    return Remedy(f"{words} {', '.join(free)}", (DesignEdit(f"board.pins.{role.key}", free[0]),))
+
+
+def _free_pins(project: Project, role: Role) -> list[str]:
     taken = {pin.name for _, pin in _placed(project)}
-    free = [pin.name for pin in project.board.pins if pin.name not in taken and suits(pin, role)]
-    return f"{words} {', '.join(free)}" if free else "none is free that can do it: a larger board, or a function less"
+    return [pin.name for pin in project.board.pins if pin.name not in taken and suits(pin, role)]
 
 
 def board_was_tested(project: Project) -> Iterator[Finding]:
@@ -172,6 +180,7 @@ def gates_open_at_logic_level(project: Project) -> Iterator[Finding]:
                 f"{ROLES[one.role].meaning}: the gate of its relay driver gets {logic_v:g} V",
                 "a MOSFET specified at 4.5 V opens half-way there and runs hot (data sheets; practice)",
                 f"a MOSFET whose on-resistance is specified at {LOW_GATE_V:g} V, as the parts list has it",
+                figures=(Figure("gate drive", logic_v, "V"), Figure("gate drive to look for", LOW_GATE_V, "V")),
             )
 
 
@@ -181,6 +190,7 @@ def signals_keep_to_logic_level(project: Project) -> Iterator[Finding]:
     if board.logic_v >= FIVE_VOLT_LOGIC_V:
         return
     dialled = any(setting.dial for setting in features_of(design).times.values())
+    figures = (Figure("highest voltage of a pin", board.logic_v, "V"),)
     from_logic = "pull-ups and dials" if dialled else "pull-ups"
     yield info(
         "signals-keep-to-logic-level",
@@ -188,6 +198,7 @@ def signals_keep_to_logic_level(project: Project) -> Iterator[Finding]:
         f"no pin of the {board.title} is rated for more than {board.logic_v:g} V: {from_logic} go to its "
         f"{board.logic_v:g} V terminal, never to the rail or to USB's 5 V",
         "a pin above its supply feeds the board through its protection diode, and dies of it (data sheets)",
+        figures=figures,
     )
     if design.arc_sensor is not None:
         yield info(
@@ -196,6 +207,7 @@ def signals_keep_to_logic_level(project: Project) -> Iterator[Finding]:
             f"the arc sensor's output meets a pin rated for {board.logic_v:g} V",
             "many current sensors feed their output from 5 V or more",
             "a sensor with a bare contact or open collector, closing to board common; or an optocoupler between",
+            figures=figures,
         )
 
 
@@ -212,6 +224,12 @@ def memory_fit(project: Project) -> Iterator[Finding]:
         f"the sketch takes {footprint.flash_bytes} of {board.flash_bytes} bytes of flash and {footprint.ram_bytes} of "
         f"{board.ram_bytes} bytes of RAM ({how})"
     )
+    figures = (
+        Figure("flash taken", footprint.flash_bytes, "B"),
+        Figure("flash of the board", board.flash_bytes, "B"),
+        Figure("RAM taken", footprint.ram_bytes, "B"),
+        Figure("RAM of the board", board.ram_bytes, "B"),
+    )
     if footprint.flash_bytes > board.flash_bytes or footprint.ram_bytes + STACK_BYTES > board.ram_bytes:
         yield error(
             "memory-fit",
@@ -219,6 +237,7 @@ def memory_fit(project: Project) -> Iterator[Finding]:
             says,
             f"the stack needs about {STACK_BYTES} bytes of RAM on top",
             "a board with more memory",
+            figures=figures,
         )
     else:
-        yield info("memory-fit", "board.type", says, "it fits")
+        yield info("memory-fit", "board.type", says, "it fits", figures=figures)

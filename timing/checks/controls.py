@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from timing.checks.finding import Finding, error, info, warning
+from timing.checks.finding import DesignEdit, Figure, Finding, Remedy, error, info, time_figure, warning
+from timing.checks.remedies import set_duration, whole_ms
 from timing.design.times import TIME_KEYS
 from timing.formatting import ms
 from timing.project import Project
@@ -12,6 +13,8 @@ from timing.project import Project
 # Common practice, no source: gun triggers bounce for a few milliseconds; a delay over this is felt.
 BOUNCE_US = 5_000
 """Bounce of a switch (practice)."""
+DC_FILTER_US = 12_000
+"""Filter for a contact on dc: over twice its bounce, and not felt (practice)."""
 SLUGGISH_US = 60_000
 """A filter this long is felt in the hand (practice)."""
 OTHER_FREQUENCY_HZ = {50.0: 60.0, 60.0: 50.0}
@@ -38,6 +41,9 @@ def filter_bridges_the_gaps(project: Project) -> Iterator[Finding]:
         return
     gap_us = longest_gap_us(trigger.optocoupler, line_hz)
     two_us = longest_gap_us(trigger.optocoupler, line_hz, missing=1)
+    held = time_figure("filter", trigger.filter_us)
+    wanted_us = whole_ms(GAP_MARGIN * two_us)
+    change = (set_duration("trigger.filter", wanted_us),)
     kind = f"a {trigger.optocoupler} optocoupler at {line_hz:g} Hz"
     if trigger.filter_us < GAP_MARGIN * gap_us:
         yield error(
@@ -45,7 +51,8 @@ def filter_bridges_the_gaps(project: Project) -> Iterator[Finding]:
             "trigger.filter",
             f"the filter is {ms(trigger.filter_us)}, the gaps of {kind} are up to {ms(gap_us)}",
             "a held trigger would look like one press after the other",
-            f"a filter of {ms(GAP_MARGIN * two_us)}, which also bridges a missing half-wave",
+            Remedy(f"a filter of {ms(wanted_us)}, which also bridges a missing half-wave", change),
+            figures=(held, time_figure("longest gap", gap_us)),
         )
     elif trigger.filter_us < GAP_MARGIN * two_us:
         yield warning(
@@ -53,15 +60,18 @@ def filter_bridges_the_gaps(project: Project) -> Iterator[Finding]:
             "trigger.filter",
             f"the filter is {ms(trigger.filter_us)}; with one pulse of {kind} missing the gap is {ms(two_us)}",
             "a single pulse lost to a dirty contact would end the weld",
-            f"a filter of {ms(GAP_MARGIN * two_us)}",
+            Remedy(f"a filter of {ms(wanted_us)}", change),
+            figures=(held, time_figure("longest gap with a pulse missing", two_us)),
         )
     other_hz = OTHER_FREQUENCY_HZ.get(line_hz)
-    if other_hz is not None and trigger.filter_us < GAP_MARGIN * longest_gap_us(trigger.optocoupler, other_hz):
+    other_us = 0.0 if other_hz is None else longest_gap_us(trigger.optocoupler, other_hz)
+    if trigger.filter_us < GAP_MARGIN * other_us:
         yield info(
             "filter-bridges-the-gaps",
             "trigger.filter",
-            f"at {other_hz:g} Hz the gaps would be {ms(longest_gap_us(trigger.optocoupler, other_hz))}",
+            f"at {other_hz:g} Hz the gaps would be {ms(other_us)}",
             "this design holds on its own line frequency only",
+            figures=(held, time_figure("longest gap at the other line frequency", other_us)),
         )
 
 
@@ -74,7 +84,8 @@ def filter_outlasts_bounce(project: Project) -> Iterator[Finding]:
             "trigger.filter",
             f"the filter is {ms(trigger.filter_us)}",
             f"trigger contacts bounce for a few milliseconds (common practice, no source: up to {ms(BOUNCE_US)})",
-            "a filter of 10 ms to 15 ms",
+            Remedy("a filter of 10 ms to 15 ms", (set_duration("trigger.filter", DC_FILTER_US),)),
+            figures=(time_figure("filter", trigger.filter_us), time_figure("bounce", BOUNCE_US)),
         )
 
 
@@ -83,21 +94,36 @@ def release_delay(project: Project) -> Iterator[Finding]:
     trigger, speed_mm_s = project.design.trigger, project.design.process.wire_feed_speed_mm_s
     fed_mm = speed_mm_s * trigger.filter_us / 1e6
     says = f"press and release count {ms(trigger.filter_us)} late; that feeds {fed_mm:.2g} mm of wire at the release"
+    figures = (time_figure("filter", trigger.filter_us), Figure("wire fed in it", fed_mm, "mm"))
     if trigger.filter_us > SLUGGISH_US:
         yield warning(
             "release-delay",
             "trigger.filter",
             says,
             f"a delay over {ms(SLUGGISH_US)} is felt at the gun (common practice, no source)",
-            "an ac-input optocoupler allows a shorter filter",
+            _shorter_filter(project),
+            figures=figures,
         )
     else:
-        yield info("release-delay", "trigger.filter", says, "the filter's delay is part of every weld")
+        yield info("release-delay", "trigger.filter", says, "the filter's delay is part of every weld", figures=figures)
+
+
+def _shorter_filter(project: Project) -> Remedy:
+    trigger, line_hz = project.design.trigger, project.design.supply.line_frequency_hz
+    if trigger.sense == "dc":
+        return Remedy("a filter of 10 ms to 15 ms", (set_duration("trigger.filter", DC_FILTER_US),))
+    shorter = set_duration("trigger.filter", whole_ms(GAP_MARGIN * longest_gap_us("ac-input", line_hz, missing=1)))
+    if trigger.optocoupler == "ac-input":
+        return Remedy("a shorter filter", (shorter,))
+    both = (DesignEdit("trigger.optocoupler", "ac-input"), shorter)
+    return Remedy("an ac-input optocoupler allows a shorter filter", both)
 
 
 # Own judgement: a knob on a 300 degree dial is set to about two degrees, and a time should come out within a fifth.
 HAND_DEG = 2.0
 """A hand sets a knob on a 300 degree dial to about this (choice)."""
+TEN_TURN_DEG = 3600.0
+"""Rotation of a ten-turn dial (exact)."""
 COARSE_SHARE = 0.2
 """A time should come out within this share (choice)."""
 
@@ -111,15 +137,25 @@ def dial_step(project: Project) -> Iterator[Finding]:
             f"{name} dial: one count of the converter is {ms(count_us)}; one degree of the knob is {ms(low_us)} at the "
             f"low end, {ms(high_us)} at the high end"
         )
+        figures = (
+            time_figure("one count of the converter", count_us),
+            time_figure("one degree at the low end", low_us),
+            time_figure("one degree at the high end", high_us),
+        )
         worst_us = max(low_us * HAND_DEG, count_us)
         if worst_us > COARSE_SHARE * setting.low_us > 0:
-            remedy = "a narrower range" if setting.taper == "audio" else 'a narrower range, or taper = "audio"'
+            audio = Remedy("an audio taper", (DesignEdit(f"{TIME_KEYS[name]}.taper", "audio"),))
+            ten_turn = Remedy("a ten-turn dial", (DesignEdit(f"{TIME_KEYS[name]}.rotation", "3600 deg"),))
             yield warning(
                 "dial-step",
                 TIME_KEYS[name],
                 says,
                 f"a hand sets a knob to about {HAND_DEG:g} degrees: {ms(worst_us)} on {ms(setting.low_us)}",
-                f'{remedy}; rotation = "3600 deg" where a ten-turn dial is fitted',
+                "a narrower range",
+                *([audio] if setting.taper != "audio" else []),
+                *([ten_turn] if setting.rotation_deg < TEN_TURN_DEG else []),
+                figures=figures,
             )
         else:
-            yield info("dial-step", TIME_KEYS[name], says, f"a hand sets a knob to about {HAND_DEG:g} degrees")
+            reason = f"a hand sets a knob to about {HAND_DEG:g} degrees"
+            yield info("dial-step", TIME_KEYS[name], says, reason, figures=figures)

@@ -31,6 +31,14 @@ class Figure:
     unit: str
 
 
+_Figures = tuple[Figure, ...]
+
+
+def time_figure(name: str, duration_us: float) -> Figure:
+    """Return a duration as a figure, in milliseconds."""
+    return Figure(name, duration_us / 1000, "ms")
+
+
 @dataclass(frozen=True)
 class DesignEdit:
     """One value to write into the design file."""
@@ -78,23 +86,36 @@ class Finding:
         return "; or: ".join(remedy.with_lines for remedy in self.remedies)
 
 
-def info(rule: str, key: str, text: str, reason: str, remedy: str = "") -> Finding:
+def info(rule: str, key: str, text: str, reason: str, *remedies: Remedy | str, figures: _Figures = ()) -> Finding:
     """Return an info: nothing to fix, but good to know."""
-    return _finding(rule, Severity.INFO, key, text, reason, remedy)
+    return _finding(rule, Severity.INFO, key, text, reason, remedies, figures)
 
 
-def warning(rule: str, key: str, text: str, reason: str, remedy: str) -> Finding:
+def warning(
+    rule: str, key: str, text: str, reason: str, remedy: Remedy | str, *others: Remedy | str, figures: _Figures = ()
+) -> Finding:
     """Return a warning: it will work, not well or not always."""
-    return _finding(rule, Severity.WARNING, key, text, reason, remedy)
+    return _finding(rule, Severity.WARNING, key, text, reason, (remedy, *others), figures)
 
 
-def error(rule: str, key: str, text: str, reason: str, remedy: str) -> Finding:
+def error(
+    rule: str, key: str, text: str, reason: str, remedy: Remedy | str, *others: Remedy | str, figures: _Figures = ()
+) -> Finding:
     """Return an error: this design must not be built."""
-    return _finding(rule, Severity.ERROR, key, text, reason, remedy)
+    return _finding(rule, Severity.ERROR, key, text, reason, (remedy, *others), figures)
 
 
-def _finding(rule: str, severity: Severity, key: str, text: str, reason: str, remedy: str) -> Finding:
-    return Finding(rule, severity, key, text, reason, (), (Remedy(remedy),) if remedy else ())
+def _finding(
+    rule: str,
+    severity: Severity,
+    key: str,
+    text: str,
+    reason: str,
+    remedies: tuple[Remedy | str, ...],
+    figures: _Figures,
+) -> Finding:
+    ways = tuple(remedy if isinstance(remedy, Remedy) else Remedy(remedy) for remedy in remedies)
+    return Finding(rule, severity, key, text, reason, figures, ways)
 
 
 def worst(findings: Iterable[Finding]) -> Severity:

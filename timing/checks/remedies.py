@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator
 from typing import Any
@@ -14,7 +15,8 @@ from timing.design.loading import parse_design
 from timing.design.pinning import analog_pins, needed_roles
 from timing.design.roles import Kind
 from timing.design.supply import SupplySense
-from timing.design.units import format_quantity
+from timing.design.times import TimeSetting
+from timing.design.units import format_duration, format_quantity
 from timing.power.budget import Budget, hold_up_s
 from timing.power.budget import budget as budget_of
 from timing.project import Project
@@ -36,6 +38,24 @@ SENSE_BOTTOM_OHM = 4.7e3
 def set_supply(key: str, value: float, unit: str) -> DesignEdit:
     """Return the change of one supply key."""
     return DesignEdit(f"supply.{key}", format_quantity(value, unit))
+
+
+def whole_ms(least_us: float) -> int:
+    """Return a duration of at least `least_us` in whole milliseconds, as people set one."""
+    return math.ceil(round(least_us, 3) / 1000) * 1000
+
+
+def set_duration(key: str, duration_us: int) -> DesignEdit:
+    """Return the change of one key that holds a duration."""
+    return DesignEdit(key, format_duration(duration_us))
+
+
+def start_time_at(key: str, time: TimeSetting, least_us: int) -> tuple[DesignEdit, ...]:
+    """Return the changes after which a time cannot be set below `least_us`; none where its dial ends there."""
+    setting = (set_duration(f"{key}.setting", least_us),) if time.setting_us < least_us else ()
+    if not time.dial:
+        return setting
+    return (set_duration(f"{key}.from", least_us), *setting) if least_us < time.high_us else ()
 
 
 def retried(budget: Budget, **supply: Any) -> Budget:

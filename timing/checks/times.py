@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from timing.checks.finding import Finding, error, info, warning
+from timing.checks.finding import DesignEdit, Figure, Finding, Remedy, error, info, time_figure, warning
+from timing.checks.remedies import set_duration, start_time_at, whole_ms
 from timing.design.design import Design
 from timing.design.suppression import off_delay_of
-from timing.design.times import LONGEST_BURNBACK_US
+from timing.design.times import LONGEST_BURNBACK_US, LONGEST_US, TimeSetting
 from timing.formatting import ms
 from timing.process.case import burnback_case
 from timing.process.errors import ProcessError
@@ -17,6 +18,8 @@ from timing.sequence.of_design import arc_end_us
 
 LONG_BURNBACK_US = 500_000
 """Burnback dials of wire feeders end well below this (practice)."""
+ENOUGH_BURNBACK_US = 400_000
+"""End of a burnback dial that burns any wire back (practice)."""
 # Common practice, no source: what spot dials of wire feeders usually cover.
 USUAL_SPOT_US = (250_000, 2_500_000)
 """What spot dials of wire feeders cover (practice)."""
@@ -35,20 +38,33 @@ def spot_dial_range(project: Project) -> Iterator[Finding]:
             f"the spot time covers {ms(spot.time.low_us)} to {ms(spot.time.high_us)}",
             f"spot dials usually cover {ms(low_us)} to {ms(high_us)} (common practice, no source); thick plugs need "
             "longer, thin sheet shorter",
+            figures=(
+                time_figure("shortest spot", spot.time.low_us),
+                time_figure("longest spot", spot.time.high_us),
+                time_figure("shortest of usual dials", low_us),
+                time_figure("longest of usual dials", high_us),
+            ),
         )
 
 
 def burnback_is_short(project: Project) -> Iterator[Finding]:
     """Warn of a burnback that is far longer than any wire needs: the contactor is on meanwhile, come what may."""
-    longest_us = project.design.times.burnback.high_us
+    burnback = project.design.times.burnback
+    longest_us = burnback.high_us
     if longest_us >= LONG_BURNBACK_US:
+        shorter = burnback.dial and max(burnback.low_us, burnback.setting_us) <= ENOUGH_BURNBACK_US
+        changes = (set_duration("times.burnback.to", ENOUGH_BURNBACK_US),) if shorter else ()
         yield warning(
             "burnback-is-short",
             "times.burnback",
             f"the contactor stays on for up to {ms(longest_us)} after the wire has stopped",
             f"no pull of the trigger shortens a burnback once it has begun, and {ms(LONGEST_BURNBACK_US)} is the most "
             "that is allowed; some tenths of a second burn any wire back (common practice, no source)",
-            f"end the dial below {ms(LONG_BURNBACK_US)}; a wire that needs more coasts too long: brake its motor",
+            Remedy(
+                f"end the dial below {ms(LONG_BURNBACK_US)}; a wire that needs more coasts too long: brake its motor",
+                changes,
+            ),
+            figures=(time_figure("longest burnback", longest_us), time_figure("long from", LONG_BURNBACK_US)),
         )
 
 
@@ -59,6 +75,7 @@ def pause_parts_the_stitches(project: Project) -> Iterator[Finding]:
     if stitch is None:
         return
     seen_us = arc_end_us(design)
+    shortest = time_figure("shortest pause", stitch.pause.low_us)
     if seen_us is not None and stitch.pause.low_us <= seen_us:
         yield error(
             "pause-parts-the-stitches",
@@ -67,7 +84,8 @@ def pause_parts_the_stitches(project: Project) -> Iterator[Finding]:
             "show that the arc is out",
             "an arc counts as established only if the sensor was seen open since the contactor was last off: the next "
             "stitch would end at the arc-start limit, with a fault",
-            f"a pause from {ms(2 * seen_us)} on",
+            _longer_pause(stitch.pause, seen_us),
+            figures=(shortest, time_figure("until the arc is seen to be out", seen_us)),
         )
     if stitch.pause.low_us > latest_us or seen_us is not None:
         return
@@ -76,8 +94,15 @@ def pause_parts_the_stitches(project: Project) -> Iterator[Finding]:
         "stitch.pause",
         f"the shortest pause is {ms(stitch.pause.low_us)}, the contactor takes up to {ms(latest_us)} to drop out",
         "the arc may not go out between stitches: it is one long weld then",
-        f"a pause from {ms(2 * latest_us)} on",
+        _longer_pause(stitch.pause, latest_us),
+        figures=(shortest, time_figure("latest drop-out of the contactor", latest_us)),
     )
+
+
+def _longer_pause(pause: TimeSetting, out_us: float) -> Remedy:
+    """Twice the time after which the arc is out."""
+    least_us = whole_ms(2 * out_us)
+    return Remedy(f"a pause from {ms(least_us)} on", start_time_at("stitch.pause", pause, least_us))
 
 
 def weld_limit(project: Project) -> Iterator[Finding]:
@@ -91,7 +116,7 @@ def weld_limit(project: Project) -> Iterator[Finding]:
                 "limits.weld",
                 "four-step without a weld limit",
                 "nobody holds the trigger: only the limit ends a weld that is forgotten or whose trigger wire breaks",
-                'weld = "4 min" or what your longest run takes',
+                _weld_limit_of(4, "a limit of 4 min, or what your longest run takes"),
             )
         else:
             yield warning(
@@ -99,7 +124,7 @@ def weld_limit(project: Project) -> Iterator[Finding]:
                 "limits.weld",
                 "no weld limit",
                 "with a stuck trigger or a shorted trigger cable it keeps welding",
-                'weld = "5 min" or what your longest run takes',
+                _weld_limit_of(5, "a limit of 5 min, or what your longest run takes"),
             )
         return
     spot = design.spot
@@ -109,8 +134,13 @@ def weld_limit(project: Project) -> Iterator[Finding]:
             "limits.weld",
             f"the weld limit, {ms(limit_us)}, cuts into the longest spot, {ms(spot.time.high_us)}",
             "a limit is for what went wrong, not for the weld itself",
-            "a limit well over the longest spot",
+            Remedy("a limit well over the longest spot", (set_duration("limits.weld", 3 * spot.time.high_us),)),
+            figures=(time_figure("weld limit", limit_us), time_figure("longest spot", spot.time.high_us)),
         )
+
+
+def _weld_limit_of(minutes: int, text: str) -> Remedy:
+    return Remedy(text, (DesignEdit("limits.weld", f"{minutes} min"),))
 
 
 def four_step_rests(project: Project) -> Iterator[Finding]:
@@ -139,13 +169,18 @@ def arc_start_limit(project: Project) -> Iterator[Finding]:
         + design.arc_sensor.filter_us
     )
     if limit_us < 3 * needed_us:
+        longer = set_duration("limits.arc_start", max(1_000_000, whole_ms(3 * needed_us)))
         yield warning(
             "arc-start-limit",
             "limits.arc_start",
             f"the arc must be established {ms(limit_us)} after contactor-on; contactor, drive and sensor alone take up "
             f"to {ms(needed_us)}",
             "an ordinary start would be cut off: the wire has still to reach the work",
-            'arc_start = "1 s" to "3 s"',
+            Remedy("a limit of 1 s to 3 s", (longer,)),
+            figures=(
+                time_figure("arc-start limit", limit_us),
+                time_figure("taken by contactor, drive and sensor", needed_us),
+            ),
         )
 
 
@@ -167,13 +202,15 @@ def relay_operations(project: Project) -> Iterator[Finding]:
     design = project.design
     if design.spot is None or design.stitch is None:
         return
+    least_cycle_us = 60e6 * SHORTEST_MIN_PER_H / OPERATIONS_PER_H
     for label, spot_us, pause_us in (
         ("at its settings", design.spot.time.setting_us, design.stitch.pause.setting_us),
         ("at its fastest", design.spot.time.low_us, design.stitch.pause.low_us),
     ):
         burnback = design.times.burnback
         burnback_us = burnback.low_us if label == "at its fastest" else burnback.setting_us
-        per_h = 3.6e9 / (spot_us + burnback_us + pause_us)
+        cycle_us = spot_us + burnback_us + pause_us
+        per_h = 3.6e9 / cycle_us
         says = f"a stitch that never ends switches contactor and wire drive {per_h:.0f} times an hour {label}"
         minutes = min(60.0, 60 * OPERATIONS_PER_H / per_h)
         reason = (
@@ -181,26 +218,33 @@ def relay_operations(project: Project) -> Iterator[Finding]:
             f"min of stitching in each, and for {ELECTRICAL_LIFE_OPERATIONS} in their life, "
             f"{ELECTRICAL_LIFE_OPERATIONS / per_h:.0f} h of it (common practice, no source)"
         )
-        if minutes < SHORTEST_MIN_PER_H:
-            remedy = "a longer pause, or a contactor rated for frequent switching"
-            yield warning("relay-operations", "stitch.pause", says, reason, remedy)
+        figures = (
+            Figure(f"operations {label}", per_h, "per hour"),
+            Figure("stitching allowed", minutes, "min per hour"),
+            Figure("life of a small contactor", ELECTRICAL_LIFE_OPERATIONS / per_h, "h"),
+        )
+        if cycle_us < least_cycle_us:
+            least_us = whole_ms(least_cycle_us - spot_us - burnback_us)
+            yield warning(
+                "relay-operations",
+                "stitch.pause",
+                says,
+                reason,
+                Remedy("a longer pause", start_time_at("stitch.pause", design.stitch.pause, least_us)),
+                "a contactor rated for frequent switching",
+                figures=figures,
+            )
         else:
-            yield info("relay-operations", "stitch.pause", says, reason)
+            yield info("relay-operations", "stitch.pause", says, reason, figures=figures)
 
 
 def duty_cycle(project: Project) -> Iterator[Finding]:
     """Compare arc-on time over ten minutes with the power source's duty cycle."""
     design = project.design
     allowed_percent, current = _allowed(design)
-    shares = []
-    if design.spot is not None and design.stitch is not None:
-        arc_us = design.spot.time.setting_us + design.times.burnback.setting_us
-        shares.append(("stitching", "stitch.pause", 100 * arc_us / (arc_us + design.stitch.pause.setting_us)))
-    if design.limits.weld_us is not None:
-        longest_us = min(design.limits.weld_us, DUTY_PERIOD_US)
-        shares.append(("one weld up to its limit", "limits.weld", 100 * longest_us / DUTY_PERIOD_US))
-    for work, key, share_percent in shares:
+    for work, key, share_percent, less in _shares(design, allowed_percent):
         says = f"{work} keeps the arc on for {share_percent:.0f} % of {ms(DUTY_PERIOD_US)}"
+        arc_on = Figure("arc on", share_percent, "%")
         if allowed_percent is not None and share_percent > allowed_percent:
             yield warning(
                 "duty-cycle",
@@ -208,7 +252,9 @@ def duty_cycle(project: Project) -> Iterator[Finding]:
                 says,
                 f"by its plate the power source may weld {allowed_percent:.0f} % of the time {current} (10 min period, "
                 "IEC 60974-1)",
-                "rests between runs, a longer pause, a lower limit or a lower current",
+                less,
+                "rests between runs, or a lower current",
+                figures=(arc_on, Figure("allowed", allowed_percent, "%")),
             )
         elif allowed_percent is None:
             yield info(
@@ -217,7 +263,31 @@ def duty_cycle(project: Project) -> Iterator[Finding]:
                 says,
                 "compare with the duty cycle on the power source's rating plate (10 min period, IEC 60974-1)",
                 'process.duty_cycle = "60 %" with its duty_cycle_current has it checked',
+                figures=(arc_on,),
             )
+
+
+def _shares(design: Design, allowed_percent: float | None) -> Iterator[tuple[str, str, float, Remedy]]:
+    """Give each way of working: its name, its key, arc-on time in percent, and what keeps it to what is allowed."""
+    if design.spot is not None and design.stitch is not None:
+        pause = design.stitch.pause
+        arc_us = design.spot.time.setting_us + design.times.burnback.setting_us
+        longer: tuple[DesignEdit, ...] = ()
+        if allowed_percent:
+            least_us = whole_ms(arc_us * (100 / allowed_percent - 1))
+            fits = least_us <= (pause.high_us if pause.dial else LONGEST_US)
+            longer = (set_duration("stitch.pause.setting", least_us),) if fits else ()
+        share_percent = 100 * arc_us / (arc_us + pause.setting_us)
+        yield "stitching", "stitch.pause", share_percent, Remedy("a longer pause", longer)
+    if design.limits.weld_us is not None:
+        longest_us = min(design.limits.weld_us, DUTY_PERIOD_US)
+        lower: tuple[DesignEdit, ...] = ()
+        if allowed_percent:
+            most_us = int(DUTY_PERIOD_US * allowed_percent / 100) // 1_000_000 * 1_000_000
+            enough = design.spot is None or most_us > design.spot.time.high_us
+            lower = (set_duration("limits.weld", most_us),) if enough and most_us else ()
+        share_percent = 100 * longest_us / DUTY_PERIOD_US
+        yield "one weld up to its limit", "limits.weld", share_percent, Remedy("a lower limit", lower)
 
 
 def _allowed(design: Design) -> tuple[float | None, str]:

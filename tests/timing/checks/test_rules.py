@@ -138,7 +138,7 @@ def test_a_rule_speaks_up(example, change, rule, severity, says):
 )
 def test_a_remedy_offers_only_pins_that_can_do_the_job(pins, rule, offered):
     found = of(rule, findings(SPOT, ('type = "nano"', f'type = "nano"\npins = {{ {pins} }}')))
-    assert offered in [finding.remedy for finding in found]
+    assert offered in [remedy.text for finding in found for remedy in finding.remedies]
 
 
 def test_a_board_that_runs_out_of_pins_says_so():
