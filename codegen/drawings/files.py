@@ -14,6 +14,7 @@ from collections.abc import Iterable, Sequence
 from codegen.drawings.feeder_ladder import feeder_sheets
 from codegen.drawings.schematic import schematic
 from codegen.drawings.wiring import bypass_sheet, wiring_sheets
+from timing.circuit.accessories import accessories
 from timing.circuit.lists import parts_list, wire_list
 from timing.circuit.parts import Netlist
 from timing.project import Project
@@ -30,7 +31,7 @@ def drawing_files(project: Project) -> dict[str, str]:
         **numbered("wiring", wiring_sheets(project)),
         **dict(zip(FEEDER_FILES, feeder_sheets(project), strict=False)),
         "bypass.svg": bypass_sheet(project),
-        "parts.csv": parts_csv(project.netlist),
+        "parts.csv": parts_csv(project),
         "wires.csv": wires_csv(project.netlist),
     }
 
@@ -69,11 +70,11 @@ def wires_csv(wiring: Netlist) -> str:
     return _csv(WIRES_HEAD, rows)
 
 
-def parts_csv(wiring: Netlist) -> str:
-    """Return the parts list."""
+def parts_csv(project: Project) -> str:
+    """Return the parts list; what is no part of the circuit, such as the box, stands at its end without refs."""
     rows = (
         (str(row.quantity), " ".join(row.refs), row.description, row.value, "; ".join(row.reasons))
-        for row in parts_list(wiring)
+        for row in (*parts_list(project.netlist), *accessories(project))
     )
     return _csv(PARTS_HEAD, rows)
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from codegen.drawings.schematic_outputs import draw_outputs
 from codegen.drawings.schematic_supply import draw_supply, pin_label
-from codegen.drawings.sheet import SMALL, Point, Sheet
+from codegen.drawings.sheet import EDGE, SMALL, WIDTH, Point, Sheet
 from codegen.drawings.symbols import part_box, potentiometer, two
 from timing.circuit.parts import Group, PartKind
 from timing.once import once
@@ -82,16 +82,16 @@ def _left(sheet: Sheet, places: dict[str, Point], board: str) -> float:
 def _right(sheet: Sheet, places: dict[str, Point]) -> float:
     """Flags to the other sheets, then the dials; returns the height of the last."""
     wiring = sheet.wiring
-    elsewhere = ["gas_valve", "wire_drive", "contactor", "trigger", "supply_sense"]
+    elsewhere = {"gas_valve": 2, "wire_drive": 2, "contactor": 2, "trigger": 1, "supply_sense": 1}
     y = FIRST
-    for role in elsewhere:
+    for role, other in elsewhere.items():
         net = f"PIN-{role}"
         if not wiring.has_net(net):
             continue
         pin = pin_label(wiring, role).partition(": ")[2]
         places[pin] = (RIGHT, y)
         sheet.wire(net, (RIGHT, y), (RIGHT + 6, y))
-        sheet.flag(net, (RIGHT + 6, y), "right", net)
+        sheet.flag(net, (RIGHT + 6, y), "right", f"{net} /{other}")
         y += FLAG
     last = y
     y += 9.0
@@ -141,6 +141,7 @@ def schematic(project: Project) -> tuple[str, ...]:
     drawn = []
     for number, (title, draw_on) in enumerate(SHEETS, start=1):
         sheet = Sheet.of(project, f"Schematic {number} of {len(SHEETS)}: {title}")
+        sheet.text((WIDTH - EDGE - 3, 13.5), "In a flag, /2 and the like: the sheet on which it goes on.", SMALL, "end")
         draw_on(sheet)
         drawn.append(sheet.finish())
     return tuple(drawn)

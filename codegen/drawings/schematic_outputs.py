@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from codegen.drawings.schematic_supply import pin_label
+from codegen.drawings.schematic_supply import ON_BOARD_SHEET, pin_label
 from codegen.drawings.sheet import DASHED, LETTER, SMALL, Point, Sheet
 from codegen.drawings.symbols import coupler, mosfet, part_box, relay_coil, relay_contact, triac, two, way
 from timing.circuit.parts import Group, Part, PartKind
@@ -79,7 +79,7 @@ class Cell:
         pull = next(
             ref for rail in ("COMMON", "LOGIC") for ref in self.wiring.between(self.pin, rail, PartKind.RESISTOR)
         )  # fmt: skip
-        label = pin_label(self.wiring, self.role)
+        label = f"{pin_label(self.wiring, self.role)} {ON_BOARD_SHEET}"
         self.sheet.flag(self.pin, (46, self.y), "left", label)
         self.sheet.wire(self.pin, (46, self.y), (PULL_X, self.y))
         ends = {self.sheet.net(pull, name) for name in ("1", "2")}

@@ -113,7 +113,7 @@ def _sense(sheet: Sheet) -> None:
     two(sheet, lower, "PIN-supply_sense", (x, middle), (x, LINE_B))
     two(sheet, steady, "PIN-supply_sense", (x + 17, middle), (x + 17, LINE_B))
     sheet.wire("PIN-supply_sense", (x, middle), (x + 17, middle), (x + 22, middle))
-    sheet.flag("PIN-supply_sense", (x + 22, middle), "right", pin_label(wiring, "supply_sense"))
+    sheet.flag("PIN-supply_sense", (x + 22, middle), "right", f"{pin_label(wiring, 'supply_sense')} {ON_BOARD_SHEET}")
     for at in (x, x + 17):
         sheet.wire("COMMON", (at, LINE_B), (at, LINE_B + 2))
         sheet.common((at, LINE_B + 2))
@@ -145,7 +145,7 @@ def _trigger(sheet: Sheet, socket: str, plug: str) -> None:
     sheet.wire("LOGIC", (162, TRIGGER_A - 16), (162, TRIGGER_A - 13))
     two(sheet, pull, "LOGIC", (162, TRIGGER_A - 13), (162, TRIGGER_A))
     sheet.wire("PIN-trigger", (148, TRIGGER_A), (162, TRIGGER_A), (182, TRIGGER_A), (196, TRIGGER_A))
-    sheet.flag("PIN-trigger", (196, TRIGGER_A), "right", pin_label(wiring, "trigger"))
+    sheet.flag("PIN-trigger", (196, TRIGGER_A), "right", f"{pin_label(wiring, 'trigger')} {ON_BOARD_SHEET}")
     two(sheet, steady, "PIN-trigger", (182, TRIGGER_A), (182, TRIGGER_B))
     sheet.wire("COMMON", (148, TRIGGER_B), (182, TRIGGER_B))
     sheet.wire("COMMON", (162, TRIGGER_B), (162, TRIGGER_B + 3))
@@ -160,6 +160,10 @@ def _screen(sheet: Sheet, socket: str, plug: str) -> None:
     earth(sheet, chassis, (34, SCREEN_Y), "chassis")
     earth(sheet, box, (98, SCREEN_Y), "metal box")
     sheet.caution("FEEDER-SCREEN", (48, SCREEN_Y - 4))
+
+
+ON_BOARD_SHEET = "/3"
+"""In a flag: the net goes on on the sheet of the board."""
 
 
 def pin_label(wiring: Netlist, role: str) -> str:

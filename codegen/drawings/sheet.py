@@ -68,7 +68,7 @@ class Sheet:
     def of(cls, project: Project, title: str) -> Sheet:
         """Return an empty sheet for a project's netlist, the design named at its head and foot."""
         design = project.design
-        return cls(project.netlist, title, design.title or design.name, f"{design.name}, design {design.digest()}")
+        return cls(project.netlist, title, design.title or design.name, f"{design.name}, revision {design.digest()}")
 
     def net(self, ref: str, name: str) -> str:
         """Return the name of the net that a terminal is on."""

@@ -49,6 +49,8 @@ COLUMNS, CARDS_LEFT, CARDS_TOP, CARDS_BOTTOM = 4, 11.0, 28.0, 168.0
 COLUMN, GAP = 66.0, 3.5
 CHIPS, CHIP, LINE = 3, 21.5, 4.3
 """Terminals in a line of a card, the width of each, the height of a line."""
+EVEN_STEP = 2
+"""Steps in mm in which the sheets are made equally full."""
 BOLD_SHARE = 0.9
 """Bold letters are wider."""
 
@@ -93,11 +95,22 @@ def cards(wiring: Netlist) -> Iterator[Card]:
 
 
 def pages(found: Sequence[Card]) -> list[list[tuple[Card, float, float]]]:
-    """Place the cards in columns, on as many sheets as they take."""
+    """Place the cards in columns, on as many sheets as they take, all about equally full."""
+    full = _placed(found, CARDS_BOTTOM)
+    even = full
+    for bottom in range(int(CARDS_BOTTOM), int(CARDS_TOP), -EVEN_STEP):
+        tried = _placed(found, bottom)
+        if len(tried) > len(full):
+            return even
+        even = tried
+    return even
+
+
+def _placed(found: Sequence[Card], bottom: float) -> list[list[tuple[Card, float, float]]]:
     placed: list[list[tuple[Card, float, float]]] = [[]]
     column, y = 0, CARDS_TOP
     for card in found:
-        if y + card.height > CARDS_BOTTOM:
+        if y + card.height > bottom and y > CARDS_TOP:
             column, y = column + 1, CARDS_TOP
         if column == COLUMNS:
             placed.append([])

@@ -12,6 +12,7 @@ from codegen.drawings.wiring import bypass_sheet, wiring_sheets
 from codegen.papers.blocks import Block, Caution, Grid, Paragraph, Picture
 from codegen.papers.safety import BEFORE_OPENING, CONTROL_CIRCUIT, DRY_CONTACTS, IN_THE_BOX
 from codegen.papers.sheet import SheetSource
+from timing.circuit.accessories import accessories
 from timing.circuit.feeder_ladder import feeder_wiring
 from timing.circuit.lists import WireRow, parts_list, wire_list
 from timing.design.pinning import needed_roles
@@ -97,7 +98,11 @@ def parts(sheet: SheetSource) -> Sequence[Block]:
         (str(row.quantity), ", ".join(row.refs), row.description, "; ".join(row.reasons))
         for row in parts_list(sheet.project.netlist)
     )
-    return [Grid(("", "part", "what to buy", "why"), rows, frozenset({0}))]
+    besides = tuple((str(row.quantity), row.description, "; ".join(row.reasons)) for row in accessories(sheet.project))
+    return [
+        Grid(("", "part", "what to buy", "why"), rows, frozenset({0})),
+        Grid(("", "what to buy", "why"), besides, frozenset({0}), title="Besides: box, cables and small parts"),
+    ]
 
 
 def wires(sheet: SheetSource) -> Sequence[Block]:

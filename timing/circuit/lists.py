@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from timing.circuit.parts import Net, Netlist, Terminal
+from timing.circuit.builder import SCREENED, TWISTED
+from timing.circuit.parts import Net, Netlist, PartKind, Terminal
 from timing.once import once
 
 BYPASS_REFS = ("P0", "P00")
@@ -50,6 +51,21 @@ THINNEST_SIGNAL = GAUGES[0]
 """Thinnest wire for signals (choice)."""
 THINNEST_POWER = GAUGES[2]
 """Thinner wires break at screw terminals (practice)."""
+POWER_KINDS = frozenset(
+    {
+        PartKind.BOARD, PartKind.BRIDGE, PartKind.CAPACITOR, PartKind.DIODE, PartKind.ELECTROLYTIC, PartKind.FUSE,
+        PartKind.WIRE_LINK,
+        PartKind.LINEAR_REGULATOR, PartKind.SWITCHING_REGULATOR, PartKind.RELAY, PartKind.TRANSFORMER,
+        PartKind.SOCKET, PartKind.PLUG, PartKind.VARISTOR, PartKind.ZENER,
+    }
+)  # fmt: skip
+"""Parts through which the supply's current goes; on a net that all share, the leg of any other carries a signal."""
+CABLE_TREATMENTS = {TWISTED, SCREENED}
+"""How to run a wire; a track on the board is not twisted."""
+SIGNAL_LEG_A = 0.1
+"""What such a leg is sized for: a lamp, a pull-up, a relay's coil through its MOSFET (choice)."""
+SHARED_NETS = {"COMMON", "RAIL", "LOGIC"}
+"""Nets on which power and signals meet."""
 
 
 def gauge_for(current_a: float, thinnest: Gauge = THINNEST_SIGNAL) -> Gauge:
@@ -87,6 +103,7 @@ class PartRow:
 
     quantity: int
     refs: tuple[str, ...]
+    """None for what is no part of the circuit, such as the box."""
     description: str
     value: str
     reasons: tuple[str, ...]
@@ -99,19 +116,36 @@ def wire_list(wiring: Netlist) -> tuple[WireRow, ...]:
     return tuple(WireRow(number, *row) for number, row in enumerate(rows, start=1))
 
 
-def _net_rows(wiring: Netlist, net: Net) -> Iterator[tuple[str, str, str, Gauge, float, bool, str]]:
-    gauge = gauge_for(net.current_a, THINNEST_POWER if net.family in POWER_FAMILIES else THINNEST_SIGNAL)
+WireData = tuple[str, str, str, Gauge, float, bool, str]
+"""A row of the wire list but for its number."""
 
-    def in_box(terminal: Terminal) -> bool:
-        return wiring.part(terminal.ref).place == "box"
+
+def _net_rows(wiring: Netlist, net: Net) -> Iterator[WireData]:
+    thinnest = THINNEST_POWER if net.family in POWER_FAMILIES else THINNEST_SIGNAL
+
+    def row(ends: tuple[str, str], amps: float, *terminals: Terminal) -> WireData:
+        on_board = all(wiring.part(terminal.ref).place == "box" for terminal in terminals)
+        return (
+            net.name,
+            *ends,
+            gauge_for(amps, thinnest),
+            amps,
+            on_board,
+            "" if on_board and net.treatment in CABLE_TREATMENTS else net.treatment,
+        )
 
     if len(net.terminals) == 2:
         first, second = net.terminals
-        on_board = in_box(first) and in_box(second)
-        yield net.name, str(first), str(second), gauge, net.current_a, on_board, net.treatment
+        yield row((str(first), str(second)), net.current_a, first, second)
         return
     for terminal in net.terminals:
-        yield net.name, str(terminal), f"*{net.name}", gauge, net.current_a, in_box(terminal), net.treatment
+        yield row((str(terminal), f"*{net.name}"), _leg_a(wiring, net, terminal), terminal)
+
+
+def _leg_a(wiring: Netlist, net: Net, terminal: Terminal) -> float:
+    """Return what one leg of a star carries (A): on a shared net, that of a signal part carries no supply current."""
+    signal = net.name in SHARED_NETS and wiring.part(terminal.ref).kind not in POWER_KINDS
+    return min(net.current_a, SIGNAL_LEG_A) if signal else net.current_a
 
 
 @once

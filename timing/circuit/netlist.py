@@ -6,6 +6,7 @@ The feeder's side (tapping, connector, loads as found, screen, bypass plug), the
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 
 from timing.circuit.builder import SCREENED, TWISTED, CircuitBuilder
@@ -53,7 +54,7 @@ def netlist(project: Project) -> Netlist:
     at = {one.role: mates[-1] if one in high else usual for one in outputs}
     wiring.build.join(wiring.ac_a, f"{usual.free}.24VAC-A")
     wiring.build.join(wiring.ac_b, f"{usual.free}.24VAC-B")
-    _feeder_side(feeder, usual.fixed)
+    _feeder_side(feeder, usual.fixed, outputs)
     for one in outputs:
         _load_as_found(feeder, at[one.role].fixed, one)
     _trigger(wiring.within(Group.TRIGGER), usual.free)
@@ -71,18 +72,31 @@ def netlist(project: Project) -> Netlist:
 def _connector(
     wiring: CircuitBuilder, first: Sequence[str], outputs: Sequence[Drive], last: Sequence[str], kind: str = ""
 ) -> Mate:
-    """Add a connector in two halves: ways for both, and in the feeder's half those of the contacts as found."""
+    """Add a connector in two halves: ways for both, and in the feeder's half those of the contacts as found.
+
+    The feeder's half is live when it stands alone: it has the contacts that a finger cannot reach.
+    """
     names = [short_name(one) for one in outputs]
     ways = (*first, *(f"{name}-{way}" for name in names for way in ("FEED", "COIL")), *last)
     found = (f"{short_name(one)}-FOUND{way}" for one in outputs if elsewhere(one) for way in (1, 2))
     both = (*ways, *found)
-    text, value = f"connector, {len(both)}-pole, polarised{kind}", f"{len(both)}-pole"
+    volts = max((CONNECTOR_V, *(one.actuator.coil.voltage_v for one in outputs)))
+    rated_v = next(step for step in CONNECTOR_RATINGS_V if step >= volts)
+    amps = max((wiring.budget.fuse.rating_a, *(one.actuator.coil.hold_a for one in outputs)))
+    text = (
+        f"connector, {len(both)}-pole, polarised, {rated_v:g} V, {math.ceil(amps * CONNECTOR_MARGIN):g} A a way{kind}"
+    )
+    value = f"{len(both)}-pole"
     reason = "the add-on unplugs; the bypass plug fits"
-    socket = wiring.add(PartKind.SOCKET, value, f"{text}, fixed to the feeder", both, "feeder", reason)
-    plug = wiring.add(PartKind.PLUG, value, f"{text}, on the add-on's cable", ways, "cable")
+    socket = wiring.add(PartKind.SOCKET, value, f"{text}, female contacts, fixed to the feeder", both, "feeder", reason)
+    plug = wiring.add(PartKind.PLUG, value, f"{text}, male contacts, on the add-on's cable", ways, "cable")
     return Mate(socket, plug)
 
 
+CONNECTOR_V, CONNECTOR_RATINGS_V = 50.0, (50.0, 300.0)
+"""What the 24 VAC, its peak and a light load ask of a connector, and the classes to choose from (choice)."""
+CONNECTOR_MARGIN = 1.25
+"""Many ways side by side warm each other (practice)."""
 LOADS_AS_FOUND = {"gas_valve": PartKind.FEEDER_VALVE}
 """What a load in the machine is, if not the coil of a relay or contactor."""
 SAME_CIRCUIT = 0.25
@@ -147,7 +161,7 @@ def _regulator(wiring: CircuitBuilder) -> None:
     build.two(ref, wiring.rail, wiring.common)
 
 
-def _feeder_side(wiring: CircuitBuilder, socket: str) -> None:
+def _feeder_side(wiring: CircuitBuilder, socket: str, outputs: Sequence[Drive]) -> None:
     """What is in the machine of the 24 VAC and the trigger, up to the fixed connector."""
     build = wiring.build
     fuse_a = wiring.budget.fuse.rating_a
@@ -163,8 +177,10 @@ def _feeder_side(wiring: CircuitBuilder, socket: str) -> None:
     back = build.net("FEEDER-24VAC-B", "ac", fuse_a, TWISTED)
     build.join(back, f"{transformer}.B", f"{socket}.24VAC-B")
     gun = wiring.add(PartKind.FEEDER_TRIGGER, "trigger circuit as found", "", ("LIVE", "RETURN"), "feeder")
-    for way in ("LIVE", "RETURN"):
-        name = build.net(f"FEEDER-TRIG-{way}", "trigger", 0.1, TWISTED)
+    # Through the bypass plug the trigger carries the coils again.
+    bypassed_a = sum(one.actuator.coil.hold_a for one in outputs if not elsewhere(one))
+    for way, amps in (("LIVE", max(bypassed_a, 0.1)), ("RETURN", 0.1)):
+        name = build.net(f"FEEDER-TRIG-{way}", "trigger", amps, TWISTED)
         build.join(name, f"{gun}.{way}", f"{socket}.TRIG-{way}")
 
 
@@ -218,6 +234,14 @@ def _bypass(one: Drive, socket: str, design: Design) -> tuple[BypassLink, ...]:
             BypassLink(socket, f"{word}-FOUND2", f"{word}-COIL", note),
         )
     trigger, coil = design.trigger, one.actuator.coil
+    as_found = design.feeder.as_found
+    if as_found is not None and as_found.trigger != "coils":
+        between = "a relay" if as_found.trigger == "relay" else "a control circuit board"
+        note = (
+            f"NOT by a link: as found {between} stood between trigger and this coil; join the ends that were set aside "
+            "at the cuts again, or a trigger made for a small current carries this coil"
+        )
+        return (BypassLink(socket, "TRIG-LIVE", f"{word}-COIL", note, sure=False),)
     sure = trigger.sense == coil.kind and abs(trigger.circuit_voltage_v / coil.voltage_v - 1) <= SAME_CIRCUIT
     note = "the trigger's live side fed this coil as found; check against your survey and photographs"
     if not sure:

@@ -206,6 +206,10 @@ class Netlist:
         """Return the first part of a group and some kinds, or None."""
         return next(self.parts_of(group, *kinds), None)
 
+    def first_of_kind(self, kind: PartKind) -> Part | None:
+        """Return the first part of a kind, or None."""
+        return next((part for part in self.parts if part.kind is kind), None)
+
     def the(self, group: Group, *kinds: PartKind) -> Part:
         """Return the first part of a group and some kinds. Raises LookupError where there is none."""
         found = self.first_of(group, *kinds)

@@ -42,7 +42,7 @@ def command(design: Path, write: bool, csv: Destination | None, as_json: bool) -
     if csv is not None:
         from codegen.drawings.files import parts_csv
 
-        csv.give(parts_csv(project.netlist))
+        csv.give(parts_csv(project))
     if as_json:
         click.echo(json_text([_record(one) for one in offered]), nl=False)
     elif not printed(csv):

@@ -35,10 +35,11 @@ def test_every_terminal_stands_once_in_the_wire_list_and_lengths_are_blank(examp
 def test_every_part_to_buy_stands_once_in_the_parts_list(example: Path) -> None:
     project = load_project(example)
     wiring = project.netlist
-    listed = rows(parts_csv(project.netlist))
+    listed = rows(parts_csv(project))
     refs = Counter(ref for row in listed for ref in row["refs"].split())
     assert refs == {"P0": 1} | {part.ref: 1 for part in wiring.parts if part.to_buy}
-    assert all(int(row["quantity"]) == len(row["refs"].split()) and row["description"] for row in listed)
+    assert all(row["description"] and row["reason"] for row in listed if not row["refs"])
+    assert all(int(row["quantity"]) == len(row["refs"].split()) and row["description"] for row in listed if row["refs"])
 
 
 @pytest.mark.parametrize("cell", ["=1+1", "+1", "-1", "@SUM(A1)", "\tx", "\r=1"])
@@ -55,5 +56,5 @@ def test_no_cell_begins_like_a_formula_and_the_rest_is_kept(cell: str) -> None:
 
 def test_a_negative_terminal_name_is_not_taken_for_a_formula(example: Path) -> None:
     project = load_project(example)
-    for text in (wires_csv(project.netlist), parts_csv(project.netlist)):
+    for text in (wires_csv(project.netlist), parts_csv(project)):
         assert not any(cell.startswith(FORMULA_STARTS) for row in csv.reader(io.StringIO(text)) for cell in row)

@@ -11,8 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.timing.conftest import SHOP
-from timing.circuit.builder import Builder, NetlistError
-from timing.circuit.lists import gauge_for, parts_list, wire_list
+from timing.circuit.accessories import accessories
+from timing.circuit.builder import SCREENED, TWISTED, Builder, NetlistError
+from timing.circuit.drives import elsewhere
+from timing.circuit.lists import THINNEST_SIGNAL, gauge_for, parts_list, wire_list
 from timing.circuit.netlist import netlist
 from timing.circuit.parts import Group, Netlist, PartKind, Terminal
 from timing.circuit.preferred import E24
@@ -112,6 +114,47 @@ def test_wires_behind_the_fuse_carry_the_fuse(project: Projects) -> None:
     assert all(wire.gauge.current_a >= 5.0 for wire in feed)
     with pytest.raises(ValueError, match="more than AWG 8"):
         gauge_for(40.0)
+
+
+def test_a_lamp_takes_no_wire_of_the_fuse_and_no_track_is_twisted(project: Projects) -> None:
+    wiring = project(('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nfuse = "5 A"')).netlist
+    lamp = next(part.ref for part in wiring.parts if part.kind is PartKind.LAMP)
+    listed = wire_list(wiring)
+    assert next(wire for wire in listed if wire.net == "COMMON" and lamp in wire.from_end).gauge == THINNEST_SIGNAL
+    assert [wire for wire in listed if wire.on_board and wire.treatment in (TWISTED, SCREENED)] == []
+
+
+def test_the_wires_of_the_trigger_carry_what_the_bypass_puts_on_them(project: Projects) -> None:
+    found = project()
+    bypassed = sum(one.actuator.coil.hold_a for one in found.drives if not elsewhere(one))
+    wire = next(wire for wire in wire_list(found.netlist) if wire.net == "FEEDER-TRIG-LIVE")
+    assert wire.current_a == pytest.approx(bypassed)
+    assert wire.gauge.current_a >= bypassed > THINNEST_SIGNAL.current_a
+
+
+@pytest.mark.parametrize("works", ["relay", "electronics"])
+def test_no_trigger_is_given_coils_that_it_did_not_work(works: str, project: Projects) -> None:
+    table = f'[feeder.as_found]\ntrigger = "{works}"\n\n[trigger]'
+    links = project(("[trigger]", table)).netlist.bypass
+    assert [link.sure for link in links if link.from_way == "TRIG-LIVE"] == [False, False]
+    assert all("set aside" in link.note for link in links if not link.sure)
+
+
+def test_connectors_say_volts_amperes_and_which_half_is_female(project: Projects) -> None:
+    wiring = project(('voltage = "24 V", hold = "2.5 A", inrush = "8 A"', 'voltage = "115 V", hold = "3 A"')).netlist
+    usual, apart = (wiring.part(mate.fixed).description for mate in wiring.mates)
+    assert "50 V" in usual
+    assert "300 V" in apart
+    assert "4 A a way" in apart
+    assert all("female contacts" in wiring.part(mate.fixed).description for mate in wiring.mates)
+    assert all("male contacts, on" in wiring.part(mate.free).description for mate in wiring.mates)
+
+
+def test_box_cable_gland_ferrite_and_protective_conductor_are_on_the_list(project: Projects) -> None:
+    listed = accessories(project())
+    words = " ".join(row.description for row in listed)
+    assert all(word in words for word in ("box", "cable,", "gland", "ferrite", "ferrules", "protective conductor"))
+    assert all(row.quantity >= 1 and row.reasons and not row.refs for row in listed)
 
 
 def test_the_bypass_plug_serves_every_load_as_found(project: Projects) -> None:
