@@ -148,15 +148,24 @@ _FONT_IN_PDF = "Bitstream Vera Sans"
 
 
 def paper_pdf(paper: Paper) -> bytes:
-    """Return the PDF document of a paper, the same bytes for the same paper; for screen readers too (PDF/UA-1).
+    """Return the PDF document of a paper, as `paper_pdfs` does of several."""
+    return paper_pdfs([paper])[0]
 
-    Letters beyond Latin, Greek and Cyrillic are taken from the typefaces of the machine, if it has them; such a paper
-    may differ from machine to machine.
+
+def paper_pdfs(papers: Sequence[Paper]) -> list[bytes]:
+    """Return the PDF document of each paper, the same bytes for the same paper; for screen readers too (PDF/UA-1).
+
+    The typesetter starts once for all of them. Letters beyond Latin, Greek and Cyrillic are taken from the typefaces of
+    the machine, if it has them; such a paper may differ from machine to machine.
     """
     template = files("board_templates").joinpath("common/papers/paper.typ").read_text(encoding="utf-8")
     with as_file(files("reportlab").joinpath("fonts")) as typefaces:
-        inputs = {"paper": json.dumps(_facts(paper))}
-        return typeset({"template": template, "inputs": inputs, "typefaces": str(typefaces)})
+        return typeset(
+            [
+                {"template": template, "inputs": {"paper": json.dumps(_facts(paper))}, "typefaces": str(typefaces)}
+                for paper in papers
+            ]
+        )
 
 
 def _facts(paper: Paper) -> Mapping[str, Any]:
@@ -173,5 +182,12 @@ def _plain(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 
 def paper_file(paper: Paper, name: str) -> bytes:
-    """Return the paper as PDF where `name` ends in .pdf, in any case of letters; as HTML otherwise."""
-    return paper_pdf(paper) if name.lower().endswith(".pdf") else paper_html(paper).encode()
+    """Return one paper, as `paper_files` does several."""
+    return paper_files([(paper, name)])[0]
+
+
+def paper_files(papers: Sequence[tuple[Paper, str]]) -> list[bytes]:
+    """Return each paper as PDF where the name beside it ends in .pdf, in any case of letters; as HTML otherwise."""
+    printed = [name.lower().endswith(".pdf") for _, name in papers]
+    pdfs = iter(paper_pdfs([paper for (paper, _), pdf in zip(papers, printed, strict=True) if pdf]))
+    return [next(pdfs) if pdf else paper_html(paper).encode() for (paper, _), pdf in zip(papers, printed, strict=True)]

@@ -1,4 +1,4 @@
-"""The typesetter in a process of its own: a request as JSON on standard input, the PDF document on standard output.
+"""The typesetter in a process of its own: requests as JSON on standard input, PDF documents as JSON on standard output.
 
 The library keeps what it has computed for as long as its process lives, some 90 MB a document, and has no call to let
 go of it. Run as a program, with nothing of ours imported, so that it starts at once; `typeset` runs it.
@@ -6,9 +6,11 @@ go of it. Run as a program, with nothing of ours imported, so that it starts at 
 
 from __future__ import annotations
 
+import base64
 import json
 import subprocess
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TypedDict
 
@@ -27,17 +29,20 @@ class TypesettingError(RuntimeError):
     """The typesetter failed: a fault of the template, not of what was typeset."""
 
 
-def typeset(request: Request) -> bytes:
-    """Return the PDF document (PDF/UA-1), the same bytes for the same request. Raises TypesettingError.
+def typeset(requests: Sequence[Request]) -> list[bytes]:
+    """Return a PDF document (PDF/UA-1) for each request, the same bytes for the same one. Raises TypesettingError.
 
-    Letters that the typefaces lack are taken from those of the machine, if it has them.
+    The process is started once, however many there are; for none, not at all. Letters that the typefaces lack are taken
+    from those of the machine, if it has them.
     """
+    if not requests:
+        return []
     # -P: nothing in the folder where somebody stands is imported.
     command = [sys.executable, "-P", __file__]
-    done = subprocess.run(command, input=json.dumps(request).encode(), capture_output=True, check=False)
+    done = subprocess.run(command, input=json.dumps(requests).encode(), capture_output=True, check=False)
     if done.returncode != 0:
         raise TypesettingError(done.stderr.decode(errors="replace").strip()[-2000:])
-    return done.stdout
+    return [base64.b64decode(document) for document in json.loads(done.stdout)]
 
 
 def _document(request: Request) -> bytes:
@@ -54,4 +59,5 @@ def _document(request: Request) -> bytes:
 
 
 if __name__ == "__main__":
-    sys.stdout.buffer.write(_document(json.load(sys.stdin.buffer)))
+    made = [_document(request) for request in json.load(sys.stdin.buffer)]
+    json.dump([base64.b64encode(document).decode() for document in made], sys.stdout)

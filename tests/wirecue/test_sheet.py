@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import subprocess
 from pathlib import Path
 
 import pytest
@@ -35,10 +36,16 @@ def test_it_writes_what_is_asked_for():
     assert Path("d.pdf").read_bytes().startswith(b"%PDF-")
 
 
-def test_a_name_that_ends_in_pdf_makes_pdf():
+def test_names_that_end_in_pdf_make_pdf_by_one_run_of_the_typesetter(monkeypatch):
+    runs, run = [], subprocess.run
+    monkeypatch.setattr(subprocess, "run", lambda *given, **named: runs.append(given) or run(*given, **named))
     assert sheet(SPOT, "--build", "b.pdf", "--commissioning", "c.PDF").exit_code == 0
+    assert len(runs) == 1
+    assert sheet(SPOT, "--build", "b.html", "--commissioning", "alone.pdf").exit_code == 0
+    assert sheet(SPOT, "--build", "b.html").exit_code == 0
+    assert len(runs) == 2
     assert Path("b.pdf").read_bytes().startswith(b"%PDF-")
-    assert Path("c.PDF").read_bytes().startswith(b"%PDF-")
+    assert Path("c.PDF").read_bytes() == Path("alone.pdf").read_bytes()
 
 
 @pytest.mark.parametrize(

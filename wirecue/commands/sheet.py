@@ -59,7 +59,7 @@ def command(
 
     The blank sheet for the survey comes from `wirecue survey --sheet FILE`.
     """
-    from codegen.papers.blocks import paper_file
+    from codegen.papers.blocks import paper_files
     from codegen.papers.build_sheet import build_paper
     from codegen.papers.commissioning_sheet import commissioning_paper
     from codegen.papers.dial_pages import dials_pdf
@@ -73,9 +73,11 @@ def command(
     run = None if bench is None else _bench_run(bench)
     if build is not None or commissioning is not None:
         sheet = SheetSource(found, __version__, run)
-        for destination, make in ((build, build_paper), (commissioning, commissioning_paper)):
-            if destination is not None:
-                destination.give(paper_file(make(sheet), destination.path))
+        wanted = [(build, build_paper), (commissioning, commissioning_paper)]
+        papers = [(destination, make(sheet)) for destination, make in wanted if destination is not None]
+        made = paper_files([(paper, destination.path) for destination, paper in papers])
+        for (destination, _), content in zip(papers, made, strict=True):
+            destination.give(content)
     if dials is not None:
         dials.give(dials_pdf(found, __version__))
 

@@ -221,4 +221,4 @@ def test_nothing_in_the_folder_where_somebody_stands_is_imported(tmp_path, monke
 
 def test_a_template_with_a_fault_says_which(tmp_path):
     with pytest.raises(TypesettingError, match="unknown variable: nothing"):
-        typeset({"template": "#nothing", "inputs": {}, "typefaces": str(tmp_path)})
+        typeset([{"template": "#nothing", "inputs": {}, "typefaces": str(tmp_path)}])
