@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from codegen.drawings.sheet import DASHED, LETTER, SMALL, Sheet
-from codegen.drawings.symbols import coupler, earth, part_box, transformer, two, way
+from codegen.drawings.sheet import DASHED, LETTER, SMALL, Point, Sheet
+from codegen.drawings.symbols import coupler, earth, part_box, source, transformer, two, way
 from timing.circuit.parts import Group, Netlist, PartKind
 
 BORDER_X = 66.0
@@ -126,8 +126,7 @@ def _trigger(sheet: Sheet, socket: str, plug: str) -> None:
     sheet.text((14, TRIGGER_A - 9), "Trigger sense", LETTER, bold=True)
     places = {"LIVE": (40.0, TRIGGER_A), "RETURN": (40.0, TRIGGER_B)}
     part_box(sheet, gun.ref, (14, TRIGGER_A - 4, 38, TRIGGER_B + 4), places, f"{gun.ref} {gun.value}")
-    sheet.line((30, 104), (30, 106), (27.4, 110.6))
-    sheet.line((30, 110.8), (30, 113))
+    _contact_and_source(sheet, (21, TRIGGER_A), gun.value)
     for name, y in (("LIVE", TRIGGER_A), ("RETURN", TRIGGER_B)):
         sheet.wire(f"FEEDER-TRIG-{name}", (40, y), (62, y))
         way(sheet, socket, plug, f"TRIG-{name}", (BORDER_X, y), fixed_left=True)
@@ -150,6 +149,15 @@ def _trigger(sheet: Sheet, socket: str, plug: str) -> None:
     sheet.wire("COMMON", (148, TRIGGER_B), (182, TRIGGER_B))
     sheet.wire("COMMON", (162, TRIGGER_B), (162, TRIGGER_B + 3))
     sheet.common((162, TRIGGER_B + 3))
+
+
+def _contact_and_source(sheet: Sheet, at: Point, value: str) -> None:
+    """Draw what makes LIVE live: the trigger's contact in series with the supply of its circuit."""
+    x, y = at
+    sheet.line((x, y), (x, y + 2), (x - 2.2, y + 6))
+    sheet.line((x, y + 6.4), (x, y + 9.2))
+    source(sheet, (x, y + 12), "ac" in value.split())
+    sheet.line((x, y + 14.8), (x, TRIGGER_B))
 
 
 def _screen(sheet: Sheet, socket: str, plug: str) -> None:

@@ -328,6 +328,18 @@ def potentiometer(sheet: Sheet, ref: str, low: Point, high: Point, wiper: Point)
     sheet.text((middle + 1.2, wiper[1] - 0.7), "2", SMALL)
 
 
+def source(sheet: Sheet, at: Point, ac: bool) -> None:
+    """Draw a source of voltage: a circle with a wave, or with the two lines of dc."""
+    x, y = at
+    sheet.canvas.append(draw.Circle(x, y, 2.8, fill="white", stroke=INK, stroke_width=SYMBOL_WIDTH))
+    if ac:
+        wave = draw.Path(fill="none", stroke=INK, stroke_width=0.3).M(x - 1.6, y)
+        sheet.canvas.append(wave.Q(x - 0.8, y - 1.8, x, y).Q(x + 0.8, y + 1.8, x + 1.6, y))
+        return
+    sheet.line((x - 1.5, y - 0.5), (x + 1.5, y - 0.5), width=0.3)
+    sheet.line((x - 1.5, y + 0.6), (x + 1.5, y + 0.6), width=0.3, dash="0.7 0.4")
+
+
 def earth(sheet: Sheet, ref: str, at: Point, text: str) -> None:
     """Draw a chassis sign below its terminal."""
     x, y = at

@@ -176,7 +176,9 @@ def _feeder_side(wiring: CircuitBuilder, socket: str, outputs: Sequence[Drive]) 
     build.join(fused, f"{fuse}.2", f"{socket}.24VAC-A")
     back = build.net("FEEDER-24VAC-B", "ac", fuse_a, TWISTED)
     build.join(back, f"{transformer}.B", f"{socket}.24VAC-B")
-    gun = wiring.add(PartKind.FEEDER_TRIGGER, "trigger circuit as found", "", ("LIVE", "RETURN"), "feeder")
+    trigger = wiring.design.trigger
+    circuit = f"trigger, {trigger.circuit_voltage_v:g} V {trigger.sense}"
+    gun = wiring.add(PartKind.FEEDER_TRIGGER, circuit, "", ("LIVE", "RETURN"), "feeder")
     # Through the bypass plug the trigger carries the coils again.
     bypassed_a = sum(one.actuator.coil.hold_a for one in outputs if not elsewhere(one))
     for way, amps in (("LIVE", max(bypassed_a, 0.1)), ("RETURN", 0.1)):
