@@ -17,14 +17,24 @@ def exact_ms(time_us: float) -> str:
     return f"{time_us / 1000:.3f} ms" if abs(time_us) < 1_000_000 else f"{time_us / 1e6:.6f} s"
 
 
+def tenths_ms(time_us: float) -> str:
+    """Return an instant of a run as it is compared by eye, to a tenth of a millisecond: '1320.0 ms'."""
+    return f"{time_us / 1000:.1f} ms"
+
+
 def in_ms(seconds: float) -> str:
     """Return a computed time to the millisecond, which is finer than any of them is known: '90 ms'."""
     return f"{seconds * 1000:.0f} ms"
 
 
+def signed_ms(error_us: float, places: int = 2) -> str:
+    """Return how late (+) or early (-) something came, its unit being in the head of a column: '+0.12'."""
+    return f"{error_us / 1000:+.{places}f}"
+
+
 def error_ms(error_us: float, places: int = 2) -> str:
     """Return how late (+) or early (-) something came: '+0.12 ms'."""
-    return f"{error_us / 1000:+.{places}f} ms"
+    return f"{signed_ms(error_us, places)} ms"
 
 
 def speed_text(speed_mm_s: float) -> str:

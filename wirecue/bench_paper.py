@@ -10,6 +10,7 @@ from bench.reports import run_verdict
 from codegen.charts.capture import capture_svg
 from codegen.papers.blocks import Block, Caution, Fill, Grid, Paper, PaperSection, Paragraph, Picture, Steps
 from codegen.papers.safety import NOT_SAFETY
+from timing.formatting import signed_ms
 from timing.sequence.core.engine import Edge
 from timing.sequence.core.table import Output
 
@@ -80,8 +81,8 @@ def _cases(results: Sequence[CaseResult]) -> Grid:
             result.name,
             result.title,
             str(result.compared),
-            _ms(result.earliest_us),
-            _ms(result.latest_us),
+            signed_ms(result.earliest_us),
+            signed_ms(result.latest_us),
             f"{result.took_us / 1e6:.2f}",
         )
         for result in results
@@ -121,8 +122,4 @@ def _pair(wanted: Edge | None, seen: Edge | None) -> str:
         return f"{word}{edge.at_us / 1000:.1f} MISSING"
     if wanted is None:
         return f"{word}{edge.at_us / 1000:.1f} UNEXPECTED"
-    return f"{word}{wanted.at_us / 1000:.1f}\N{NO-BREAK SPACE}({_ms(seen.at_us - wanted.at_us)})"
-
-
-def _ms(error_us: int) -> str:
-    return f"{error_us / 1000:+.2f}"
+    return f"{word}{wanted.at_us / 1000:.1f}\N{NO-BREAK SPACE}({signed_ms(seen.at_us - wanted.at_us)})"

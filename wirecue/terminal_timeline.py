@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from codegen.timeline_files import tracks
 from timing.design.design import Design
-from timing.formatting import round_step
+from timing.formatting import round_step, tenths_ms
 from timing.process.wire_track import WeldEnd, WireTrack, interpolated, likely_wire_track
 from timing.sequence.core.engine import Timeline
 from timing.sequence.core.table import Fault
@@ -59,7 +59,7 @@ def _heights(
 
 
 def _end_line(end: WeldEnd) -> str:
-    return f"{end.at_us / 1000:>12.1f} ms  {end.extension_mm:.1f} mm extension left: {end.outcome}"
+    return f"{tenths_ms(end.at_us):>15}  {end.extension_mm:.1f} mm extension left: {end.outcome}"
 
 
 def _axis(columns: int, span_us: int) -> str:
@@ -81,4 +81,4 @@ def _phase_line(timeline: Timeline, index: int) -> str:
     end_us = timeline.phases[index + 1].at_us if index + 1 < len(timeline.phases) else None
     lasts = "" if end_us is None else f"for {(end_us - change.at_us) / 1000:.1f} ms"
     fault = "" if change.fault is Fault.NONE else f"  [{change.fault.word}]"
-    return f"{change.at_us / 1000:>12.1f} ms  {change.phase.word:<14} {lasts}{fault}".rstrip()
+    return f"{tenths_ms(change.at_us):>15}  {change.phase.word:<14} {lasts}{fault}".rstrip()

@@ -8,7 +8,7 @@ from typing import Any
 from bench.capture.capture import Capture
 from bench.capture.check import CaptureCheck, EdgeCheck
 from bench.compare import OUTPUT_NAMES, BenchReport, CaseResult, Observation, output_word
-from timing.formatting import error_ms, exact_ms
+from timing.formatting import error_ms, exact_ms, signed_ms
 from timing.protocol.target import Target
 from timing.sequence.core.table import Output, Phase
 
@@ -55,7 +55,7 @@ def _error(edge: EdgeCheck) -> str:
 
 
 def _allowed(edge: EdgeCheck) -> str:
-    return "" if edge.expected_us is None else f"{-edge.early_us / 1000:+.3f} to {edge.late_us / 1000:+.3f} ms"
+    return "" if edge.expected_us is None else f"{signed_ms(-edge.early_us, 3)} to {error_ms(edge.late_us, 3)}"
 
 
 def _end(check: CaptureCheck) -> Iterator[str]:

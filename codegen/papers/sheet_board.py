@@ -10,7 +10,7 @@ from codegen.papers.sheet import BenchCase, SheetSource
 from timing.circuit.dial import PanelDial
 from timing.design.board import Board
 from timing.design.brown_out import BROWN_OUT, BrownOutFuse
-from timing.formatting import ms
+from timing.formatting import ms, signed_ms
 from timing.protocol.resets import RESET_ROWS, Reset
 from timing.protocol.target import CAUTIONS
 from timing.sequence.faults import EXPLANATIONS, faults_of
@@ -197,7 +197,7 @@ def bench(sheet: SheetSource) -> Sequence[Block] | None:
 
 def _case(case: BenchCase) -> tuple[str, ...]:
     verdict = "passed" if case.passed else "; ".join(case.troubles)
-    return case.name, case.title, verdict, f"{case.earliest_us / 1000:+.2f}", f"{case.latest_us / 1000:+.2f}"
+    return case.name, case.title, verdict, signed_ms(case.earliest_us), signed_ms(case.latest_us)
 
 
 def record(sheet: SheetSource) -> Sequence[Block]:

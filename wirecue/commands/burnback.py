@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from timing.formatting import ms, percent_text, speed_text
 from wirecue.arguments import SETTING, SPEED
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, printed
 from wirecue.terminal import json_text, paragraph, rounded, table, working
@@ -71,7 +72,6 @@ def command(design: Path, speed: float | None, setting: float | None, svg: Desti
 
 def text_of(design: Design, curve: BurnbackCurve, felt: Sensitivity, setting_s: float, asked: str) -> str:
     """Return the curve as text: table, what to set, what small changes do, what the model does not cover."""
-    from timing.formatting import percent_text, speed_text
     from timing.process.advice import STARTING_POINT, case_notes
 
     case, best = curve.case, curve.best
@@ -82,9 +82,9 @@ def text_of(design: Design, curve: BurnbackCurve, felt: Sensitivity, setting_s: 
     )
     here = int(abs(curve.settings_s - setting_s).argmin())
     leaves, weld = best.extension_mm, best.extension_weld_to_weld_mm
-    there = f"With the {_ms(setting_s)} {asked}, {percent_text(float(curve.chance_good[here]))} end good."
+    there = f"With the {ms(1e6 * setting_s)} {asked}, {percent_text(float(curve.chance_good[here]))} end good."
     lines = [
-        f"Start with {_ms(best.setting_s)}: it leaves {leaves.middle:.0f} mm of wire, {leaves.low:.0f} mm to "
+        f"Start with {ms(1e6 * best.setting_s)}: it leaves {leaves.middle:.0f} mm of wire, {leaves.low:.0f} mm to "
         f"{leaves.high:.0f} mm in nine welds of ten; {percent_text(best.chance_good)} end good.",
         f"Once the machine is measured, weld-to-weld scatter leaves {weld.low:.0f} mm to {weld.high:.0f} mm.",
         f"Good as calculated: {window_text(curve.window)}. Likely good, nine in ten: {window_text(curve.sure_window)}.",
@@ -93,7 +93,7 @@ def text_of(design: Design, curve: BurnbackCurve, felt: Sensitivity, setting_s: 
         f"Wire drive 10 ms later: {felt.per_10_ms_wire_drive_mm:+.1f} mm. Coast 10 ms longer: "
         f"{felt.per_10_ms_coast_mm:+.1f} mm."
         + (
-            f" One mark of the dial, {_ms(felt.dial_step_s)}: {felt.per_dial_step_mm:+.1f} mm."
+            f" One mark of the dial, {ms(1e6 * felt.dial_step_s)}: {felt.per_dial_step_mm:+.1f} mm."
             if felt.dial_step_s
             else ""
         ),
@@ -111,13 +111,16 @@ def window_text(window: Window | None) -> str:
     """Return a range of settings in words."""
     if window is None:
         return "no setting"
-    return f"{_ms(window.low_s)} on" if window.open_above else f"{_ms(window.low_s)} to {_ms(window.high_s)}"
+    return (
+        f"{ms(1e6 * window.low_s)} on"
+        if window.open_above
+        else f"{ms(1e6 * window.low_s)} to {ms(1e6 * window.high_s)}"
+    )
 
 
 def _rows(curve: BurnbackCurve, here: int, asked: str) -> list[tuple[str, ...]]:
     import numpy as np
 
-    from timing.formatting import percent_text
     from timing.process.burnback import FROZEN, FUSED, SHORT
 
     trouble_words = {FROZEN: "frozen", SHORT: "too short", FUSED: "fused"}
@@ -132,7 +135,7 @@ def _rows(curve: BurnbackCurve, here: int, asked: str) -> list[tuple[str, ...]]:
         marks = [word for word, at in (("<- start here", best), (f"<- {asked}", here)) if at == row]
         rows.append(
             (
-                _ms(float(curve.settings_s[row])),
+                ms(1e6 * float(curve.settings_s[row])),
                 "in the puddle" if in_puddle else f"{curve.middle_mm[row]:.1f} mm",
                 f"{min(curve.low_mm[row], reach):.0f} to {min(curve.high_mm[row], reach):.0f} mm",
                 percent_text(float(curve.chance_good[row])),
@@ -141,10 +144,6 @@ def _rows(curve: BurnbackCurve, here: int, asked: str) -> list[tuple[str, ...]]:
             )
         )
     return rows
-
-
-def _ms(seconds: float) -> str:
-    return f"{seconds * 1000:g} ms"
 
 
 def report(design: Design, curve: BurnbackCurve, felt: Sensitivity, setting_s: float) -> dict[str, object]:

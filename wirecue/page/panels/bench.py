@@ -12,7 +12,7 @@ from bench.port import listed_ports
 from bench.reports import run_verdict
 from codegen.charts.capture import capture_svg
 from codegen.charts.tracks import OUTPUT_TITLES
-from timing.formatting import error_ms
+from timing.formatting import error_ms, signed_ms, tenths_ms
 from timing.protocol.target import CAUTIONS
 from timing.sequence.core.engine import Edge
 from timing.sequence.core.table import Output
@@ -115,7 +115,7 @@ class _Bench:
         text = f"{shape} {word}  {result.title}"
         if result.compared:
             text += (
-                f" ({result.compared} changes, {result.earliest_us / 1000:+.1f} to {result.latest_us / 1000:+.1f} ms)"
+                f" ({result.compared} changes, {signed_ms(result.earliest_us, 1)} to {error_ms(result.latest_us, 1)})"
             )
         button = ui.button(text, on_click=lambda: self._show_case(job, result))
         button.props("flat dense align=left no-caps").classes("w-full")
@@ -174,7 +174,7 @@ def edges_table(result: CaseResult) -> str:
 
 
 def _ms(edge: Edge | None) -> str:
-    return "missing" if edge is None else f"{edge.at_us / 1000:.1f} ms"
+    return "missing" if edge is None else tenths_ms(edge.at_us)
 
 
 def _late(want: Edge | None, got: Edge | None) -> str:
