@@ -1,8 +1,8 @@
 """The phase table run by the `transitions` library: a second opinion on the engine.
 
-A general-purpose state machine library reads the same table, so that the plain scan of `core` (and through it the C
-core) is checked against a reading that it does not share. It asks the same conditions and does the same actions; what
-it has of its own is how phases, exits, order and entering work.
+A general-purpose state machine library reads the same table, so that the plain interpreter of `core` (and through it
+the C core) is checked against a reading that it does not share. It asks the same conditions and does the same actions;
+what it has of its own is how phases, exits, order and entering work.
 """
 
 from __future__ import annotations
@@ -139,7 +139,7 @@ class TransitionsScan:
         self._runs: tuple[Table, Settings] | None = None
 
     def __call__(self, table: Table, settings: Settings, state: State, inputs: Inputs, now_us: int) -> int:
-        """Run one scan at `now_us`: advance `state` in place, return the outputs byte."""
+        """Make one pass at `now_us`: advance `state` in place, return the outputs byte."""
         if self._machine is None or self._runs != (table, settings):
             self._machine, self._runs = ReferenceMachine(table, settings, state), (table, settings)
         self._machine.take_up(state)

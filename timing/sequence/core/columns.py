@@ -1,7 +1,7 @@
 """The columns of the phase table: what a condition asks, what an action does, what a time is, for every reader.
 
 Each carries its sentence for people, the field or method by which the model knows it, and the text by which the C core
-does. The scan, the generator and the proof look these up; none of them has a list of its own.
+does. The interpreter, the generator and the proof look these up; none of them has a list of its own.
 """
 
 from __future__ import annotations
@@ -11,14 +11,14 @@ from enum import Enum
 
 
 class Reads(Enum):
-    """Where a scan, the model's and the C core's alike, finds the answer to a condition."""
+    """Where a pass, the model's and the C core's alike, finds the answer to a condition."""
 
     INPUT = "inputs"
-    """In what the scan sees."""
+    """In what the pass sees."""
     PRESS = "fresh presses"
     """In the contacts that have just closed."""
     STATE = "state"
-    """In what is kept from scan to scan."""
+    """In what is kept from pass to pass."""
     RULE = "rule"
     """It is worked out."""
 

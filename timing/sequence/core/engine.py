@@ -1,4 +1,4 @@
-"""The sequence in continuous time: scans where, and only where, something can change, and the timeline they leave."""
+"""The sequence in continuous time: passes where, and only where, something can change, and the timeline they leave."""
 
 from __future__ import annotations
 

@@ -107,7 +107,7 @@ def contactor_on(table: Table, phase: int) -> bool:
 
 @dataclass(slots=True)
 class Scan:
-    """One scan of the table, in progress. Build it, then `run` it."""
+    """One pass over the table, in progress. Build it, then `run` it."""
 
     table: Table
     settings: Settings
@@ -331,9 +331,9 @@ def time_fields(times_us: Mapping[str, int], switches: Mapping[str, bool]) -> di
 
 
 Scanner = Callable[[Table, Settings, State, Inputs, int], int]
-"""What runs one scan at an instant: advances the state in place, returns the outputs byte."""
+"""What makes one pass at an instant: advances the state in place, returns the outputs byte."""
 
 
 def step(table: Table, settings: Settings, state: State, inputs: Inputs, now_us: int) -> int:
-    """Run one pass at `now_us`: advance `state` in place, return the outputs byte (see table.Output)."""
+    """Make one pass at `now_us`: advance `state` in place, return the outputs byte (see table.Output)."""
     return Scan(table, settings, state, inputs, now_us).run()

@@ -1,7 +1,7 @@
 """The phase table: the ONE definition of the sequence.
 
-The scan, the second opinion on the `transitions` library, the C core, the proof, the documentation and the drawings
-are all made from what stands here.
+The interpreter, the second opinion on the `transitions` library, the C core, the proof, the documentation and the
+drawings are all made from what stands here.
 
 How a pass reads it: the notes of the present phase are taken, then the first of its exits whose conditions all
 hold; entering a phase, the pass goes on there, so that a zero time passes straight through. Exits stand in the
