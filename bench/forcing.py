@@ -17,7 +17,7 @@ BROKEN_COUNTS = 0
 
 
 @dataclass(frozen=True)
-class Panel:
+class ForcedInputs:
     """How all forced inputs stand."""
 
     target: Target
@@ -32,8 +32,8 @@ class Panel:
             *(message("force_analog", channel, counts) for channel, counts in self.counts),
         )
 
-    def with_change(self, change: Change) -> tuple[Panel, Message]:
-        """Return the panel after a change of an input, and the message that does it. Raises ValueError."""
+    def with_change(self, change: Change) -> tuple[ForcedInputs, Message]:
+        """Return how they stand after a change of an input, and the message that does it. Raises ValueError."""
         bit = RAW_BIT.get(contact_of(change.what))
         if bit is not None:
             contacts = self.contacts | bit if change.value else self.contacts & ~bit
@@ -60,7 +60,7 @@ def setting_counts(target: Target, name: str) -> int:
     return target.scales[name].counts_for(target.rig.times_us[name])
 
 
-def quiet_panel(target: Target) -> Panel:
+def quiet_inputs(target: Target) -> ForcedInputs:
     """Return everything open, all well, dials and switches as the design sets them."""
     contacts = RAW_BIT["interlock"] | RAW_BIT["four_step"] * target.rig.four_step
     for name, on in target.rig.switches.items():
@@ -68,7 +68,7 @@ def quiet_panel(target: Target) -> Panel:
     counts = [(ANALOG_CHANNELS.index(name), setting_counts(target, name)) for name in target.scales]
     if target.supply is not None:
         counts.append((SUPPLY_CHANNEL, target.supply.good))
-    return Panel(target, contacts, tuple(counts))
+    return ForcedInputs(target, contacts, tuple(counts))
 
 
 def rig_as_forced(target: Target) -> Rig:

@@ -11,7 +11,7 @@ from dataclasses import replace
 from bench.compare import EDGE_TOLERANCE, CaseResult, Record, Tolerance, compare, observe
 from bench.forcing import SUPPLY_CHANNEL
 from bench.link import Link
-from bench.watch import Watch
+from bench.monitor import BoardMonitor
 from timing.protocol.target import ANALOG_CHANNELS, OUTPUT_BIT, RAW_BIT, Target
 from timing.sequence.core.engine import Rig, run_script
 from timing.sequence.core.script import Change, Script
@@ -36,46 +36,46 @@ def watch_press(link: Link, target: Target, ask: Callable[[str], None]) -> CaseR
     """Ask for a pull of the real trigger, watch it and compare it with the model. Raises BenchError."""
     link.command("release")
     keep = _supply_keeper(link, target)
-    watch = Watch(link)
+    monitor = BoardMonitor(link)
     settings = target.rig.settings
     try:
-        keep(watch)
-        phase, fault = watch.wait_for(Phase.IDLE, settings.settle_us + settings.open_us + KEEP_US)
+        keep(monitor)
+        phase, fault = monitor.wait_for(Phase.IDLE, settings.settle_us + settings.open_us + KEEP_US)
         if phase is not Phase.IDLE:
             return _failed(f"The board does not come to rest on its own pins: fault {fault.value} ({fault.word}).")
         rig = _rig_on_its_pins(link, target)
-        start = watch.start()
+        start = monitor.start()
         ask(ASK)
-        if not _watch_weld(watch, keep):
+        if not _watch_weld(monitor, keep):
             return _failed("Nothing was pressed, or no weld came of it, in 60 s.")
     finally:
         link.command("release")
-    return _held_against_model(watch, target, rig, start)
+    return _held_against_model(monitor, target, rig, start)
 
 
 def _failed(trouble: str) -> CaseResult:
     return CaseResult(NAME, TITLE, (trouble,))
 
 
-def _supply_keeper(link: Link, target: Target) -> Callable[[Watch], None]:
+def _supply_keeper(link: Link, target: Target) -> Callable[[BoardMonitor], None]:
     """Return what holds the supply good again and again: on the bench the feeder plug is pulled."""
     kept_us = [-KEEP_US]
 
-    def keep(watch: Watch) -> None:
-        if target.supply is not None and watch.latest_us - kept_us[0] >= KEEP_US:
-            kept_us[0] = watch.latest_us
+    def keep(monitor: BoardMonitor) -> None:
+        if target.supply is not None and monitor.latest_us - kept_us[0] >= KEEP_US:
+            kept_us[0] = monitor.latest_us
             link.command("force_analog", SUPPLY_CHANNEL, target.supply.good)
 
     return keep
 
 
-def _watch_weld(watch: Watch, keep: Callable[[Watch], None]) -> bool:
+def _watch_weld(monitor: BoardMonitor, keep: Callable[[BoardMonitor], None]) -> bool:
     """Poll until a weld has come and gone and all is at rest; False when none comes."""
-    give_up_us = watch.latest_us + PATIENCE_US
-    while watch.poll() < give_up_us:
-        keep(watch)
-        welded = any(record.phase is Phase.WELD for record in watch.records)
-        if welded and watch.records[-1].phase is Phase.IDLE and not watch.records[-1].sees("trigger"):
+    give_up_us = monitor.latest_us + PATIENCE_US
+    while monitor.poll() < give_up_us:
+        keep(monitor)
+        welded = any(record.phase is Phase.WELD for record in monitor.records)
+        if welded and monitor.records[-1].phase is Phase.IDLE and not monitor.records[-1].sees("trigger"):
             return True
     return False
 
@@ -96,8 +96,8 @@ def _rig_on_its_pins(link: Link, target: Target) -> Rig:
     return replace(target.rig, times_us=times_us, switches=switches, four_step=four_step, filters_us=unfiltered)
 
 
-def _held_against_model(watch: Watch, target: Target, rig: Rig, start: Record) -> CaseResult:
-    records = [replace(record, at_us=record.at_us - start.at_us) for record in watch.records]
+def _held_against_model(monitor: BoardMonitor, target: Target, rig: Rig, start: Record) -> CaseResult:
+    records = [replace(record, at_us=record.at_us - start.at_us) for record in monitor.records]
     changes: list[Change] = []
     before = replace(start, at_us=0)
     for record in records:
@@ -120,7 +120,7 @@ def _held_against_model(watch: Watch, target: Target, rig: Rig, start: Record) -
         comparison.compared,
         comparison.earliest_us,
         comparison.latest_us,
-        watch.latest_us - start.at_us,
+        monitor.latest_us - start.at_us,
         predicted,
         seen,
     )

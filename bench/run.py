@@ -25,11 +25,11 @@ from bench.compare import (
     reading_window_us,
 )
 from bench.errors import BenchError, LapsingError
-from bench.forcing import Panel, change_as_forced, grouped, is_contact, quiet_panel, rig_as_forced
+from bench.forcing import ForcedInputs, change_as_forced, grouped, is_contact, quiet_inputs, rig_as_forced
 from bench.link import PATIENCE_S, Link, connected, require_bench_link, require_design
 from bench.message import Answer, Identity, message
+from bench.monitor import BoardMonitor
 from bench.real_trigger import watch_press
-from bench.watch import Watch
 from timing.protocol.target import OUTPUT_BIT, Target
 from timing.sequence.core.engine import run_script
 from timing.sequence.core.script import Change, Script
@@ -52,15 +52,15 @@ class Bench:
     target: Target
     begins: Callable[[Case], None] = lambda _: None
     done: Callable[[CaseResult], None] = lambda _: None
-    _watch: Watch = field(init=False)
-    _panel: Panel = field(init=False)
+    _monitor: BoardMonitor = field(init=False)
+    _inputs: ForcedInputs = field(init=False)
 
     @contextlib.contextmanager
     def held(self) -> Iterator[None]:
         """Take over the inputs; give them back at the end, whatever happens. Raises NotFittedError."""
         require_bench_link(self.link)
-        self._watch = Watch(self.link)
-        self._panel = quiet_panel(self.target)
+        self._monitor = BoardMonitor(self.link)
+        self._inputs = quiet_inputs(self.target)
         try:
             yield
         except BaseException:
@@ -80,7 +80,7 @@ class Bench:
 
     def both_clocks(self) -> tuple[float, int]:
         """Return the host's clock in seconds and the board's in microseconds, read together."""
-        return self.link.host_s(), self._watch.now_us()
+        return self.link.host_s(), self._monitor.now_us()
 
     def compare_clocks(self, before: tuple[float, int]) -> CaseResult | None:
         """Compare the board's clock with the host's since `before`; None where that is too short a time."""
@@ -92,14 +92,14 @@ class Bench:
         """Run one case. Raises BenchError when the board cannot be talked to."""
         if (trouble := self.come_to_rest()) is not None:
             return CaseResult(case.name, case.title, (trouble,))
-        start = self._watch.start()
+        start = self._monitor.start()
         windows = self._play(case.script, start)
         rig = rig_as_forced(self.target)
         script = Script(tuple(change for change, _ in windows), case.script.end_us)
         predicted = run_script(rig, script, fault=start.fault)
-        self._watch.poll_until(start.at_us + predicted.end_us)
+        self._monitor.poll_until(start.at_us + predicted.end_us)
         troubles = self._finish()
-        records = [replace(record, at_us=record.at_us - start.at_us) for record in self._watch.records]
+        records = [replace(record, at_us=record.at_us - start.at_us) for record in self._monitor.records]
         seen = observe(replace(start, at_us=0), records, self._outputs())
         comparison = compare(predicted, windows, seen, EDGE_TOLERANCE)
         if start.levels & self._outputs_mask():
@@ -111,7 +111,7 @@ class Bench:
             comparison.compared,
             comparison.earliest_us,
             comparison.latest_us,
-            self._watch.latest_us - start.at_us,
+            self._monitor.latest_us - start.at_us,
             predicted,
             seen,
         )
@@ -126,11 +126,11 @@ class Bench:
 
     def come_to_rest(self) -> str | None:
         """Force everything quiet and wait for idle. Return a sentence where it does not come."""
-        self._force(quiet_panel(self.target))
+        self._force(quiet_inputs(self.target))
         phase, fault = self._wait_for_idle()
         if phase is not Phase.IDLE:
             self.link.command("reset")
-            self._force(self._panel)
+            self._force(self._inputs)
             phase, fault = self._wait_for_idle()
         if phase is Phase.IDLE:
             return None
@@ -146,7 +146,7 @@ class Bench:
 
     def _wait_for_idle(self) -> tuple[Phase, Fault]:
         settings = self.target.rig.settings
-        return self._watch.wait_for(Phase.IDLE, settings.settle_us + settings.open_us + REST_PATIENCE_US)
+        return self._monitor.wait_for(Phase.IDLE, settings.settle_us + settings.open_us + REST_PATIENCE_US)
 
     def _play(self, script: Script, start: Record) -> list[tuple[Change, int]]:
         """Force every change at its time; return each as it took effect, and how much later that may have been."""
@@ -156,7 +156,7 @@ class Bench:
             batch = [groups.pop(0)]
             while groups and len(batch) < 2 and _pairs(batch[0], groups[0]):
                 batch.append(groups.pop(0))
-            self._watch.poll_until(start.at_us + batch[0][0].at_us)
+            self._monitor.poll_until(start.at_us + batch[0][0].at_us)
             for changes, (at_us, window_us) in zip(batch, self._apply(batch), strict=True):
                 windows += [
                     (replace(change_as_forced(self.target, change), at_us=at_us - start.at_us), window_us)
@@ -172,33 +172,33 @@ class Bench:
         messages = []
         for changes in batch:
             for change in changes:
-                self._panel, latest = self._panel.with_change(change)
+                self._inputs, latest = self._inputs.with_change(change)
             messages.append(latest)
         if is_contact(first):
             answers = self.link.ask_lines([(forcing, message("forced_contacts")) for forcing in messages])
-            return [(self._watch.forced_us(answer), 0) for (answer,) in answers]
+            return [(self._monitor.forced_us(answer), 0) for (answer,) in answers]
         before, after = self.link.order(message("clock"), messages[0], message("clock"))
         at_us, window_us = self._window(before, after)
         readings = DIAL_FAULT_READINGS if first.what == "dial_fault" else 1
-        return [(at_us, window_us + reading_window_us(len(self._panel.counts), readings))]
+        return [(at_us, window_us + reading_window_us(len(self._inputs.counts), readings))]
 
     def _reset(self) -> tuple[int, int]:
         (before,) = self.link.order(message("clock"), message("reset"))
-        self._force(self._panel)
+        self._force(self._inputs)
         return self._window(before, self.link.query("clock"))
 
     def _window(self, before: Answer, after: Answer) -> tuple[int, int]:
-        at_us = self._watch.read_clock(before)
-        return at_us, self._watch.read_clock(after) - at_us
+        at_us = self._monitor.read_clock(before)
+        return at_us, self._monitor.read_clock(after) - at_us
 
-    def _force(self, panel: Panel) -> None:
-        self._panel = panel
-        for forcing in panel.messages():
+    def _force(self, inputs: ForcedInputs) -> None:
+        self._inputs = inputs
+        for forcing in inputs.messages():
             self.link.order(forcing)
 
     def _finish(self) -> list[str]:
         """Take over what is left of the trace; return what makes it worthless."""
-        self._watch.drain()
+        self._monitor.drain()
         lost, forced = self.link.ask(message("trace_lost"), message("forced_contacts"))
         troubles = []
         if lost.number("records"):
@@ -226,7 +226,7 @@ def _pairs(first: Sequence[Change], second: Sequence[Change]) -> bool:
 
 
 @dataclass(frozen=True)
-class Watching:
+class BenchObserver:
     """Who is told of what while a bench runs."""
 
     found: Callable[[Identity], None] = lambda _: None
@@ -240,7 +240,7 @@ def run_session(
     port: str,
     target: Target,
     cases: Sequence[Case],
-    watching: Watching | None = None,
+    observer: BenchObserver | None = None,
     *,
     real: bool = True,
     patience_s: float = PATIENCE_S,
@@ -249,20 +249,20 @@ def run_session(
 
     real: the board's clock is compared with the host's, all the time. A virtual one need not follow it.
     """
-    watching = watching or Watching()
+    observer = observer or BenchObserver()
     with connected(port, patience_s, follows_host=real) as (link, identity):
         require_design(identity, port, target.design, target.digest)
         require_bench_link(link)
-        watching.found(identity)
-        bench = Bench(link, target, begins=watching.begins, done=watching.done)
+        observer.found(identity)
+        bench = Bench(link, target, begins=observer.begins, done=observer.done)
         with bench.held():
             before = bench.both_clocks()
             results = bench.run(cases)
             clocks = bench.compare_clocks(before) if real else None
         if clocks is not None:
             results.append(clocks)
-            watching.done(clocks)
-        if watching.ask is not None:
-            results.append(watch_press(link, target, watching.ask))
-            watching.done(results[-1])
+            observer.done(clocks)
+        if observer.ask is not None:
+            results.append(watch_press(link, target, observer.ask))
+            observer.done(results[-1])
     return BenchReport(target.design, target.digest, target.board, identity.version, port, tuple(results))

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 from timing.protocol.target import Target
 from timing.sequence.core.columns import Condition
 from timing.sequence.core.script import Change, Dial, Script, Switch, What
+from timing.sequence.core.table import Phase
 
 START_US = 100_000
 """When the first thing happens; dials and switches are set at 0."""
@@ -24,7 +25,7 @@ class NotOfferedError(Exception):
 
 
 @dataclass
-class Play:
+class ScriptWriter:
     """A script being written. `at_us` is now; everything happens there."""
 
     target: Target
@@ -37,7 +38,7 @@ class Play:
         rig = self.target.rig
         self.times_us = {name: self.target.dialled_us(name, time_us) for name, time_us in rig.times_us.items()}
 
-    def script(self) -> Script:
+    def written(self) -> Script:
         """Return what was written."""
         return Script(tuple(self.changes))
 
@@ -182,6 +183,78 @@ class Play:
         self.start_weld(four_step)
         self.wait(min(HOLD_US, self.times_us["spot"] // 2) if self.spot else HOLD_US)
         self.end_weld(four_step)
+
+    def way_to(self, phase: Phase) -> bool:
+        """Choose a way of working that gets to a phase; tell whether it is four-step."""
+        if phase is Phase.PAUSE:
+            self.choose(spot=True, stitch=True)
+        elif phase is Phase.AWAIT_RELEASE:
+            return self._way_to_await_release()
+        else:
+            return self.any_way()
+        return False
+
+    def come_to(self, phase: Phase, four_step: bool, stay_us: int) -> None:
+        """Come to the middle of a phase that lasts at least `stay_us` more. Raises NotOfferedError."""
+        if phase in (Phase.PURGE, Phase.INCH):
+            self.require(phase.word)
+            self.set_after_start(phase.word)
+            self.wait(self.target.rig.filters_us[phase.word][0])
+        elif phase is Phase.PREFLOW:
+            self.need("preflow", stay_us + 2 * MARGIN_US)
+            self.press()
+        elif phase in (Phase.WELD, Phase.PAUSE):
+            if phase is Phase.PAUSE:
+                self.need("pause", stay_us + 2 * MARGIN_US)
+            self.start_weld(four_step)
+        elif phase is Phase.AWAIT_RELEASE:
+            self._hold_to_await_release(four_step)
+        elif phase in (Phase.BURNBACK, Phase.POSTFLOW):
+            self.need(phase.word, self.filter_us + stay_us + 3 * MARGIN_US)
+            self.start_weld(four_step)
+            self.wait(MARGIN_US)
+            self.press() if four_step else self.release()
+            if phase is Phase.POSTFLOW:
+                self.break_arc()
+                self.wait(self.times_us["burnback"])
+        else:
+            self.wait(START_US)
+        if phase is Phase.PAUSE:
+            self.spot_over()
+        self.wait(MARGIN_US)
+
+    def weld_limit_us(self) -> int:
+        """Return the weld limit. Raises NotOfferedError."""
+        limit_us = self.target.rig.settings.weld_limit_us
+        if limit_us is None:
+            raise NotOfferedError("limit")
+        return limit_us
+
+    def _way_to_await_release(self) -> bool:
+        try:
+            self.choose(spot=True)
+        except NotOfferedError:
+            return self.any_way()
+        return False
+
+    def _hold_to_await_release(self, four_step: bool) -> None:
+        """Hold the trigger until postflow is over: after a spot, a press that ends, or the weld limit."""
+        self.start_weld(four_step)
+        if self.spot:
+            self.wait(self.times_us["spot"])
+        elif four_step:
+            self.wait(MARGIN_US)
+            self.press()
+        else:
+            self.wait(self.weld_limit_us())
+        self.break_arc()
+        self.wait(self.times_us["burnback"] + self.times_us["postflow"])
+
+
+Writer = Callable[[ScriptWriter], None]
+"""Writes the script of one case. Raises NotOfferedError."""
+NamedWriter = tuple[str, str, Writer]
+"""Name of a case, its title, and what writes it."""
 
 
 def _selection(target: Target, spot: bool, stitch: bool, four_step: bool) -> Iterator[tuple[What, int]]:

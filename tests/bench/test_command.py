@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from bench.monitor import RUNS_AS_IT_LIKES
 from bench.virtual.board import AheadClock, VirtualBoard, behind_pty
 from bench.virtual.machine import Faults
-from bench.watch import RUNS_AS_IT_LIKES
 from timing.sequence.core.table import Output
 from wirecue.cli import main
 
@@ -26,7 +26,7 @@ def bench(*arguments):
 @pytest.fixture
 def ahead(monkeypatch):
     """Let a board behind a port run ahead of the host's clock, so that the test takes no time."""
-    monkeypatch.setattr("bench.watch.FOLLOWS_HOST", RUNS_AS_IT_LIKES)
+    monkeypatch.setattr("bench.monitor.FOLLOWS_HOST", RUNS_AS_IT_LIKES)
 
 
 def test_a_virtual_board_passes():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from bench.forcing import change_as_forced, grouped, quiet_panel, rig_as_forced
+from bench.forcing import change_as_forced, grouped, quiet_inputs, rig_as_forced
 from timing.protocol.target import RAW_BIT
 from timing.sequence.core.script import Change, Dial, Switch
 
@@ -14,12 +14,12 @@ def texts(panel):
 
 
 def test_a_quiet_panel_has_all_open_and_all_well(shop, spots):
-    assert texts(quiet_panel(shop))[0] == f"BENC:CONT {quiet_panel(shop).contacts}"
-    assert quiet_panel(shop).contacts & RAW_BIT["interlock"]
-    assert not quiet_panel(shop).contacts & (RAW_BIT["trigger"] | RAW_BIT["purge"] | RAW_BIT["inch"])
-    assert quiet_panel(spots).contacts & RAW_BIT["spot_switch"]
+    assert texts(quiet_inputs(shop))[0] == f"BENC:CONT {quiet_inputs(shop).contacts}"
+    assert quiet_inputs(shop).contacts & RAW_BIT["interlock"]
+    assert not quiet_inputs(shop).contacts & (RAW_BIT["trigger"] | RAW_BIT["purge"] | RAW_BIT["inch"])
+    assert quiet_inputs(spots).contacts & RAW_BIT["spot_switch"]
     # The supply is held good: on the bench the feeder plug is pulled.
-    assert texts(quiet_panel(shop))[-1] == f"BENC:ANAL 5,{shop.supply.good}"
+    assert texts(quiet_inputs(shop))[-1] == f"BENC:ANAL 5,{shop.supply.good}"
 
 
 @pytest.mark.parametrize(
@@ -34,7 +34,7 @@ def test_a_quiet_panel_has_all_open_and_all_well(shop, spots):
     ],
 )
 def test_each_change_has_its_message(spots, change, text):
-    quiet = quiet_panel(spots)
+    quiet = quiet_inputs(spots)
     values = {
         "with_trigger": quiet.contacts | RAW_BIT["trigger"],
         "without_spot": quiet.contacts & ~RAW_BIT["spot_switch"],
@@ -50,7 +50,7 @@ def test_each_change_has_its_message(spots, change, text):
 @pytest.mark.parametrize("what", [Dial("preflow"), "reset", "nonsense"])
 def test_what_the_design_lacks_cannot_be_forced(spots, what):
     with pytest.raises(ValueError, match="cannot be forced on this design"):
-        quiet_panel(spots).with_change(Change(0, what, 1))
+        quiet_inputs(spots).with_change(Change(0, what, 1))
 
 
 def test_the_model_is_given_what_the_reading_gives(shop):

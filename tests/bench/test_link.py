@@ -25,11 +25,11 @@ from bench.errors import (
 )
 from bench.link import Link, connected, require_design
 from bench.message import AnswerError, answer_line, message, read_answer
+from bench.monitor import WRAP_US, UnwrappedClock
 from bench.port import locked, open_port
 from bench.virtual.board import Loopback, VirtualBoard, behind_pty, behind_socket
 from bench.virtual.commands import read_line
 from bench.virtual.machine import Faults
-from bench.watch import WRAP_US, UnwrappedClock
 from timing.protocol.commands import COMMANDS, LONGEST_LINE, command_named
 
 

@@ -10,10 +10,10 @@ from bench.cases import cases_of
 from bench.compare import EDGE_TOLERANCE
 from bench.errors import ClockStandsError, GarbledError, NoAnswerError, NotFittedError, VanishedError
 from bench.link import Link
+from bench.monitor import BoardMonitor
 from bench.run import LAPSED, Bench
 from bench.virtual.board import AheadClock, HostClock, Loopback, VirtualBoard
 from bench.virtual.machine import Faults
-from bench.watch import Watch
 from timing.sequence.core.table import Output, Phase
 
 
@@ -237,4 +237,4 @@ def test_a_phase_or_fault_that_there_is_not_is_garbled(shop, answer):
             return super().write(data)
 
     with pytest.raises(GarbledError, match="TRAC:DATA"):
-        Watch(Link(Odd(VirtualBoard(shop)), "ttyACM0", 0)).poll()
+        BoardMonitor(Link(Odd(VirtualBoard(shop)), "ttyACM0", 0)).poll()

@@ -6,7 +6,7 @@ import pytest
 
 from bench.cases import cases_of
 from bench.errors import NotFittedError, WrongDesignError
-from bench.run import Watching, run_session
+from bench.run import BenchObserver, run_session
 from bench.virtual.board import AheadClock, VirtualBoard, behind_pty
 from bench.virtual.machine import Faults
 from timing.protocol.target import RAW_BIT
@@ -19,14 +19,14 @@ def few_cases(target, *names):
 
 def test_a_run_is_told_as_it_goes(shop):
     told = []
-    watching = Watching(
+    observer = BenchObserver(
         found=lambda identity: told.append(identity.design),
         begins=lambda case: told.append(case.name),
         done=lambda result: told.append(result.passed),
     )
     board = VirtualBoard(shop, "1.0", AheadClock(3_001))
     with behind_pty(board) as name:
-        report = run_session(name, shop, few_cases(shop, "purge", "inch"), watching, real=False)
+        report = run_session(name, shop, few_cases(shop, "purge", "inch"), observer, real=False)
     assert told == ["shop_two_step", "purge", True, "inch", True]
     assert report.passed
     assert (report.firmware, report.port, report.board) == ("1.0", name, "uno")
@@ -63,7 +63,7 @@ def pressed_by_hand(target, faults=None, hold_us=900_000, contact="trigger"):
         board.move_contact(contact, False, 200_000 + hold_us)
 
     with behind_pty(board) as name:
-        report = run_session(name, target, [], Watching(ask=hand), real=False)
+        report = run_session(name, target, [], BenchObserver(ask=hand), real=False)
     assert len(asked) == 1
     assert "press the real trigger" in asked[0]
     return report.results[-1]
@@ -98,7 +98,7 @@ def test_a_board_that_is_not_at_rest_on_its_own_pins_is_told(gasless):
     board = VirtualBoard(gasless, clock=AheadClock(5_003))
     board.machine.pin_contacts &= ~RAW_BIT["interlock"]
     with behind_pty(board) as name:
-        report = run_session(name, gasless, [], Watching(ask=lambda _: None), real=False)
+        report = run_session(name, gasless, [], BenchObserver(ask=lambda _: None), real=False)
     assert report.results[-1].troubles == ("The board does not come to rest on its own pins: fault 1 (interlock).",)
 
 
@@ -111,5 +111,5 @@ def test_the_supply_is_held_good_while_the_24_v_plug_is_pulled(shop):
         board.move_contact("trigger", False, 1_500_000)
 
     with behind_pty(board) as name:
-        report = run_session(name, shop, few_cases(shop, "weld"), Watching(ask=hand), real=False)
+        report = run_session(name, shop, few_cases(shop, "weld"), BenchObserver(ask=hand), real=False)
     assert report.passed, [result.troubles for result in report.results]

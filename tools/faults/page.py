@@ -13,7 +13,7 @@ from timing.design.units import format_quantity
 from timing.sequence.core import filters
 from timing.sequence.core.table import Fault
 from tools.faults import trials
-from tools.faults.subject import ROOT, Subject, load_project
+from tools.faults.device import ROOT, DeviceUnderTest, load_device
 from tools.faults.trials import Course, Flip, Outcome
 
 PAGE = ROOT / "docs" / "faults.md"
@@ -74,17 +74,17 @@ class Results:
         return [*self.phases, *self.power_up, self.cable]
 
 
-def run_all(subject: Subject, garbage_bytes: int = GARBAGE_BYTES) -> Results:
+def run_all(device: DeviceUnderTest, garbage_bytes: int = GARBAGE_BYTES) -> Results:
     """Run every trial."""
     stories = [*trials.limit_stories(), *trials.arc_stories(), *trials.dial_stories()]
-    stories += trials.traffic_stories(subject, garbage_bytes)
+    stories += trials.traffic_stories(device, garbage_bytes)
     return Results(
-        trials.in_every_phase(subject),
-        trials.power_up(subject),
-        trials.unplugged(subject),
-        [*trials.run_stories(subject, stories), trials.clock_course(subject)],
-        trials.flipped(subject),
-        subject.board,
+        trials.in_every_phase(device),
+        trials.power_up(device),
+        trials.unplugged(device),
+        [*trials.run_stories(device, stories), trials.clock_course(device)],
+        trials.flipped(device),
+        device.board,
     )
 
 
@@ -184,4 +184,4 @@ def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
 
 def write(path: Path = PAGE) -> None:
     """Run the trials and write the page. Raises ToolchainError and SimulatorError."""
-    path.write_text(page(run_all(load_project())), encoding="utf-8")
+    path.write_text(page(run_all(load_device())), encoding="utf-8")

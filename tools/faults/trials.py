@@ -12,7 +12,7 @@ from timing.sequence.core import filters
 from timing.sequence.core.engine import Edge, run_script
 from timing.sequence.core.script import Change, Dial, Script, Switch
 from timing.sequence.core.table import Fault, Output, Phase
-from tools.faults.subject import BOOT_US, PASS_US, WAYS, Subject, Way, in_order
+from tools.faults.device import BOOT_US, PASS_US, WAYS, DeviceUnderTest, Way, in_order
 
 AT_ONCE_US = 0
 ROUND_US = 3_000
@@ -42,7 +42,7 @@ class Kind:
     """One fault that is tried in every phase."""
 
     name: str
-    happens: Callable[[Subject, int], list[Cue]]
+    happens: Callable[[DeviceUnderTest, int], list[Cue]]
     """The cues of the fault at an instant; some of it may be put right at CLEARED_US after."""
     bound_us: int
     """Outputs must be off this long after."""
@@ -70,15 +70,15 @@ class Outcome:
     """The fresh press in the end welded."""
 
 
-def _sag(subject: Subject, at_us: int) -> list[Cue]:
-    assert subject.target.supply is not None
-    low, good = subject.target.supply.low, subject.target.supply.good
-    return [subject.counts_at("supply", low, at_us), subject.counts_at("supply", good, at_us + CLEARED_US)]
+def _sag(device: DeviceUnderTest, at_us: int) -> list[Cue]:
+    assert device.target.supply is not None
+    low, good = device.target.supply.low, device.target.supply.good
+    return [device.counts_at("supply", low, at_us), device.counts_at("supply", good, at_us + CLEARED_US)]
 
 
-def kinds(subject: Subject) -> list[Kind]:
+def kinds(device: DeviceUnderTest) -> list[Kind]:
     """Return the faults that are tried in every phase."""
-    sense_us = subject.target.rig.supply_filter_us
+    sense_us = device.target.rig.supply_filter_us
     return [
         Kind("reset", lambda s, at: [s.reset(at)], AT_ONCE_US, "at once", Fault.NONE),
         Kind(
@@ -109,45 +109,45 @@ def kinds(subject: Subject) -> list[Kind]:
     ]
 
 
-def _clock_stopped(subject: Subject, at_us: int) -> list[Cue]:
-    wiring, from_us = subject.wiring, BOOT_US + at_us
+def _clock_stopped(device: DeviceUnderTest, at_us: int) -> list[Cue]:
+    wiring, from_us = device.wiring, BOOT_US + at_us
     return [wiring.stuck(TIMER_0_CONTROL, 0, from_us), wiring.freed(TIMER_0_CONTROL, from_us + CLEARED_US)]
 
 
-def _clock_slowed(subject: Subject, at_us: int, halvings: int) -> list[Cue]:
-    wiring, from_us = subject.wiring, BOOT_US + at_us
+def _clock_slowed(device: DeviceUnderTest, at_us: int, halvings: int) -> list[Cue]:
+    wiring, from_us = device.wiring, BOOT_US + at_us
     return [wiring.slowed(0, halvings, from_us), wiring.slowed(0, -halvings, from_us + CLEARED_US)]
 
 
-def _converter_stopped(subject: Subject, at_us: int) -> list[Cue]:
+def _converter_stopped(device: DeviceUnderTest, at_us: int) -> list[Cue]:
     """It says that it converts and never ends; twice, for one conversion may be under way at first."""
-    wiring, from_us = subject.wiring, BOOT_US + at_us
+    wiring, from_us = device.wiring, BOOT_US + at_us
     never = [wiring.stuck(CONVERTER_CONTROL, CONVERTING, each_us) for each_us in (from_us, from_us + CONVERSION_US)]
     return [*never, wiring.freed(CONVERTER_CONTROL, from_us + CLEARED_US)]
 
 
-def in_every_phase(subject: Subject) -> list[Outcome]:
+def in_every_phase(device: DeviceUnderTest) -> list[Outcome]:
     """Run each kind of fault in each phase."""
-    cases = [(kind, way) for kind in kinds(subject) for way in WAYS]
-    scripts = [_script(subject, _happens(subject, kind, way.there_us), way, kind.asked_us) for kind, way in cases]
-    runs = subject.simulator.run_each(subject.boot(), scripts)
-    return [_outcome(subject, kind, way, events) for (kind, way), events in zip(cases, runs, strict=True)]
+    cases = [(kind, way) for kind in kinds(device) for way in WAYS]
+    scripts = [_script(device, _happens(device, kind, way.there_us), way, kind.asked_us) for kind, way in cases]
+    runs = device.simulator.run_each(device.boot(), scripts)
+    return [_outcome(device, kind, way, events) for (kind, way), events in zip(cases, runs, strict=True)]
 
 
-def _happens(subject: Subject, kind: Kind, at_us: int) -> list[Cue]:
+def _happens(device: DeviceUnderTest, kind: Kind, at_us: int) -> list[Cue]:
     """Return what happens; the arc goes out with the contactor, at the latest when all must be off."""
-    return [*kind.happens(subject, at_us), subject.contact("arc", False, at_us + kind.bound_us)]
+    return [*kind.happens(device, at_us), device.contact("arc", False, at_us + kind.bound_us)]
 
 
-def _script(subject: Subject, happens: Sequence[Cue], way: Way, asked_us: int = ASKED_US) -> list[Cue]:
+def _script(device: DeviceUnderTest, happens: Sequence[Cue], way: Way, asked_us: int = ASKED_US) -> list[Cue]:
     at_us = way.there_us
-    cues = [*subject.along(way), *happens, subject.say("\nSEQ:STAT?\n", at_us + asked_us)]
-    cues += [*subject.open_all(at_us + HELD_US), subject.contact("trigger", True, at_us + PRESSED_US)]
-    return [*in_order(cues), subject.end(at_us + WELDING_US)]
+    cues = [*device.along(way), *happens, device.say("\nSEQ:STAT?\n", at_us + asked_us)]
+    cues += [*device.open_all(at_us + HELD_US), device.contact("trigger", True, at_us + PRESSED_US)]
+    return [*in_order(cues), device.end(at_us + WELDING_US)]
 
 
-def _outcome(subject: Subject, kind: Kind, way: Way, events: Sequence[ChipEvent]) -> Outcome:
-    edges = subject.wiring.edges(events, BOOT_US)
+def _outcome(device: DeviceUnderTest, kind: Kind, way: Way, events: Sequence[ChipEvent]) -> Outcome:
+    edges = device.wiring.edges(events, BOOT_US)
     phase, shown = _state(events)
     return Outcome(
         kind.name,
@@ -208,9 +208,9 @@ class Flip:
 FLIPPED_IN = (Phase.IDLE, Phase.WELD, Phase.BURNBACK, Phase.PURGE)
 
 
-def _flips(subject: Subject) -> dict[str, tuple[tuple[int, int], ...]]:
+def _flips(device: DeviceUnderTest) -> dict[str, tuple[tuple[int, int], ...]]:
     """Return the registers to turn over together, (address, mask), by what that is."""
-    wiring = subject.wiring
+    wiring = device.wiring
 
     def of_pins(roles: Sequence[str], register: int) -> tuple[tuple[int, int], ...]:
         # PINx, DDRx and PORTx of port B lie at 0x23 to 0x25, the other ports' follow.
@@ -227,15 +227,15 @@ def _flips(subject: Subject) -> dict[str, tuple[tuple[int, int], ...]]:
     }
 
 
-def flipped(subject: Subject) -> list[Flip]:
+def flipped(device: DeviceUnderTest) -> list[Flip]:
     """Turn each kind of register over in some phases: nothing on, all on, some on."""
     ways = [way for way in WAYS if way.phase in FLIPPED_IN]
-    cases = [(fault, flips, way) for fault, flips in _flips(subject).items() for way in ways]
-    scripts = [_script(subject, [], way) for way in ways]
+    cases = [(fault, flips, way) for fault, flips in _flips(device).items() for way in ways]
+    scripts = [_script(device, [], way) for way in ways]
     for _, flips, way in cases:
         at_us = BOOT_US + way.there_us
-        scripts.append(_script(subject, [subject.wiring.flipped(*flip, at_us) for flip in flips], way))
-    runs = [subject.wiring.edges(events, BOOT_US) for events in subject.simulator.run_each(subject.boot(), scripts)]
+        scripts.append(_script(device, [device.wiring.flipped(*flip, at_us) for flip in flips], way))
+    runs = [device.wiring.edges(events, BOOT_US) for events in device.simulator.run_each(device.boot(), scripts)]
     calm = dict(zip((way.phase for way in ways), runs, strict=False))
     return [
         _flip(fault, way, calm[way.phase], edges)
@@ -291,40 +291,40 @@ class Story:
     tolerance_us: int = 250
 
 
-def run_stories(subject: Subject, stories: Sequence[Story]) -> list[Course]:
+def run_stories(device: DeviceUnderTest, stories: Sequence[Story]) -> list[Course]:
     """Run each story on firmware and model."""
-    runs = subject.simulator.run_each(subject.boot(), [_told(subject, story) for story in stories])
-    return [_course(subject, story, events) for story, events in zip(stories, runs, strict=True)]
+    runs = device.simulator.run_each(device.boot(), [_told(device, story) for story in stories])
+    return [_course(device, story, events) for story, events in zip(stories, runs, strict=True)]
 
 
-def _told(subject: Subject, story: Story) -> list[Cue]:
-    cues = [_cue(subject, change, story) for change in _all_changes(story)]
-    cues += [*story.cues, subject.say("\nSEQ:STAT?\n", story.asked_us)]
-    return [*in_order(cues), subject.end(story.pressed_us + 400_000)]
+def _told(device: DeviceUnderTest, story: Story) -> list[Cue]:
+    cues = [_cue(device, change, story) for change in _all_changes(story)]
+    cues += [*story.cues, device.say("\nSEQ:STAT?\n", story.asked_us)]
+    return [*in_order(cues), device.end(story.pressed_us + 400_000)]
 
 
 def _all_changes(story: Story) -> tuple[Change, ...]:
     return (*story.changes, Change(story.pressed_us, "trigger", 1))
 
 
-def _cue(subject: Subject, change: Change, story: Story) -> Cue:
+def _cue(device: DeviceUnderTest, change: Change, story: Story) -> Cue:
     if change.what == "dial_fault":
-        rail = subject.target.full_scale_counts if "shorted" in story.fault else 0
-        return subject.counts_at("burnback", rail if change.value else subject.counts()["burnback"], change.at_us)
-    return subject.wiring.change(change, {}, BOOT_US)
+        rail = device.target.full_scale_counts if "shorted" in story.fault else 0
+        return device.counts_at("burnback", rail if change.value else device.counts()["burnback"], change.at_us)
+    return device.wiring.change(change, {}, BOOT_US)
 
 
-def _course(subject: Subject, story: Story, events: Sequence[ChipEvent]) -> Course:
-    rig = subject.target.rig
+def _course(device: DeviceUnderTest, story: Story, events: Sequence[ChipEvent]) -> Course:
+    rig = device.target.rig
     dials = [
-        Change(0, Dial(name), scale.time_us(subject.counts()[name])) for name, scale in subject.target.scales.items()
+        Change(0, Dial(name), scale.time_us(device.counts()[name])) for name, scale in device.target.scales.items()
     ]
     model = run_script(rig, Script((*dials, *_all_changes(story)), story.pressed_us + 400_000))
-    wanted, got = _ordered(model.edges), _ordered(subject.wiring.edges(events, BOOT_US))
+    wanted, got = _ordered(model.edges), _ordered(device.wiring.edges(events, BOOT_US))
     same = [(edge.output, edge.on) for edge in wanted] == [(edge.output, edge.on) for edge in got]
     worst_us = max((abs(a.at_us - b.at_us) for a, b in zip(wanted, got, strict=False)), default=0)
     phase, shown = _state(events)
-    edges = subject.wiring.edges(events, BOOT_US)
+    edges = device.wiring.edges(events, BOOT_US)
     return Course(
         story.fault,
         story.where,
@@ -401,7 +401,7 @@ def limit_stories() -> list[Story]:
     ]
 
 
-def traffic_stories(subject: Subject, garbage_bytes: int) -> list[Story]:
+def traffic_stories(device: DeviceUnderTest, garbage_bytes: int) -> list[Story]:
     """Garbage at the port's full pace, and lines that never end, through idle and a weld."""
     rng = random.Random(1)
     lasts_us = garbage_bytes * 10 * 1_000_000 // 115_200
@@ -411,7 +411,7 @@ def traffic_stories(subject: Subject, garbage_bytes: int) -> list[Story]:
 
     def told(fault: str, pieces: Sequence[bytes]) -> Story:
         gap_us = len(pieces[0]) * 10 * 1_000_000 // 115_200
-        cues = tuple(subject.wiring.serial(piece, BOOT_US + index * gap_us) for index, piece in enumerate(pieces))
+        cues = tuple(device.wiring.serial(piece, BOOT_US + index * gap_us) for index, piece in enumerate(pieces))
         after_us = max(lasts_us, weld_us + 1_300_000) + 100_000
         return Story(fault, "idle to postflow", weld, after_us, after_us + 50_000, cues)
 
@@ -424,28 +424,28 @@ def traffic_stories(subject: Subject, garbage_bytes: int) -> list[Story]:
     ]
 
 
-def clock_course(subject: Subject) -> Course:
+def clock_course(device: DeviceUnderTest) -> Course:
     """Both clocks wrap in the middle of a weld."""
     way = next(way for way in WAYS if way.phase is Phase.WELD)
     changes = (*way.changes, Change(600_000, "trigger", 0), Change(700_000, "arc", 0))
     story = Story("both clocks wrap", "weld", changes, 1_500_000, 1_700_000)
     wraps_us = BOOT_US + way.there_us
-    boot = [*subject.wiring.quiet(subject.counts()), *subject.clock_cues((1 << 32) - wraps_us + 1_000, 1_000)]
-    events = subject.simulator.run([*in_order(boot), *_told(subject, story)])
-    return _course(subject, story, events)
+    boot = [*device.wiring.quiet(device.counts()), *device.clock_cues((1 << 32) - wraps_us + 1_000, 1_000)]
+    events = device.simulator.run([*in_order(boot), *_told(device, story)])
+    return _course(device, story, events)
 
 
 # ---- Power-up, and the cable ----
 
 
-def power_up(subject: Subject) -> list[Outcome]:
+def power_up(device: DeviceUnderTest) -> list[Outcome]:
     """Trigger or a button is closed while the board powers up."""
     outcomes = []
     for role in ("trigger", "purge", "inch"):
-        cues = [*subject.wiring.quiet(subject.counts()), subject.wiring.contact(role, True, 0)]
-        cues += [subject.say("\nSEQ:STAT?\n", ASKED_US), *subject.open_all(HELD_US)]
-        cues += [subject.contact("trigger", True, PRESSED_US), subject.end(WELDING_US)]
-        edges = subject.wiring.edges(events := subject.simulator.run(cues), BOOT_US)
+        cues = [*device.wiring.quiet(device.counts()), device.wiring.contact(role, True, 0)]
+        cues += [device.say("\nSEQ:STAT?\n", ASKED_US), *device.open_all(HELD_US)]
+        cues += [device.contact("trigger", True, PRESSED_US), device.end(WELDING_US)]
+        edges = device.wiring.edges(events := device.simulator.run(cues), BOOT_US)
         phase, shown = _state(events)
         on = came_on(edges, -BOOT_US, PRESSED_US)
         outcomes.append(
@@ -454,17 +454,17 @@ def power_up(subject: Subject) -> list[Outcome]:
     return outcomes
 
 
-def unplugged(subject: Subject) -> Outcome:
+def unplugged(device: DeviceUnderTest) -> Outcome:
     """A forced weld, and then no word over the cable: the trigger counts as released when forced states lapse."""
     closed = RAW_BIT["trigger"] | RAW_BIT["interlock"] | RAW_BIT["pause_switch"]
     pressed_us, arc_us = 2_500_000, 250_000
-    cues = [subject.say(f"BENC:CONT {closed}\n", 0), subject.say(f"BENC:CONT {closed | RAW_BIT['arc']}\n", arc_us)]
-    cues.append(subject.contact("trigger", True, pressed_us))
-    cues += [subject.say("\nSEQ:STAT?\n", pressed_us - 50_000), subject.end(pressed_us + 400_000)]
-    events = subject.simulator.run_each(subject.boot(), [in_order(cues)])[0]
-    edges = subject.wiring.edges(events, BOOT_US)
+    cues = [device.say(f"BENC:CONT {closed}\n", 0), device.say(f"BENC:CONT {closed | RAW_BIT['arc']}\n", arc_us)]
+    cues.append(device.contact("trigger", True, pressed_us))
+    cues += [device.say("\nSEQ:STAT?\n", pressed_us - 50_000), device.end(pressed_us + 400_000)]
+    events = device.simulator.run_each(device.boot(), [in_order(cues)])[0]
+    edges = device.wiring.edges(events, BOOT_US)
     wire_off_us = next((edge.at_us for edge in edges if edge.output is Output.WIRE and not edge.on), None)
-    filter_us = subject.target.rig.filters_us["trigger"][0]
+    filter_us = device.target.rig.filters_us["trigger"][0]
     # The line takes some milliseconds to come in, and the lapse counts from its end.
     bound_us = LAPSE_US + filter_us + 5_000
     phase, shown = _state(events)

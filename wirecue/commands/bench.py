@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from bench.cases import Case
     from bench.compare import BenchReport, CaseResult
     from bench.message import Identity
-    from bench.run import Watching
+    from bench.run import BenchObserver
     from timing.project import Project
     from timing.protocol.target import Target
     from wirecue.virtual_boards import VirtualKind
@@ -183,9 +183,9 @@ def _board(project: Project, target: Target, port: str | None, virtual: VirtualK
         yield address
 
 
-def _progress(count: int, asks: bool) -> Watching:
+def _progress(count: int, asks: bool) -> BenchObserver:
     from bench.reports import result_line
-    from bench.run import Watching
+    from bench.run import BenchObserver
 
     on_terminal = sys.stderr.isatty()
     numbers = iter(range(1, count + 1))
@@ -204,7 +204,7 @@ def _progress(count: int, asks: bool) -> Watching:
         if not result.passed:
             click.secho(result_line(result), fg="red", err=True)
 
-    return Watching(found, begins, done, _say if asks else None)
+    return BenchObserver(found, begins, done, _say if asks else None)
 
 
 def _say(text: str) -> None:

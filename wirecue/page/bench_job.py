@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 from bench.cases import Case, cases_of
 from bench.compare import BenchReport, CaseResult
-from bench.run import Watching, run_session
+from bench.run import BenchObserver, run_session
 from timing.project import Project
 from timing.protocol.target import Target
 from timing.protocol.target_of_design import target_of
@@ -88,10 +88,10 @@ class BenchJob:
 
     def _run(self) -> None:
         real = self.port not in KINDS
-        watching = Watching(self._found, self._begins, self._done, self._ask if real else None)
+        observer = BenchObserver(self._found, self._begins, self._done, self._ask if real else None)
         try:
             with self._address() as address:
-                self.report = run_session(address, self._target, self.cases, watching, real=real)
+                self.report = run_session(address, self._target, self.cases, observer, real=real)
         except Exception as error:
             # Bench errors are sentences for people; anything else must be seen too, not die with its thread.
             self.trouble = str(error) or type(error).__name__

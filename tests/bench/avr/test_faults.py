@@ -11,8 +11,8 @@ from tests.conftest import SOAK
 from timing.sequence.core.engine import run_script
 from timing.sequence.core.script import Change, Dial, Script
 from timing.sequence.core.table import Fault, Phase
+from tools.faults.device import DIALS_US, WAYS, load_device
 from tools.faults.page import GARBAGE_BYTES, PAGE, page, run_all
-from tools.faults.subject import DIALS_US, WAYS, load_project
 from tools.faults.trials import FLIPPED_IN
 
 pytestmark = pytest.mark.debian("gcc", "avr-gcc", "arduino-core", "simavr")
@@ -54,13 +54,13 @@ DRIVEN = {Phase.PREFLOW, Phase.WELD, Phase.BURNBACK, Phase.POSTFLOW, Phase.PAUSE
 
 
 @pytest.fixture(scope="module")
-def subject():
-    return load_project()
+def device():
+    return load_device()
 
 
 @pytest.fixture(scope="module")
-def results(subject):
-    return run_all(subject, SOAK_BYTES if SOAK else GARBAGE_BYTES)
+def results(device):
+    return run_all(device, SOAK_BYTES if SOAK else GARBAGE_BYTES)
 
 
 def test_every_fault_in_every_phase_ends_with_everything_off_in_time(results):
@@ -106,12 +106,12 @@ def test_a_register_turned_over_is_put_right_within_two_passes_and_changes_nothi
     assert moved == {phase.word for phase in FLIPPED_IN}, "each must have moved an output"
 
 
-def test_ways_lead_into_the_middle_of_their_phases(subject):
+def test_ways_lead_into_the_middle_of_their_phases(device):
 
     assert {way.phase for way in WAYS} == set(Phase)
     for way in WAYS:
         dials = tuple(Change(0, Dial(name), time_us) for name, time_us in DIALS_US.items())
-        timeline = run_script(subject.target.rig, Script((*dials, *way.changes), way.there_us))
+        timeline = run_script(device.target.rig, Script((*dials, *way.changes), way.there_us))
         assert timeline.phases[-1].phase is way.phase
         assert way.there_us - timeline.phases[-1].at_us >= 10_000 or way.phase is Phase.IDLE
 
@@ -124,16 +124,16 @@ def test_the_page_shows_what_was_measured(results):
     assert without_figures(PAGE.read_text(encoding="utf-8")) == without_figures(page(results)), "`make docs` renews it"
 
 
-def test_the_board_answers_after_all_that_traffic_with_the_newest_error_an_overflow(subject):
+def test_the_board_answers_after_all_that_traffic_with_the_newest_error_an_overflow(device):
 
-    lines = [subject.say("\n" + "!\n" * 300, 0), subject.say("\n*IDN?\n" + "SYST:ERR?\n" * 5, 400_000)]
-    answers = said(subject.simulator.run([*subject.boot(), *lines, subject.end(600_000)])).splitlines()
-    assert answers[0].startswith(f"wirecue,{subject.design.name},{subject.design.digest()},")
+    lines = [device.say("\n" + "!\n" * 300, 0), device.say("\n*IDN?\n" + "SYST:ERR?\n" * 5, 400_000)]
+    answers = said(device.simulator.run([*device.boot(), *lines, device.end(600_000)])).splitlines()
+    assert answers[0].startswith(f"wirecue,{device.design.name},{device.design.digest()},")
     assert answers[1:] == ['-102,"Syntax error"'] * 3 + ['-350,"Queue overflow"', '0,"No error"']
 
 
-def test_a_line_without_end_is_one_error(subject):
+def test_a_line_without_end_is_one_error(device):
 
-    lines = [subject.say("X" * 2_000, 0), subject.say("\nSYST:ERR?;:SYST:ERR?\n", 400_000)]
-    answers = said(subject.simulator.run([*subject.boot(), *lines, subject.end(500_000)]))
+    lines = [device.say("X" * 2_000, 0), device.say("\nSYST:ERR?;:SYST:ERR?\n", 400_000)]
+    answers = said(device.simulator.run([*device.boot(), *lines, device.end(500_000)]))
     assert answers == '-223,"Too much data";0,"No error"\n'

@@ -10,19 +10,19 @@ from hypothesis import strategies as st
 
 from bench.errors import ClockAstrayError, EndlessTraceError, GarbledError, LapsingError, NoAnswerError
 from bench.link import Link
-from bench.run import LAPSED, TRIES, Bench
-from bench.virtual.board import AheadClock, HostClock, Loopback, VirtualBoard
-from bench.watch import (
+from bench.monitor import (
     FOLLOWS_HOST,
     MOST_LEFT,
     MOST_RECORDS,
     RUNS_AS_IT_LIKES,
     WRAP_US,
+    BoardMonitor,
     PaceGuard,
     Reading,
     UnwrappedClock,
-    Watch,
 )
+from bench.run import LAPSED, TRIES, Bench
+from bench.virtual.board import AheadClock, HostClock, Loopback, VirtualBoard
 
 
 @given(st.integers(0, WRAP_US - 1), st.lists(st.integers(0, WRAP_US // 2 - 1), max_size=12))
@@ -137,9 +137,9 @@ def test_a_trickle_ends_on_the_hosts_clock(shop):
 def test_a_clock_that_gains_a_microsecond_an_answer_ends_every_wait(shop, follows_host):
     host = Host()
     board = VirtualBoard(shop, clock=AheadClock(1))
-    watch = Watch(Link(Loopback(board), "ttyACM0", follows_host=follows_host, host_s=host))
+    monitor = BoardMonitor(Link(Loopback(board), "ttyACM0", follows_host=follows_host, host_s=host))
     with pytest.raises(ClockAstrayError, match=r"counted 0\.0.. s while .* s went by on this computer"):
-        watch.poll_until(10_000_000)
+        monitor.poll_until(10_000_000)
     assert host.time_s < (2 if follows_host else 200)
 
 
@@ -147,25 +147,25 @@ def test_a_board_of_software_may_run_ahead_and_fall_behind_but_not_stop(shop):
     host = Host(0.001)
     for rate in (0.1, 1, 100):
         board = VirtualBoard(shop, clock=HostClock(rate, host))
-        Watch(Link(Loopback(board), "loopback", follows_host=False, host_s=host)).poll_until(2_000_000)
+        BoardMonitor(Link(Loopback(board), "loopback", follows_host=False, host_s=host)).poll_until(2_000_000)
     assert RUNS_AS_IT_LIKES.slowest < 0.1
 
 
 def test_a_trace_that_never_empties_ends_and_is_not_kept(shop):
     link = Link(Answering(VirtualBoard(shop), b"TRAC:DATA?", b"24,5000,0,1,0;9000\n"), "ttyACM0", host_s=Host(0.0001))
-    watch = Watch(link)
+    monitor = BoardMonitor(link)
     with pytest.raises(EndlessTraceError, match="never empties"):
-        watch.drain()
-    assert len(watch.records) == MOST_LEFT
+        monitor.drain()
+    assert len(monitor.records) == MOST_LEFT
 
 
 def test_one_case_keeps_no_more_records_than_a_case_can_have(shop, monkeypatch):
-    monkeypatch.setattr("bench.watch.STANDING_POLLS", 10 * MOST_RECORDS)
+    monkeypatch.setattr("bench.monitor.STANDING_POLLS", 10 * MOST_RECORDS)
     link = Link(Answering(VirtualBoard(shop), b"TRAC:DATA?", b"24,5000,0,1,0;9000\n"), "ttyACM0", host_s=Host(1e-6))
-    watch = Watch(link)
+    monitor = BoardMonitor(link)
     with pytest.raises(EndlessTraceError):
-        watch.poll_until(10_000_000)
-    assert len(watch.records) == MOST_RECORDS + 1
+        monitor.poll_until(10_000_000)
+    assert len(monitor.records) == MOST_RECORDS + 1
 
 
 @pytest.mark.parametrize(
@@ -181,7 +181,7 @@ def test_one_case_keeps_no_more_records_than_a_case_can_have(shop, monkeypatch):
 )
 def test_a_record_that_cannot_be_is_garbled(shop, answer):
     with pytest.raises(GarbledError, match="TRAC:DATA"):
-        Watch(Link(Answering(VirtualBoard(shop), b"TRAC:DATA?", answer), "ttyACM0")).poll()
+        BoardMonitor(Link(Answering(VirtualBoard(shop), b"TRAC:DATA?", answer), "ttyACM0")).poll()
 
 
 def test_what_comes_unasked_ends_the_run(shop):

@@ -101,7 +101,7 @@ EARLIER_US = 10_000
 
 
 @dataclass
-class Watch:
+class BoardMonitor:
     """One board, watched from now on. Every method that asks the board raises BenchError."""
 
     link: Link

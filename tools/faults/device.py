@@ -69,7 +69,7 @@ WAYS = (
 
 
 @dataclass(frozen=True)
-class Subject:
+class DeviceUnderTest:
     """The firmware, ready to run."""
 
     design: Design
@@ -135,7 +135,7 @@ def in_order(cues: Iterable[Cue]) -> list[Cue]:
     return sorted(cues, key=lambda cue: cue.cycle)
 
 
-def load_project() -> Subject:
+def load_device() -> DeviceUnderTest:
     """Compile the firmware and the simulator's runner. Raises ToolchainError and SimulatorError."""
     text = EXAMPLE.read_text(encoding="utf-8")
     for old, new in CHANGES:
@@ -147,4 +147,4 @@ def load_project() -> Subject:
         sketch_files(Project(design, board), __version__), board, CACHE, UART_DEFINES[board.native_usb]
     )
     simulator = Simulator(build_runner(CACHE), program, board)
-    return Subject(design, board, target_of(Project(design, board)), Wiring(design, board), simulator)
+    return DeviceUnderTest(design, board, target_of(Project(design, board)), Wiring(design, board), simulator)
