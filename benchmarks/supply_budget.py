@@ -12,12 +12,12 @@ import tomllib
 from collections.abc import Callable
 from pathlib import Path
 
-from tests.support.spice import spice_netlist
 from timing.design.board import Board
 from timing.design.loading import load_design
 from timing.power.budget import budget
 from timing.power.montecarlo import SUPPLY_DRAWS, monte_carlo
 from timing.power.rectifier import RectifierCircuit, steady_state
+from timing.power.spice import spice_netlist
 from timing.power.transient import Stage
 
 ROOT = Path(__file__).parents[1]

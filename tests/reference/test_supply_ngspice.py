@@ -11,11 +11,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.support.spice import spice_netlist
 from timing.design.loading import load_design
 from timing.design.suppression import let_go_s
 from timing.power.budget import Budget, budget, common_potential
 from timing.power.rectifier import RectifierCircuit, steady_state
+from timing.power.spice import spice_netlist
 from timing.power.transient import Stage, sag, switch_on
 from wirecue.projects import load_board
 
