@@ -132,6 +132,16 @@ static avr_cycle_count_t free_transmitter(struct avr_t *machine, avr_cycle_count
     return 0;
 }
 
+/* While an external interrupt's pin is low, this simulator polls it in every cycle, used or not, and every reset lets it
+ * do so again: the program uses none, and the trigger's pin is one of them. */
+static avr_cycle_count_t poll_no_interrupts(struct avr_t *machine, avr_cycle_count_t when, void *unused) {
+    (void)when, (void)unused;
+    for (uint8_t number = 0; number < EXTINT_COUNT; number++) {
+        avr_extint_set_strict_lvl_trig(machine, number, 0);
+    }
+    return 0;
+}
+
 /* A reset clears the registers of a port; this simulator then takes what is as it was before the reset for known and
  * tells nobody: say it all anew. */
 static void reset_port(unsigned index) {
@@ -155,6 +165,7 @@ static void on_reset(struct avr_t *unused) {
             reset_port(index);
         }
     }
+    avr_cycle_timer_register(avr, 1, poll_no_interrupts, NULL);
     avr_cycle_timer_register_usec(avr, 1000, free_transmitter, NULL);
 }
 
@@ -182,12 +193,8 @@ static void connect_machine(void) {
         fail("no such UART");
     }
     avr_irq_register_notify(sent, on_sent, NULL);
-    /* While an external interrupt's pin is low, this simulator polls it in every cycle, used or not: the program uses
-     * none, and the trigger's pin is one of them. */
-    for (uint8_t number = 0; number < EXTINT_COUNT; number++) {
-        avr_extint_set_strict_lvl_trig(avr, number, 0);
-    }
     avr->reset = on_reset;
+    poll_no_interrupts(avr, 0, NULL);
     avr_cycle_timer_register_usec(avr, 1000, free_transmitter, NULL);
 }
 
@@ -235,20 +242,39 @@ static void time_pass(void) {
     passes.since = avr->cycle;
 }
 
+static avr_cycle_count_t stop_here(struct avr_t *machine, avr_cycle_count_t when, void *unused) {
+    (void)machine, (void)when, (void)unused;
+    return 0;
+}
+
+/* Runs instructions up to a cycle at the most. The simulator looks at its timers only when one is due, which is twice as
+ * quick: so one is due then. Passes are timed with a look at every instruction. */
+static void run_on(avr_cycle_count_t until) {
+    avr->run_cycle_limit = passes.timed ? 1 : until - avr->cycle;
+    if (!passes.timed) {
+        avr_cycle_timer_register(avr, until - avr->cycle, stop_here, NULL);
+    }
+    avr->run(avr);
+    if (avr->state == cpu_Done || avr->state == cpu_Crashed) {
+        fail("the program crashed");
+    }
+}
+
 static void run_until(avr_cycle_count_t cycle) {
     while (avr->cycle < cycle) {
-        if (waiting_tail != waiting_head && avr->cycle >= next_character) {
-            avr_raise_irq(avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ(uart), UART_IRQ_INPUT), waiting[waiting_tail]);
-            waiting_tail = (waiting_tail + 1) % WAITING;
-            next_character = avr->cycle + avr->frequency * BITS_A_CHARACTER / BAUD;
+        avr_cycle_count_t until = cycle;
+        if (waiting_tail != waiting_head) {
+            if (avr->cycle >= next_character) {
+                avr_raise_irq(avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ(uart), UART_IRQ_INPUT), waiting[waiting_tail]);
+                waiting_tail = (waiting_tail + 1) % WAITING;
+                next_character = avr->cycle + avr->frequency * BITS_A_CHARACTER / BAUD;
+            }
+            until = next_character < cycle ? next_character : cycle;
         }
         if (passes.timed) {
             time_pass();
         }
-        avr->run(avr);
-        if (avr->state == cpu_Done || avr->state == cpu_Crashed) {
-            fail("the program crashed");
-        }
+        run_on(until);
     }
 }
 
