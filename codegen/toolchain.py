@@ -268,19 +268,6 @@ def digest_of(parts: Iterable[str]) -> str:
     return hashlib.sha256("\0".join(parts).encode()).hexdigest()[:16]
 
 
-def check_headers(files: Mapping[str, str], board: Board, folder: Path) -> None:
-    """Compile each header alone. Raises ToolchainError with the compiler's words."""
-    tools = _tools()
-    for name, text in files.items():
-        (folder / name).write_text(text, encoding="utf-8")
-    for name in files:
-        if name.endswith(".h"):
-            alone = folder / f"alone_{name[:-2]}.c"
-            # Twice, for the guard; and something of its own, for a header that only defines macros.
-            alone.write_text(f'#include "{name}"\n#include "{name}"\nextern int alone;\n', encoding="utf-8")
-            _compile(tools, board, alone, folder, [*STRICT, "-Wpedantic"])
-
-
 def _tools() -> AvrTools:
     tools = find_tools()
     if tools is None:

@@ -12,9 +12,10 @@ from bench.cases import Case, cases_of
 from bench.compare import CaseResult
 from bench.link import Link
 from bench.run import Bench
-from bench.virtual.board import AheadClock, Loopback, VirtualBoard
+from bench.virtual.board import AheadClock, VirtualBoard
 from bench.virtual.machine import NO_FAULTS, Faults
 from tests.conftest import ROOT
+from tests.support.virtual_boards import Loopback
 from timing.design.loading import load_design
 from timing.project import Project
 from timing.protocol.target import Target

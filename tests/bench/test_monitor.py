@@ -22,7 +22,8 @@ from bench.monitor import (
     UnwrappedClock,
 )
 from bench.run import LAPSED, TRIES, Bench
-from bench.virtual.board import AheadClock, HostClock, Loopback, VirtualBoard
+from bench.virtual.board import AheadClock, VirtualBoard
+from tests.support.virtual_boards import HostClock, Loopback
 
 
 @given(st.integers(0, WRAP_US - 1), st.lists(st.integers(0, WRAP_US // 2 - 1), max_size=12))

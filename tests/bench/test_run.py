@@ -12,8 +12,9 @@ from bench.errors import ClockStandsError, GarbledError, NoAnswerError, NotFitte
 from bench.link import Link
 from bench.monitor import BoardMonitor
 from bench.run import LAPSED, Bench
-from bench.virtual.board import AheadClock, HostClock, Loopback, VirtualBoard
+from bench.virtual.board import AheadClock, VirtualBoard
 from bench.virtual.machine import Faults
+from tests.support.virtual_boards import HostClock, Loopback
 from timing.sequence.core.table import Output, Phase
 
 

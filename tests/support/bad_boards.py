@@ -11,8 +11,9 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from bench.virtual.board import HostClock, VirtualBoard
+from bench.virtual.board import VirtualBoard
 from bench.virtual.machine import Faults
+from tests.support.virtual_boards import HostClock
 from timing.protocol.target import Target
 
 CHUNK = 4096

@@ -20,7 +20,7 @@ import numpy as np
 import numpy.typing as npt
 
 from codegen.compiled_core import core_fields
-from codegen.rendering import environment, render
+from codegen.rendering import environment
 from codegen.sequence_c import sequence_core
 from codegen.sketch import sketch_files
 from codegen.sketch_facts import sketch_facts
@@ -37,6 +37,7 @@ _U8 = np.ctypeslib.ndpointer(np.uint8, flags="C_CONTIGUOUS")
 _U16 = np.ctypeslib.ndpointer(np.uint16, flags="C_CONTIGUOUS")
 _U32 = np.ctypeslib.ndpointer(np.uint32, flags="C_CONTIGUOUS")
 _CLOCK_MASK = 0xFFFFFFFF
+_BRIDGE = Path(__file__).with_name("bridge.c.j2")
 _LIBRARY = "core.so"
 _TIMEOUT_S = 120.0
 _ANSWER_ROOM = 512
@@ -217,7 +218,8 @@ def host_core_files(design: Design, board: Board, version: str) -> dict[str, str
     files = {name: text for name, text in sketch_files(project, version).items() if name.endswith((".c", ".h"))}
     bridge = environment("common/host_core", "common/sketch")
     names = facts.names() | core_fields(facts.core).names() | {"question": QUESTION}
-    return files | {"bridge.c": render(bridge, "bridge.c.j2", names)}
+    template = bridge.from_string(_BRIDGE.read_text(encoding="utf-8"))
+    return files | {"bridge.c": template.render(names)}
 
 
 def _compile(files: Mapping[str, str], cache: Path) -> Path:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import astuple
 from functools import cache
 
 import pytest
@@ -217,5 +218,5 @@ def test_every_pass_is_handed_out_in_figures(name, finely):
             inputs = Inputs(**dict(zip(INPUT_FIELDS, every[row * 31 % len(every)], strict=True)))
             state = as_state(block.before[row])
             assert step(rig.table, rig.settings, state, inputs, NOW_US) == block.outputs[row]
-            assert [int(value) % 2**32 for value in state.as_tuple()] == block.after[row].tolist()
+            assert [int(value) % 2**32 for value in astuple(state)] == block.after[row].tolist()
     assert finely or count == here.total

@@ -6,7 +6,7 @@ The C core does the same, pass for pass. All times are microseconds on the board
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from operator import attrgetter
 from typing import Any, assert_never, cast
 
@@ -88,10 +88,6 @@ class State:
     def copy(self) -> State:
         """Return an independent copy."""
         return replace(self)
-
-    def as_tuple(self) -> tuple[int, ...]:
-        """Return all of it, comparable and hashable."""
-        return tuple(int(getattr(self, item.name)) for item in fields(self))
 
 
 def start(settings: Settings, now_us: int = 0) -> State:
