@@ -19,7 +19,9 @@ LEFT, RIGHT = 268, 40
 TOP, ROW, BAR = 112, 104, 18
 REASON_LETTERS = 138
 ROOM = 1.12
-"""A scale ends this much beyond the dial; a range that does may go on beyond its end."""
+"""A scale ends this much beyond the dial and what it shows besides."""
+FARTHEST = 2.5
+"""A range that does is shown whole up to so many times the dial; a longer one ends in an arrow."""
 IN_DESIGN = "in the design"
 
 
@@ -69,8 +71,9 @@ def _diamond(x: float, y: float) -> draw.Lines:
 
 
 def _row(picture: draw.Drawing, top: float, time: TimeAdvice, own: TimeSetting | None, does: draw.Pattern) -> None:
-    last_us = round(ROOM * max(time.dial_to_us, time.setting_us, own.setting_us if own else 0))
-
+    shown_us = max(time.dial_to_us, time.setting_us, own.setting_us if own else 0)
+    whole = time.high_us <= FARTHEST * shown_us
+    last_us = round(ROOM * max(shown_us, time.high_us if whole else 0))
     axis = Axis(0, last_us, LEFT, WIDTH - RIGHT)
     x = axis.at
     write(picture, TIME_TITLES[time.name], 18, top + 34, 14, weight="bold")
@@ -84,6 +87,9 @@ def _row(picture: draw.Drawing, top: float, time: TimeAdvice, own: TimeSetting |
     band = draw.Rectangle(x(time.low_us), bar + 4, wide, BAR - 8, fill=does, stroke=COMMANDED, stroke_width=0.8)
     band.append_title(f"{format_duration(time.low_us)} to {format_duration(time.high_us)} does")
     picture.append(band)
+    if not whole:
+        tip, middle = x(last_us) + 12, bar + BAR / 2
+        picture.append(draw.Lines(tip, middle, tip - 11, middle - 7, tip - 11, middle + 7, close=True, fill=COMMANDED))
     at = x(time.setting_us)
     picture.append(draw.Line(at, bar - 2, at, bar + BAR, stroke=COMMANDED, stroke_width=2.6))
     picture.append(_pointer(at, bar - 1, COMMANDED))

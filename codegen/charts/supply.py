@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import drawsvg as draw
 
 from codegen.charts.chart import Axis, canvas, write
-from codegen.style import COMMANDED, FRAME, PALE
+from codegen.style import COMMANDED, FRAME, PALE, text_width
 from timing.design.units import format_quantity
 from timing.power.budget import Budget, Corner, pull_in_trace
 from timing.power.record import SupplyReport
@@ -18,6 +18,8 @@ from timing.power.transient import steady_trace
 WIDTH, MARGIN, LEFT = 1000, 18, 250
 ROW, BAR, HEAD = 24, 14, 40
 COURSE_HEIGHT = 190
+LABEL_ROW, LABEL_GAP = 15, 14
+"""Height of a row of labels over a panel, and what two in one row keep between them."""
 FORBIDDEN, LIMIT, WARM = "#f3dcd3", "#b5541f", "#e8a33d"
 """Ground of what must not be, its line, and a bar that is over."""
 CYCLES_SHOWN = 3.0
@@ -71,7 +73,8 @@ def _scale(picture: draw.Drawing, axis: Axis, top: float, base: float, unit: str
         x = axis.at(value)
         picture.append(draw.Line(x, top, x, base, stroke=PALE, stroke_width=0.8))
         label = f"{value:g}" + (f" {unit}" if axis.high - value < step else "")
-        write(picture, label, x, base + 14, 11, anchor="middle")
+        # The last one, with its unit, keeps within the picture.
+        write(picture, label, min(x, WIDTH - 4 - text_width(label, 11) / 2), base + 14, 11, anchor="middle")
 
 
 def _corners(picture: draw.Drawing, found: Budget, y: float) -> None:
@@ -82,16 +85,19 @@ def _corners(picture: draw.Drawing, found: Budget, y: float) -> None:
     for left, right in ((axis.left, axis.at(least)), (axis.at(most), axis.right)):
         picture.append(draw.Rectangle(left, top, right - left, base - top, fill=FORBIDDEN))
     _scale(picture, axis, top, base, "V")
-    labels = ((least, "regulator drops out below"), (most, "regulator's rated input"), (rating, "capacitor's rating"))
+    limits = ((least, "regulator drops out below"), (most, "regulator's rated input"), (rating, "capacitor's rating"))
     taken = -1e9
-    for value, text in sorted(labels):
-        x = axis.at(value)
-        dashed = {"stroke_dasharray": "4 3"} if value == rating else {}
-        picture.append(draw.Line(x, top - 4, x, base, stroke=LIMIT, stroke_width=1.2, **dashed))
-        # Labels that would meet stand one above the other.
-        row = 1 if x - taken < 170 else 0
+    for value, text in sorted(limits):
+        x, label = axis.at(value), f"{text} {value:g} V"
+        wide = text_width(label, 11)
+        # Labels that would meet stand one above the other, each to the left of its line, which goes up to it.
+        row = 1 if x - wide - LABEL_GAP < taken else 0
         taken = x if row == 0 else taken
-        write(picture, f"{text} {value:g} V", x, top - 7 - 13 * row, 11, anchor="middle", fill=LIMIT)
+        up = top - LABEL_ROW * (row + 1)
+        dashed = {"stroke_dasharray": "4 3"} if value == rating else {}
+        picture.append(draw.Line(x, up, x, base, stroke=LIMIT, stroke_width=1.2, **dashed))
+        left = x - 5 - wide >= MARGIN
+        write(picture, label, x - 5 if left else x + 5, up + 10, 11, anchor="end" if left else "start", fill=LIMIT)
     for index, corner in enumerate(found.corners):
         _corner(picture, axis, corner, top + ROW * index, least, most)
 

@@ -220,7 +220,6 @@ def _test_welds(sheet: SheetSource) -> Sequence[Block]:
         long = "Hold the trigger until the spot has ended by itself; hold still until everything has stopped."
     return [
         Caution(WHILE_WELDING),
-        *([Caution(GAS)] if design.feeder.gas_valve is not None else []),
         Caution(WELDING_CIRCUIT),
         Steps(
             (
