@@ -1,7 +1,8 @@
 # Everything runs in .venv/ of this checkout, which the first target that needs it makes.
 #   make demo    the main job on a real example
 #   make test    all tests, after installing the Debian packages they use where that is allowed
-#   make check   style and types      make speed   benchmarks      make soak   the long runs
+#   make check   style, types and whether each planted fault still finds its line
+#   make speed   benchmarks      make soak   the long runs
 #   make docs    pages made from the code      make golden   the examples' sketches in tests/golden
 #   make constraints   writes down the versions in .venv      make lowest   tests with the oldest ones allowed
 
@@ -35,6 +36,7 @@ check: $(READY)
 	$(RUN)ruff check .
 	$(RUN)ruff format --check .
 	$(RUN)mypy
+	$(RUN)pytest -q -n 0 --no-header tests/tools/test_mutations.py::test_each_fault_can_still_be_planted
 
 speed: $(READY) packages
 	$(RUN)python -m benchmarks
