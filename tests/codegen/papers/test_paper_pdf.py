@@ -11,7 +11,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageChops
 
-from codegen.papers.blocks import Caution, Fill, Grid, Paper, PaperSection, Paragraph, Picture, Steps, paper_pdf
+from codegen.papers.blocks import (
+    Caution,
+    Fill,
+    Grid,
+    Paper,
+    PaperSection,
+    Paragraph,
+    Picture,
+    Steps,
+    paper_pdf,
+    paper_pdfs,
+)
 from codegen.papers.build_sheet import SECTIONS, build_paper
 from codegen.papers.commissioning_sheet import commissioning_paper
 from codegen.papers.survey_sheet import survey_paper
@@ -51,14 +62,36 @@ def sheet_of(path):
     return quick_sheet(load_design(path))
 
 
+@cache
+def papers_of(path):
+    """Build sheet and commissioning sheet of an example, as PDF; set once for all tests that only read them."""
+    sheet = sheet_of(path)
+    return paper_pdfs([build_paper(sheet), commissioning_paper(sheet)])
+
+
+@pytest.fixture
+def sheet_pdf(example, tmp_path):
+    """The build sheet of each example."""
+    pdf = tmp_path / "sheet.pdf"
+    pdf.write_bytes(papers_of(example)[0])
+    return pdf
+
+
+@pytest.fixture
+def commissioning_pdf(example, tmp_path):
+    """The commissioning sheet of each example."""
+    pdf = tmp_path / "commissioning.pdf"
+    pdf.write_bytes(papers_of(example)[1])
+    return pdf
+
+
 def words_of(pdf):
     return " ".join(text_of(pdf).split())
 
 
-def test_the_build_sheet_is_whole(example, tmp_path):
+def test_the_build_sheet_is_whole(example, sheet_pdf):
     sheet = sheet_of(example)
-    pdf = written(build_paper(sheet), tmp_path)
-    found = text_of(pdf)
+    found = text_of(sheet_pdf)
     for _, title, content, _ in SECTIONS:
         assert (title in found) == (content(sheet) is not None)
     for wire in wire_list(sheet.project.netlist):
@@ -70,10 +103,8 @@ def test_the_build_sheet_is_whole(example, tmp_path):
     assert found.count(sheet.design.digest()) >= pages
 
 
-def test_every_page_fits_a4_and_letter_at_full_size(example, tmp_path):
-    sheet = sheet_of(example)
-    for paper in (build_paper(sheet), commissioning_paper(sheet)):
-        pdf = written(paper, tmp_path)
+def test_every_page_fits_a4_and_letter_at_full_size(sheet_pdf, commissioning_pdf):
+    for pdf in (sheet_pdf, commissioning_pdf):
         pages = pages_mm(pdf)
         assert pages
         for sides in map(sorted, pages):
@@ -82,10 +113,10 @@ def test_every_page_fits_a4_and_letter_at_full_size(example, tmp_path):
         assert ink_outside(pdf, PRINTER_EDGE_MM) == []
 
 
-def test_a_drawing_made_for_landscape_has_a_page_of_its_own(example, tmp_path):
+def test_a_drawing_made_for_landscape_has_a_page_of_its_own(example, sheet_pdf):
     paper = build_paper(sheet_of(example))
     drawings = [block for section in paper.sections for block in section.blocks if getattr(block, "sheet", False)]
-    pages = pages_mm(written(paper, tmp_path))
+    pages = pages_mm(sheet_pdf)
     assert sum(width > height for width, height in pages) == len(drawings) >= 3
 
 
@@ -99,9 +130,8 @@ def test_the_survey_asks_everything_in_pdf_too(tmp_path):
     assert ink_outside(pdf, PRINTER_EDGE_MM) == []
 
 
-def test_it_brings_its_own_typefaces_and_is_tagged(example, tmp_path):
-    pdf = written(build_paper(sheet_of(example)), tmp_path)
-    fonts = told("pdffonts", pdf).splitlines()[2:]
+def test_it_brings_its_own_typefaces_and_is_tagged(sheet_pdf):
+    fonts = told("pdffonts", sheet_pdf).splitlines()[2:]
     assert fonts
     # The columns from the right: object id in two, unicode, subset, embedded.
     assert all(font.split()[-5] == "yes" for font in fonts)
@@ -110,7 +140,7 @@ def test_it_brings_its_own_typefaces_and_is_tagged(example, tmp_path):
         "BitstreamVeraSans-Bold",
         "DejaVuSansMono",
     }
-    facts = told("pdfinfo", pdf)
+    facts = told("pdfinfo", sheet_pdf)
     assert re.search(r"Tagged: +yes", facts)
     assert "CreationDate" not in facts
 
@@ -140,12 +170,14 @@ def test_text_stays_text(text, tmp_path):
     assert found.count(text) >= 10
 
 
-@given(st.text(max_size=30))
-@settings(deadline=None, max_examples=60)
-def test_any_text_makes_a_document_and_the_same_one_each_time(text):
-    made = paper_pdf(of_text(text))
-    assert made.startswith(b"%PDF-")
-    assert paper_pdf(of_text(text)) == made
+@given(st.lists(st.text(max_size=30), min_size=6, max_size=6))
+@settings(deadline=None, max_examples=10)
+def test_any_text_makes_a_document_and_the_same_one_each_time(texts):
+    papers = [of_text(text) for text in texts]
+    made = paper_pdfs(papers)
+    assert all(pdf.startswith(b"%PDF-") for pdf in made)
+    # In another process, and after other papers.
+    assert paper_pdfs(papers[::-1])[::-1] == made
 
 
 def test_code_is_set_apart(tmp_path):
