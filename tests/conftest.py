@@ -19,16 +19,13 @@ CACHE = ROOT / "out" / "compiled"
 CI = os.environ.get("CI") == "true"
 SOAK = bool(os.environ.get("WIRECUE_SOAK"))
 
-# The longest first, so that none is begun when all others are done.
+# The longest, dealt out to the workers file by file: each begins with one, and none is begun when all others are done.
 LONGEST = (
-    "tests/timing/proof",
-    "tests/attack",
-    "tests/codegen/fuzz",
-    "tests/bench/avr",
-    "tests/codegen/test_same_bytes.py",
-    "tests/codegen/test_static_proof.py",
-    "tests/wirecue/page/test_browser.py",
-    "tests/test_wheel.py",
+    *("tests/attack/test_core.py", "tests/codegen/test_static_proof.py", "tests/codegen/test_same_bytes.py"),
+    *("tests/codegen/fuzz/", "tests/bench/avr/test_faults.py", "tests/timing/proof/test_prove.py"),
+    *("tests/board_templates/test_rp2040.py", "tests/bench/avr/test_edges.py", "tests/wirecue/test_hostile_input.py"),
+    *("tests/attack/test_avr.py", "tests/codegen/test_compiled_core.py", "tests/codegen/test_harness.py"),
+    *("tests/wirecue/page/test_browser.py", "tests/test_wheel.py", "tests/wirecue/test_memory.py"),
 )
 
 # What the marker `debian` may name, and the file (or pattern of files) or command that shows it is there.
@@ -72,11 +69,20 @@ def pytest_xdist_auto_num_workers() -> int:
     return (os.cpu_count() or 1) + 1
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    def rank(item: pytest.Item) -> int:
-        return next((place for place, name in enumerate(LONGEST) if item.nodeid.startswith(name)), len(LONGEST))
-
-    items.sort(key=rank)
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Deal the longest out: workers are given equal shares of the list, in its order, and steal from its end."""
+    workers: int = getattr(config, "workerinput", {}).get("workercount", 1)
+    begins: list[list[pytest.Item]] = [[] for _ in range(workers)]
+    for place, name in enumerate(LONGEST):
+        begins[place % workers] += [item for item in items if item.nodeid.startswith(name)]
+    dealt = {item for share in begins for item in share}
+    others = [item for item in items if item not in dealt]
+    ordered: list[pytest.Item] = []
+    for index, begin in enumerate(begins):
+        share = max((len(items) - len(ordered)) // (workers - index) - len(begin), 0)
+        ordered += [*begin, *others[:share]]
+        del others[:share]
+    items[:] = ordered + others
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:
