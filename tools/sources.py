@@ -221,6 +221,8 @@ _WHY = {
     "MATERIALS, mild-steel": "10 % of either constant leaves every advised time in its range, the pause within 30 "
     "%; a test says so. Amperes for a wire feed speed agree with shop practice within a quarter.",
     "MATERIALS, aluminium": "As mild steel; no shop rule is compared.",
+    "LOW_BREAKING": "With the least melting time of sheet 5, which was seen, the same rules ask for the next ratings "
+    "up, one or two of them; the longest times to open that are taken from here are longer than those of that sheet.",
     "_USUAL_REGULATION": "It counts only until the winding was measured open and loaded, as the survey asks.",
 }
 """Why a remembered value does not decide; a remembered value that is not listed here fails the page."""

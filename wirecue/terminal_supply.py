@@ -3,32 +3,34 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from textwrap import fill
 
-from timing.checks.finding import Finding, Severity, worst
 from timing.design.units import format_quantity
 from timing.power.budget import Budget, Corner, PhaseState
 from timing.power.montecarlo import CENTILES, MonteCarlo
 from timing.power.record import COLLAPSES, SupplyReport, corner_figures
+from timing.power.verdict import supply_verdict
 from wirecue.terminal import table
 from wirecue.terminal_finding import counted, finding_text
 
 BAR_COLUMNS = 24
+VERDICT_WIDTH = 100
 
 
 def terminal_supply(report: SupplyReport, drawn: MonteCarlo | None = None, *, ascii_only: bool = False) -> str:
-    """Return the budget by corner and by phase with bars, the spreads if drawn, the findings and the verdict."""
+    """Return the verdict, the budget by corner and by phase with bars, the spreads if drawn, and the findings."""
     found = report.budget
-    parts = [_head(found), _corners(found, ascii_only), _phases(found, ascii_only), "\n".join(_moments(found))]
+    parts = [
+        fill(supply_verdict(report).text, VERDICT_WIDTH),
+        _head(found),
+        _corners(found, ascii_only),
+        _phases(found, ascii_only),
+        "\n".join(_moments(found)),
+    ]
     if drawn is not None:
         parts.append(_spreads(drawn))
     parts += [finding_text(finding) for finding in report.findings]
-    return "\n\n".join([*parts, verdict(found.design.name, report.findings)])
-
-
-def verdict(name: str, findings: Sequence[Finding]) -> str:
-    """Return one line: whether the supply carries the add-on."""
-    carries = "does not carry" if worst(findings) is Severity.ERROR else "carries"
-    return f"{name}: {counted(findings)}; the supply {carries} the add-on."
+    return "\n\n".join([*parts, f"{found.design.name}: {counted(report.findings)}."])
 
 
 def _head(found: Budget) -> str:
@@ -37,10 +39,14 @@ def _head(found: Budget) -> str:
     limits = f"{supplied.output_v:g} V out, {supplied.input_min_v:g} V to {supplied.input_max_v:g} V in"
     return table(
         [
-            ("winding", f"{source.open_v:.1f} V open, {source.source_ohm:.2f} ohm ({how}); {supply.rating_va:g} VA"),
+            (
+                "winding",
+                f"{source.open_v:.1f} V open, {source.source_ohm:.2f} ohm "
+                f"({source.least_ohm:.2f} to {source.most_ohm:.2f}, {how}); {supply.rating_va:g} VA",
+            ),
             ("rectifier", f"{supply.rectifier}, reservoir {format_quantity(supply.reservoir_f, 'F')}"),
             ("regulator", f"{supply.regulator}, {limits}"),
-            ("fuse", f"T {fuse.rating_a:g} A{', proposed' if found.fuse_proposed else ''}"),
+            ("fuse", f"{fuse.title}{', proposed' if found.fuse_proposed else ''}"),
         ]
     )
 

@@ -157,7 +157,7 @@ def _courses(picture: draw.Drawing, found: Budget, y: float) -> None:
     _course(picture, MARGIN, y, half, "Ripple on the reservoir", steady, ())
     if found.sag is None:
         return
-    trace = pull_in_trace(found.corner("low-aged").circuit, found.sag.change)
+    trace = pull_in_trace(found.corner("low-aged").circuit, found.sag.change, found.isolation)
     sense = found.supply.sense
     levels = [least] + ([_Level(sense.low_v, f"counts as low under {sense.low_v:g} V")] if sense else [])
     change = found.sag.change

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from codegen.drawings.sheet import DASHED, LETTER, SMALL, Point, Sheet
-from codegen.drawings.symbols import coupler, earth, part_box, source, transformer, two, way
+from codegen.drawings.symbols import coupler, earth, part_box, source, thyristor, transformer, two, way
 from timing.circuit.parts import Group, Netlist, PartKind
 
 BORDER_X = 66.0
@@ -22,6 +22,7 @@ def draw_supply(sheet: Sheet) -> None:
     _rectifier(sheet)
     _regulator(sheet)
     _sense(sheet)
+    _rail_guard(sheet)
     _trigger(sheet, socket, plug)
     _screen(sheet, socket, plug)
 
@@ -53,10 +54,9 @@ def _rectifier(sheet: Sheet) -> None:
     wiring = sheet.wiring
     arrester = wiring.only_between("24VAC-A", "24VAC-B", PartKind.VARISTOR)
     two(sheet, arrester, "24VAC-A", (80, LINE_A), (80, LINE_B))
+    live, back = _rectifier_feed(sheet)
     bridge = wiring.first_of(Group.FEED, PartKind.BRIDGE)
     if bridge is not None:
-        for net, y in (("24VAC-A", LINE_A), ("24VAC-B", LINE_B)):
-            sheet.wire(net, (70, y), (80, y), (102, y))
         places = {"~1": (102.0, LINE_A), "~2": (102.0, LINE_B), "+": (122.0, LINE_A), "-": (122.0, LINE_B)}
         part_box(sheet, bridge.ref, (104, LINE_A - 4, 120, LINE_B + 4), places, f"{bridge.ref} {bridge.value}")
         # The sign of a rectifier, across the box.
@@ -66,36 +66,110 @@ def _rectifier(sheet: Sheet) -> None:
         return
     diode = wiring.the(Group.FEED, PartKind.DIODE)
     link = wiring.the(Group.FEED, PartKind.WIRE_LINK)
-    for net, y, ref in (("24VAC-A", LINE_A, diode.ref), ("24VAC-B", LINE_B, link.ref)):
-        sheet.wire(net, (70, y), (80, y), (102, y))
+    for net, y, ref in ((live, LINE_A, diode.ref), (back, LINE_B, link.ref)):
         two(sheet, ref, net, (102, y), (122, y))
+
+
+def _rectifier_feed(sheet: Sheet) -> tuple[str, str]:
+    """Draw what stands between plug and rectifier, up to x = 102; return the nets there."""
+    wiring, live, back = sheet.wiring, "24VAC-A", "24VAC-B"
+    x = 80.0
+    for net, y in ((live, LINE_A), (back, LINE_B)):
+        sheet.wire(net, (70, y), (x, y))
+    apart = wiring.first_of(Group.FEED, PartKind.SECOND_TRANSFORMER)
+    if apart is not None:
+        places = {"1": (84.0, LINE_A), "2": (84.0, LINE_B), "3": (92.0, LINE_A), "4": (92.0, LINE_B)}
+        for net, y in ((live, LINE_A), (back, LINE_B)):
+            sheet.wire(net, (x, y), (84, y))
+        part_box(sheet, apart.ref, (85.4, LINE_A - 4, 90.6, LINE_B + 4), places)
+        sheet.lines((88, LINE_B + 7), [part.strip() for part in apart.value.split(",")], SMALL, "middle")
+        live, back, x = "APART-A", "APART-B", 92.0
+    series = wiring.first_of(Group.FEED, PartKind.RESISTOR)
+    if series is not None:
+        sheet.wire(live, (x, LINE_A), (102 - 9, LINE_A))
+        two(sheet, series.ref, live, (102 - 9, LINE_A), (102, LINE_A))
+        live = "RECTIFIER-A"
+    else:
+        sheet.wire(live, (x, LINE_A), (102, LINE_A))
+    sheet.wire(back, (x, LINE_B), (102, LINE_B))
+    return live, back
 
 
 def _regulator(sheet: Sheet) -> None:
     wiring = sheet.wiring
-    supplied = wiring.the(Group.REGULATOR, PartKind.LINEAR_REGULATOR, PartKind.SWITCHING_REGULATOR)
+    supplied = wiring.the(
+        Group.REGULATOR, PartKind.LINEAR_REGULATOR, PartKind.SWITCHING_REGULATOR, PartKind.ISOLATING_MODULE
+    )
+    apart = supplied.kind is PartKind.ISOLATING_MODULE
+    low = "FEED-COMMON" if apart else "COMMON"
     reservoir = wiring.the(Group.FEED, PartKind.ELECTROLYTIC)
     two(sheet, reservoir.ref, "RESERVOIR+", (128, LINE_A), (128, LINE_B))
-    quiet = wiring.only_between("RESERVOIR+", "COMMON", PartKind.CAPACITOR)
+    quiet = wiring.only_between("RESERVOIR+", low, PartKind.CAPACITOR)
     two(sheet, quiet, "RESERVOIR+", (146, LINE_A), (146, LINE_B))
     steady = wiring.only_between("RAIL", "COMMON", PartKind.ELECTROLYTIC)
     two(sheet, steady, "RAIL", (198, LINE_A), (198, LINE_B))
-    places = {"IN": (161.0, LINE_A), "OUT": (187.0, LINE_A), "COM": (174.0, 54.0)}
-    kind = "linear" if supplied.kind is PartKind.LINEAR_REGULATOR else "switching"
+    if apart:
+        places = {"IN": (161.0, LINE_A), "OUT": (187.0, LINE_A), "IN-COM": (168.0, 54.0), "COM": (180.0, 54.0)}
+    else:
+        places = {"IN": (161.0, LINE_A), "OUT": (187.0, LINE_A), "COM": (174.0, 54.0)}
+    kind = {PartKind.LINEAR_REGULATOR: "linear", PartKind.SWITCHING_REGULATOR: "switching"}.get(
+        supplied.kind, "isolating module"
+    )
     part_box(
         sheet, supplied.ref, (163, LINE_A - 5, 185, LINE_A + 9), places, f"{supplied.ref} {supplied.value}, {kind}"
     )  # fmt: skip
     sheet.wire("RESERVOIR+", (122, LINE_A), (128, LINE_A), (146, LINE_A), (161, LINE_A))
     sheet.wire("RAIL", (187, LINE_A), (198, LINE_A), (206, LINE_A))
-    sheet.wire("COMMON", (122, LINE_B), (128, LINE_B), (146, LINE_B), (174, LINE_B), (198, LINE_B))
-    sheet.wire("COMMON", (174, 54), (174, LINE_B))
-    sheet.wire("COMMON", (174, LINE_B), (174, LINE_B + 3))
-    sheet.common((174, LINE_B + 3))
+    if apart:
+        sheet.wire("FEED-COMMON", (122, LINE_B), (128, LINE_B), (146, LINE_B), (168, LINE_B), (168, 54))
+        sheet.wire("COMMON", (180, 54), (180, LINE_B), (198, LINE_B))
+        triangle = 180.0
+    else:
+        sheet.wire("COMMON", (122, LINE_B), (128, LINE_B), (146, LINE_B), (174, LINE_B), (198, LINE_B))
+        sheet.wire("COMMON", (174, 54), (174, LINE_B))
+        triangle = 174.0
+    sheet.wire("COMMON", (triangle, LINE_B), (triangle, LINE_B + 3))
+    sheet.common((triangle, LINE_B + 3))
     sheet.flag("RAIL", (206, LINE_A), "right", f"RAIL {supplied.value}")
     sheet.flag("RESERVOIR+", (137, LINE_A), "up")
     sheet.caution("RESERVOIR+", (137, LINE_A - 8))
-    sheet.text((178, LINE_B + 5), "COMMON: every triangle like this", SMALL)
-    sheet.caution("COMMON", (168, LINE_B + 4))
+    sheet.text((triangle + 4, LINE_B + 5), "COMMON: every triangle like this", SMALL)
+    sheet.caution("COMMON", (triangle - 6, LINE_B + 4))
+
+
+GUARD_X, GUARD_TOP, GUARD_GATE, GUARD_FOOT = 226.0, 98.0, 110.0, 122.0
+
+
+def _rail_guard(sheet: Sheet) -> None:
+    """Draw what loads or shorts the rail: the preload of a module, or the crowbar."""
+    wiring = sheet.wiring
+    preload = wiring.first_of(Group.REGULATOR, PartKind.RESISTOR) if not wiring.has_net("CROWBAR-GATE") else None
+    fired = wiring.first_of(Group.REGULATOR, PartKind.THYRISTOR)
+    x, feet = GUARD_X, [GUARD_X]
+    if preload is not None:
+        sheet.text((x - 8, GUARD_TOP - 9), "Least load of the module", LETTER, bold=True)
+        two(sheet, preload.ref, "RAIL", (x, GUARD_TOP), (x, GUARD_FOOT))
+    elif fired is not None:
+        sheet.text((x - 8, GUARD_TOP - 9), "Crowbar across the rail", LETTER, bold=True)
+        zener = wiring.only_between("CROWBAR-GATE", "RAIL", PartKind.ZENER)
+        held = wiring.only_between("CROWBAR-GATE", "COMMON", PartKind.RESISTOR)
+        calm = wiring.only_between("CROWBAR-GATE", "COMMON", PartKind.CAPACITOR)
+        two(sheet, zener, "RAIL", (x, GUARD_TOP), (x, GUARD_GATE))
+        two(sheet, held, "CROWBAR-GATE", (x, GUARD_GATE), (x, GUARD_FOOT))
+        two(sheet, calm, "CROWBAR-GATE", (x + 15, GUARD_GATE), (x + 15, GUARD_FOOT))
+        anode = (x + 36, GUARD_TOP)
+        gate = thyristor(sheet, fired.ref, anode, (x + 36, GUARD_FOOT))
+        sheet.wire("CROWBAR-GATE", (x, GUARD_GATE), (x + 15, GUARD_GATE), (gate[0] - 2, GUARD_GATE))
+        sheet.wire("CROWBAR-GATE", (gate[0] - 2, GUARD_GATE), (gate[0] - 2, gate[1]), gate)
+        sheet.wire("RAIL", (x, GUARD_TOP), anode)
+        feet += [x + 15, x + 36]
+    else:
+        return
+    sheet.flag("RAIL", (x, GUARD_TOP - 4), "up")
+    sheet.wire("RAIL", (x, GUARD_TOP - 4), (x, GUARD_TOP))
+    for foot in feet:
+        sheet.wire("COMMON", (foot, GUARD_FOOT), (foot, GUARD_FOOT + 2))
+        sheet.common((foot, GUARD_FOOT + 2))
 
 
 def _sense(sheet: Sheet) -> None:

@@ -227,6 +227,22 @@ def triac(sheet: Sheet, ref: str, top: Point, bottom: Point) -> Point:
     return gate
 
 
+def thyristor(sheet: Sheet, ref: str, top: Point, bottom: Point) -> Point:
+    """Draw an upright thyristor, anode above; returns the place of its gate, to the left."""
+    x, middle = top[0], (top[1] + bottom[1]) / 2
+    gate = (x - 6, middle + 4)
+    sheet.line(top, (x, middle - 1.6), width=WIRE_WIDTH)
+    sheet.line(bottom, (x, middle + 1.6), width=WIRE_WIDTH)
+    sheet.line((x - 1.8, middle - 1.6), (x + 1.8, middle - 1.6), (x, middle + 1.6), (x - 1.8, middle - 1.6))
+    sheet.line((x - 1.8, middle + 1.6), (x + 1.8, middle + 1.6))
+    sheet.line((x - 0.6, middle + 1.6), (x - 3, middle + 4), gate)
+    for name, place in (("A", top), ("K", bottom), ("G", gate)):
+        sheet.terminal(ref, name, place)
+    part = sheet.wiring.part(ref)
+    sheet.lines((x + 3.2, middle - 0.2), [part.ref, part.value], SMALL)
+    return gate
+
+
 def relay_coil(sheet: Sheet, ref: str, top: Point, bottom: Point) -> None:
     """Draw an upright relay coil from A1 above to A2 below."""
     x, middle = top[0], (top[1] + bottom[1]) / 2

@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from timing.checks.finding import DesignEdit, Figure, Finding, Remedy, Severity
-from timing.checks.remedies import full_wave, set_supply, smaller_reservoir
+from timing.checks.remedies import full_wave, series_resistor, set_supply, smaller_reservoir
 from timing.circuit.preferred import REGULATOR_RATINGS_V, VOLTAGE_MARGIN, rating_at_least
-from timing.power.components import CONTINUOUS_SHARE, PULSE_SHARE, choose_fuse, least_melting_a2s
+from timing.power.fuse import CONTINUOUS_SHARE, OTHER_FAMILY, PULSE_SHARE, choose_fuse
+from timing.power.verdict import PULL_IN_SHARE
 from timing.project import Project
 
-PULL_IN_SHARE = 0.85
-"""A coil is made to pull in from 85 % of its rated voltage on, the lower limit in the IEC 60947 series (practice)."""
 CLASS_2_VA, CLASS_2_V = 100.0, 30.0
 """Limits of a class 2 source, 30 V and 100 VA (published: NFPA 70, chapter 9, table 11(A), seen quoted)."""
 DIRECT_SHARE = 0.05
@@ -83,20 +82,28 @@ def pull_in(project: Project) -> Iterator[Finding]:
     if budget.sag is None:
         return
     wanted = PULL_IN_SHARE * project.design.supply.nominal_v
-    with_it, without = budget.sag.winding_v, budget.sag.winding_alone_v
+    with_it, without, best = budget.sag.winding_v, budget.sag.winding_alone_v, budget.sag.winding_best_v
     if with_it >= wanted:
         return
     own = without >= wanted
+    lag = Remedy(
+        "State the coils' power factor while they pull in, watts over volt-amperes of their data sheet "
+        "(pull_in_power_factor): it decides here"
+    )
     yield Finding(
         "supply.pull-in",
         Severity.WARNING,
         "feeder.contactor.coil.inrush",
-        f"At low line the winding falls to {with_it:.1f} V in the change from {budget.sag.change.before.word} to "
-        f"{budget.sag.change.after.word}; coils are made to pull in from {wanted:.1f} V on",
+        f"At low line the winding falls to {with_it:.1f} V, or {best:.1f} V where the coils lag more, in the change "
+        f"from {budget.sag.change.before.word} to {budget.sag.change.after.word}; coils are made to pull in from "
+        f"{wanted:.1f} V on",
         f"Without the add-on it falls to {without:.1f} V: "
         + ("the add-on makes the difference" if own else "the feeder does that by itself; the add-on adds little"),
         (Figure("winding voltage", with_it, "V"), Figure("without the add-on", without, "V")),
-        (Remedy("Try the contactor at low line; if it chatters, feed the add-on from its own small transformer"),),
+        (
+            *((lag,) if best >= wanted else ()),
+            Remedy("Try the contactor at low line; if it chatters, feed the add-on from its own small transformer"),
+        ),
     )
 
 
@@ -104,20 +111,21 @@ def fuse(project: Project) -> Iterator[Finding]:
     """The add-on's fuse must carry, survive switching on, and open on a short."""
     budget = project.budget
     held, supply = budget.fuse, project.design.supply
-    better = choose_fuse(held.continuous_a, held.inrush_a2s, held.prospective_a)
-    works = better.carries and better.survives_inrush and better.opens_in_s is not None
-    remedy = Remedy(f"Fit T {better.rating_a:g} A", (set_supply("fuse", better.rating_a, "A"),))
-    fine = held.carries and held.survives_inrush and held.opens_in_s is not None
+    better = choose_fuse(held)
+    remedy = Remedy(f"Fit {better.marking}", (set_supply("fuse", better.rating_a, "A"),))
     remedies: tuple[Remedy, ...] = ()
     # Searched for only where something is wrong: each try computes a budget of its own.
-    if not fine:
-        remedies = (remedy,) if works and better.rating_a != held.rating_a else tuple(smaller_reservoir(budget))
+    if not held.works:
+        own = better.works and better.rating_a != held.rating_a
+        remedies = (remedy,) if own else (*series_resistor(budget), *smaller_reservoir(budget))
     figures = (
         Figure("fuse", held.rating_a, "A"),
         Figure("continuous current", held.continuous_a, "A"),
         Figure("switching-on integral", held.inrush_a2s, "A^2 s"),
-        Figure("least melting integral", least_melting_a2s(held.rating_a), "A^2 s"),
-        Figure("short-circuit current", held.prospective_a, "A"),
+        Figure("least melting integral", held.least_melting_a2s, "A^2 s"),
+        Figure("short-circuit current, least", held.prospective_a, "A"),
+        Figure("short behind the rectifier, least", held.fault_a, "A"),
+        Figure("short-circuit current, most", held.highest_a, "A"),
     )
     if not held.carries:
         yield Finding(
@@ -134,31 +142,74 @@ def fuse(project: Project) -> Iterator[Finding]:
             "supply.fuse-inrush",
             Severity.ERROR,
             "supply.fuse",
-            f"Switching on takes {held.inrush_a2s:.2f} A^2 s of the {least_melting_a2s(held.rating_a):.2f} A^2 s "
-            f"that are sure not to melt a fuse of {held.rating_a:g} A",
+            f"Switching on takes {held.inrush_a2s:.2f} A^2 s of the {held.least_melting_a2s:.2f} A^2 s "
+            f"that are sure not to melt {held.marking}",
             f"Beyond {100 * PULSE_SHARE:g} % of it the wire ages with each switching-on and opens one day for nothing",
             figures,
             remedies,
         )
-    if held.opens_in_s is None:
+    if held.opens_in_s is None or held.fault_opens_in_s is None or not held.breaks:
+        weakest = min(held.prospective_a, held.fault_a)
+        broken = f"A dead short draws up to {held.highest_a:.0f} A, more than {held.marking} is made to break"
+        slow = f"A short draws {weakest:.1f} A at its least, too little to open {held.rating_a:g} A in seconds"
         yield Finding(
             "supply.fuse-short",
             Severity.ERROR,
             "supply.fuse",
-            f"A dead short draws {held.prospective_a:.1f} A, too little to open {held.rating_a:g} A in seconds",
-            "The winding's resistance limits the current; the wires would overheat before the fuse opens",
+            slow if held.breaks else broken,
+            "The resistance of winding and feed limits the current; the wires would overheat before the fuse opens"
+            if held.breaks
+            else "Beyond its breaking capacity a fuse may burst, and the arc in it goes on",
             figures,
             remedies,
         )
-    if budget.fuse_proposed and fine:
-        text = f"Fuse the add-on's feed with T {held.rating_a:g} A (IEC 60127-2, time-lag), at the point of tapping"
+    if budget.fuse_proposed and held.works:
+        text = f"Fuse the add-on's feed with {held.title}, time-lag, 5 x 20 mm, at the point of tapping"
         reason = (
             f"It carries {held.continuous_a:.2f} A, withstands {held.inrush_a2s:.2f} A^2 s at switching on, and opens "
-            f"on a dead short within {held.opens_in_s:g} s; every wire behind it is sized to carry its rating"
+            f"within {held.opens_in_s:g} s on a dead short of {held.prospective_a:.0f} A, the least that low line and "
+            f"the readings allow; every wire behind it is sized to carry its rating. Buy it by that name: "
+            f"{OTHER_FAMILY}"
         )
         yield Finding(
             "supply.fuse", Severity.INFO, "supply.fuse", text, reason, figures, (remedy,) if not supply.fuse_a else ()
         )
+
+
+FUSE_OVERSIZE = 1.9
+"""From this multiple of what the load asks for on, the surge is said to set the fuse (choice)."""
+
+
+def fuse_fits_load(project: Project) -> Iterator[Finding]:
+    """Where the surge of switching on sets the fuse, a fault that the load's own fuse would end stands for minutes."""
+    budget = project.budget
+    held = budget.fuse
+    wanted = choose_fuse(held, inrush=False)
+    if not held.works or held.rating_a < FUSE_OVERSIZE * wanted.rating_a:
+        return
+    stands_w = held.stands_a * budget.winding.open_v
+    yield Finding(
+        "supply.fuse-set-by-surge",
+        Severity.WARNING,
+        "supply.series_resistor",
+        f"The fuse is {held.marking} for the surge of switching on; the load of {held.continuous_a:.2f} A asks for "
+        f"{wanted.rating_a:g} A",
+        f"A fault of up to {held.stands_a:.1f} A, some {stands_w:.0f} W, may stand for {held.stands_s / 60:g} minutes "
+        "and longer before this fuse opens",
+        (
+            Figure("fuse", held.rating_a, "A"),
+            Figure("fuse for the load alone", wanted.rating_a, "A"),
+            Figure("surge", budget.inrush.peak_a, "A"),
+            Figure("power of a fault that stands", stands_w, "W"),
+        ),
+        (
+            *series_resistor(budget),
+            Remedy(
+                "Or an NTC thermistor of a few ohm in its place: it limits the first surge only. Switched off and on "
+                "again it is still warm and lets nearly all of the surge through, so that the fuse must stay as it is"
+            ),
+        ),
+    )
 
 
 def half_wave(project: Project) -> Iterator[Finding]:
@@ -192,6 +243,27 @@ def notes(project: Project) -> Iterator[Finding]:
             "Old transformers stray. The open voltage decides what the regulator must be rated for",
             (Figure("assumed open voltage", budget.winding.open_v, "V"),),
             (Remedy("Measure the winding open and with a known load, and enter the three values"),),
+        )
+    if budget.winding.measured and supply.measured_with == "coils" and not supply.measured_power_factor_percent:
+        yield Finding(
+            "supply.measured-with-coils",
+            Severity.INFO,
+            "supply.measured_with",
+            f"The winding was loaded with coils, whose current lags: its resistance lies between "
+            f"{budget.winding.least_ohm:.2f} ohm and {budget.winding.most_ohm:.2f} ohm",
+            "Only the part of the current in phase with the voltage shows as a fall of it. Both ends of the range are "
+            "in the budget: the surge and the highest voltages at the lower, the lowest voltages and the opening of "
+            "the fuse at the upper",
+            (
+                Figure("least resistance", budget.winding.least_ohm, "ohm"),
+                Figure("most resistance", budget.winding.most_ohm, "ohm"),
+            ),
+            (
+                Remedy(
+                    "Measure again with a lamp or a power resistor across the winding, as the survey says, and set "
+                    'measured_with = "resistive"'
+                ),
+            ),
         )
     limited = supply.rating_va <= CLASS_2_VA and budget.winding.open_v <= CLASS_2_V
     yield Finding(

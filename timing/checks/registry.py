@@ -287,6 +287,13 @@ RULES: tuple[Rule, ...] = (
         "published: IEC 60127-2",
     ),
     Rule(
+        "supply.fuse-set-by-surge", feeder.fuse_fits_load, (WARNING,),
+        "Whether the surge of switching on, and not the load, sets the fuse.",
+        "a fault that the load's own fuse would end stands for minutes",
+        "a resistor in the rectifier's feed, with the fuse that it allows",
+        "choice",
+    ),
+    Rule(
         "supply.heat", supply.heat, (ERROR, WARNING,),
         "The regulator's junction in a warm box.",
         "a junction over its limit fails",
@@ -341,6 +348,13 @@ RULES: tuple[Rule, ...] = (
         "the open voltage decides what the regulator must be rated for",
         "measure the winding open and loaded",
         "choice",
+    ),
+    Rule(
+        "supply.measured-with-coils", feeder.notes, (INFO,),
+        "Whether the winding was loaded with coils.",
+        "their current lags and hides most of the winding's resistance",
+        "measure with a lamp or a power resistor",
+        "derived",
     ),
     Rule(
         "supply.limited-power", feeder.notes, (INFO,),

@@ -19,6 +19,7 @@ from timing.design.times import TimeSetting
 from timing.design.units import format_duration, format_quantity
 from timing.power.budget import Budget, hold_up_s
 from timing.power.budget import budget as budget_of
+from timing.power.fuse import choose_fuse
 from timing.project import Project
 
 DROPOUT_MARGIN_V = 0.5
@@ -31,6 +32,8 @@ LARGEST_RESERVOIR_F = 0.022
 """Largest reservoir that a remedy proposes (choice)."""
 SMALLEST_RESERVOIR_F = 47e-6
 """Smallest reservoir that a remedy proposes (choice)."""
+SERIES_RESISTORS_OHM = (2.2, 4.7, 10.0)
+"""Resistors that are tried in the rectifier's feed: E3 values, few, since each costs a budget (choice)."""
 SENSE_BOTTOM_OHM = 4.7e3
 """Draws about a milliampere, and is low enough for the converter (practice)."""
 
@@ -114,13 +117,45 @@ def smaller_reservoir(budget: Budget) -> Iterator[Remedy]:
     while value >= SMALLEST_RESERVOIR_F:
         tried = retried(budget, reservoir_f=value, fuse_a=None)
         held = tried.fuse
-        if held.survives_inrush and held.opens_in_s is not None and lowest_v(tried) >= tried.regulator.input_min_v:
+        if held.works and lowest_v(tried) >= tried.regulator.input_min_v:
             yield Remedy(
-                f"Fit a smaller reservoir, {format_quantity(value, 'F')}, and T {held.rating_a:g} A",
+                f"Fit a smaller reservoir, {format_quantity(value, 'F')}, and {held.marking}",
                 (set_supply("reservoir", value, "F"), set_supply("fuse", held.rating_a, "A")),
             )
             return
         value = nearest(value / 1.5, E6)
+
+
+def series_resistor(budget: Budget) -> Iterator[Remedy]:
+    """The smallest resistor in the rectifier's feed with which the fuse fits the load, or else comes nearest to it."""
+    if not budget.closes:
+        return
+    wanted = choose_fuse(budget.fuse, inrush=False).rating_a
+    best: tuple[float, float] | None = None
+    fitted_ohm = budget.supply.series_resistor_ohm or 0.0
+    for ohm in (ohm for ohm in SERIES_RESISTORS_OHM if ohm > fitted_ohm):
+        tried = retried(budget, series_resistor_ohm=ohm, fuse_a=None)
+        if not tried.closes or lowest_v(tried) < _floor_v(budget) or not tried.fuse.works:
+            break
+        if best is None or tried.fuse.rating_a < best[1]:
+            best = ohm, tried.fuse.rating_a
+        if best[1] <= wanted:
+            break
+    if best is None or (budget.fuse.works and best[1] >= budget.fuse.rating_a):
+        return
+    ohm, rating_a = best
+    changes = [set_supply("series_resistor", ohm, "ohm")]
+    if budget.supply.fuse_a is not None:
+        changes.append(set_supply("fuse", rating_a, "A"))
+    text = f"Put {format_quantity(ohm, 'ohm')}, wire-wound, between fuse and rectifier: then T {rating_a:g} A will do"
+    yield Remedy(text, tuple(changes))
+
+
+def _floor_v(budget: Budget) -> float:
+    """What the reservoir must keep on a bad day: the regulator's least input, and the thresholds where it is sensed."""
+    sense = budget.supply.sense
+    least = budget.regulator.input_min_v + DROPOUT_MARGIN_V
+    return least if sense is None else max(least, sense.low_v)
 
 
 def better_thresholds(budget: Budget) -> Iterator[Remedy]:

@@ -138,12 +138,19 @@ class CircuitBuilder:
         build.net(wiring.ac_b, "ac", fuse_a, TWISTED)
         build.net(wiring.plus, "dc", fuse_a)
         build.net(wiring.common, "dc", fuse_a, "one star point; nowhere to chassis, work or the feeder's common")
+        if wiring.feed_common != wiring.common:
+            build.net(wiring.feed_common, "dc", fuse_a, "joined to the winding: nowhere to COMMON, chassis or work")
         build.net(wiring.rail, "dc", max(0.5, 2.0 * max(phase.load.rail_a for phase in budget.phases)))
         build.net(wiring.logic, "logic", 0.1)
         build.join(wiring.rail, f"{mcu}.{board.input_terminal}")
         build.join(wiring.common, f"{mcu}.GND")
         build.join(wiring.logic, f"{mcu}.{board.logic_terminal}")
         return wiring
+
+    @property
+    def feed_common(self) -> str:
+        """The reservoir's minus: COMMON, save behind an isolating module."""
+        return "FEED-COMMON" if self.budget.isolation.kind == "module" else self.common
 
     def within(self, group: Group) -> CircuitBuilder:
         """Return the same wiring, its new parts in another group."""

@@ -13,8 +13,9 @@ from timing.circuit.builder import SCREENED, TWISTED, CircuitBuilder
 from timing.circuit.cautions import cautions
 from timing.circuit.dial import WIPER_CAPACITOR_F, PanelDial
 from timing.circuit.drives import DRIVES, Drive, across_coil, elsewhere, load_treatment, short_name
+from timing.circuit.feed import feed, regulator_stage
 from timing.circuit.parts import BypassLink, Group, Mate, Netlist, PartKind
-from timing.circuit.preferred import VARISTOR_RATINGS_V, nearest, rating_at_least
+from timing.circuit.preferred import nearest
 from timing.circuit.senses import (
     CONTACT_CAPACITOR_F,
     CTR_NEW,
@@ -29,7 +30,7 @@ from timing.design.design import Design
 from timing.design.pinning import needed_roles
 from timing.design.roles import ROLES, SUPPLY_SENSE, Role
 from timing.design.units import format_quantity
-from timing.power.budget import LOSS_FACTOR
+from timing.power.fuse import OTHER_FAMILY
 from timing.project import Project
 from timing.sequence.core.columns import TIME_NAMES
 
@@ -42,8 +43,8 @@ def netlist(project: Project) -> Netlist:
     """
     wiring = CircuitBuilder.begun(project)
     outputs = project.drives
-    _feed(wiring.within(Group.FEED))
-    _regulator(wiring.within(Group.REGULATOR))
+    feed(wiring.within(Group.FEED))
+    regulator_stage(wiring.within(Group.REGULATOR))
     feeder = wiring.within(Group.FEEDER)
     low = [one for one in outputs if not one.actuator.coil.above_extra_low]
     high = [one for one in outputs if one.actuator.coil.above_extra_low]
@@ -103,72 +104,15 @@ SAME_CIRCUIT = 0.25
 """Share by which two readings of one circuit may differ: line, load and meter (practice)."""
 
 
-def _feed(wiring: CircuitBuilder) -> None:
-    """Rectifier and reservoir."""
-    build, supply = wiring.build, wiring.design.supply
-    highest = wiring.budget.highest_v
-    surge_v = rating_at_least(wiring.budget.winding.open_v * 1.1, VARISTOR_RATINGS_V) or VARISTOR_RATINGS_V[-1]
-    ref = wiring.add(
-        PartKind.VARISTOR, f"{surge_v:g} VAC", f"varistor, {surge_v:g} V RMS, 10 mm disc or larger", ("1", "2"),
-        reason="takes the spikes that coils and high-frequency starters put on the winding",
-    )  # fmt: skip
-    build.two(ref, wiring.ac_a, wiring.ac_b)
-    peak_reason = f"meets {highest:.0f} V and an inrush of {wiring.budget.inrush.peak_a:.0f} A"
-    if supply.rectifier == "bridge":
-        ref = wiring.add(
-            PartKind.BRIDGE, "200 V 2 A", "bridge rectifier, 200 V, 2 A, 50 A surge", ("~1", "~2", "+", "-"),
-            reason=peak_reason,
-        )  # fmt: skip
-        build.join(wiring.ac_a, f"{ref}.~1")
-        build.join(wiring.ac_b, f"{ref}.~2")
-        build.join(wiring.plus, f"{ref}.+")
-        build.join(wiring.common, f"{ref}.-")
-    else:
-        ref = wiring.add(PartKind.DIODE, "200 V 3 A", "diode, 200 V, 3 A, 100 A surge", ("A", "K"), reason=peak_reason)
-        build.two(ref, wiring.ac_a, wiring.plus)
-        # Half-wave has no second diode: one side of the winding is common.
-        link = wiring.add(PartKind.WIRE_LINK, "wire", "wire link", ("1", "2"), reason="half-wave: the winding's return")
-        build.two(link, wiring.ac_b, wiring.common)
-    value = format_quantity(supply.reservoir_f, "F")
-    ripple = supply.reservoir_ripple_a or wiring.budget.capacitor_ripple_a
-    ref = wiring.add(
-        PartKind.ELECTROLYTIC, value,
-        f"electrolytic capacitor {value}, {supply.reservoir_rating_v:g} V, 105 degC, "
-        f"tan delta {LOSS_FACTOR:g} or less, ripple {ripple:.2g} A or more",
-        ("+", "-"), reason=f"reservoir; can stand at {highest:.1f} V",
-    )  # fmt: skip
-    build.two(ref, wiring.plus, wiring.common)
-
-
-def _regulator(wiring: CircuitBuilder) -> None:
-    """Regulator with the capacitors at its input and output."""
-    build, supplied = wiring.build, wiring.budget.regulator
-    kind = PartKind.LINEAR_REGULATOR if supplied.linear else PartKind.SWITCHING_REGULATOR
-    cooling = f", {supplied.k_per_w:g} K/W to air or better" if supplied.linear else ""
-    ref = wiring.add(
-        kind, f"{supplied.output_v:g} V",
-        f"{kind.value}, {supplied.output_v:g} V, input {supplied.input_max_v:g} V or more, 0.5 A{cooling}",
-        ("IN", "COM", "OUT"), reason=f"its input can stand at {wiring.budget.highest_v:.1f} V",
-    )  # fmt: skip
-    build.join(wiring.plus, f"{ref}.IN")
-    build.join(wiring.common, f"{ref}.COM")
-    build.join(wiring.rail, f"{ref}.OUT")
-    wiring.ceramic(100e-9, wiring.plus, wiring.common, "keeps the regulator's input quiet; close to it")
-    ref = wiring.add(
-        PartKind.ELECTROLYTIC, "100 uF", "electrolytic capacitor 100 uF, 25 V", ("+", "-"),
-        reason="steadies the rail when a relay pulls in",
-    )  # fmt: skip
-    build.two(ref, wiring.rail, wiring.common)
-
-
 def _feeder_side(wiring: CircuitBuilder, socket: str, outputs: Sequence[Drive]) -> None:
     """What is in the machine of the 24 VAC and the trigger, up to the fixed connector."""
     build = wiring.build
-    fuse_a = wiring.budget.fuse.rating_a
+    held = wiring.budget.fuse
+    fuse_a = held.rating_a
     transformer = wiring.add(PartKind.TRANSFORMER, f"{wiring.design.supply.nominal_v:g} VAC", "", ("A", "B"), "feeder")
     fuse = wiring.add(
-        PartKind.FUSE, f"T {fuse_a:g} A", f"fuse T {fuse_a:g} A, IEC 60127-2, 5 x 20 mm, with holder", ("1", "2"),
-        "feeder", "at the point of tapping: every wire behind it is safe",
+        PartKind.FUSE, held.marking, f"fuse {held.title}, time-lag, 5 x 20 mm, with holder", ("1", "2"), "feeder",
+        f"at the point of tapping: every wire behind it is safe; {OTHER_FAMILY}",
     )  # fmt: skip
     tap = build.net("TAP-A", "ac", fuse_a, "short: nothing protects it")
     build.join(tap, f"{transformer}.A", f"{fuse}.1")

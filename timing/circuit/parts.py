@@ -44,6 +44,7 @@ class PartKind(Enum):
     PLUG = "plug", "P"
     MOSFET = "MOSFET", "Q"
     TRIAC = "triac", "Q"
+    THYRISTOR = "thyristor", "Q"
     RESISTOR = "resistor", "R"
     POTENTIOMETER = "potentiometer", "RP"
     VARISTOR = "varistor", "RV"
@@ -52,12 +53,14 @@ class PartKind(Enum):
     DRY_CONTACT = "dry contact", "S"
     FEEDER_TRIGGER = "trigger as found", "S"
     TRANSFORMER = "transformer", "T"
+    SECOND_TRANSFORMER = "second transformer", "T"
     COUPLER = "coupler", "U"
     AC_INPUT_COUPLER = "ac-input coupler", "U"
     OPTO_TRIAC = "opto-triac", "U"
     DC_RELAY = "dc solid-state relay", "U"
     LINEAR_REGULATOR = "linear regulator", "U"
     SWITCHING_REGULATOR = "switching regulator", "U"
+    ISOLATING_MODULE = "isolating dc-dc module", "U"
     WIRE_LINK = "wire link", "W"
 
 

@@ -47,6 +47,15 @@ class Coil(Section):
     switched_pole: Literal["plus", "minus"] = Field(
         "plus", description="Of a dc circuit: the side in which the contact stands that switched it as found."
     )
+    held_power_factor_percent: Annotated[float, Measure("%", 5, 100, "35 %")] | None = Field(
+        None,
+        description="Power factor of an ac coil once pulled in: watts over volts times amperes of its data sheet; "
+        "20 % to 50 %, usually 35 %, if left out.",
+    )
+    pull_in_power_factor_percent: Annotated[float, Measure("%", 5, 100, "70 %")] | None = Field(
+        None,
+        description="The same while it pulls in; 50 % to 85 %, usually 70 %, if left out.",
+    )
     drop_out_percent: Annotated[float, Measure("%", 1, 75, "20 %")] = Field(
         20.0, description="Share of its holding current below which it is sure to let go."
     )

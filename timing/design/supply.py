@@ -56,7 +56,22 @@ class Supply(Section):
     measured_load_a: Annotated[float, Measure("A", 0.01, 40, "1.2 A")] | None = Field(
         None, description="Current drawn in the loaded measurement."
     )
+    measured_with: Literal["resistive", "coils"] = Field(
+        "coils",
+        description="What was drawn in the loaded measurement. resistive: a lamp or a power resistor; coils: the "
+        "feeder's own, whose current lags, so that the winding's resistance is known within a range only.",
+    )
+    measured_power_factor_percent: Annotated[float, Measure("%", 5, 100, "35 %")] | None = Field(
+        None,
+        description="Power factor of what was drawn in the loaded measurement, where a meter showed it; 100 % with a "
+        "resistive load, and 20 % to 50 %, usually 35 %, with coils, if left out.",
+    )
     rectifier: Literal["bridge", "half-wave"] = Field("bridge", description="Rectifier of the add-on.")
+    series_resistor_ohm: Annotated[float, Measure("ohm", 0.47, 100, "4.7 ohm")] | None = Field(
+        None,
+        description="Wire-wound resistor between fuse and rectifier: it keeps the surge of switching on from setting "
+        "the fuse; left out: there is none.",
+    )
     reservoir_f: Annotated[float, Measure("F", 10e-6, 0.1, "1000 uF")] = Field(
         description="Reservoir capacitor of the add-on."
     )
@@ -94,8 +109,20 @@ class Supply(Section):
     regulator_dropout_v: Annotated[float, Measure("V", 0.05, 10, "2.5 V")] | None = Field(
         None, description="Least difference of input and output; 2.5 V linear and 2 V switching if left out."
     )
-    regulator_efficiency_percent: Annotated[float, Measure("%", 30, 99, "80 %")] = Field(
-        80.0, description="Efficiency of a switching regulator at this small load."
+    regulator_input_min_v: Annotated[float, Measure("V", 2, 75, "18 V")] | None = Field(
+        None,
+        description="Least input at which the output stands; output plus dropout if left out, 18 V with an isolating "
+        "module.",
+    )
+    regulator_efficiency_percent: Annotated[float, Measure("%", 30, 99, "80 %")] | None = Field(
+        None,
+        description="Efficiency of a switching regulator at this small load; 80 %, or 75 % of an isolating module, if "
+        "left out.",
+    )
+    regulator_output_max_a: Annotated[float, Measure("A", 0.05, 10, "0.5 A")] | None = Field(
+        None,
+        description="Rated output current of the regulator; 0.5 A if left out. An isolating module must give a tenth "
+        "of it at all times: a resistor takes what the board does not.",
     )
     regulator_cooling_k_per_w: Annotated[float, Measure("K/W", 1, 300, "65 K/W")] | None = Field(
         None,
@@ -107,6 +134,18 @@ class Supply(Section):
     )
     box_air_deg_c: Annotated[float, Measure("degC", 0, 85, "50 degC")] = Field(
         50.0, description="Hottest air inside the box."
+    )
+    isolation: Literal["none", "module", "transformer"] = Field(
+        "none",
+        description="What parts COMMON from the winding. none: nothing, the rectifier joins them; module: an isolating "
+        "dc-dc module in place of the regulator, which leaves no way to measure the reservoir; transformer: a second "
+        "transformer between fuse and rectifier.",
+    )
+    isolation_rating_va: Annotated[float, Measure("V*A", 2, 200, "16 VA")] = Field(
+        16.0, description="Rating of that second transformer."
+    )
+    isolation_output_v: Annotated[float, Measure("V", 9, 36, "18 V")] = Field(
+        18.0, description="Its rated secondary voltage, at its rated load and with the winding's nominal voltage on it."
     )
     fuse_a: Annotated[float, Measure("A", 0.05, 10, "1 A")] | None = Field(
         None, description="Fuse of the add-on, time-lag; left out: one is proposed."

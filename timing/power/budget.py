@@ -8,7 +8,6 @@ in every second half-wave, through one diode. Behind a half-wave rectifier COMMO
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,10 +15,14 @@ import numpy as np
 from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.supply import Supply
-from timing.power.components import FuseChoice, Regulator, Winding, choose_fuse, regulator, winding
-from timing.power.loads import PhaseLoad, PullIn, heaviest, phase_loads, pull_ins
-from timing.power.rectifier import Diode, RectifierCircuit, SteadyState, Values, steady_state
-from timing.power.transient import Trace, sag, switch_on
+from timing.power.components import Regulator, Winding, regulator, winding
+from timing.power.crowbar import Crowbar, crowbar
+from timing.power.fuse import FuseChoice, choose_fuse
+from timing.power.isolation import Isolation, isolation
+from timing.power.loads import AcLoad, PhaseLoad, PullIn, heaviest, loaded_v, phase_loads, pull_ins
+from timing.power.rectifier import RectifierCircuit, SteadyState, Values, steady_state
+from timing.power.shorts import SHORTED_A, diode_v, shorted_a, tied_a
+from timing.power.transient import SWITCH_ON_RAD, Stage, Trace, sag, surge_a, switch_on
 from timing.sequence.core.table import Phase
 
 LOSS_FACTOR = 0.15
@@ -72,6 +75,8 @@ class Sag:
     """RMS at the winding during the pull-in, the add-on included."""
     winding_alone_v: float
     """The same without the add-on."""
+    winding_best_v: float
+    """The same with the add-on and the lowest power factor that the coils may have."""
 
 
 @dataclass(frozen=True)
@@ -79,6 +84,7 @@ class Inrush:
     """Switching on at high line with an empty capacitor at the upper end of its tolerance, at the worst instant."""
 
     peak_a: float
+    """Into the rectifier."""
     a2s: float
 
 
@@ -89,6 +95,7 @@ class Budget:
     design: Design
     board: Board
     winding: Winding
+    isolation: Isolation
     regulator: Regulator
     corners: tuple[Corner, ...]
     phases: tuple[PhaseState, ...]
@@ -100,6 +107,8 @@ class Budget:
     fuse: FuseChoice
     fuse_proposed: bool
     """True where the design left the fuse open."""
+    crowbar: Crowbar | None
+    """What shorts the rail when the regulator fails; None with an isolating module, which does not pass it on."""
 
     @property
     def supply(self) -> Supply:
@@ -126,6 +135,12 @@ class Budget:
         return max(float(corner.state.dc_max_v) for corner in self.settled)
 
     @property
+    def series_heat_w(self) -> float:
+        """Heat in the resistor of the rectifier's feed at worst; 0 without one."""
+        square = max(float(corner.state.rectifier_rms_a) ** 2 for corner in self.settled)
+        return (self.supply.series_resistor_ohm or 0.0) * square
+
+    @property
     def closes(self) -> bool:
         """True where every corner has a periodic state."""
         return len(self.settled) == len(self.corners)
@@ -148,29 +163,45 @@ def rectifier_circuit(
     source: Winding,
     supplied: Regulator,
     line: Values,
-    ac_load_s: Values,
+    ac: AcLoad,
     rail_a: Values,
     reservoir: tuple[Values, Values] | None = None,
 ) -> RectifierCircuit:
-    """Return the circuit for a line voltage (multiple of nominal), ac loads (S) and a rail current (A).
+    """Return the circuit for a line voltage (multiple of nominal), ac loads and a rail current (A).
 
-    `reservoir` is (F, ohm); the nominal one if left out.
+    `reservoir` is (F, ohm); the nominal one if left out. Behind an isolating transformer everything is seen from its
+    secondary.
     """
     capacitance, series = reservoir or (supply.reservoir_f, esr_ohm(supply))
     load_a, load_w = supplied.input_load(rail_a)
     divider_ohm = np.inf if supply.sense is None else supply.sense.divider_top_ohm + supply.sense.divider_bottom_ohm
+    apart = isolation(supply)
+    square = apart.ratio**2
     return RectifierCircuit(
-        emf_peak_v=source.open_v * np.sqrt(2.0) * line,
-        source_ohm=source.source_ohm,
+        emf_peak_v=source.open_v * np.sqrt(2.0) * line * apart.ratio,
+        source_ohm=source.source_ohm * square,
         frequency_hz=supply.line_frequency_hz,
         bridge=supply.rectifier == "bridge",
         capacitance_f=capacitance,
         esr_ohm=series,
-        ac_load_s=ac_load_s,
+        ac_load_s=ac.in_phase_s / square,
+        ac_lag_s=ac.lag_s / square,
+        series_ohm=(supply.series_resistor_ohm or 0.0) + apart.ohm,
         load_a=load_a,
         load_s=1.0 / divider_ohm,
         load_w=load_w,
     )
+
+
+def under(circuit: RectifierCircuit, ac: AcLoad, apart: Isolation) -> RectifierCircuit:
+    """Return the circuit with other ac loads on the winding."""
+    square = apart.ratio**2
+    return replace(circuit, ac_load_s=ac.in_phase_s / square, ac_lag_s=ac.lag_s / square)
+
+
+def solved(circuit: RectifierCircuit, apart: Isolation) -> SteadyState:
+    """Return the periodic state, the winding's figures seen from the winding."""
+    return apart.seen_from_winding(steady_state(circuit))
 
 
 def hold_up_s(network: RectifierCircuit, from_v: float, to_v: float) -> float:
@@ -185,7 +216,7 @@ def hold_up_s(network: RectifierCircuit, from_v: float, to_v: float) -> float:
 def budget(design: Design, board: Board) -> Budget:
     """Compute the budget of a design on a board."""
     supply = design.supply
-    source, supplied = winding(supply), regulator(supply, board)
+    source, supplied, apart = winding(supply), regulator(supply, board), isolation(supply)
     loads = phase_loads(design, board)
     heavy = heaviest(loads)
     stray = supply.line_tolerance_percent / 100.0
@@ -194,17 +225,21 @@ def budget(design: Design, board: Board) -> Budget:
     def corner(
         key: str, title: str, line: float, load: PhaseLoad | None, reservoir: tuple[Values, Values] | None = None
     ) -> Corner:
+        # Unkind on both sides: a stiff winding for the highest voltages, a soft one with coils that lag least for the
+        # lowest.
+        wound = source.stiff if line > 1.0 else source.soft if line < 1.0 else source
         if load is None:
-            network = rectifier_circuit(supply, source, supplied, line, 0.0, 0.0, reservoir)
+            network = rectifier_circuit(supply, wound, supplied, line, AcLoad(), 0.0, reservoir)
             network = replace(network, load_a=ASLEEP_A, load_w=0.0)
         else:
-            network = rectifier_circuit(supply, source, supplied, line, load.ac_load_s, load.rail_a, reservoir)
-        state = steady_state(network)
+            ac = load.ac_most if line < 1.0 else load.ac
+            network = rectifier_circuit(supply, wound, supplied, line, ac, load.rail_a, reservoir)
+        state = solved(network, apart)
         loss = float(supplied.loss_w(state.dc_mean_v, 0.0 if load is None else load.rail_a))
         return Corner(key, title, line, load, network, state, loss, float(supplied.junction_deg_c(loss)))
 
     # The coils of other circuits leave the winding alone, so the rail may be heavy while the winding is not.
-    hot = max(loads, key=lambda load: (load.rail_a, -load.ac_load_s))
+    hot = max(loads, key=lambda load: (load.rail_a, -load.ac.in_phase_s))
     corners = (
         corner("high-bare", "high line, board in reset, nothing on", 1.0 + stray, None),
         corner("high-idle", "high line, idle", 1.0 + stray, loads[Phase.IDLE]),
@@ -214,51 +249,67 @@ def budget(design: Design, board: Board) -> Budget:
         corner("low-aged", f"low line, {heavy.phase.word}, aged capacitor", 1.0 - stray, heavy, old),
     )
     phases = tuple(
-        PhaseState(load, steady_state(rectifier_circuit(supply, source, supplied, 1.0, load.ac_load_s, load.rail_a)))
+        PhaseState(load, solved(rectifier_circuit(supply, source, supplied, 1.0, load.ac, load.rail_a), apart))
         for load in loads
     )
     inrush = _inrush(corners[1].circuit, supply)
     continuous = max(float(found.state.rectifier_rms_a) for found in corners if found.state.settled)
-    prospective = source.prospective_a(1.0 - stray)
-    fuse = choose_fuse(continuous, inrush.a2s, prospective)
-    if supply.fuse_a is not None:
-        fuse = FuseChoice(supply.fuse_a, continuous, inrush.a2s, prospective)
     last = corners[-1]
+    fuse = FuseChoice(
+        rating_a=supply.fuse_a or 0.0,
+        continuous_a=apart.fuse_a(continuous),
+        inrush_a2s=apart.fuse_a2s(inrush.a2s),
+        prospective_a=source.soft.prospective_a(1.0 - stray),
+        highest_a=source.stiff.prospective_a(1.0 + stray),
+        fault_a=apart.ratio * shorted_a(last.circuit),
+    )
+    if supply.fuse_a is None:
+        fuse = choose_fuse(fuse)
     ends_v = float(last.state.dc_min_v) if last.state.settled else 0.0
     return Budget(
         design=design,
         board=board,
         winding=source,
+        isolation=apart,
         regulator=supplied,
         corners=corners,
         phases=phases,
-        sag=_sag(design, source, last),
+        sag=_sag(design, source, apart, last),
         inrush=inrush,
         hold_up_s=hold_up_s(last.circuit, ends_v, supplied.input_min_v),
         fuse=fuse,
         fuse_proposed=supply.fuse_a is None,
+        crowbar=None if apart.kind == "module" else crowbar(supplied.output_v, last.circuit, apart),
     )
 
 
 def _inrush(idle: RectifierCircuit, supply: Supply) -> Inrush:
     full = supply.reservoir_f * (1.0 + supply.reservoir_tolerance_percent / 100.0)
-    trace = switch_on(replace(idle, capacitance_f=full), INRUSH_S)
-    return Inrush(float(np.max(trace.peak_a)), float(np.max(trace.let_through_a2s(INRUSH_S))))
+    circuit = replace(idle, capacitance_f=full)
+    squares = [float(switch_on(circuit, INRUSH_S, angle).let_through_a2s(INRUSH_S)) for angle in SWITCH_ON_RAD]
+    return Inrush(float(surge_a(circuit)), max(squares))
 
 
-def pull_in_trace(network: RectifierCircuit, change: PullIn) -> Trace:
+def pull_in_trace(network: RectifierCircuit, change: PullIn, apart: Isolation) -> Trace:
     """Return the course of a pull-in: a cycle before it (stage 0), its longest duration (1), what follows (2)."""
-    return sag(replace(network, ac_load_s=change.before_s), change.lasts_us / 1e6, change.pull_in_s, change.after_s)
+    square, cycle_s = apart.ratio**2, 1.0 / float(np.max(network.frequency_hz))
+
+    def stage(lasts_s: float, load: AcLoad) -> Stage:
+        return Stage(lasts_s, load.in_phase_s / square, load.lag_s / square)
+
+    before = under(network, change.load_before, apart)
+    return sag(before, stage(change.lasts_us / 1e6, change.load_during), stage(4.0 * cycle_s, change.load_after))
 
 
-def _sag(design: Design, source: Winding, last: Corner) -> Sag | None:
-    changes = pull_ins(design)
+def _sag(design: Design, source: Winding, apart: Isolation, last: Corner) -> Sag | None:
+    changes = pull_ins(design, "high")
     if not changes or not last.state.settled:
         return None
     change = changes[0]
-    trace = pull_in_trace(last.circuit, change)
-    emf = source.open_v * last.line
-    during = steady_state(replace(last.circuit, ac_load_s=change.pull_in_s))
+    best = next(one for one in pull_ins(design, "low") if (one.before, one.after) == (change.before, change.after))
+    trace = pull_in_trace(last.circuit, change, apart)
+    during = solved(under(last.circuit, change.load_during, apart), apart)
+    kindest = solved(under(last.circuit, best.load_during, apart), apart)
     sense = design.supply.sense
     return Sag(
         change=change,
@@ -266,12 +317,9 @@ def _sag(design: Design, source: Winding, last: Corner) -> Sag | None:
         lowest_v=min(float(trace.lowest_v(1)), float(trace.lowest_v(2))),
         below_sense_s=0.0 if sense is None else float(trace.time_below_s(sense.low_v)),
         winding_v=float(during.winding_rms_v),
-        winding_alone_v=emf / (1.0 + source.source_ohm * change.pull_in_s),
+        winding_alone_v=loaded_v(source.open_v * last.line, source.most_ohm, change.load_during),
+        winding_best_v=float(kindest.winding_rms_v),
     )
-
-
-SHORTED_A = 10.0
-"""Current for which a shorted diode's drop is taken: from 3 A to 30 A the logarithm differs by 0.1 V (choice)."""
 
 
 @dataclass(frozen=True)
@@ -300,29 +348,8 @@ def common_potential(found: Budget) -> CommonPotential:
     emf_v, source_ohm = float(idle.emf_peak_v), float(idle.source_ohm)
     if not idle.bridge:
         # The tied side is the other one: COMMON has all of the winding's voltage, and tied it is a dead short.
-        return CommonPotential(-emf_v, emf_v, emf_v / source_ohm, emf_v / source_ohm / math.sqrt(2.0))
+        return CommonPotential(-emf_v, emf_v, emf_v / source_ohm, emf_v / source_ohm / 2.0**0.5)
     # The charging pulses are highest with all of the add-on on; the coils' current does not pass the diodes.
-    charging = steady_state(replace(found.corner("high-on").circuit, ac_load_s=0.0))
+    charging = steady_state(replace(found.corner("high-on").circuit, ac_load_s=0.0, ac_lag_s=0.0))
     drop_v = diode_v(idle.diode, float(charging.winding_peak_a) if charging.settled else SHORTED_A)
-    return CommonPotential(-(found.highest_v + drop_v), drop_v, *shorted_a(idle))
-
-
-def diode_v(diode: Diode, current_a: float) -> float:
-    """Forward voltage of a rectifier diode at a current (A)."""
-    return float(diode.emission_v * math.log1p(current_a / float(diode.saturation_a)) + current_a * diode.ohm)
-
-
-def shorted_a(circuit: RectifierCircuit) -> tuple[float, float]:
-    """Return peak and RMS current (A) of a winding shorted through one of the bridge's diodes.
-
-    In every second half-wave i = (E sin x - V) / R from arcsin(V / E) to pi less that, and nothing in the others.
-    """
-    diode, emf_v = circuit.diode, float(circuit.emf_peak_v)
-    ohm = float(circuit.source_ohm) + float(diode.ohm)
-    knee_v = diode_v(diode, SHORTED_A) - SHORTED_A * float(diode.ohm)
-    starts = math.asin(min(knee_v / emf_v, 1.0))
-    lasts = math.pi - 2.0 * starts
-    square = (
-        emf_v**2 * (lasts + math.sin(2.0 * starts)) / 2.0 - 4.0 * emf_v * knee_v * math.cos(starts) + knee_v**2 * lasts
-    )
-    return (emf_v - knee_v) / ohm, math.sqrt(max(square, 0.0) / (2.0 * math.pi)) / ohm
+    return CommonPotential(-(found.highest_v + drop_v), drop_v, *tied_a(idle))

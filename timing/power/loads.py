@@ -1,15 +1,21 @@
-"""What is drawn in each phase of the sequence: ac coils from the winding, dc from the regulator's output."""
+"""What is drawn in each phase of the sequence: ac coils from the winding, dc from the regulator's output.
+
+The current of an ac coil lags: pulled in it is mostly magnetising current, and while it pulls in, with the magnet's gap
+still open, less so. A lagging current lets the winding's voltage fall less than one in phase with it.
+"""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from timing.circuit.senses import contacts_a
 from timing.design.board import Board
 from timing.design.design import Design
-from timing.design.feeder import Actuator
-from timing.power.components import rail_v
+from timing.design.feeder import Actuator, Coil
+from timing.power.components import rail_v, regulator
+from timing.power.power_factor import HELD_POWER_FACTORS, PULL_IN_POWER_FACTORS, Guess, power_factor
 from timing.sequence.core.table import TABLE, Output, Phase
 
 OUTPUT_ROLE = {Output.GAS: "gas_valve", Output.WIRE: "wire_drive", Output.CONTACTOR: "contactor"}
@@ -25,14 +31,54 @@ DRIVER_A = {"relay": 0.0, "opto-triac": 0.012, "mosfet": 0.006}
 
 
 @dataclass(frozen=True)
+class AcLoad:
+    """What hangs on the winding, at its nominal voltage."""
+
+    in_phase_s: float = 0.0
+    """Conductance, in siemens."""
+    lag_s: float = 0.0
+    """Susceptance of what lags, in siemens."""
+
+    def __add__(self, other: AcLoad) -> AcLoad:
+        return AcLoad(self.in_phase_s + other.in_phase_s, self.lag_s + other.lag_s)
+
+    @property
+    def admittance_s(self) -> float:
+        """Current over voltage, in siemens."""
+        return math.hypot(self.in_phase_s, self.lag_s)
+
+
+def loaded_v(open_v: float, source_ohm: float, load: AcLoad) -> float:
+    """Return what a winding of that open voltage and resistance has left under a load, in V RMS."""
+    return open_v / math.hypot(1.0 + source_ohm * load.in_phase_s, source_ohm * load.lag_s)
+
+
+def coil_load(coil: Coil, guess: Guess, pulling_in: bool = False) -> AcLoad:
+    """Return what a coil is for the winding; nothing, where it is fed from elsewhere."""
+    if coil.fed_from != "control":
+        return AcLoad()
+    amperes = (coil.inrush_a or coil.hold_a) if pulling_in else coil.hold_a
+    if coil.kind == "dc":
+        factor = 1.0
+    elif pulling_in:
+        factor = power_factor(coil.pull_in_power_factor_percent, PULL_IN_POWER_FACTORS, guess)
+    else:
+        factor = power_factor(coil.held_power_factor_percent, HELD_POWER_FACTORS, guess)
+    admittance_s = amperes / coil.voltage_v
+    return AcLoad(admittance_s * factor, admittance_s * math.sqrt(1.0 - factor**2))
+
+
+@dataclass(frozen=True)
 class PhaseLoad:
     """What is on in a phase, as the sequence turns it on."""
 
     phase: Phase
     ac_hold_a: float
     """Coils on the control winding, held, at their nominal voltage."""
-    ac_load_s: float
-    """The same as a conductance, in siemens."""
+    ac: AcLoad
+    """The same as a load of the winding, with the usual power factor."""
+    ac_most: AcLoad
+    """With the highest power factor, which pulls the winding's voltage down furthest."""
     rail_a: float
     """Drawn from the regulator's output."""
 
@@ -43,10 +89,12 @@ class PullIn:
 
     before: Phase
     after: Phase
-    before_s: float
-    pull_in_s: float
-    after_s: float
+    load_before: AcLoad
+    load_during: AcLoad
+    load_after: AcLoad
     lasts_us: int
+    guess: Guess
+    """Power factor of the coils."""
 
 
 def actuators(design: Design, outputs: Iterable[Output]) -> list[Actuator]:
@@ -60,13 +108,8 @@ def _on_winding(actuator: Actuator) -> bool:
     return actuator.coil.fed_from == "control"
 
 
-def _held_s(actuator: Actuator) -> float:
-    return actuator.coil.hold_a / actuator.coil.voltage_v if _on_winding(actuator) else 0.0
-
-
-def _inrush_s(actuator: Actuator) -> float:
-    current = actuator.coil.inrush_a or actuator.coil.hold_a
-    return current / actuator.coil.voltage_v if _on_winding(actuator) else 0.0
+def _sum(loads: Iterable[AcLoad]) -> AcLoad:
+    return sum(loads, AcLoad())
 
 
 def relay_coil_a(actuator: Actuator, coil_v: float) -> float:
@@ -74,8 +117,17 @@ def relay_coil_a(actuator: Actuator, coil_v: float) -> float:
     return RELAY_COIL_W / coil_v if actuator.relay_coil_a is None else actuator.relay_coil_a
 
 
+def preload_a(design: Design, board: Board) -> float:
+    """Current of the resistor that keeps an isolating module at its least load with nothing on; 0 where none is."""
+    return max(regulator(design.supply, board).least_load_a - _drawn_a(design, board, ()), 0.0)
+
+
 def rail_load_a(design: Design, board: Board, outputs: Iterable[Output]) -> float:
     """Current from the regulator's output with those outputs on: board, lamp, inputs, relay coils, couplers."""
+    return _drawn_a(design, board, outputs) + preload_a(design, board)
+
+
+def _drawn_a(design: Design, board: Board, outputs: Iterable[Output]) -> float:
     coil_v = rail_v(design.supply, board)
     drives = sum(
         DRIVER_A[actuator.drive] + (relay_coil_a(actuator, coil_v) if actuator.drive == "relay" else 0.0)
@@ -91,7 +143,8 @@ def phase_load(design: Design, board: Board, phase: Phase) -> PhaseLoad:
     return PhaseLoad(
         phase,
         sum(actuator.coil.hold_a for actuator in held if _on_winding(actuator)),
-        sum(_held_s(actuator) for actuator in held),
+        _sum(coil_load(actuator.coil, "typical") for actuator in held),
+        _sum(coil_load(actuator.coil, "high") for actuator in held),
         rail_load_a(design, board, outputs),
     )
 
@@ -102,11 +155,11 @@ def phase_loads(design: Design, board: Board) -> tuple[PhaseLoad, ...]:
 
 
 def heaviest(loads: Iterable[PhaseLoad]) -> PhaseLoad:
-    """Return the phase that draws most: by ac conductance, then by dc."""
-    return max(loads, key=lambda load: (load.ac_load_s, load.rail_a))
+    """Return the phase that draws most: by ac current, then by dc."""
+    return max(loads, key=lambda load: (load.ac.admittance_s, load.rail_a))
 
 
-def pull_ins(design: Design) -> tuple[PullIn, ...]:
+def pull_ins(design: Design, guess: Guess = "typical") -> tuple[PullIn, ...]:
     """Return every change of phase of the table that turns a coil on, heaviest first."""
     found = []
     for before, row in TABLE.items():
@@ -114,15 +167,16 @@ def pull_ins(design: Design) -> tuple[PullIn, ...]:
             new = actuators(design, TABLE[after].outputs - row.outputs)
             kept = actuators(design, TABLE[after].outputs & row.outputs)
             if any(_on_winding(actuator) for actuator in new):
-                held = sum(_held_s(actuator) for actuator in kept)
+                held = _sum(coil_load(actuator.coil, guess) for actuator in kept)
                 found.append(
                     PullIn(
                         before,
                         after,
-                        sum(_held_s(actuator) for actuator in actuators(design, row.outputs)),
-                        held + sum(_inrush_s(actuator) for actuator in new),
-                        held + sum(_held_s(actuator) for actuator in new),
+                        _sum(coil_load(actuator.coil, guess) for actuator in actuators(design, row.outputs)),
+                        held + _sum(coil_load(actuator.coil, guess, pulling_in=True) for actuator in new),
+                        held + _sum(coil_load(actuator.coil, guess) for actuator in new),
                         max(actuator.on_delay.max_us for actuator in new if _on_winding(actuator)),
+                        guess,
                     )
                 )
-    return tuple(sorted(found, key=lambda change: (-change.pull_in_s, change.before, change.after)))
+    return tuple(sorted(found, key=lambda change: (-change.load_during.admittance_s, change.before, change.after)))

@@ -11,6 +11,7 @@ from timing.design.board import Board
 from timing.design.design import Design
 from timing.power.budget import esr_ohm, rectifier_circuit
 from timing.power.components import regulator, winding
+from timing.power.isolation import isolation
 from timing.power.loads import PhaseLoad, heaviest, phase_loads
 from timing.power.rectifier import Array, Diode, RectifierCircuit, SteadyState, Values, steady_state
 from timing.sequence.core.table import Phase
@@ -86,7 +87,7 @@ def monte_carlo(
     """
     random = np.random.default_rng(seed)
     supply = design.supply
-    source, supplied = winding(supply), regulator(supply, board)
+    source, supplied, apart = winding(supply), regulator(supply, board), isolation(supply)
     loads = phase_loads(design, board)
     stray = supply.line_tolerance_percent / 100.0
 
@@ -95,6 +96,8 @@ def monte_carlo(
 
     line = between(1.0 - stray, 1.0 + stray) * between(1.0 - OPEN_VOLTAGE_SPREAD, 1.0 + OPEN_VOLTAGE_SPREAD)
     warm = between(*SOURCE_SPREAD)
+    wound = between(source.least_ohm, source.most_ohm)
+    lean = between(-1.0, 1.0)
     tolerance = supply.reservoir_tolerance_percent / 100.0
     life = between(1.0 - supply.reservoir_ageing_percent / 100.0, 1.0)
     capacitance = supply.reservoir_f * between(1.0 - tolerance, 1.0 + tolerance) * life
@@ -104,10 +107,18 @@ def monte_carlo(
     air = supply.box_air_deg_c - between(0.0, BOX_BELOW_HOTTEST_K)
 
     def at(load: PhaseLoad) -> RectifierCircuit:
-        network = rectifier_circuit(
-            supply, source, supplied, line, load.ac_load_s * more, load.rail_a * more, (capacitance, series)
+        # From as far below the usual power factor of the coils as the highest is above it.
+        in_phase_s = load.ac.in_phase_s + lean * (load.ac_most.in_phase_s - load.ac.in_phase_s)
+        lag_s = load.ac.lag_s + lean * (load.ac_most.lag_s - load.ac.lag_s)
+        network = rectifier_circuit(supply, source, supplied, line, load.ac, load.rail_a * more, (capacitance, series))
+        square = apart.ratio**2
+        return replace(
+            network,
+            source_ohm=wound * warm * square,
+            ac_load_s=in_phase_s * more / square,
+            ac_lag_s=lag_s * more / square,
+            diode=diode,
         )
-        return replace(network, source_ohm=source.source_ohm * warm, diode=diode)
 
     hottest = max(loads, key=lambda load: load.rail_a)
     idle, heavy, hot = _solved([at(loads[Phase.IDLE]), at(heaviest(loads)), at(hottest)], draws, tell)
@@ -125,7 +136,7 @@ def monte_carlo(
         ("lowest reservoir voltage", "V", np.where(settled, heavy.dc_min_v, 0.0), supplied.input_min_v, None),
         ("ripple", "V", np.asarray(heavy.ripple_v)[settled], None, None),
         ("capacitor ripple current", "A", np.asarray(heavy.capacitor_rms_a)[settled], None, supply.reservoir_ripple_a),
-        ("winding current", "A", np.asarray(heavy.winding_rms_a)[settled], None, rated_a),
+        ("winding current", "A", apart.ratio * np.asarray(heavy.winding_rms_a)[settled], None, rated_a),
         (
             "regulator junction",
             "degC",

@@ -10,7 +10,6 @@ from typing import Any
 
 from timing.checks.finding import FORMAT, Finding, Severity, findings_record
 from timing.power.budget import Budget, Corner
-from timing.power.components import least_melting_a2s
 from timing.power.montecarlo import MonteCarlo
 from timing.power.rectifier import SteadyState
 
@@ -49,7 +48,14 @@ def budget_record(found: Budget) -> dict[str, Any]:
     source, supplied, fuse = found.winding, found.regulator, found.fuse
     return {
         "closes": found.closes,
-        "winding": {"open_v": source.open_v, "source_ohm": source.source_ohm, "measured": source.measured},
+        "winding": {
+            "open_v": source.open_v,
+            "source_ohm": source.source_ohm,
+            "least_ohm": source.least_ohm,
+            "most_ohm": source.most_ohm,
+            "measured": source.measured,
+        },
+        "isolation": found.isolation.kind,
         "regulator": {
             "kind": "linear" if supplied.linear else "switching",
             "output_v": supplied.output_v,
@@ -86,6 +92,7 @@ def budget_record(found: Budget) -> dict[str, Any]:
             "below_sense_s": found.sag.below_sense_s,
             "winding_v": found.sag.winding_v,
             "winding_alone_v": found.sag.winding_alone_v,
+            "winding_best_v": found.sag.winding_best_v,
         },
         "inrush": {"peak_a": found.inrush.peak_a, "a2s": found.inrush.a2s},
         "hold_up_s": found.hold_up_s,
@@ -93,10 +100,18 @@ def budget_record(found: Budget) -> dict[str, Any]:
             "rating_a": fuse.rating_a,
             "proposed": found.fuse_proposed,
             "continuous_a": fuse.continuous_a,
-            "least_melting_a2s": least_melting_a2s(fuse.rating_a),
+            "least_melting_a2s": fuse.least_melting_a2s,
+            "marking": fuse.marking,
+            "standard": f"IEC 60127-2 sheet {fuse.sheet.number}",
             "prospective_a": fuse.prospective_a,
+            "highest_a": fuse.highest_a,
+            "fault_a": fuse.fault_a,
             "opens_in_s": fuse.opens_in_s,
+            "fault_opens_in_s": fuse.fault_opens_in_s,
         },
+        "crowbar": None
+        if found.crowbar is None
+        else {item.name: getattr(found.crowbar, item.name) for item in fields(found.crowbar)},
         "highest_v": found.highest_v,
         "capacitor_ripple_a": found.capacitor_ripple_a,
     }

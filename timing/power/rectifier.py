@@ -1,23 +1,25 @@
 """The circuit that everything in this package computes (winding, rectifier, reservoir, load) and its steady state.
 
-The winding is a sinusoidal source behind a resistance. The ac loads hang on its terminals as a conductance, in
-phase with the voltage: coils lag in truth and pull the voltage down less, so this is the unkind assumption. The
-rectifier's diodes follow the exponential law with a series resistance. The dc load is a constant current, a
-conductance and a constant power in parallel, which covers linear regulators, dividers and switching regulators.
+The winding is a sinusoidal source behind a resistance. The ac loads hang on its terminals as a conductance and, since
+coils lag, a susceptance: their current is taken as a sine, which that of a coil is, the pulses of the rectifier being
+far too quick for it. The rectifier's diodes follow the exponential law with a series resistance, to which a resistor
+in its feed may be added. The dc load is a constant current, a conductance and a constant power in parallel, which
+covers linear regulators, dividers and switching regulators.
 
 The periodic steady state is solved directly: no run-in is simulated. Between the instant `on` when a diode pair starts
 to conduct and the instant `off` when it stops, and from there to the next start, the circuit is linear of first order
 with a sinusoidal drive, so both stretches have closed forms. What is left is two unknown angles and two conditions: the
 current is zero at `off`, and the reservoir returns to where it began. Newton's method finds them; the diode's law and a
-constant-power load are linearised about the state as it emerges. Angles in radians of the line, zero where the
-winding's voltage rises through zero.
+constant-power load are linearised about the state as it emerges. Where the ripple is too deep for that, or nothing is
+found like that, the state is stepped through instead. Angles in radians of the line, zero where the
+winding's voltage with nothing drawn rises through zero.
 
 Every number may be a float or an array; arrays of one shape are that many circuits at once.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -63,7 +65,11 @@ class RectifierCircuit:
     esr_ohm: Values
     """Series resistance of the capacitor."""
     ac_load_s: Values = 0.0
-    """Conductance of the ac loads across the winding, in siemens."""
+    """Conductance of the ac loads across the winding, in siemens: their current in phase with the voltage."""
+    ac_lag_s: Values = 0.0
+    """Susceptance of the same, in siemens: their current a quarter of a cycle behind the voltage."""
+    series_ohm: Values = 0.0
+    """Resistor in the feed of the rectifier, behind the ac loads."""
     load_a: Values = 0.0
     """Constant-current part of the dc load."""
     load_s: Values = 0.0
@@ -90,7 +96,23 @@ class RectifierCircuit:
     @property
     def divide(self) -> Values:
         """Share of the open-circuit voltage that the ac loads leave at the terminals (Thevenin)."""
+        return 1.0 / np.hypot(1.0 + self.source_ohm * self.ac_load_s, self.source_ohm * self.ac_lag_s)
+
+    @property
+    def lead_rad(self) -> Values:
+        """Angle by which that voltage leads the open-circuit voltage, behind loads that lag."""
+        return np.arctan2(self.source_ohm * self.ac_lag_s, 1.0 + self.source_ohm * self.ac_load_s)
+
+    @property
+    def pulse_share(self) -> Values:
+        """Share of a quick change in the rectifier's current that the winding has to carry; the ac loads spare it the
+        rest. Coils, which lag, do not follow."""
         return 1.0 / (1.0 + self.source_ohm * self.ac_load_s)
+
+    @property
+    def feed_ohm(self) -> Values:
+        """Resistance of winding, ac loads and the resistor in the feed, as the rectifier sees them."""
+        return self.source_ohm * self.pulse_share + self.series_ohm
 
     def load_current_a(self, reservoir_v: Values) -> Values:
         """Current of the dc load at a reservoir voltage (above zero)."""
@@ -175,7 +197,7 @@ def _linearise(circuit: RectifierCircuit, on: Values, off: Values) -> _Linear:
     tangent_s = np.where(np.abs(tangent_s) < _LEAST_CONDUCTANCE_S, _LEAST_CONDUCTANCE_S, tangent_s)
     pulse_a = np.maximum(circuit.load_current_a(level), 1e-9) * period / (off - on)
     diode, series = circuit.diode, circuit.diodes_in_path
-    path = circuit.source_ohm * circuit.divide + series * (diode.ohm + diode.emission_v / pulse_a)
+    path = circuit.feed_ohm + series * (diode.ohm + diode.emission_v / pulse_a)
     drop = series * diode.emission_v * (np.log1p(pulse_a / diode.saturation_a) - 1.0)
     share = 1.0 / (1.0 + circuit.esr_ohm * tangent_s)
     path = path + share * circuit.esr_ohm
@@ -198,7 +220,7 @@ def _first_guess(circuit: RectifierCircuit, lag: float) -> tuple[Values, Values]
     """
     peak = circuit.emf_peak_v * circuit.divide
     load = circuit.load_current_a(np.maximum(0.8 * peak, 0.5)) + 1e-6
-    path = circuit.source_ohm * circuit.divide + circuit.diodes_in_path * circuit.diode.ohm + circuit.esr_ohm + 1e-3
+    path = circuit.feed_ohm + circuit.diodes_in_path * circuit.diode.ohm + circuit.esr_ohm + 1e-3
     half_width = np.minimum(np.cbrt(6.0 * np.pi / circuit.pulses * load * path / peak), 1.0)
     half_width = np.maximum(half_width, 0.02)
     return 0.5 * np.pi - half_width, 0.5 * np.pi + lag * half_width
@@ -269,7 +291,52 @@ def steady_state(circuit: RectifierCircuit) -> SteadyState:
     and numbers that mean nothing.
     """
     with np.errstate(all="ignore"):
-        return _figures(circuit, *_best_angles(circuit))
+        state = _figures(circuit, *_best_angles(circuit))
+        bent = _bent(circuit, state)
+        return _stepped(circuit, state, bent) if np.any(bent) else state
+
+
+DEEP_SHARE = 0.12
+"""Share by which a load's current may change from the reservoir's mean to its lowest before its line is taken for the
+curve that it is: the mean is then right within some 0.3 % (measured: against the stepped state)."""
+
+
+def _bent(circuit: RectifierCircuit, state: SteadyState) -> NDArray[np.bool_]:
+    """Tell where the linearised state is none, or not good enough."""
+    mean_v = np.maximum(state.dc_mean_v, 1e-3)
+    swing = circuit.load_w / np.maximum(state.dc_min_v, 0.1 * mean_v) - circuit.load_w / mean_v
+    drawn = np.maximum(circuit.load_current_a(mean_v), 1e-9)
+    straight = (np.asarray(state.settled) > 0.0) & (swing <= DEEP_SHARE * drawn)
+    # Without constant power the load's line is straight in any case.
+    bent: NDArray[np.bool_] = ~straight & (np.asarray(circuit.load_w) > 0.0)
+    return bent
+
+
+def _stepped(circuit: RectifierCircuit, state: SteadyState, bent: NDArray[np.bool_]) -> SteadyState:
+    """Return the state with the circuits of `bent` stepped through."""
+    # It is made of this module, and seldom needed.
+    from timing.power.stepped import stepped_state
+
+    if np.ndim(bent) == 0:
+        return stepped_state(circuit)
+
+    def part(value: Values) -> Values:
+        chosen_ones: Array = np.broadcast_to(value, np.shape(bent))[bent]
+        return chosen_ones
+
+    chosen: dict[str, Any] = {
+        name: part(value) for name, value in vars(circuit).items() if name not in ("bridge", "diode")
+    }
+    # One frequency for all: it sets the steps.
+    chosen["frequency_hz"] = circuit.frequency_hz
+    diode = Diode(**{name: part(value) for name, value in vars(circuit.diode).items()})
+    found = stepped_state(replace(circuit, **chosen, diode=diode))
+    merged = {}
+    for name, value in vars(state).items():
+        whole = np.array(np.broadcast_to(value, np.shape(bent)), dtype=np.float64)
+        whole[bent] = vars(found)[name]
+        merged[name] = whole
+    return SteadyState(**merged)
 
 
 def _figures(circuit: RectifierCircuit, on: Values, off: Values, settled: Values) -> SteadyState:
@@ -305,12 +372,14 @@ def _figures(circuit: RectifierCircuit, on: Values, off: Values, settled: Values
     highest = np.max(on_v, axis=-1)
     mean_v, mean_a = mean(on_v, off_v), mean(on_load, off_load)
     square = mean(pulse_a**2)
-    in_phase = mean(sine * pulse_a)
+    cosine = np.cos(on_angle)
+    in_phase, lagging = mean(sine * pulse_a), -mean(cosine * pulse_a)
     # On the ac side the pulses of a half-wave rectifier come once a cycle, those of a bridge twice.
-    source, divide = circuit.source_ohm, circuit.divide
-    own_a = circuit.emf_peak_v * circuit.ac_load_s * divide
-    winding_square = 0.5 * own_a**2 + 2.0 * own_a * divide * in_phase + divide**2 * square
-    thevenin = source * divide
+    share = circuit.pulse_share
+    own_a, lag_a = line.peak_v * circuit.ac_load_s, line.peak_v * circuit.ac_lag_s
+    own_square = own_a**2 + lag_a**2
+    winding_square = 0.5 * own_square + 2.0 * share * (own_a * in_phase + lag_a * lagging) + share**2 * square
+    thevenin = circuit.source_ohm * share
     terminal_square = 0.5 * line.peak_v**2 - 2.0 * line.peak_v * thevenin * in_phase + thevenin**2 * square
     winding_v, winding_a = np.sqrt(terminal_square), np.sqrt(winding_square)
     watts = line.peak_v * in_phase - thevenin * square
@@ -318,7 +387,7 @@ def _figures(circuit: RectifierCircuit, on: Values, off: Values, settled: Values
     va = winding_v * rms
     return SteadyState(
         settled=settled,
-        on_rad=on,
+        on_rad=on - circuit.lead_rad,
         start_v=line.boundary_v(np.sin(on)),
         dc_mean_v=mean_v,
         dc_min_v=lowest,
@@ -330,7 +399,10 @@ def _figures(circuit: RectifierCircuit, on: Values, off: Values, settled: Values
         rectifier_peak_a=np.max(pulse_a, axis=-1),
         diode_mean_a=mean(pulse_a) / circuit.pulses,
         winding_rms_a=winding_a,
-        winding_peak_a=np.max(spread(own_a) * sine + spread(divide) * pulse_a, axis=-1),
+        winding_peak_a=np.maximum(
+            np.max(spread(own_a) * sine - spread(lag_a) * cosine + spread(share) * pulse_a, axis=-1),
+            np.sqrt(own_square),
+        ),
         winding_rms_v=winding_v,
         rectifier_va=va,
         rectifier_w=watts,

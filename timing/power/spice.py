@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from timing.power.rectifier import RectifierCircuit
@@ -19,17 +20,24 @@ def spice_netlist(
     """Return the netlist text. The circuit's numbers must be single ones, not arrays.
 
     Nodes: p is the reservoir's plus (its minus is node 0), a and b the winding's ends; i(Vw) is the winding's
-    current, out of a. Each of `measures` is what stands behind `meas tran`.
+    current, out of a. What lags is allowed in a single stage only. Each of `measures` is what stands behind
+    `meas tran`.
     """
     diode = circuit.diode
-    bridge = ["D1 a p DR", "D2 b p DR", "D3 0 a DR", "D4 0 b DR", "Rfloat b 0 1e6"]
-    half_wave = ["D1 a p DR", "Rreturn b 0 1e-6"]
+    end = "a" if circuit.series_ohm == 0.0 else "f"
+    series = [] if end == "a" else [f"Rseries a f {float(circuit.series_ohm)!r}"]
+    bridge = [*series, f"D1 {end} p DR", "D2 b p DR", f"D3 0 {end} DR", "D4 0 b DR", "Rfloat b 0 1e6"]
+    half_wave = [*series, f"D1 {end} p DR", "Rreturn b 0 1e-6"]
     loads, begins = [], 0.0
     for number, stage in enumerate(stages):
         ends = begins + stage.lasts_s
         if stage.ac_load_s > 0.0:
             on = f"u(time-{begins!r})*u({ends!r}-time)" if len(stages) > 1 else "1"
             loads.append(f"Bload{number} a b I=V(a,b)*{float(stage.ac_load_s)!r}*{on}")
+        if stage.ac_lag_s > 0.0:
+            # What lags is a coil from the start to the end of all stages: a coil cannot be taken away at once.
+            henry = 1.0 / (2.0 * math.pi * float(circuit.frequency_hz) * float(stage.ac_lag_s))
+            loads.append(f"Lload{number} a b {henry!r}")
         begins = ends
     dc_load = f"{float(circuit.load_a)!r}+{float(circuit.load_s)!r}*V(p)+{float(circuit.load_w)!r}/max(V(p),1)"
     degrees = float(start_rad) * 57.29577951308232

@@ -6,6 +6,7 @@ found at both ends, which is second order and cannot ring. One row of the result
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -20,7 +21,11 @@ if TYPE_CHECKING:
 
 _NEWTON_STEPS = 6
 TRANSIENT_STEP_S = 100e-6
-"""Step of the inrush (choice)."""
+"""Longest step (choice)."""
+SURGE_STEPS, SURGE_CONSTANTS = 8.0, 6.0
+"""Switching on: steps in a time constant of the empty reservoir, and how many of these are followed so (choice)."""
+SWITCH_ON_RAD = tuple(math.radians(degrees) for degrees in (45.0, 67.5, 90.0, 112.5))
+"""Angles of the line at which it is switched on: the worst lies between 50 and 90 degrees (derived)."""
 
 
 @dataclass(frozen=True)
@@ -30,11 +35,15 @@ class Stage:
     lasts_s: float
     ac_load_s: Values
     """Conductance of the ac loads across the winding, in siemens."""
+    ac_lag_s: Values = 0.0
+    """Susceptance of the ac loads, in siemens."""
+    step_s: float | None = None
+    """Step of the computation; that of the call where None."""
 
 
 @dataclass(frozen=True)
 class Trace:
-    """A computed course; arrays of shape (times,) or (times, circuits)."""
+    """A computed course; arrays of shape (times,) or (times, circuits). The first instant is the start."""
 
     time_s: Array
     reservoir_v: Array
@@ -42,6 +51,8 @@ class Trace:
     winding_a: Array
     stage: NDArray[np.int64]
     """Index of the stage of each instant."""
+    capacitor_v: Values
+    """Voltage behind the capacitor's series resistance at the end."""
 
     def lowest_v(self, stage: int) -> Values:
         """Lowest reservoir voltage within a stage."""
@@ -56,14 +67,13 @@ class Trace:
 
     def let_through_a2s(self, until_s: float) -> Values:
         """Integral of the squared rectifier current from the start, in A^2 s: what a fuse there must withstand."""
-        step = float(self.time_s[1] - self.time_s[0])
-        until: Values = np.sum(self.rectifier_a[self.time_s <= until_s] ** 2, axis=0) * step
+        before = self.time_s <= until_s
+        until: Values = np.asarray(np.trapezoid(self.rectifier_a[before] ** 2, self.time_s[before], axis=0))
         return until
 
     def time_below_s(self, voltage_v: float) -> Values:
         """Total time that the reservoir spends below a voltage."""
-        step = float(self.time_s[1] - self.time_s[0])
-        below: Values = np.sum(self.reservoir_v < voltage_v, axis=0) * step
+        below: Array = np.diff(self.time_s, prepend=0.0) @ (self.reservoir_v < voltage_v)
         return below
 
 
@@ -93,45 +103,88 @@ def run_stages(
 ) -> Trace:
     """Follow the circuit through the stages from a capacitor voltage and an angle of the line.
 
-    The circuit's own ac_load_s is not used; each stage brings its own.
+    The circuit's own ac loads are not used; each stage brings its own. Their lag turns the winding's voltage at once,
+    where a coil's takes about a cycle to do so.
     """
-    counts = [max(1, round(stage.lasts_s / step_s)) for stage in stages]
+    steps = [stage.step_s or step_s for stage in stages]
+    counts = [max(1, round(stage.lasts_s / step)) for stage, step in zip(stages, steps, strict=True)]
     numbers: NDArray[np.int64] = np.repeat(np.arange(len(stages), dtype=np.int64), counts)
-    times = np.arange(1, len(numbers) + 1, dtype=np.float64) * step_s
+    times = np.cumsum(np.repeat(np.asarray(steps, np.float64), counts))
     shape = np.broadcast(start_v, start_rad, circuit.emf_peak_v, circuit.capacitance_f, circuit.load_a).shape
-    reservoir, rectifier, winding = _tables(len(times), shape)
+    reservoir, rectifier, winding = (np.zeros((len(times) + 1, *shape)) for _ in range(3))
     do = FLOATS if shape == () else arrays()
     if shape == ():
         # A single circuit is followed in plain numbers, which are far quicker than arrays of one.
         circuit, start_rad = _plain(circuit), float(start_rad)
     cap_v: Values = float(start_v) if shape == () else np.broadcast_to(np.asarray(start_v, np.float64), shape).copy()
-    charge = step_s / circuit.capacitance_f
-    # The second half of the trapezoid is implicit: it acts as a resistance in series with the capacitor.
-    ahead_ohm = circuit.esr_ohm + 0.5 * charge
     emission_v = circuit.diodes_in_path * circuit.diode.emission_v
-    loads = []
-    for stage in stages:
-        divide = 1.0 / (1.0 + circuit.source_ohm * stage.ac_load_s)
-        path_ohm = circuit.source_ohm * divide + circuit.diodes_in_path * circuit.diode.ohm + ahead_ohm
-        loads.append((stage.ac_load_s, divide, path_ohm))
-    pulse: Values = 0.0 if shape == () else np.zeros(shape)
+    loads = [_loaded(circuit, stage, step, start_rad) for stage, step in zip(stages, steps, strict=True)]
     load_a = circuit.load_current_a(do.maximum(cap_v, 1.0)) * (cap_v > 1.0)
+    first = loads[0]
+    drive = first.peak_v * do.sin(first.angle)
+    rest = (abs(drive) if circuit.bridge else drive) - cap_v + circuit.esr_ohm * load_a
+    pulse = _pulse(circuit, do, rest, first.path_ohm - 0.5 * first.charge, emission_v, do.maximum(rest, 0.0))
     net = pulse - load_a
-    for index, (time, number) in enumerate(zip(times.tolist(), numbers.tolist(), strict=True)):
-        conductance, divide, path_ohm = loads[number]
-        emf = circuit.emf_peak_v * do.sin(circuit.omega * time + start_rad)
-        drive = abs(emf) if circuit.bridge else emf
-        predicted = cap_v + 0.5 * charge * net
-        rest = drive * divide - predicted + ahead_ohm * load_a
-        pulse = _pulse(circuit, do, rest, path_ohm, emission_v, do.maximum(pulse, 1e-3))
+    reservoir[0], rectifier[0] = cap_v + circuit.esr_ohm * net, pulse
+    winding[0] = first.winding_a(do, first.angle, drive, do.sign(drive) * pulse if circuit.bridge else pulse)
+    for index, (time, number) in enumerate(zip(times.tolist(), numbers.tolist(), strict=True), start=1):
+        stage = loads[number]
+        angle = circuit.omega * time + stage.angle
+        drive = stage.peak_v * do.sin(angle)
+        predicted = cap_v + 0.5 * stage.charge * net
+        rest = (abs(drive) if circuit.bridge else drive) - predicted + stage.ahead_ohm * load_a
+        pulse = _pulse(circuit, do, rest, stage.path_ohm, emission_v, do.maximum(pulse, 1e-3))
         net = pulse - load_a
-        cap_v = do.maximum(predicted + 0.5 * charge * net, 0.0)
+        cap_v = do.maximum(predicted + 0.5 * stage.charge * net, 0.0)
         terminal = cap_v + circuit.esr_ohm * net
         load_a = circuit.load_current_a(do.maximum(terminal, 1.0)) * (terminal > 1.0)
         reservoir[index], rectifier[index] = terminal, pulse
-        signed = do.sign(emf) * pulse if circuit.bridge else pulse
-        winding[index] = emf * conductance * divide + divide * signed
-    return Trace(times, reservoir, rectifier, winding, numbers)
+        winding[index] = stage.winding_a(do, angle, drive, do.sign(drive) * pulse if circuit.bridge else pulse)
+    times, numbers = np.concatenate(([0.0], times)), np.concatenate((numbers[:1], numbers))
+    return Trace(times, reservoir, rectifier, winding, numbers, cap_v)
+
+
+@dataclass(frozen=True)
+class _Loaded:
+    """What a stage makes of the circuit."""
+
+    peak_v: Values
+    """Of the winding's voltage, the rectifier apart."""
+    angle: Values
+    """Of that voltage at the start."""
+    share: Values
+    in_phase_s: Values
+    lagging_a: Values
+    lags: bool
+    charge: Values
+    """Rise of the capacitor's voltage in a step, by ampere."""
+    ahead_ohm: Values
+    path_ohm: Values
+
+    def winding_a(self, do: Elementwise, angle: Values, drive_v: Values, pulse_a: Values) -> Values:
+        """Current of the winding at an angle of its voltage, which is `drive_v` but for the rectifier's `pulse_a`."""
+        in_phase: Values = self.in_phase_s * drive_v + self.share * pulse_a
+        return in_phase + self.lagging_a * do.sin(angle - 0.5 * np.pi) if self.lags else in_phase
+
+
+def _loaded(circuit: RectifierCircuit, stage: Stage, step_s: float, start_rad: Values) -> _Loaded:
+    circuit = replace(circuit, ac_load_s=stage.ac_load_s, ac_lag_s=stage.ac_lag_s)
+    peak_v = circuit.emf_peak_v * circuit.divide
+    charge = step_s / circuit.capacitance_f
+    # The second half of the trapezoid is implicit: it acts as a resistance in series with the capacitor.
+    ahead_ohm = circuit.esr_ohm + 0.5 * charge
+    loaded = {
+        "peak_v": peak_v,
+        "angle": start_rad + circuit.lead_rad,
+        "share": circuit.pulse_share,
+        "in_phase_s": stage.ac_load_s,
+        "lagging_a": peak_v * stage.ac_lag_s,
+        "charge": charge,
+        "ahead_ohm": ahead_ohm,
+        "path_ohm": circuit.feed_ohm + circuit.diodes_in_path * circuit.diode.ohm + ahead_ohm,
+    }
+    plain = {name: float(value) if np.ndim(value) == 0 else value for name, value in loaded.items()}
+    return _Loaded(**plain, lags=bool(np.any(stage.ac_lag_s)))
 
 
 def _plain(circuit: RectifierCircuit) -> RectifierCircuit:
@@ -143,29 +196,45 @@ def _plain(circuit: RectifierCircuit) -> RectifierCircuit:
     return replace(circuit, **numbers, diode=diode)
 
 
-def _tables(length: int, shape: tuple[int, ...]) -> list[Array]:
-    return [np.zeros((length, *shape)) for _ in range(3)]
+def switch_on(circuit: RectifierCircuit, lasts_s: float = 0.1, start_rad: Values | None = None) -> Trace:
+    """Switch on with an empty reservoir at an angle of the line, or at several at once; the worst ones if left out.
+
+    The first surge is over in a few time constants of winding and reservoir; with a small reservoir these are short.
+    """
+    angles = np.asarray(SWITCH_ON_RAD) if start_rad is None else start_rad
+    constant_s = float(np.min((circuit.feed_ohm + circuit.esr_ohm) * circuit.capacitance_f))
+    fine_s = min(constant_s / SURGE_STEPS, TRANSIENT_STEP_S)
+    surge_s = min(SURGE_CONSTANTS * constant_s, lasts_s / 2.0)
+    loads = (circuit.ac_load_s, circuit.ac_lag_s)
+    stages = [Stage(surge_s, *loads, step_s=fine_s), Stage(lasts_s - surge_s, *loads)]
+    return run_stages(circuit, stages, np.zeros(np.shape(angles)), angles)
 
 
-def switch_on(circuit: RectifierCircuit, lasts_s: float = 0.1, angles: int = 12) -> Trace:
-    """Switch on with an empty reservoir, at `angles` instants of the half-cycle at once."""
-    instants = np.arange(angles) * np.pi / angles
-    return run_stages(circuit, [Stage(lasts_s, circuit.ac_load_s)], np.zeros(angles), instants)
+def surge_a(circuit: RectifierCircuit) -> Values:
+    """Return the highest current into the rectifier at switching on.
+
+    It flows in the first instant where that is at the peak of the winding's voltage: at no other is more left to
+    drive it, the reservoir being empty. The current of the ac loads comes on top in the winding.
+    """
+    peak_v = circuit.emf_peak_v * circuit.divide
+    path_ohm = circuit.feed_ohm + circuit.diodes_in_path * circuit.diode.ohm + circuit.esr_ohm
+    emission_v = circuit.diodes_in_path * circuit.diode.emission_v
+    return _pulse(circuit, arrays(), peak_v, path_ohm, emission_v, peak_v / path_ohm)
 
 
 def steady_trace(circuit: RectifierCircuit, cycles: float) -> Trace:
     """Return so many cycles of the periodic state, from the start of a charging pulse on."""
     state = steady_state(circuit)
     lasts_s = cycles / float(np.max(circuit.frequency_hz))
-    return run_stages(circuit, [Stage(lasts_s, circuit.ac_load_s)], state.start_v, state.on_rad)
+    return run_stages(circuit, [Stage(lasts_s, circuit.ac_load_s, circuit.ac_lag_s)], state.start_v, state.on_rad)
 
 
-def sag(circuit: RectifierCircuit, pull_in_s: float, pull_in_load_s: Values, after_load_s: Values) -> Trace:
+def sag(circuit: RectifierCircuit, pull_in: Stage, after: Stage) -> Trace:
     """Start settled; stage 0 is as it was, stage 1 the pull-in, stage 2 the held load. `circuit` states the first.
 
     Starts at the angle where the reservoir is lowest, so that the pull-in meets it at its worst.
     """
     before = steady_state(circuit)
     cycle = 1.0 / float(np.max(circuit.frequency_hz))
-    stages = [Stage(cycle, circuit.ac_load_s), Stage(pull_in_s, pull_in_load_s), Stage(4.0 * cycle, after_load_s)]
+    stages = [Stage(cycle, circuit.ac_load_s, circuit.ac_lag_s), pull_in, after]
     return run_stages(circuit, stages, before.start_v, before.on_rad)

@@ -87,6 +87,7 @@ CASES: dict[str, tuple[str, tuple[str, str] | None]] = {
     "supply.fuse-inrush": (SURVEY, more(CAPACITOR, 'fuse = "0.5 A"')),
     "supply.fuse-short": (SURVEY, more(CAPACITOR, 'fuse = "10 A"')),
     "supply.fuse": (SURVEY, None),
+    "supply.fuse-set-by-surge": (SURVEY, None),
     "supply.heat": (SURVEY, more(CAPACITOR, 'regulator = "linear"\nregulator_input_max = "60 V"')),
     "supply.no-sense": (SURVEY, ("sense = {", "# sense = {")),
     "supply.threshold-low": (SURVEY, ('low = "15 V"', 'low = "8 V"')),
@@ -97,6 +98,7 @@ CASES: dict[str, tuple[str, tuple[str, str] | None]] = {
     "supply.not-measured": (
         SURVEY, ('measured_open = "27.4 V"\nmeasured_loaded = "25.2 V"\nmeasured_load = "2.1 A"\n', "")
     ),
+    "supply.measured-with-coils": (SURVEY, ('measured_with = "resistive"\n', "")),
     "supply.limited-power": (SURVEY, None),
     "circuits.trigger-current": (SURVEY, more(CAPACITOR, 'trigger_resistor = "22 kohm"')),
     "circuits.trigger-led": (SURVEY, more(CAPACITOR, 'trigger_resistor = "1 kohm"')),

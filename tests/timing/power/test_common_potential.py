@@ -60,7 +60,7 @@ def test_half_wave_is_one_side_of_the_winding_itself(project: Projects) -> None:
     at = common_potential(found)
     peak_v = found.winding.open_v * 1.1 * sqrt(2.0)
     assert (at.lowest_v, at.highest_v) == pytest.approx((-peak_v, peak_v))
-    assert at.tied_rms_a == pytest.approx(found.winding.prospective_a(1.1))
+    assert at.tied_rms_a == pytest.approx(found.winding.stiff.prospective_a(1.1))
     (finding,) = common_to_chassis(changed)
     assert "shorts the winding outright" in finding.reason
     common = next(caution.text for caution in changed.netlist.cautions if caution.at == "COMMON")
