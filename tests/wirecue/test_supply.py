@@ -18,26 +18,31 @@ from timing.sequence.core.table import Phase
 from wirecue.terminal_supply import level_bar, share_bar
 
 
-def test_every_corner_and_phase_has_its_line_and_the_verdict_stands_last(example: Path) -> None:
+def test_every_corner_and_phase_has_its_line_and_the_verdict_stands_first(example: Path) -> None:
     result = run("supply", example)
     assert result.exit_code == 0
     for title in ("high line, board in reset, nothing on", "nominal line, weld", "low line, weld, aged capacitor"):
         assert title in result.output
     for phase in Phase:
         assert re.search(rf"^{phase.word} .* %$", result.output, re.M), phase
-    assert result.output.splitlines()[-1].endswith("0 errors, 0 warnings; the supply carries the add-on.")
+    first = result.output.partition("\n\n")[0].replace("\n", " ")
+    assert first.startswith("The supply carries the add-on. The winding carries ")
+    assert first.count(". ") == 1, "two sentences"
+    assert result.output.splitlines()[-1].endswith("0 errors, 0 warnings.")
 
 
 def test_a_trap_is_exit_1_with_its_remedy(tmp_path: Path) -> None:
     path = shop(tmp_path, 'regulator_input_max = "60 V"\n')
     result = run("supply", path)
     assert result.exit_code == 1
-    assert "error    supply.regulator_input_max: The reservoir can stand at 41.2 V" in result.output
+    assert "error    supply.regulator_input_max: The reservoir can stand at 41.1 V" in result.output
     assert (
         "         do    Fit a regulator rated for 60 V at its input or more\n"
         '               (supply.regulator_input_max = "60 V")\n'
     ) in result.output
-    assert "the supply does not carry the add-on" in result.output
+    first = result.output.partition("\n\n")[0].replace("\n", " ")
+    assert first.startswith("The supply does not carry the add-on as it stands: the reservoir can stand at 41.1 V")
+    assert "1.1 V over what the regulator is rated for" in first
 
 
 def test_a_supply_that_collapses_is_told_and_drawn(tmp_path: Path) -> None:

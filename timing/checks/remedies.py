@@ -147,7 +147,7 @@ def series_resistor(budget: Budget) -> Iterator[Remedy]:
     changes = [set_supply("series_resistor", ohm, "ohm")]
     if budget.supply.fuse_a is not None:
         changes.append(set_supply("fuse", rating_a, "A"))
-    text = f"Put {format_quantity(ohm, 'ohm')}, wire-wound, between fuse and rectifier: then T {rating_a:g} A will do"
+    text = f"Put {format_quantity(ohm, 'ohm')}, wirewound, between fuse and rectifier: then T {rating_a:g} A will do"
     yield Remedy(text, tuple(changes))
 
 
@@ -209,10 +209,17 @@ def first_changes(findings: Iterable[Finding]) -> tuple[DesignEdit, ...]:
     return tuple(chosen.values())
 
 
+WRITTEN_TOO = ("supply.no-sense", "supply.fuse-set-by-surge")
+"""Rules whose warnings are worth a part of every add-on (choice)."""
+
+
 def asked_for(project: Project) -> tuple[DesignEdit, ...]:
-    """Return the changes that fix every error, and that let the board measure its supply, as far as there are any."""
+    """Return the changes that fix every error, let the board measure its supply and let the fuse fit the load.
+
+    As far as there are any.
+    """
     supply = project.supply
-    wanting = [finding for finding in supply.findings if finding.rule == "supply.no-sense"]
+    wanting = [finding for finding in supply.findings if finding.rule in WRITTEN_TOO]
     return first_changes((*supply.errors, *wanting))
 
 

@@ -11,7 +11,7 @@ from timing.power.crowbar import CROWBAR_CAPACITOR_F, CROWBAR_GATE_OHM, THYRISTO
 from timing.power.loads import preload_a
 
 WIRE_WOUND_W = (3.0, 5.0, 7.0, 11.0, 17.0)
-"""Sizes of wire-wound resistors, which bear the surge; smaller ones do not (practice)."""
+"""Sizes of wirewound resistors, which bear the surge; smaller ones do not (practice)."""
 
 
 def feed(wiring: CircuitBuilder) -> None:
@@ -77,7 +77,7 @@ def _rectifier_feed(wiring: CircuitBuilder) -> tuple[str, str]:
         value = format_quantity(supply.series_resistor_ohm, "ohm")
         ref = wiring.add(
             PartKind.RESISTOR, value,
-            f"resistor {value}, {watts:g} W, 5 %, wire-wound, flameproof, clear of everything that burns", ("1", "2"),
+            f"resistor {value}, {watts:g} W, 5 %, wirewound, flameproof, clear of everything that burns", ("1", "2"),
             reason=f"keeps the surge at {budget.inrush.peak_a:.1f} A, so that the fuse fits the load; "
             f"{heat_w:.1f} W at worst",
         )  # fmt: skip

@@ -69,7 +69,7 @@ class Supply(Section):
     rectifier: Literal["bridge", "half-wave"] = Field("bridge", description="Rectifier of the add-on.")
     series_resistor_ohm: Annotated[float, Measure("ohm", 0.47, 100, "4.7 ohm")] | None = Field(
         None,
-        description="Wire-wound resistor between fuse and rectifier: it keeps the surge of switching on from setting "
+        description="Wirewound resistor between fuse and rectifier: it keeps the surge of switching on from setting "
         "the fuse; left out: there is none.",
     )
     reservoir_f: Annotated[float, Measure("F", 10e-6, 0.1, "1000 uF")] = Field(

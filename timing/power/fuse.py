@@ -21,7 +21,7 @@ OTHER_FAMILY = (
 
 
 @dataclass(frozen=True)
-class Sheet:
+class FuseSheet:
     """One standard sheet: what is bounded at which multiple of the rated current."""
 
     number: int
@@ -51,11 +51,11 @@ class Sheet:
         return current_a <= max(self.breaks_a, 10.0 * rating_a)
 
 
-LOW_BREAKING = Sheet(
+LOW_BREAKING = FuseSheet(
     3, "L", "low breaking capacity", 35.0, 0.032, 0.125, 0.020, ((10.0, 0.3), (4.0, 3.0), (2.75, 10.0), (2.1, 120.0))
 )
-"""Standard sheet 3 (remembered: IEC 60127-2)."""
-HIGH_BREAKING = Sheet(
+"""Standard sheet 3 (remembered: IEC 60127-2; that L means 35 A or ten times the rating was seen quoted)."""
+HIGH_BREAKING = FuseSheet(
     5, "H", "high breaking capacity", 1500.0, 1.0, 4.0, 0.020, ((10.0, 0.1), (4.0, 5.0), (2.75, 80.0), (2.1, 1800.0))
 )
 """Standard sheet 5 (published: IEC 60127-2, standard sheet 5, seen reprinted)."""
@@ -83,7 +83,7 @@ class FuseChoice:
     """Current into a short behind the rectifier, where the resistor in its feed, if any, counts too; at its least."""
 
     @property
-    def sheet(self) -> Sheet:
+    def sheet(self) -> FuseSheet:
         """The low-breaking sheet, whose fuses open sooner at small overloads, unless the short is too much for it."""
         needs_high = not LOW_BREAKING.breaks(self.rating_a, self.highest_a) and self.rating_a >= HIGH_BREAKING.least_a
         return HIGH_BREAKING if needs_high else LOW_BREAKING
