@@ -33,8 +33,8 @@ def supply_budget(sheet: SheetSource) -> Sequence[Block]:
     source = "measured" if found.winding.measured else "from its rating, not measured"
     return [
         Paragraph(
-            f"Winding {found.winding.open_v:.1f} V open, {found.winding.source_ohm:.2f} ohm, {source}. Fuse T "
-            f"{found.fuse.rating_a:g} A{fuse}, at the tap. Switching on: {found.inrush.peak_a:.0f} A at most. "
+            f"Winding {found.winding.open_v:.1f} V open, {found.winding.source_ohm:.2f} ohm, {source}. Fuse "
+            f"{found.fuse.title}{fuse}, at the tap. Switching on: {found.inrush.peak_a:.0f} A at most. "
             f"With the 24 VAC gone the reservoir lasts {in_ms(found.hold_up_s)}."
         ),
         Caution(

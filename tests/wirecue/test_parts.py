@@ -34,12 +34,12 @@ def test_write_shows_the_lines_and_keeps_every_other(tmp_path: Path) -> None:
     after = path.read_text()
     assert [line for line in after.splitlines() if line in before.splitlines()] == before.splitlines()
     added = [line for line in after.splitlines() if line not in before.splitlines()]
-    assert added == ['regulator_output = "9 V"', 'reservoir_ripple = "220 mA"', 'fuse = "1.25 A"',
+    assert added == ['regulator_output = "9 V"', 'reservoir_ripple = "220 mA"', 'fuse = "400 mA"',
                      'trigger_resistor = "3.9 kohm"']  # fmt: skip
     for line in added:
         assert f"+{line}" in result.stderr
     assert f"written: {path}" in result.stderr
-    assert load_design(path).supply.fuse_a == 1.25
+    assert load_design(path).supply.fuse_a == 0.4
 
 
 def test_written_once_there_is_nothing_left_to_propose(tmp_path: Path) -> None:

@@ -59,9 +59,9 @@ def proposals(project: Project) -> tuple[Proposal, ...]:
         fuse = budget.fuse
         reason = (
             f"carries {fuse.continuous_a:.2f} A, withstands {fuse.inrush_a2s:.2f} A^2 s at switching on, opens on the "
-            f"{fuse.prospective_a:.0f} A of a dead short"
+            f"{fuse.prospective_a:.0f} A that a dead short draws at least"
         )
-        offer("fuse", fuse.rating_a, "A", f"fuse T {fuse.rating_a:g} A, IEC 60127-2", reason, True)
+        offer("fuse", fuse.rating_a, "A", f"fuse {fuse.title}", reason, True)
     if supply.trigger_resistor_ohm is None:
         sense = trigger_sense(project.design, project.board)
         reason = f"{sense.margin:.1f} times the current that an aged optocoupler needs, at low line"
