@@ -20,7 +20,7 @@ BAND_PERCENT = (5.0, 95.0)
 LIKELY = 0.9
 """A setting is likely good when at least this share of the draws ends good (choice)."""
 TIE = 0.01
-"""Shares closer than this are alike: 10,000 draws tell no more (exact: standard error of a share)."""
+"""Shares closer than this are alike: the draws tell no more (measured: by a test)."""
 _STEPS_S = (0.002, 0.005, 0.010, 0.020)
 
 
@@ -270,7 +270,7 @@ def _best_setting(case: BurnbackCase, draws: int, seed: int) -> tuple[float, flo
     return float(settings[best]), float(good[best])
 
 
-def dial_cover(case: BurnbackCase, speeds_mm_s: Floats, draws: int = 2000, seed: int = SEED) -> DialCover:
+def dial_cover(case: BurnbackCase, speeds_mm_s: Floats, draws: int = 500, seed: int = SEED) -> DialCover:
     """Return the dial for a range of wire feed speeds, the voltage turned to suit each. Raises ProcessError.
 
     From half the shortest setting recommended to half as much again as the longest, in round 10 ms: room for a

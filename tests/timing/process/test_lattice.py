@@ -1,0 +1,83 @@
+"""Draws of a lattice: each quantity well spread, none moving with another, and closer than random numbers."""
+
+from __future__ import annotations
+
+from statistics import NormalDist
+
+import numpy as np
+import pytest
+
+from tests.conftest import EXAMPLES
+from timing.process import lattice
+from timing.process.burnback import GOOD
+from timing.process.burnback_curve import curve_settings_s, run_scatter
+from timing.process.case import DRAWS, BurnbackCase, burnback_case, scatter
+from timing.process.lattice import MULTIPLIERS, QUANTITIES, Lattice
+from wirecue.projects import load_project
+
+SEEDS = range(6)
+
+
+class RandomNumbers(Lattice):
+    """As many quantities from a random number generator."""
+
+    def _share(self):
+        return self._shifts.random(self._draws)
+
+
+@pytest.mark.parametrize("draws", [10, 64, 400, 1009, *MULTIPLIERS])
+def test_each_quantity_takes_every_quantile_once(draws: int) -> None:
+    drawn = Lattice(draws, 7)
+    for _ in range(QUANTITIES):
+        assert np.sort(drawn.uniform(0.0, 1.0)) == pytest.approx((np.arange(draws) + 0.5) / draws)
+
+
+@pytest.mark.parametrize("draws", [100, 400, 1009, *MULTIPLIERS])
+def test_no_two_quantities_move_together(draws: int) -> None:
+    drawn = Lattice(draws, 7)
+    together = np.corrcoef([drawn.uniform(0.0, 1.0) for _ in range(QUANTITIES)])
+    assert np.abs(together - np.eye(QUANTITIES)).max() < 0.5
+
+
+def test_shapes_are_those_of_a_reference_library() -> None:
+    drawn = Lattice(3000, 1)
+    normal = NormalDist()
+    wanted = [normal.inv_cdf((rank + 0.5) / 3000) for rank in range(3000)]
+    assert np.sort(drawn.normal()) == pytest.approx(wanted, abs=1e-3)
+    inside = np.abs(wanted) < 3.0
+    assert np.sort(drawn.normal())[inside] == pytest.approx(np.array(wanted)[inside], abs=1e-4)
+    triangle = drawn.triangular(2.0, 3.0, 6.0)
+    assert (triangle.min() > 2.0, triangle.max() < 6.0) == (True, True)
+    assert triangle.mean() == pytest.approx((2.0 + 3.0 + 6.0) / 3.0, rel=1e-4)
+    assert triangle.var() == pytest.approx((4 + 9 + 36 - 6 - 12 - 18) / 18.0, rel=1e-3)
+    with pytest.raises(ValueError, match="no triangle"):
+        drawn.triangular(1.0, 1.0, 1.0)
+
+
+def test_the_same_seed_gives_the_same_and_another_gives_another() -> None:
+    first, again, other = (Lattice(500, seed).normal() for seed in (3, 3, 4))
+    assert np.array_equal(first, again)
+    assert not np.array_equal(first, other)
+
+
+def figures(case: BurnbackCase, draws: int, seed: int) -> np.ndarray:
+    """Percentiles of the wire end (mm), and the share that ends good, in tenths, at some settings."""
+    run = run_scatter(case, scatter(case, draws, seed), curve_settings_s(case)[8::16])
+    return np.array([*np.percentile(run.extension_mm, (5, 50, 95), axis=1), 10 * (run.outcome == GOOD).mean(axis=1)])
+
+
+def test_fewer_draws_are_as_close_as_many_random_ones(monkeypatch: pytest.MonkeyPatch) -> None:
+    cases = [burnback_case(load_project(path).design) for path in EXAMPLES]
+    truth = [np.mean([figures(case, 20_011, seed) for seed in (90,)], axis=0) for case in cases]
+
+    def errors(draws: int) -> np.ndarray:
+        """Root mean square error of each figure, over seeds, settings and cases."""
+        all_of = [
+            figures(case, draws, seed) - right for case, right in zip(cases, truth, strict=True) for seed in SEEDS
+        ]
+        return np.sqrt(np.mean([np.mean(one**2, axis=1) for one in all_of], axis=0))
+
+    of_lattice = {draws: errors(draws) for draws in (DRAWS, 500)}
+    monkeypatch.setattr(lattice, "Lattice", RandomNumbers)
+    assert (of_lattice[DRAWS] < 1.2 * errors(10_000)).all()
+    assert (of_lattice[500] < 1.2 * errors(1000)).all()
