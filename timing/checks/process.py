@@ -11,7 +11,7 @@ import numpy as np
 
 from timing.checks.finding import Finding, error, info, warning
 from timing.design.design import Design
-from timing.elementwise import Floats
+from timing.elementwise import Floats, percentiles
 from timing.formatting import ms, percent_text, speed_text
 from timing.process.advice import postflow_advice, preflow_advice
 from timing.process.burnback import FROZEN, FUSED, GOOD, OUTCOMES, SHORT, BurnbackRun
@@ -20,6 +20,7 @@ from timing.process.burnback_curve import (
     LIKELY,
     BurnbackCurve,
     burnback_curve,
+    curve_settings_s,
     dial_cover,
     run_scatter,
 )
@@ -38,6 +39,8 @@ ENOUGH = LIKELY - 0.02
 DIAL_POINTS = 9
 """Points of a dial that the rules look at (choice)."""
 # Own judgement: a setting this close to the best there is cannot be called wrong, however unsure all of them are.
+COARSE = 4
+"""The rules look at each fourth setting of a curve: a share changes little from one to the next (choice)."""
 AS_GOOD = 0.05
 """Shares of good ends that count as alike (choice)."""
 # Own judgement: where not one weld in twenty keeps a free wire end, the function does not work at all.
@@ -230,9 +233,14 @@ def _reached(case: BurnbackCase, design: Design) -> float:
     return float(_share(_quick_run(case, _dial_points_s(design)), GOOD).max())
 
 
+def _best_share(case: BurnbackCase) -> float:
+    """Share of good ends at about the best setting there is, of the dial or not."""
+    return float(_share(_quick_run(case, curve_settings_s(case)[::COARSE]), GOOD).max())
+
+
 def _enough(case: BurnbackCase, share: float) -> bool:
     """Whether that is likely good, or nearly as good as can be had at all."""
-    return share >= ENOUGH or share >= burnback_curve(case, draws=RULE_DRAWS).best.chance_good - AS_GOOD
+    return share >= ENOUGH or share >= _best_share(case) - AS_GOOD
 
 
 def _likely_end_mm(design: Design) -> float:
@@ -249,7 +257,7 @@ def _likely_where(curve: BurnbackCurve) -> str:
 
 
 def _wire_end(case: BurnbackCase, run: BurnbackRun, row: int) -> str:
-    low, middle, high = np.percentile(run.extension_mm[row], (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]))
+    low, middle, high = percentiles(run.extension_mm[row], (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]))
     trouble = max((FROZEN, SHORT, FUSED), key=lambda code: _share(run, code)[row])
     share = float(_share(run, trouble)[row])
     setting = f"a burnback of {ms(run.settings_s[row] * 1e6)}"

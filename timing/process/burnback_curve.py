@@ -7,7 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from timing.elementwise import Codes, Floats
+from timing.elementwise import Codes, Floats, percentiles
 from timing.process.arc import Regime, regime
 from timing.process.burnback import GOOD, LONGEST_STEP_S, OUTCOMES, BurnbackRun, run_burnback, run_one
 from timing.process.case import DRAWS, SEED, BurnbackCase, Scatter, run_likely, scatter
@@ -137,7 +137,7 @@ def _best(good: Floats) -> int:
 
 
 def _band(values: Floats) -> Band:
-    low, middle, high = np.percentile(values, (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]))
+    low, middle, high = percentiles(values, (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]))
     return Band(float(low), float(middle), float(high))
 
 
@@ -180,7 +180,7 @@ def _computed(case: BurnbackCase, settings_s: tuple[float, ...], draws: int, see
     drawn = scatter(case, draws, seed)
     run = run_scatter(case, drawn, settings)
     chances = _chances(run)
-    low, middle, high = np.percentile(run.extension_mm, (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]), axis=1)
+    low, middle, high = percentiles(run.extension_mm, (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]))
     good = chances[:, GOOD]
     best = _best(good)
     weld = scatter(case, max(draws // 10, 10), seed, machine=False)

@@ -12,7 +12,7 @@ are named from memory.
 from __future__ import annotations
 
 import math
-from functools import lru_cache
+from functools import cache, lru_cache
 
 import numpy as np
 
@@ -53,9 +53,7 @@ class Lattice:
 
     def normal(self) -> Floats:
         """Return draws with mean 0 and standard deviation 1."""
-        places = np.linspace(-GRID_SD, GRID_SD, GRID)
-        below = [0.5 * (1.0 + math.erf(place / math.sqrt(2.0))) for place in places]
-        return np.interp(self._share(), below, places)
+        return np.interp(self._share(), *_normal_table())
 
     def triangular(self, low: float, mode: float, high: float) -> Floats:
         """Return draws between `low` and `high`, likeliest at `mode`. Raises ValueError unless low < high."""
@@ -65,6 +63,13 @@ class Lattice:
         rising = low + np.sqrt(share * (high - low) * (mode - low))
         falling = high - np.sqrt((1.0 - share) * (high - low) * (high - mode))
         return np.where(share < peak, rising, falling)
+
+
+@cache
+def _normal_table() -> tuple[Floats, Floats]:
+    """Return the normal distribution: the share below each place, and the places."""
+    places = np.linspace(-GRID_SD, GRID_SD, GRID)
+    return np.array([0.5 * (1.0 + math.erf(place / math.sqrt(2.0))) for place in places]), places
 
 
 @lru_cache(maxsize=64)
