@@ -14,7 +14,7 @@ from timing.design.design import Design
 from timing.elementwise import Floats, percentiles
 from timing.formatting import ms, percent_text, speed_text
 from timing.process.advice import postflow_advice, preflow_advice
-from timing.process.burnback import FROZEN, FUSED, GOOD, OUTCOMES, SHORT, BurnbackRun
+from timing.process.burnback import FROZEN, FUSED, GOOD, OUTCOMES, QUICK_STEP_S, SHORT, BurnbackRun
 from timing.process.burnback_curve import (
     BAND_PERCENT,
     LIKELY,
@@ -31,8 +31,6 @@ from timing.project import Project
 
 RULE_DRAWS = 500
 """Draws for the rules: as close as 1000 random ones (measured: by a test)."""
-QUICK_STEP_S = 5e-3
-"""Step for the rules: a wire end is within 0.1 mm of the one at the usual step (measured: by a test)."""
 ENOUGH = LIKELY - 0.02
 """Share of good ends from which a setting passes: two standard errors of 1000 draws below what is likely good
 (derived)."""

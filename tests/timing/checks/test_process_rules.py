@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 from tests.conftest import EXAMPLES
 from timing.checks import process
 from timing.checks.finding import Finding, Severity
-from timing.checks.process import QUICK_STEP_S, RULE_DRAWS
+from timing.checks.process import RULE_DRAWS
 from timing.checks.registry import check
 from timing.design.loading import parse_design
-from timing.process.burnback import run_burnback
+from timing.process.burnback import QUICK_STEP_S, run_burnback
 from timing.process.case import burnback_case, scatter
 from timing.project import Project
 from wirecue.projects import load_board
