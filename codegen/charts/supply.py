@@ -15,7 +15,7 @@ from timing.power.record import SupplyReport
 from timing.power.rectifier import Array
 from timing.power.transient import steady_trace
 
-WIDTH, MARGIN, LEFT = 1000, 18, 250
+WIDTH, MARGIN, LEFT = 1000, 18, 262
 ROW, BAR, HEAD = 24, 14, 40
 COURSE_HEIGHT = 190
 LABEL_ROW, LABEL_GAP = 15, 14

@@ -6,7 +6,12 @@ import re
 import xml.etree.ElementTree as ElementTree
 from pathlib import Path
 
-from codegen.charts.supply import supply_svg
+import pytest
+
+from codegen.charts.chart import Axis, canvas
+from codegen.charts.supply import WIDTH, _scale, supply_svg
+from tests.conftest import EXAMPLES
+from tests.support.pictures import outside, overlapping, words_of
 from wirecue.projects import load_project, parse_project
 
 
@@ -25,6 +30,25 @@ def test_it_names_every_corner_phase_and_limit(example: Path) -> None:
     assert f"regulator's rated input {found.budget.regulator.input_max_v:g} V" in words
     assert any(text.endswith("The supply carries the add-on.") for text in words)
     assert supply_svg(found) == supply_svg(found)
+
+
+@pytest.mark.parametrize(
+    ("rated", "capacitor"), [("42 V", "63 V"), ("60 V", "50 V"), ("60 V", "63 V"), ("60 V", "80 V"), ("60 V", "160 V")]
+)
+def test_no_words_overlap_or_leave_the_picture(rated: str, capacitor: str) -> None:
+    text = re.sub(r"(?m)^(regulator_input_max|reservoir_rating) = .*\n", "", EXAMPLES[0].read_text())
+    stated = f'regulator_input_max = "{rated}"\nreservoir_rating = "{capacitor}"'
+    svg = supply_svg(parse_project(re.sub(r"(?m)^reservoir = ", f"{stated}\nreservoir = ", text), "design").supply)
+    words = words_of(svg)
+    assert overlapping([one for one in words if "capacitor" in one.text or "regulator" in one.text]) == []
+    assert outside(words, WIDTH, float(ElementTree.fromstring(svg).attrib["height"])) == []
+
+
+def test_the_last_tick_with_its_unit_keeps_within_the_picture() -> None:
+    picture = canvas(WIDTH, 100)
+    for most in range(100, 200):
+        _scale(picture, Axis(0.0, float(most), WIDTH / 2, WIDTH - 18), 0, 80, "ms")
+    assert outside(words_of(str(picture.as_svg())), WIDTH, 100) == []
 
 
 def test_a_collapse_is_said_where_the_bar_would_be(example: Path) -> None:

@@ -6,8 +6,9 @@ import re
 
 import pytest
 
-from codegen.papers.blocks import paper_html
+from codegen.papers.blocks import Caution, paper_html
 from codegen.papers.commissioning_sheet import TEST_WELDS, commissioning_paper
+from codegen.papers.safety import GAS
 from tests.conftest import ROOT
 from tests.support.printing import ink_outside, print_html, text_of
 from tests.support.sheets import quick_sheet
@@ -91,6 +92,14 @@ def test_every_caution_stands_before_the_work_that_it_is_about():
     assert places == sorted(places)
     assert told.index("in a closed room") < told.index("hold the purge button")
     assert "Inspected and tested again (IEC 60974-4) by" in told
+
+
+@pytest.mark.parametrize("design", ["shop_two_step", "gasless_four_step"])
+def test_no_caution_stands_twice(design):
+    paper = commissioning_paper(quick_sheet(load_design(ROOT / "examples" / f"{design}.toml")))
+    told = [block.text for section in paper.sections for block in section.blocks if isinstance(block, Caution)]
+    assert len(told) == len(set(told))
+    assert (GAS in told) == (design == "shop_two_step")
 
 
 def test_a_load_above_extra_low_voltage_is_signed_for():

@@ -98,6 +98,9 @@ def test_the_build_sheet_is_whole(example, sheet_pdf):
         assert wire.from_end in found
     for part in parts_list(sheet.project.netlist):
         assert set(part.description.split()) <= set(found.split())
+    # The record stands on the last page in one piece.
+    last = found.split("\f")[-2]
+    assert all(words in last for words in ("For the record", "Machine, and where it stands", "Commissioned by, on"))
     pages = found.count("\f")
     assert re.findall(r"(\d+) / \d+\n\f", found) == [str(number) for number in range(1, pages + 1)]
     assert found.count(sheet.design.digest()) >= pages
