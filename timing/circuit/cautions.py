@@ -41,7 +41,9 @@ def cautions(budget: Budget, sockets: Sequence[str], board_ref: str) -> tuple[Pl
             "wire of the add-on near wire, work or output terminals.",
         ),
         PlacedCaution("T1", f"Tap the secondary only. The primary side carries mains.{_fused_side(budget)}"),
-        PlacedCaution("F1", f"Use {budget.fuse.marking}, by that letter, and nothing larger; the wires are sized for it."),
+        PlacedCaution(
+            "F1", f"Use {budget.fuse.marking}, by that letter, and nothing larger; the wires are sized for it."
+        ),
         PlacedCaution(
             "RESERVOIR+",
             f"Can stand at {budget.highest_v:.0f} V and holds its charge after switching off: wait, and measure under "
