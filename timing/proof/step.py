@@ -14,7 +14,7 @@ from typing import Any, NamedTuple, TypeVar, cast
 from timing.sequence.core.columns import Condition
 from timing.sequence.core.scan import CONDITIONS, Inputs, Scan, State
 from timing.sequence.core.settings import Settings
-from timing.sequence.core.table import Guard, Output, Phase, Table
+from timing.sequence.core.table import Output, Phase, Table
 
 GAS, WIRE, CONTACTOR = Output.GAS.value, Output.WIRE.value, Output.CONTACTOR.value
 WELDING = GAS | WIRE | CONTACTOR
@@ -123,13 +123,6 @@ class _WatchedPass(Scan):
     def _watch(self) -> None:
         self.path = [int(self.state.phase)]
         self.ran_out: list[bool] = []
-
-    def _hold(self, when: tuple[Guard, ...]) -> bool:
-        # As the scan has it; a plain loop, for the proof is here most of its time.
-        for guard in when:  # noqa: SIM110
-            if CONDITIONS[guard.condition](self) != guard.wanted:
-                return False
-        return True
 
     def take_transition(self) -> bool:
         ran_out = _TIME_OVER(self)
