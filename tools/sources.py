@@ -224,5 +224,9 @@ _WHY = {
     "LOW_BREAKING": "With the least melting time of sheet 5, which was seen, the same rules ask for the next ratings "
     "up, one or two of them; the longest times to open that are taken from here are longer than those of that sheet.",
     "_USUAL_REGULATION": "It counts only until the winding was measured open and loaded, as the survey asks.",
+    "PILOT_DUTY_V": "It bounds making currents below 120 V; the contact's own current is the tighter bound there.",
+    "DC_BREAKING": "It is told beside a refusal; whether a contact may break dc goes by its stated rating alone.",
+    "VARISTOR_DC_SHARE": "A table of types gives more for every one of them: the next size up at the worst.",
+    "DISCS_MM": "They only choose how large a disc is asked for; the energy stands beside it in the parts list.",
 }
 """Why a remembered value does not decide; a remembered value that is not listed here fails the page."""

@@ -43,7 +43,7 @@ def numbered(name: str, sheets: Sequence[str]) -> dict[str, str]:
 
 FEEDER_FILES = ("feeder-found.svg", "feeder-changed.svg")
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
-WIRES_HEAD = ("number", "from", "to", "net", "awg", "mm2", "current_a", "length_mm", "kind", "how_to_run_it")
+WIRES_HEAD = ("number", "from", "to", "net", "awg", "mm2", "current_a", "length_mm", "kind", "pole", "how_to_run_it")
 PARTS_HEAD = ("quantity", "refs", "description", "value", "reason")
 
 
@@ -63,6 +63,7 @@ def wires_csv(wiring: Netlist) -> str:
             f"{wire.current_a:.3g}",
             "",
             "link on the circuit board" if wire.on_board else "wire",
+            {"+": "plus", "-": "minus"}.get(wire.pole, ""),
             wire.treatment,
         )
         for wire in wire_list(wiring)

@@ -11,7 +11,9 @@ from timing.design.roles import OUTPUT_ROLES
 PITCH, FIRST = 47.0, 52.0
 """From drive to drive, and the pin's line of the first."""
 PULL_X, LED_LEFT, LED_RIGHT = 52.0, 84.0, 108.0
-CONTACT_X, ARRESTER_X, SNUBBER_X, WAY_X, LOAD_X = 160.0, 172.0, 190.0, 212.0, 254.0
+CONTACT_X, WAY_X, LOAD_X = 160.0, 212.0, 262.0
+AT_LOAD_X, BACK_X, AT_LOAD = 228.0, 257.0, (7.0, 15.0)
+"""Where what takes a load's spike begins and ends, and how far its lines lie above that of the load's switched end."""
 FEED_LIFT = 22.0
 """How far the feed's line lies above the pin's."""
 OUTPUT_TERMINALS = {PartKind.COUPLER: ("C", "E"), PartKind.OPTO_TRIAC: ("1", "2"), PartKind.DC_RELAY: ("+", "-")}
@@ -72,7 +74,7 @@ class Cell:
         if relay is not None:
             relay_contact(self.sheet, relay.ref, (CONTACT_X, self.feed_y), (CONTACT_X, self.y))
             starts = [CONTACT_X]
-        self._across(starts[0])
+        self._way_out(starts[0])
         self._feeder()
 
     def _pin(self) -> None:
@@ -170,32 +172,15 @@ class Cell:
         sheet.wire(gate, (LED_RIGHT + 2, bottom), (LED_RIGHT + 36, bottom), (LED_RIGHT + 36, place[1]), place)
         return x
 
-    def _across(self, start: float) -> None:
-        """Varistor and snubber across the contact, and the way out."""
-        sheet, wiring = self.sheet, self.wiring
-        stops = [start]
-        for ref in wiring.between(self.feed, self.coil, PartKind.VARISTOR):
-            two(sheet, ref, self.feed, (ARRESTER_X, self.feed_y), (ARRESTER_X, self.y))
-            stops.append(ARRESTER_X)
-        snubber = f"{self.word}-SNUBBER"
-        if wiring.has_net(snubber):
-            middle = (self.feed_y + self.y) / 2
-            two(
-                sheet,
-                wiring.only_between(self.feed, snubber),
-                self.feed,
-                (SNUBBER_X, self.feed_y),
-                (SNUBBER_X, middle),
-            )
-            two(sheet, wiring.only_between(snubber, self.coil), snubber, (SNUBBER_X, middle), (SNUBBER_X, self.y))
-            stops.append(SNUBBER_X)
-        socket, plug = self.mate.fixed, self.mate.free
+    def _way_out(self, start: float) -> None:
+        """From the contact, triac or MOSFET to the connector."""
+        sheet, socket, plug = self.sheet, self.mate.fixed, self.mate.free
         for net, y in ((self.feed, self.feed_y), (self.coil, self.y)):
-            sheet.wire(net, *[(x, y) for x in [*stops, WAY_X - 4]])
+            sheet.wire(net, (start, y), (WAY_X - 4, y))
             way(sheet, socket, plug, net, (WAY_X, y), fixed_left=False)
 
     def _feeder(self) -> None:
-        """The load as found, the coil's own suppression for a MOSFET, and the contact that switched it."""
+        """The load as found with what takes its spike, and the contact that switched it."""
         sheet, wiring = self.sheet, self.wiring
         feed, coil, back = (f"FEEDER-{self.word}-{name}" for name in ("FEED", "COIL", "RETURN"))
         load = next(
@@ -203,17 +188,27 @@ class Cell:
             for part in wiring.parts_of(Group.FEEDER, PartKind.FEEDER_COIL, PartKind.FEEDER_VALVE)
             if sheet.net(part.ref, "FEED") == feed
         )
-        places: dict[str, Point] = {"FEED": (LOAD_X, self.feed_y), "COIL": (LOAD_X, self.y)}
-        stops = [WAY_X + 4]
-        if wiring.has_net(back):
-            stops.append(WAY_X + 15)
-            places["RETURN"] = (LOAD_X, self.y - 10)
-            self._coil_suppression(coil, back)
+        back_y = self.y - AT_LOAD[0]
+        places: dict[str, Point] = {
+            "FEED": (LOAD_X, self.feed_y),
+            "COIL": (LOAD_X, self.y),
+            "RETURN": (LOAD_X, back_y),
+        }
+        self._at_load(coil, back)
         part_box(sheet, load.ref, (LOAD_X + 2, self.feed_y - 4, 287, self.y + 3), places, load.ref)
         name, _, volts = load.value.partition(", ")
-        sheet.lines((274, self.y - 15), [name, volts, "as found"], SMALL, "middle")
+        sheet.lines((277, self.y - 15.6), [name, volts, "as found"], SMALL, "middle")
         sheet.wire(feed, (WAY_X + 4, self.feed_y), (LOAD_X, self.feed_y))
-        sheet.wire(coil, *[(x, self.y) for x in [*stops, LOAD_X]])
+        sheet.wire(coil, (WAY_X + 4, self.y), (AT_LOAD_X, self.y), (LOAD_X, self.y))
+        sheet.wire(back, (BACK_X, back_y), (LOAD_X, back_y))
+        for net, y in ((feed, self.feed_y), (coil, self.y), (back, back_y)):
+            pole = next(one.pole for one in wiring.nets if one.name == net)
+            if pole:
+                sheet.text((LOAD_X + 1, y - 1.2), pole, LETTER, "end", bold=True)
+        self._as_found()
+
+    def _as_found(self) -> None:
+        sheet, wiring = self.sheet, self.wiring
         found = [f"FEEDER-{self.word}-FOUND{number}" for number in (1, 2)]
         if wiring.has_net(found[0]):
             contact = next(
@@ -228,14 +223,30 @@ class Cell:
             two(sheet, contact.ref, found[0], (LOAD_X, self.y + 9), (LOAD_X, self.y + 16), "none")
             sheet.lines((LOAD_X + 4, self.y + 12), [f"{contact.ref} switched it as", "found; for bypass"], SMALL)
 
-    def _coil_suppression(self, coil: str, back: str) -> None:
-        sheet, wiring, y = self.sheet, self.wiring, self.y - 10
-        x, clamp = WAY_X + 15, f"{self.word}-CLAMP"
-        sheet.wire(coil, (x, self.y), (x, y), (x + 2, y))
-        if wiring.has_net(clamp):
-            first, second = wiring.only_between(coil, clamp), wiring.only_between(clamp, back)
-            two(sheet, first, coil, (x + 2, y), (x + 14, y), "above")
-            two(sheet, second, clamp, (x + 14, y), (x + 26, y), "below")
+    def _at_load(self, coil: str, back: str) -> None:
+        """What lies across the load, from its switched end to its other one: a line each."""
+        wiring = self.wiring
+        lines = [
+            [ref]
+            for ref in wiring.between(coil, back, PartKind.VARISTOR, PartKind.DIODE)
+        ]  # fmt: skip
+        for inner in (f"{self.word}-AT-LOAD", f"{self.word}-SNUBBER"):
+            if wiring.has_net(inner):
+                lines.append([wiring.only_between(coil, inner), wiring.only_between(inner, back)])
+        for line, lift in zip(lines, AT_LOAD, strict=False):
+            self._line_at_load(line, coil, back, self.y - lift)
+
+    def _line_at_load(self, refs: list[str], coil: str, back: str, y: float) -> None:
+        sheet, middle = self.sheet, (AT_LOAD_X + BACK_X) / 2
+        sheet.wire(coil, (AT_LOAD_X, self.y), (AT_LOAD_X, y))
+        if len(refs) == 1:
+            two(sheet, refs[0], coil, (AT_LOAD_X, y), (BACK_X, y))
         else:
-            two(sheet, wiring.only_between(coil, back), coil, (x + 2, y), (x + 26, y))
-        sheet.wire(back, (x + 26, y), (LOAD_X, y))
+            inner = next(name for name in (sheet.net(refs[0], end) for end in self._ends(refs[0])) if name != coil)
+            two(sheet, refs[0], coil, (AT_LOAD_X, y), (middle, y), "above")
+            two(sheet, refs[1], inner, (middle, y), (BACK_X, y), "below" if y == self.y - AT_LOAD[0] else "above")
+        if y != self.y - AT_LOAD[0]:
+            sheet.wire(back, (BACK_X, y), (BACK_X, self.y - AT_LOAD[0]))
+
+    def _ends(self, ref: str) -> tuple[str, ...]:
+        return self.wiring.part(ref).terminals

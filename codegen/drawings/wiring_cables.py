@@ -27,9 +27,11 @@ APART_ROWS = 2
 """Rows left free between two connectors."""
 MOST_WAYS = 13
 """With more ways than that the panel gets a sheet of its own, and what is told of the wires its place."""
-ASIDE_X = 214.0
+ASIDE_END = 152.0
+"""Where the strip of cautions may begin."""
+ASIDE_X, ASIDE_WIDTH, ASIDE_PITCH = 214.0, 38.0, 4.2
 SOURCE_RIGHT, FUSE_LEFT, FUSE_RIGHT, FAR_X = 19.0, 50.4, 58.0, 58.0
-STAR_X, SOCKET_LEFT, SOCKET_RIGHT, PLUG_RIGHT = 74.0, 92.0, 112.0, 118.0
+SOCKET_LEFT, SOCKET_RIGHT, PLUG_RIGHT = 92.0, 112.0, 118.0
 PAD_LEFT, PAD_RIGHT = 154.0, 208.0
 PANEL_LEFT, PANEL_RIGHT = 250.0, 289.0
 
@@ -43,12 +45,11 @@ class _Keys:
     @staticmethod
     def of(wires: Iterable[WireRow]) -> _Keys:
         texts = dict.fromkeys(wire.treatment for wire in wires if wire.treatment and not wire.on_board)
-        return _Keys({text: "abcdefgh"[index] for index, text in enumerate(texts)})
+        return _Keys({text: "abcdefghijklmn"[index] for index, text in enumerate(texts)})
 
     def label(self, wire: WireRow) -> str:
         """Return what stands on a wire: number, size, letter."""
-        letter = self.letters.get(wire.treatment)
-        return f"{wire.number}: {wire.gauge}" + (f", {letter}" if letter else "")
+        return ", ".join(filter(None, (f"{wire.number}: {wire.gauge}", self.letters.get(wire.treatment))))
 
 
 def panel_parts(wiring: Netlist) -> list[Part]:
@@ -101,7 +102,9 @@ class Cables:
         self._pairs()
         if panel_apart(self.wiring):
             self._board(self.last_y + 5, PAD_LEFT + 30)
-            self._key((ASIDE_X - 22, self._more_in_feeder(FIRST) + 4), 92)
+            below = self._more_in_feeder(FIRST) + 4
+            aside = below + self._key_height(92) <= ASIDE_END
+            self._key((ASIDE_X - 22, below) if aside else (10, self.last_y + 9), 92 if aside else 275)
         else:
             panel_end = self._panel(panel_parts(self.wiring), 0.0)
             self._board(max(self.last_y, panel_end) + 5, PAD_RIGHT)
@@ -148,7 +151,8 @@ class Cables:
         sheet.text(((SOCKET_LEFT + SOCKET_RIGHT) / 2, top - 1.4), f"socket {mate.fixed}", SMALL, "middle")
         sheet.text((SOCKET_RIGHT + 4.5, top - 1.4), f"plug {mate.free}", SMALL)
         for name in ways:
-            sheet.text(((SOCKET_LEFT + SOCKET_RIGHT) / 2, self.row[name] + 0.8), name, TINY, "middle")
+            named = f"{name} {self.wire_of(mate.fixed, name).pole}".strip()
+            sheet.text(((SOCKET_LEFT + SOCKET_RIGHT) / 2, self.row[name] + 0.8), named, TINY, "middle")
         sheet.caution(mate.fixed, (SOCKET_LEFT - 4, top - 1))
 
     # ---- feeder
@@ -166,17 +170,12 @@ class Cables:
         part = self.wiring.part(far.ref)
         x = {PartKind.FUSE: FUSE_RIGHT, PartKind.TRANSFORMER: SOURCE_RIGHT}.get(part.kind, FAR_X)
         sheet.terminal(socket, name, (SOCKET_LEFT, y))
-        sheet.terminal(far.ref, far.name, (x, y))
+        self.line(wire, (SOCKET_LEFT, y), (x, y), FAR_X + 1.2)
         if len(others) == 1:
-            self.line(wire, (SOCKET_LEFT, y), (x, y), FAR_X + 1.2)
-            return
-        # More than two ends: the socket's wire and the load's meet at a star, the rest is listed below.
-        sheet.wire(wire.net, (SOCKET_LEFT, y), (STAR_X, y))
-        sheet.wire(wire.net, (STAR_X, y), (x, y))
-        sheet.star(wire.net, (STAR_X, y))
-        near = self.wire_of(far.ref, far.name)
-        text = f"{near.number}, {wire.number}: AWG {wire.gauge.awg}, {self.keys.letters.get(wire.treatment, '')}"
-        sheet.text((FAR_X + 1.2, y - 1.3), text.rstrip(", "), TINY, colour=COMMANDED)
+            sheet.terminal(far.ref, far.name, (x, y))
+        else:
+            # More than two ends: they meet at a star close to the load; its own wire and the others are listed aside.
+            sheet.star(wire.net, (x, y))
 
     def _feeder_parts(self) -> None:
         sheet, wiring = self.sheet, self.wiring
@@ -218,7 +217,8 @@ class Cables:
         sheet.box(9, top, FAR_X, bottom)
         for name, y in rows:
             if part.kind is not PartKind.EARTH:
-                sheet.text((FAR_X - 1, y + 0.8), name, TINY, "end")
+                starred = len(self.wiring.net_of(Terminal(part.ref, name)).terminals) > 2
+                sheet.text((FAR_X - 1.4, y + 0.8), f"* {name}" if starred else name, TINY, "end")
         text = f"{part.ref} {part.value}"
         lines = wrapped(text, FAR_X - 9 - 14, TINY)
         middle = (rows[0][1] + rows[-1][1]) / 2
@@ -236,12 +236,12 @@ class Cables:
         ]  # fmt: skip
         if not rest:
             return y
-        sheet.text((ASIDE_X - 22, y), "In the feeder, right at the coil:", SMALL, bold=True)
+        sheet.text((ASIDE_X - 22, y), "In the feeder, right at the load:", SMALL, bold=True)
         for wire in rest:
-            y += 5
+            y += ASIDE_PITCH
             self.drawn.add(wire.number)
             ends = []
-            for end, x in ((wire.from_end, ASIDE_X), (wire.to_end, ASIDE_X + 30)):
+            for end, x in ((wire.from_end, ASIDE_X), (wire.to_end, ASIDE_X + ASIDE_WIDTH)):
                 ends.append((x, y))
                 if end.startswith("*"):
                     sheet.star(wire.net, (x, y))
@@ -252,6 +252,8 @@ class Cables:
                     side = (x - 1.4, "end") if x == ASIDE_X else (x + 1.6, "start")
                     sheet.text((side[0], y + 0.8), end, TINY, side[1])
             self.line(wire, ends[0], ends[1])
+            if wire.pole:
+                sheet.text((ASIDE_X + ASIDE_WIDTH - 1.6, y - 0.9), wire.pole, TINY, "end", bold=True)
         return y + 6
 
     def _place(self, end: str) -> str:
@@ -353,13 +355,21 @@ class Cables:
                 if {first, second} <= plug_ways:
                     self._ellipse(PLUG_RIGHT + 2.4, self.row[first], self.row[second])
 
+    def _key_lines(self, width: float) -> list[tuple[str, list[str]]]:
+        texts = [(letter, text) for text, letter in self.keys.letters.items()]
+        told = "Solid ring: twisted pair. Broken ring: one screened cable. Lengths: wires.csv."
+        if any(wire.pole for wire in self.wires):
+            told += " + and -: the pole of a dc load's supply; compare with a meter."
+        texts.append(("", told))
+        return [(letter, wrapped(text, width - 4, TINY)) for letter, text in texts]
+
+    def _key_height(self, width: float) -> float:
+        return sum(1.3 * TINY * len(lines) + 0.4 for _, lines in self._key_lines(width))
+
     def _key(self, at: Point, width: float) -> None:
         """What the letters and rings on the wires mean."""
         x, y = at
-        texts = [(letter, text) for text, letter in self.keys.letters.items()]
-        texts.append(("", "Solid ring: twisted pair. Broken ring: one screened cable. Lengths: wires.csv."))
-        for letter, text in texts:
+        for letter, lines in self._key_lines(width):
             self.sheet.text((x, y), letter, TINY, bold=True)
-            lines = wrapped(text, width - 4, TINY)
             self.sheet.lines((x + 4, y), lines, TINY)
             y += 1.3 * TINY * len(lines) + 0.4

@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import pytest
 
-from timing.circuit.drives import snubber_leakage_a
 from timing.circuit.lists import GAUGES, Gauge
 from timing.circuit.preferred import at_least, at_most
 from timing.circuit.senses import gap_us, led_needed_a, series_resistor_ohm
@@ -82,13 +81,6 @@ def test_a_short_beyond_35_a_asks_for_the_filled_fuse_whose_gates_differ() -> No
     assert (strong.opens_in_s, strong.breaks) == (0.1, True)
     small = FuseChoice(0.5, 0.19, 0.1, 45.0, 60.0, 45.0)
     assert (small.marking, small.breaks, small.works) == ("T 0.5 A L", False, False)
-
-
-def test_snubber_leakage_is_voltage_over_reactance() -> None:
-    """0.1 uF and 100 ohm at 120 V, 60 Hz leak about 4.5 mA (textbook: V 2 pi f C)."""
-    assert snubber_leakage_a(120.0, 60.0, 0.1e-6, 100.0) == pytest.approx(4.52e-3, rel=0.01)
-    # An inductive coil in series makes it more, never less.
-    assert snubber_leakage_a(120.0, 60.0, 0.1e-6, 100.0, 5_000.0) > snubber_leakage_a(120.0, 60.0, 0.1e-6, 100.0)
 
 
 def test_a_plain_diode_lengthens_release_several_times() -> None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from timing.checks.finding import DesignEdit, Figure, Finding, Remedy, Severity
-from timing.circuit.drives import LEAST_SNUBBER_F, TRIAC_HOLDING_A, Drive, snubber_leakage_a
-from timing.circuit.preferred import E6, at_most
+from timing.circuit.drives import TRIAC_HOLDING_A, Drive
+from timing.circuit.ratings import RELAY_CLOSING_A, snubber_ohm_least, snubber_peak_a
 from timing.circuit.senses import (
     LED_MAX_A,
     SOURCE_OHM_MAX,
@@ -19,6 +19,7 @@ from timing.circuit.senses import (
     trigger_sense,
     wetted_contacts,
 )
+from timing.design.suppression import Suppression, clamped_at_load
 from timing.design.units import format_quantity
 from timing.project import Project
 
@@ -28,8 +29,6 @@ DIAL_SAG_SHARE = 0.05
 """Share by which a wiper's pull may bend a dial's scale (choice)."""
 LEAST_STEPS = 4
 """Converter steps wanted between low and good (choice)."""
-SAFE_LEAK_SHARE = 0.5
-"""Share of the holding current that a leak may reach (choice)."""
 SMALL_BOTTOM_OHM = 4700.0
 """Divider bottom that a remedy proposes (choice)."""
 
@@ -139,36 +138,41 @@ def pin_current(project: Project) -> Iterator[Finding]:
             )
 
 
-def snubbers(project: Project) -> Iterator[Finding]:
-    """What a snubber leaks must be too little to hold the coil in."""
+def leaks(project: Project) -> Iterator[Finding]:
+    """What a semiconductor lets through while it is off must be too little to hold the coil in."""
     for one in project.drives:
-        actuator, coil = one.actuator, one.actuator.coil
-        if not one.holds_in or actuator.snubber_capacitor_f is None:
+        if one.holds_in:
+            yield Finding(
+                "circuits.leak-holds",
+                Severity.ERROR,
+                f"feeder.{one.role}.drive",
+                f"The {_name(one)}'s {one.actuator.drive} may leak {1000 * one.leakage_a:g} mA while it is off; the "
+                f"coil is sure to let go only under {1000 * one.lets_go_a:.1f} mA",
+                "What leaks flows through the coil: it may stay in, or hum and drop out late",
+                (Figure("leakage", one.leakage_a, "A"), Figure("lets go under", one.lets_go_a, "A")),
+                (_relay(one),),
+            )
+
+
+def snubbers(project: Project) -> Iterator[Finding]:
+    """A contact that closes on an empty RC element carries what its resistor lets through."""
+    for one in project.drives:
+        actuator = one.actuator
+        if actuator.snubber_capacitor_f is None or actuator.drive != "relay":
             continue
-        value = at_most(actuator.snubber_capacitor_f, E6)
-        frequency, volts = project.design.supply.line_frequency_hz, coil.voltage_v * 1.1
-        coil_ohm = coil.voltage_v / coil.hold_a
-        while (
-            value > LEAST_SNUBBER_F
-            and snubber_leakage_a(volts, frequency, value, actuator.snubber_resistor_ohm, coil_ohm)
-            > SAFE_LEAK_SHARE * one.lets_go_a
-        ):
-            value = at_most(value * 0.99, E6)
-        text = format_quantity(value, "F")
+        peak_a = snubber_peak_a(project.design, actuator)
+        if peak_a <= RELAY_CLOSING_A:
+            continue
+        value = format_quantity(snubber_ohm_least(project.design, actuator.coil), "ohm")
         yield Finding(
-            "circuits.snubber-holds",
-            Severity.ERROR,
-            f"feeder.{one.role}.snubber_capacitor",
-            f"The {_name(one)}'s snubber leaks {1000 * one.leakage_a:.1f} mA; the coil is sure to let go only under "
-            f"{1000 * one.lets_go_a:.1f} mA",
-            "What flows through the snubber flows through the coil: it may stay in, or hum and drop out late",
-            (Figure("leakage", one.leakage_a, "A"), Figure("lets go under", one.lets_go_a, "A")),
-            (
-                Remedy(
-                    f"Fit {text}, or a varistor across the coil and no snubber",
-                    (DesignEdit(f"feeder.{one.role}.snubber_capacitor", text),),
-                ),
-            ),
+            "circuits.snubber-closing",
+            Severity.WARNING,
+            f"feeder.{one.role}.snubber_resistor",
+            f"When the {_name(one)}'s contact closes at the peak, its empty RC element takes {peak_a:.0f} A",
+            f"Small contacts weld in time by more than some {RELAY_CLOSING_A:g} A at each closing (common practice, no "
+            "source)",
+            (Figure("closing current", peak_a, "A"), Figure("resistor", actuator.snubber_resistor_ohm, "ohm")),
+            (Remedy(f"Fit {value}", (DesignEdit(f"feeder.{one.role}.snubber_resistor", value),)),),
         )
 
 
@@ -187,11 +191,14 @@ def release(project: Project) -> Iterator[Finding]:
         if later_us < 0:
             yield _sooner(one, later_us)
             continue
+        keys = _suppressed_by(one, "diode")
+        where = {"suppression": "the relay's coil", "load_suppression": "the load"} if len(keys) > 1 else {}
+        told = " and one across ".join(where.get(key, "its coil") for key in keys)
         yield Finding(
             "circuits.release",
             Severity.WARNING,
-            f"feeder.{one.role}.suppression",
-            f"With a {one.actuator.suppression} the {_name(one)} lets go after {actual.typical_us / 1000:.1f} ms "
+            f"feeder.{one.role}.{keys[0]}",
+            f"With a plain diode across {told} the {_name(one)} lets go after {actual.typical_us / 1000:.1f} ms "
             f"({actual.min_us / 1000:.1f} to {actual.max_us / 1000:.1f} ms) instead of "
             f"{stated.typical_us / 1000:.1f} ms",
             "The coil's current dies down slowly through a plain diode. " + meaning[one.role],
@@ -199,10 +206,19 @@ def release(project: Project) -> Iterator[Finding]:
             (
                 Remedy(
                     "Put a zener of about the coil's voltage in series with the diode",
-                    (DesignEdit(f"feeder.{one.role}.suppression", "zener"),),
+                    tuple(DesignEdit(f"feeder.{one.role}.{key}", "zener") for key in keys),
                 ),
             ),
         )
+
+
+def _suppressed_by(one: Drive, kind: Suppression) -> list[str]:
+    """Return the keys of the suppressions of a drive that are of a kind: that of its relay, that of its load."""
+    actuator = one.actuator
+    keys = {"suppression": actuator.suppression}
+    if actuator.drive == "relay" and clamped_at_load(actuator) is not None:
+        keys["load_suppression"] = actuator.load_suppression
+    return [key for key, value in keys.items() if value == kind]
 
 
 def _sooner(one: Drive, later_us: int) -> Finding:
@@ -210,8 +226,8 @@ def _sooner(one: Drive, later_us: int) -> Finding:
     return Finding(
         "circuits.release",
         Severity.INFO,
-        f"feeder.{one.role}.suppression",
-        f"With a {one.actuator.suppression} the {_name(one)} lets go after {actual.typical_us / 1000:.1f} ms "
+        f"feeder.{one.role}.{_suppressed_by(one, 'varistor')[0]}",
+        f"With a varistor the {_name(one)} lets go after {actual.typical_us / 1000:.1f} ms "
         f"({actual.min_us / 1000:.1f} to {actual.max_us / 1000:.1f} ms) instead of {stated.typical_us / 1000:.1f} ms",
         "It holds the coil at a higher voltage than a zener would: the current dies down sooner",
         (Figure("off-delay", actual.typical_us / 1000, "ms"), Figure("later by", later_us / 1000, "ms")),

@@ -420,11 +420,18 @@ RULES: tuple[Rule, ...] = (
         "published: data sheet of the board's microcontroller",
     ),
     Rule(
-        "circuits.snubber-holds", circuits.snubbers, (ERROR,),
-        "What a snubber leaks against the current that lets a coil go.",
+        "circuits.leak-holds", circuits.leaks, (ERROR,),
+        "What a triac or MOSFET leaks while it is off against the current that lets a coil go.",
         "the coil may stay in, or hum and drop out late",
-        "a smaller capacitor, or a varistor and no snubber",
-        "derived",
+        "a relay",
+        "practice",
+    ),
+    Rule(
+        "circuits.snubber-closing", circuits.snubbers, (WARNING,),
+        "What a contact carries when it closes on the RC element across the load.",
+        "small contacts weld in time",
+        "the resistor that the finding names",
+        "practice",
     ),
     Rule(
         "circuits.release", circuits.release, (WARNING, INFO,),

@@ -16,6 +16,7 @@ from timing.circuit.parts import (
     Part,
     PartKind,
     PlacedCaution,
+    Pole,
     Terminal,
     TerminalPlace,
 )
@@ -46,7 +47,7 @@ class Builder:
     def __init__(self) -> None:
         self._parts: dict[str, Part] = {}
         self._counts: dict[str, int] = {}
-        self._nets: dict[str, tuple[list[Terminal], float, Family, str]] = {}
+        self._nets: dict[str, tuple[list[Terminal], float, Family, str, Pole]] = {}
 
     def add(
         self,
@@ -64,9 +65,9 @@ class Builder:
         self._parts[ref] = Part(ref, kind, value, description, terminals, place, group, reason)
         return ref
 
-    def net(self, name: str, family: Family, current_a: float = 0.02, treatment: str = "") -> str:
+    def net(self, name: str, family: Family, current_a: float = 0.02, treatment: str = "", pole: Pole = "") -> str:
         """Declare a net and return its name."""
-        self._nets.setdefault(name, ([], current_a, family, treatment))
+        self._nets.setdefault(name, ([], current_a, family, treatment, pole))
         return name
 
     def join(self, net: str, *terminals: str) -> None:
@@ -86,8 +87,8 @@ class Builder:
     ) -> Netlist:
         """Return the netlist. Raises NetlistError unless every terminal is on exactly one net of two or more."""
         nets = tuple(
-            Net(name, tuple(terminals), current, family, treatment)
-            for name, (terminals, current, family, treatment) in self._nets.items()
+            Net(name, tuple(terminals), current, family, treatment, pole)
+            for name, (terminals, current, family, treatment, pole) in self._nets.items()
         )
         wanted = {Terminal(part.ref, name) for part in self._parts.values() for name in part.terminals}
         joined = Counter(terminal for net in nets for terminal in net.terminals)

@@ -1,24 +1,31 @@
-"""Output drives: relay, opto-triac or isolated MOSFET: their resistors, suppression, and what they do to the timing.
+"""Output drives: relay, opto-triac or isolated MOSFET: their resistors, and what they do to the timing.
 
-First their values, then how each is wired.
+First their values, then how each is wired, up to the plug; timing/circuit/load_side.py has what lies behind it.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
 from timing.circuit.builder import TWISTED, CircuitBuilder
-from timing.circuit.parts import PartKind, TerminalPlace
-from timing.circuit.preferred import VARISTOR_RATINGS_V, at_most, nearest, rating_at_least
+from timing.circuit.parts import PartKind, Pole
+from timing.circuit.preferred import MOSFET_RATINGS_V, at_most, rating_at_least
+from timing.circuit.ratings import (
+    COUPLER_PULSE_A,
+    breaks_ac,
+    highest_v,
+    relay_size,
+    triac_ratings,
+)
 from timing.circuit.senses import COUPLER_LED_V, INTERNAL_PULL_UP_OHM
+from timing.circuit.suppressors import across_dc
 from timing.design.board import FIVE_VOLT_LOGIC_V, Board
 from timing.design.design import Design
-from timing.design.feeder import Actuator, Spread
+from timing.design.feeder import Actuator, Coil, Spread
 from timing.design.roles import OUTPUT_ROLES
-from timing.design.suppression import off_delay_of
+from timing.design.suppression import RELAY_TIME_CONSTANT_S, clamp_v, off_delay_of
 from timing.power.loads import relay_coil_a
 
 GATE_OHM = 220.0
@@ -33,10 +40,8 @@ COUPLER_PULL_OHM = 10e3
 """Holds a coupler's LED off while the board boots (choice)."""
 TRIAC_HOLDING_A = 0.050
 """Current under which the triac may fail to stay on; the parts list asks for no more (choice)."""
-VARISTOR_MARGIN = 1.1 * 1.15
-"""High line and light load (choice: 10 % and 15 %)."""
-LEAST_SNUBBER_F = 1e-9
-"""Smallest snubber capacitor worth fitting (choice)."""
+OFF_STATE_A = {"relay": 0.0, "opto-triac": 2e-3, "mosfet": 1e-4}
+"""What a drive that is off may leak at most; the parts list asks for no more (practice)."""
 
 
 @dataclass(frozen=True)
@@ -59,28 +64,14 @@ class Drive:
     off_delay: Spread
     """From the pin to ceasing, suppression included."""
     leakage_a: float
-    """Through the open contact or triac; 0 without a snubber."""
+    """Through the drive while it is off; 0 through an open contact."""
     lets_go_a: float
     """Current under which the load is sure to let go."""
-    varistor_v: float
-    """RMS rating of the varistor across the contact or triac."""
 
     @property
     def holds_in(self) -> bool:
         """True where the leakage may hold the load in after switching off."""
         return self.leakage_a >= self.lets_go_a
-
-
-def snubber_leakage_a(
-    voltage_v: float, frequency_hz: float, snubber_f: float, snubber_ohm: float, coil_ohm: float = 0.0
-) -> float:
-    """RMS current through an open switch with a snubber across it.
-
-    `coil_ohm` is the impedance of the coil in series, taken as a pure inductance: it cancels part of the
-    capacitor's reactance, so this is the largest leakage that such a coil can see.
-    """
-    reactance = 1.0 / (2.0 * math.pi * frequency_hz * snubber_f)
-    return voltage_v / math.hypot(snubber_ohm, reactance - min(coil_ohm, 0.9 * reactance))
 
 
 def drive(design: Design, board: Board, role: str) -> Drive:
@@ -99,15 +90,6 @@ def drive(design: Design, board: Board, role: str) -> Drive:
         series = GATE_OHM
         pull = pull_down_ohm(board.logic_v)
         pin_a, boot_v = board.logic_v / pull, board.logic_v * pull / (pull + INTERNAL_PULL_UP_OHM)
-    leak = 0.0
-    if actuator.snubber_capacitor_f is not None and coil.kind == "ac":
-        leak = snubber_leakage_a(
-            coil.voltage_v * 1.1,
-            design.supply.line_frequency_hz,
-            actuator.snubber_capacitor_f,
-            actuator.snubber_resistor_ohm,
-            coil.voltage_v / coil.hold_a,
-        )
     return Drive(
         role=role,
         actuator=actuator,
@@ -118,9 +100,8 @@ def drive(design: Design, board: Board, role: str) -> Drive:
         pull_ohm=pull,
         boot_v=boot_v,
         off_delay=off_delay_of(design, actuator),
-        leakage_a=leak,
+        leakage_a=OFF_STATE_A[actuator.drive],
         lets_go_a=coil.hold_a * coil.drop_out_percent / 100.0,
-        varistor_v=rating_at_least(coil.voltage_v * VARISTOR_MARGIN, VARISTOR_RATINGS_V) or VARISTOR_RATINGS_V[-1],
     )
 
 
@@ -136,8 +117,6 @@ def drives(design: Design, board: Board) -> tuple[Drive, ...]:
     )
 
 
-TRIAC_GATE_OHM = 180.0
-"""Limits the firing current of the triac (choice)."""
 COUPLER_GATE_OHM = 10e3
 """Discharges a gate that a coupler drives (choice)."""
 
@@ -158,53 +137,26 @@ def elsewhere(one: Drive) -> bool:
     return one.actuator.coil.fed_from == "elsewhere" or one.actuator.coil.above_extra_low
 
 
+def poles(load: Coil) -> tuple[Pole, Pole]:
+    """Return the poles of a load's circuit: that of FEED and COIL, and that of the load's other end."""
+    if breaks_ac(load):
+        return "", ""
+    return ("+", "-") if load.switched_pole == "plus" else ("-", "+")
+
+
 def load_treatment(one: Drive) -> str:
     """Return how to run the wires of a load."""
     return MAINS if one.actuator.coil.above_extra_low else TWISTED
 
 
-def across_coil(
-    wiring: CircuitBuilder, one: Drive, plus: str, minus: str, volts: float, inner: str, place: TerminalPlace = "box"
-) -> None:
-    """Zener and diode, diode alone, or varistor across a dc coil."""
-    build, kind = wiring.build, one.actuator.suppression
-    if kind == "varistor":
-        rating = rating_at_least(volts, VARISTOR_RATINGS_V) or VARISTOR_RATINGS_V[-1]
-        ref = wiring.add(PartKind.VARISTOR, f"{rating:g} VAC", f"varistor, {rating:g} V RMS", ("1", "2"), place,
-                        reason="takes the coil's spike and lets it go quickly")  # fmt: skip
-        build.two(ref, plus, minus)
-        return
-    diode = wiring.add(PartKind.DIODE, "100 V 1 A", "diode, 100 V, 1 A", ("A", "K"), place, "takes the coil's spike")
-    if kind == "diode":
-        build.two(diode, minus, plus)
-        return
-    middle = build.net(inner, "dc", 0.1)
-    value = f"{nearest(volts):g} V"
-    zener = wiring.add(PartKind.ZENER, value, f"zener diode, {value}, 1.3 W", ("A", "K"), place,
-                      reason="lets the coil's current die quickly, so that it lets go on time")  # fmt: skip
-    build.two(diode, minus, middle)
-    build.join(middle, f"{zener}.K")
-    build.join(plus, f"{zener}.A")
-
-
 def _load_nets(wiring: CircuitBuilder, one: Drive, plug: str) -> tuple[str, str]:
+    """The two ways between plug and drive; whatever takes the load's spike lies at the load."""
     word, amps = short_name(one), one.actuator.coil.hold_a
-    feed = wiring.build.net(f"{word}-FEED", "load", amps, load_treatment(one))
-    coil = wiring.build.net(f"{word}-COIL", "load", amps, load_treatment(one))
+    pole, _ = poles(one.actuator.coil)
+    feed = wiring.build.net(f"{word}-FEED", "load", amps, load_treatment(one), pole)
+    coil = wiring.build.net(f"{word}-COIL", "load", amps, load_treatment(one), pole)
     wiring.build.join(feed, f"{plug}.{word}-FEED")
     wiring.build.join(coil, f"{plug}.{word}-COIL")
-    if one.actuator.drive != "mosfet":
-        ref = wiring.add(
-            PartKind.VARISTOR, f"{one.varistor_v:g} VAC", f"varistor, {one.varistor_v:g} V RMS, 10 mm disc or larger",
-            ("1", "2"), reason="takes the spike of the coil when it is switched off; leaks nothing to hold it in",
-        )  # fmt: skip
-        wiring.build.two(ref, feed, coil)
-    if one.actuator.snubber_capacitor_f is not None:
-        middle = wiring.build.net(f"{word}-SNUBBER", "load", 0.1)
-        volts = 250.0 if one.actuator.coil.voltage_v <= 125.0 else 630.0
-        reason = f"leaks {1000 * one.leakage_a:.2f} mA; the coil lets go under {1000 * one.lets_go_a:.0f} mA"
-        wiring.ceramic(one.actuator.snubber_capacitor_f, feed, middle, reason, volts)
-        wiring.resistor(one.actuator.snubber_resistor_ohm, middle, coil, "limits the snubber's current", 0.25)
     return feed, coil
 
 
@@ -226,10 +178,21 @@ def _led(wiring: CircuitBuilder, one: Drive, pin: str, kind: PartKind, text: str
     led = build.net(f"{short_name(one)}-LED", "signal")
     high = one.on_level == "high"
     wiring.resistor(one.series_ohm, pin, led, f"LED current, {1000 * one.pin_a:.0f} mA")
-    ref = wiring.add(kind, "", text, terminals, reason="keeps the load's circuit apart from the board")
+    ref = wiring.add(kind, "", text, terminals, reason=_apart(wiring, one, kind))
     build.join(led if high else wiring.logic, f"{ref}.A")
     build.join(wiring.common if high else led, f"{ref}.K")
     return ref
+
+
+def _apart(wiring: CircuitBuilder, one: Drive, kind: PartKind) -> str:
+    """Why a coupler is there, with what it sees of the load."""
+    apart, load = "keeps the load's circuit apart from the board", one.actuator.coil
+    if kind is PartKind.OPTO_TRIAC:
+        return f"{apart}; blocks a peak of {triac_ratings(wiring.design, load).peak_v:.0f} V and the spikes on it"
+    if kind is PartKind.DC_RELAY:
+        spike = clamp_v(one.actuator.suppression, load.voltage_v)
+        return f"{apart}; sees {highest_v(wiring.design, load):.0f} V and the clamped spike of {spike:.0f} V on top"
+    return apart
 
 
 def _relay(wiring: CircuitBuilder, one: Drive, plug: str) -> None:
@@ -256,44 +219,66 @@ def _relay(wiring: CircuitBuilder, one: Drive, plug: str) -> None:
     build.join(gate, f"{switch}.G")
     build.join(drain, f"{switch}.D")
     build.join(wiring.common, f"{switch}.S")
-    rail_v, load = wiring.budget.regulator.output_v, one.actuator.coil
-    coil_ma = 1000.0 * relay_coil_a(one.actuator, rail_v)
+    rail_v = wiring.budget.regulator.output_v
+    coil_a = relay_coil_a(one.actuator, rail_v)
+    rating, reason = _contact_rating(one.actuator)
     relay = wiring.add(
-        PartKind.RELAY, f"{rail_v:g} V", f"relay, coil {rail_v:g} V dc, {coil_ma:.3g} mA or less, "
-        f"one normally open (NO) contact, {_contact_rating(one)}, 4 kV coil to contact",
-        ("A1", "A2", "11", "14"), reason=f"switches {load.hold_a:g} A, {load.inrush_a or load.hold_a:g} A at pull-in",
+        PartKind.RELAY, f"{rail_v:g} V", f"relay, coil {rail_v:g} V dc, {1000.0 * coil_a:.3g} mA or less, "
+        f"one normally open (NO) contact, {rating}, 4 kV coil to contact",
+        ("A1", "A2", "11", "14"), reason=reason,
     )  # fmt: skip
     build.join(wiring.rail, f"{relay}.A1")
     build.join(drain, f"{relay}.A2")
     build.join(feed, f"{relay}.11")
     build.join(coil, f"{relay}.14")
-    across_coil(wiring, one, wiring.rail, drain, rail_v, f"{word}-CLAMP")
+    across_dc(
+        wiring, one.actuator.suppression, (wiring.rail, drain), f"{word}-CLAMP",
+        volts=rail_v, highest=rail_v, amps=coil_a, time_constant_s=RELAY_TIME_CONSTANT_S,
+    )  # fmt: skip
 
 
-def _contact_rating(one: Drive) -> str:
-    """What the contact must be rated for: the design's stated dc rating, or an ac rating in steps of 5 A."""
-    stated, load = one.actuator.contact_dc, one.actuator.coil
-    if load.kind == "dc" and stated is not None:
-        return f"stated for {stated.voltage_v:g} V dc, {stated.current_a:g} A, {stated.category} (an ac rating is none)"
-    contact_a = max(load.inrush_a or load.hold_a, 2.0 * load.hold_a)
-    return f"{'30 V dc' if load.kind == 'dc' else '250 V'}, {max(5.0, 5.0 * -(-contact_a // 5)):g} A"
+def _contact_rating(actuator: Actuator) -> tuple[str, str]:
+    """What the contact must be rated for, and why: AC-15 for an ac coil, for dc what the design states."""
+    stated, load = actuator.contact_dc, actuator.coil
+    pulls_in = f"switches {load.hold_a:g} A, {load.inrush_a or load.hold_a:g} A at pull-in, at {load.voltage_v:g} V"
+    size = relay_size(actuator)
+    if load.kind == "ac":
+        if size is None or not size.name:
+            return f"AC-15 {load.hold_a:g} A at {load.voltage_v:g} V (IEC 60947-5-1)", pulls_in
+        return (
+            f"{size.contact_a:g} A, {size.name} or AC-15 {load.hold_a:g} A at {load.voltage_v:g} V (IEC 60947-5-1)",
+            f"{pulls_in}; {size.name} breaks {size.break_va:g} VA and makes {size.make_va:g} VA of coils",
+        )
+    if stated is not None:
+        rating = f"{stated.voltage_v:g} V dc, {stated.current_a:g} A, {stated.category}"
+        return f"stated for {rating} (an ac rating is none)", f"breaks {load.voltage_v:g} V dc; {pulls_in}"
+    return "30 V dc, 5 A", f"{pulls_in}; of a resistive rating three tenths are for coils"
 
 
 def _opto_triac(wiring: CircuitBuilder, one: Drive, plug: str) -> None:
     build, word = wiring.build, short_name(one)
     feed, coil = _load_nets(wiring, one, plug)
     pin = _pulled_pin(wiring, one)
-    text = "opto-triac, zero crossing, 400 V, 10 mA to fire"
+    rated = triac_ratings(wiring.design, one.actuator.coil)
+    text = (
+        f"opto-triac, zero crossing, {rated.blocking_v:g} V, pulse {COUPLER_PULSE_A:g} A, "
+        f"{1000 * COUPLER_LED_A['opto-triac']:g} mA or less to fire"
+    )
     opto = _led(wiring, one, pin, PartKind.OPTO_TRIAC, text, ("A", "K", "1", "2"))
     gate, feeding = build.net(f"{word}-GATE", "load", 0.05), build.net(f"{word}-FIRE", "load", 0.05)
-    wiring.resistor(TRIAC_GATE_OHM, feed, feeding, "limits the firing current", 0.25)
+    fires = f"at the peak of {rated.peak_v:.0f} V the coupler carries {rated.peak_v / rated.gate_ohm:.1f} A"
+    wiring.resistor(rated.gate_ohm, feed, feeding, fires, 0.25)
     build.join(feeding, f"{opto}.1")
     build.join(gate, f"{opto}.2")
+    value = f"{rated.blocking_v:g} V {rated.current_a:g} A"
+    sink = "" if rated.k_per_w is None else f", {rated.k_per_w:.2g} K/W junction to air"
     triac = wiring.add(
         PartKind.TRIAC,
-        "400 V 8 A",
-        f"triac, 400 V, 8 A, snubberless, holds from {1000 * TRIAC_HOLDING_A:g} mA, isolated tab",
+        value,
+        f"triac, {rated.blocking_v:g} V, {rated.current_a:g} A, snubberless, holds from {1000 * TRIAC_HOLDING_A:g} mA, "
+        f"isolated tab{sink}",
         ("MT2", "MT1", "G"),
+        reason=f"blocks a peak of {rated.peak_v:.0f} V and the spikes on it; about 1 W of heat for each ampere",
     )
     build.join(feed, f"{triac}.MT2")
     build.join(coil, f"{triac}.MT1")
@@ -304,11 +289,15 @@ def _mosfet(wiring: CircuitBuilder, one: Drive, plug: str) -> None:
     feed, coil = _load_nets(wiring, one, plug)
     pin = _pulled_pin(wiring, one)
     load = one.actuator.coil
-    volts, amps = max(60.0, 2.5 * load.voltage_v), 2.0 * max(load.inrush_a or 0.0, load.hold_a)
+    highest = highest_v(wiring.design, load)
+    seen = highest + clamp_v(one.actuator.suppression, load.voltage_v)
+    volts = rating_at_least(seen, MOSFET_RATINGS_V) or MOSFET_RATINGS_V[-1]
+    amps = 2.0 * max(load.inrush_a or 0.0, load.hold_a)
     text = f"dc solid-state relay (isolated MOSFET output), {volts:g} V, {amps:.2g} A or more"
     ref = _led(wiring, one, pin, PartKind.DC_RELAY, text, ("A", "K", "+", "-"))
-    wiring.build.join(feed, f"{ref}.+")
-    wiring.build.join(coil, f"{ref}.-")
+    plus, minus = (feed, coil) if load.switched_pole == "plus" else (coil, feed)
+    wiring.build.join(plus, f"{ref}.+")
+    wiring.build.join(minus, f"{ref}.-")
 
 
 DRIVES: dict[str, Callable[[CircuitBuilder, Drive, str], None]] = {

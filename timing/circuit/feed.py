@@ -5,8 +5,9 @@ from __future__ import annotations
 from timing.circuit.builder import CircuitBuilder
 from timing.circuit.parts import PartKind
 from timing.circuit.preferred import RESISTOR_DERATING, VARISTOR_RATINGS_V, at_most, rating_at_least
+from timing.circuit.ratings import RectifierRating, rectifier_rating
 from timing.design.units import format_quantity
-from timing.power.budget import LOSS_FACTOR
+from timing.power.budget import LOSS_FACTOR, Budget
 from timing.power.crowbar import CROWBAR_CAPACITOR_F, CROWBAR_GATE_OHM, THYRISTOR_A
 from timing.power.loads import preload_a
 
@@ -14,30 +15,39 @@ WIRE_WOUND_W = (3.0, 5.0, 7.0, 11.0, 17.0)
 """Sizes of wirewound resistors, which bear the surge; smaller ones do not (practice)."""
 
 
+def rectifier_of(budget: Budget) -> RectifierRating:
+    """Return what the rectifier of a budget must be rated for."""
+    bridge, inrush = budget.supply.rectifier == "bridge", budget.inrush
+    return rectifier_rating(bridge, budget.highest_v, budget.fuse.continuous_a, inrush.peak_a, inrush.a2s)
+
+
 def feed(wiring: CircuitBuilder) -> None:
     """Rectifier and reservoir."""
     build, supply = wiring.build, wiring.design.supply
     highest = wiring.budget.highest_v
-    surge_v = rating_at_least(wiring.budget.winding.open_v * 1.1, VARISTOR_RATINGS_V) or VARISTOR_RATINGS_V[-1]
+    high_v = wiring.budget.winding.open_v * (1.0 + supply.line_tolerance_percent / 100.0)
+    surge_v = rating_at_least(high_v, VARISTOR_RATINGS_V) or VARISTOR_RATINGS_V[-1]
     ref = wiring.add(
         PartKind.VARISTOR, f"{surge_v:g} VAC", f"varistor, {surge_v:g} V RMS, 10 mm disc or larger", ("1", "2"),
-        reason="takes the spikes that coils and high-frequency starters put on the winding",
+        reason=f"takes the spikes that coils and high-frequency starters put on the winding; {high_v:.1f} V RMS with "
+        "the line high and nothing drawn",
     )  # fmt: skip
     build.two(ref, wiring.ac_a, wiring.ac_b)
     live, back = _rectifier_feed(wiring)
     common = wiring.feed_common
-    peak_reason = f"meets {highest:.0f} V and an inrush of {wiring.budget.inrush.peak_a:.0f} A"
+    rated = rectifier_of(wiring.budget)
+    inrush = wiring.budget.inrush
+    meets = f"meets {highest:.0f} V and an inrush of {inrush.peak_a:.0f} A, {inrush.a2s:.2g} A^2 s"
+    value = f"{rated.volts:g} V {rated.amps:g} A"
+    text = f"{rated.volts:g} V, {rated.amps:g} A, {rated.surge_a:g} A surge"
     if supply.rectifier == "bridge":
-        ref = wiring.add(
-            PartKind.BRIDGE, "200 V 2 A", "bridge rectifier, 200 V, 2 A, 50 A surge", ("~1", "~2", "+", "-"),
-            reason=peak_reason,
-        )  # fmt: skip
+        ref = wiring.add(PartKind.BRIDGE, value, f"bridge rectifier, {text}", ("~1", "~2", "+", "-"), reason=meets)
         build.join(live, f"{ref}.~1")
         build.join(back, f"{ref}.~2")
         build.join(wiring.plus, f"{ref}.+")
         build.join(common, f"{ref}.-")
     else:
-        ref = wiring.add(PartKind.DIODE, "200 V 3 A", "diode, 200 V, 3 A, 100 A surge", ("A", "K"), reason=peak_reason)
+        ref = wiring.add(PartKind.DIODE, value, f"diode, {text}", ("A", "K"), reason=meets)
         build.two(ref, live, wiring.plus)
         # Half-wave has no second diode: one side of the winding is common.
         link = wiring.add(PartKind.WIRE_LINK, "wire", "wire link", ("1", "2"), reason="half-wave: the winding's return")

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from timing.circuit.builder import SCREENED, TWISTED
-from timing.circuit.parts import Net, Netlist, PartKind, Terminal
+from timing.circuit.parts import Net, Netlist, PartKind, Pole, Terminal
 from timing.once import once
 
 BYPASS_REFS = ("P0", "P00")
@@ -95,6 +95,7 @@ class WireRow:
     on_board: bool
     """True where both ends are on the add-on's own circuit board: a track or link rather than a wire."""
     treatment: str
+    pole: Pole
 
 
 @dataclass(frozen=True)
@@ -116,7 +117,7 @@ def wire_list(wiring: Netlist) -> tuple[WireRow, ...]:
     return tuple(WireRow(number, *row) for number, row in enumerate(rows, start=1))
 
 
-WireData = tuple[str, str, str, Gauge, float, bool, str]
+WireData = tuple[str, str, str, Gauge, float, bool, str, Pole]
 """A row of the wire list but for its number."""
 
 
@@ -132,6 +133,7 @@ def _net_rows(wiring: Netlist, net: Net) -> Iterator[WireData]:
             amps,
             on_board,
             "" if on_board and net.treatment in CABLE_TREATMENTS else net.treatment,
+            net.pole,
         )
 
     if len(net.terminals) == 2:

@@ -12,9 +12,10 @@ from collections.abc import Iterable, Sequence
 from timing.circuit.builder import SCREENED, TWISTED, CircuitBuilder
 from timing.circuit.cautions import cautions
 from timing.circuit.dial import WIPER_CAPACITOR_F, PanelDial
-from timing.circuit.drives import DRIVES, Drive, across_coil, elsewhere, load_treatment, short_name
+from timing.circuit.drives import DRIVES, Drive, elsewhere, short_name
 from timing.circuit.feed import feed, regulator_stage
-from timing.circuit.parts import BypassLink, Group, Mate, Netlist, PartKind
+from timing.circuit.load_side import bypass, load_as_found
+from timing.circuit.parts import Group, Mate, Netlist, PartKind
 from timing.circuit.preferred import nearest
 from timing.circuit.senses import (
     CONTACT_CAPACITOR_F,
@@ -26,7 +27,6 @@ from timing.circuit.senses import (
     contact_sense,
     trigger_sense,
 )
-from timing.design.design import Design
 from timing.design.pinning import needed_roles
 from timing.design.roles import ROLES, SUPPLY_SENSE, Role
 from timing.design.units import format_quantity
@@ -57,7 +57,7 @@ def netlist(project: Project) -> Netlist:
     wiring.build.join(wiring.ac_b, f"{usual.free}.24VAC-B")
     _feeder_side(feeder, usual.fixed, outputs)
     for one in outputs:
-        _load_as_found(feeder, at[one.role].fixed, one)
+        load_as_found(feeder, at[one.role].fixed, one)
     _trigger(wiring.within(Group.TRIGGER), usual.free)
     for one in outputs:
         DRIVES[one.actuator.drive](wiring.within(Group(one.role)), one, at[one.role].free)
@@ -65,7 +65,7 @@ def netlist(project: Project) -> Netlist:
     _dials(wiring.within(Group.DIALS), project.dials.values())
     _sense(wiring.within(Group.SENSE))
     _screen(wiring.within(Group.SCREEN), usual.fixed, usual.free)
-    links = tuple(link for one in outputs for link in _bypass(one, at[one.role].fixed, project.design))
+    links = tuple(link for one in outputs for link in bypass(one, at[one.role].fixed, project.design))
     placed = cautions(project.budget, [mate.fixed for mate in mates], wiring.mcu)
     return wiring.build.finish(mates, links, placed)
 
@@ -98,10 +98,6 @@ CONNECTOR_V, CONNECTOR_RATINGS_V = 50.0, (50.0, 300.0)
 """What the 24 VAC, its peak and a light load ask of a connector, and the classes to choose from (choice)."""
 CONNECTOR_MARGIN = 1.25
 """Many ways side by side warm each other (practice)."""
-LOADS_AS_FOUND = {"gas_valve": PartKind.FEEDER_VALVE}
-"""What a load in the machine is, if not the coil of a relay or contactor."""
-SAME_CIRCUIT = 0.25
-"""Share by which two readings of one circuit may differ: line, load and meter (practice)."""
 
 
 def _feeder_side(wiring: CircuitBuilder, socket: str, outputs: Sequence[Drive]) -> None:
@@ -130,35 +126,6 @@ def _feeder_side(wiring: CircuitBuilder, socket: str, outputs: Sequence[Drive]) 
         build.join(name, f"{gun}.{way}", f"{socket}.TRIG-{way}")
 
 
-def _load_as_found(wiring: CircuitBuilder, socket: str, one: Drive) -> None:
-    """A load in the machine, and the contact that switched it, up to the fixed connector."""
-    build = wiring.build
-    word, amps = short_name(one), one.actuator.coil.hold_a
-    terminals = ("FEED", "COIL", "RETURN") if one.actuator.drive == "mosfet" else ("FEED", "COIL")
-    coil = one.actuator.coil
-    what = f"{one.role.replace('_', ' ')}, {coil.voltage_v:g} V {coil.kind}"
-    load = wiring.add(LOADS_AS_FOUND.get(one.role, PartKind.FEEDER_COIL), what, "", terminals, "feeder")
-    for way in ("FEED", "COIL"):
-        name = build.net(f"FEEDER-{word}-{way}", "load", amps, load_treatment(one))
-        build.join(name, f"{load}.{way}", f"{socket}.{word}-{way}")
-    if one.actuator.drive == "mosfet":
-        _coil_suppression(wiring, one, f"FEEDER-{word}-COIL", load)
-    if elsewhere(one):
-        contact = wiring.add(PartKind.FEEDER_CONTACT, f"contact that switched it as found ({word})", "",
-                            ("1", "2"), "feeder")  # fmt: skip
-        for way in ("1", "2"):
-            name = build.net(f"FEEDER-{word}-FOUND{way}", "load", amps, load_treatment(one))
-            build.join(name, f"{contact}.{way}", f"{socket}.{word}-FOUND{way}")
-
-
-def _coil_suppression(wiring: CircuitBuilder, one: Drive, coil_net: str, load: str) -> None:
-    """At the coil itself, for a load that a MOSFET switches off in no time."""
-    build = wiring.build
-    back = build.net(f"FEEDER-{short_name(one)}-RETURN", "load", one.actuator.coil.hold_a)
-    build.join(back, f"{load}.RETURN")
-    across_coil(wiring, one, coil_net, back, one.actuator.coil.voltage_v, f"{short_name(one)}-CLAMP", "feeder")
-
-
 def _screen(wiring: CircuitBuilder, socket: str, plug: str) -> None:
     """The cable's screen: to the feeder's chassis at that end, to the metal box at this one, never to common."""
     build = wiring.build
@@ -168,34 +135,6 @@ def _screen(wiring: CircuitBuilder, socket: str, plug: str) -> None:
     box = wiring.add(PartKind.EARTH, "box", "solder tag and screw, metal box", ("1",), "box")
     screen = build.net("SCREEN", "screen", 1.0, "short and broad; to the box, never to COMMON")
     build.join(screen, f"{plug}.SCREEN", f"{box}.1")
-
-
-def _bypass(one: Drive, socket: str, design: Design) -> tuple[BypassLink, ...]:
-    """Links that put a load back under the contact that switched it as found."""
-    word = short_name(one)
-    if elsewhere(one):
-        note = "through the contact that switched it as found"
-        return (
-            BypassLink(socket, f"{word}-FEED", f"{word}-FOUND1", note),
-            BypassLink(socket, f"{word}-FOUND2", f"{word}-COIL", note),
-        )
-    trigger, coil = design.trigger, one.actuator.coil
-    as_found = design.feeder.as_found
-    if as_found is not None and as_found.trigger != "coils":
-        between = "a relay" if as_found.trigger == "relay" else "a control circuit board"
-        note = (
-            f"NOT by a link: as found {between} stood between trigger and this coil; join the ends that were set aside "
-            "at the cuts again, or a trigger made for a small current carries this coil"
-        )
-        return (BypassLink(socket, "TRIG-LIVE", f"{word}-COIL", note, sure=False),)
-    sure = trigger.sense == coil.kind and abs(trigger.circuit_voltage_v / coil.voltage_v - 1) <= SAME_CIRCUIT
-    note = "the trigger's live side fed this coil as found; check against your survey and photographs"
-    if not sure:
-        note = (
-            f"NOT before you have traced it: the trigger carries {trigger.sense} {trigger.circuit_voltage_v:g} V, this "
-            f"coil takes {coil.kind} {coil.voltage_v:g} V, so something else switched it as found"
-        )
-    return (BypassLink(socket, "TRIG-LIVE", f"{word}-COIL", note, sure),)
 
 
 LAMP_V, LAMP_A = 2.0, 0.005

@@ -14,6 +14,9 @@ circuit board."""
 
 Family = Literal["ac", "dc", "logic", "signal", "trigger", "load", "screen"]
 
+Pole = Literal["", "+", "-"]
+"""Of a dc load's circuit; empty elsewhere."""
+
 
 class PartKind(Enum):
     """What a part is, and the letter that its ref begins with (practice)."""
@@ -128,6 +131,8 @@ class Net:
     family: Family
     treatment: str = ""
     """How to run its wires: twisted, screened, away from what."""
+    pole: Pole = ""
+    """Of a dc load's circuit: which pole of its supply this is, or leads to."""
 
 
 @dataclass(frozen=True)

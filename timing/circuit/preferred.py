@@ -25,8 +25,35 @@ CAPACITOR_RATINGS_V = (6.3, 10.0, 16.0, 25.0, 35.0, 50.0, 63.0, 80.0, 100.0, 160
 """Voltage ratings of electrolytic capacitors (practice: lists in open design software agree, seen)."""
 REGULATOR_RATINGS_V = (24.0, 35.0, 40.0, 60.0, 75.0, 100.0)
 """Highest inputs of regulators on sale (practice)."""
-VARISTOR_RATINGS_V = (14.0, 17.0, 20.0, 25.0, 30.0, 35.0, 40.0, 50.0, 60.0, 75.0, 95.0, 130.0, 150.0, 275.0, 320.0)
+VARISTOR_RATINGS_V = (
+    14.0,
+    17.0,
+    20.0,
+    25.0,
+    30.0,
+    35.0,
+    40.0,
+    50.0,
+    60.0,
+    75.0,
+    95.0,
+    130.0,
+    150.0,
+    175.0,
+    230.0,
+    275.0,
+    320.0,
+    385.0,
+    420.0,
+    460.0,
+)
 """RMS voltage ratings of metal-oxide varistors (practice: a table of types agrees within 3 V, seen)."""
+FILM_RATINGS_V = (63.0, 100.0, 250.0, 400.0, 630.0)
+"""Dc voltage ratings of film capacitors (practice)."""
+MOSFET_RATINGS_V = (60.0, 100.0, 200.0, 400.0, 600.0, 1000.0)
+"""Voltages of isolated MOSFET outputs on sale (practice)."""
+X2_RATINGS_V = (275.0, 310.0, 440.0)
+"""RMS voltage ratings of capacitors across the line (practice)."""
 
 
 def at_most(value: float, series: Sequence[int] = E12) -> float:

@@ -101,18 +101,25 @@ class Actuator(Section):
         "above 30 V or 1 A needs one.",
     )
     relay_coil_a: Annotated[float, Measure("A", 0.005, 0.3, "40 mA")] | None = Field(
-        None, description="Coil current of the add-on's relay, on the regulator's output; that of 0.36 W if left out."
+        None,
+        description="Coil current of the add-on's relay, on the regulator's output; left out: that of a relay of the "
+        "size that the load asks for.",
     )
     suppression: Literal["zener", "varistor", "diode"] = Field(
         "zener",
         description="What takes the spike of a dc coil: of the relay, or of the load with a MOSFET. The delays above "
         "are stated for zener; a plain diode lets go later, and the difference is computed and added.",
     )
+    load_suppression: Literal["zener", "varistor", "diode"] = Field(
+        "zener",
+        description="What takes the spike of a dc load behind a relay's contact, right at the load. The delays above "
+        "are stated for zener here too; what a plain diode adds to the release is computed.",
+    )
     snubber_capacitor_f: Annotated[float, Measure("F", 1e-9, 2e-6, "47 nF")] | None = Field(
-        None, description="Capacitor of the snubber across the contact or triac; left out: there is none."
+        None, description="Capacitor of the RC element across the load; left out: there is none."
     )
     snubber_resistor_ohm: Annotated[float, Measure("ohm", 1, 1000, "100 ohm")] = Field(
-        100.0, description="Resistor of that snubber."
+        100.0, description="Resistor of that RC element."
     )
 
 

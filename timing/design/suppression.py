@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from typing import Literal
 
 from timing.design.design import Design
-from timing.design.feeder import Actuator, Spread
+from timing.design.feeder import Actuator, Spread, WireDrive
 
 Suppression = Literal["zener", "varistor", "diode"]
 
@@ -15,6 +16,8 @@ RELAY_TIME_CONSTANT_S = 0.006
 LOAD_TIME_CONSTANT_S = 0.020
 """L / R assumed for a dc valve, contactor or motor relay, above that of small relays; it counts behind a MOSFET alone
 (choice)."""
+MOTOR_TIME_CONSTANT_S = 0.005
+"""L / R of a wire feed motor's winding: its current dies away in no time, whatever is across it (practice)."""
 LET_GO_SHARES = (0.50, 0.35, 0.10)
 """Share of its nominal current at which a dc relay lets go: early, typical, late. At 10 % of its rated voltage it must
 have, and 20 % to 23 % were read from one such relay's curves (practice: seen quoted)."""
@@ -61,21 +64,41 @@ def off_delay_of(design: Design, actuator: Actuator) -> Spread:
     return off_delay(actuator, design.supply.regulator_output_v or USUAL_RAIL_V)
 
 
+def load_time_constant_s(actuator: Actuator) -> float:
+    """Return L / R assumed for a dc load: a motor's own circuit, or the coil of a valve, relay or contactor."""
+    motor = isinstance(actuator, WireDrive) and actuator.switched == "motor"
+    return MOTOR_TIME_CONSTANT_S if motor else LOAD_TIME_CONSTANT_S
+
+
+def clamped_at_load(actuator: Actuator) -> Suppression | None:
+    """Return what takes the spike right at a dc load; None for ac, also where a dc coil has its own rectifier."""
+    coil = actuator.coil
+    if coil.kind == "ac" or (coil.fed_from == "control" and actuator.drive != "mosfet"):
+        return None
+    return actuator.suppression if actuator.drive == "mosfet" else actuator.load_suppression
+
+
 def off_delay(actuator: Actuator, rail_v: float) -> Spread:
     """Return the actuator's off-delay with its suppression taken into account; `rail_v` is the relay coil's voltage.
 
-    This is the delay for the timing model: the design states it for zener suppression. An opto-triac has no dc
-    coil to suppress, so nothing is added.
+    This is the delay for the timing model: the design states it for zener suppression, at the relay's coil and at a dc
+    load alike. An opto-triac has no dc coil to suppress, so nothing is added.
     """
+    added = [0, 0, 0]
+    if actuator.drive == "relay":
+        added = _sum(added, added_delay_us(actuator.suppression, rail_v, RELAY_TIME_CONSTANT_S))
+    at_load = clamped_at_load(actuator)
+    if at_load is not None:
+        added = _sum(added, added_delay_us(at_load, actuator.coil.voltage_v, load_time_constant_s(actuator)))
+    if not any(added):
+        return actuator.off_delay
     stated = actuator.off_delay
-    if actuator.drive == "opto-triac" or actuator.suppression == "zener":
-        return stated
-    relay = actuator.drive == "relay"
-    coil_v = rail_v if relay else actuator.coil.voltage_v
-    constant_s = RELAY_TIME_CONSTANT_S if relay else LOAD_TIME_CONSTANT_S
-    low, typical, high = added_delay_us(actuator.suppression, coil_v, constant_s)
     return Spread.model_construct(
-        min_us=max(0, stated.min_us + low),
-        typical_us=max(0, stated.typical_us + typical),
-        max_us=max(0, stated.max_us + high),
+        min_us=max(0, stated.min_us + added[0]),
+        typical_us=max(0, stated.typical_us + added[1]),
+        max_us=max(0, stated.max_us + added[2]),
     )
+
+
+def _sum(one: Iterable[int], other: Iterable[int]) -> list[int]:
+    return [first + second for first, second in zip(one, other, strict=True)]

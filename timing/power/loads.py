@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from timing.circuit.ratings import relay_coil_w
 from timing.circuit.senses import contacts_a
 from timing.design.board import Board
 from timing.design.design import Design
@@ -24,8 +25,6 @@ LAMP_ALLOWANCE_A = 0.008
 """Allowed for the status lamp, above what its resistor passes (practice)."""
 TRIGGER_PULL_UP_A = 0.0005
 """Pull-ups of a closed trigger: 5 V over 22 kohm and 20 kohm (derived)."""
-RELAY_COIL_W = 0.36
-"""Coil power of a small relay with 4 kV isolation; the parts list asks for no more current (choice)."""
 DRIVER_A = {"relay": 0.0, "opto-triac": 0.012, "mosfet": 0.006}
 """What the board itself spends to hold an output on: LED of the coupler; relay coils are separate (choice)."""
 
@@ -113,8 +112,8 @@ def _sum(loads: Iterable[AcLoad]) -> AcLoad:
 
 
 def relay_coil_a(actuator: Actuator, coil_v: float) -> float:
-    """Coil current of the relay that drives an actuator: the design's, or that of a usual relay at that voltage."""
-    return RELAY_COIL_W / coil_v if actuator.relay_coil_a is None else actuator.relay_coil_a
+    """Coil current of the relay that drives an actuator: the design's, or that of a relay of the size it needs."""
+    return relay_coil_w(actuator) / coil_v if actuator.relay_coil_a is None else actuator.relay_coil_a
 
 
 def preload_a(design: Design, board: Board) -> float:

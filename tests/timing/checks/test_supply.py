@@ -96,10 +96,9 @@ BROKEN = {
     "mosfet on ac": (
         ('coil = { hold = "0.6 A"', 'drive = "mosfet"\ncoil = { hold = "0.6 A"'), "circuits.mosfet-on-ac", ERROR,
     ),
-    "snubber that holds a small coil in": (
-        ('coil = { hold = "0.33 A", inrush = "0.8 A" }',
-         'snubber_capacitor = "1 uF"\ncoil = { hold = "20 mA", voltage = "115 V", fed_from = "elsewhere" }'),
-        "circuits.snubber-holds", ERROR,
+    "a triac that holds a small coil in": (
+        ('coil = { hold = "0.33 A", inrush = "0.8 A" }', 'drive = "opto-triac"\ncoil = { hold = "8 mA" }'),
+        "circuits.leak-holds", ERROR,
     ),
 }  # fmt: skip
 

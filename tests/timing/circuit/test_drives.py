@@ -30,8 +30,6 @@ def test_no_drive_overloads_its_pin(kind: str, level: str, changed: Changed, boa
     found = drive(design, board, "contactor")
     assert 0.0 < found.pin_a <= board.pin_current_a
     assert found.coupled is (level == "low" or kind != "relay")
-    assert found.varistor_v is not None
-    assert found.varistor_v > 24.0 * 1.2
 
 
 def test_a_gasless_design_has_two_drives(board_named: Callable[[str], Board], changed: Changed) -> None:
@@ -41,10 +39,3 @@ def test_a_gasless_design_has_two_drives(board_named: Callable[[str], Board], ch
     assert [one.role for one in drives(gasless, board_named("uno"))] == ["wire_drive", "contactor"]
     with pytest.raises(ValueError, match="no gas_valve"):
         drive(gasless, board_named("uno"), "gas_valve")
-
-
-def test_a_snubber_at_24_v_leaks_too_little_to_matter(changed: Changed, board: Board) -> None:
-    design = changed(('coil = { hold = "0.6 A"', 'snubber_capacitor = "47 nF"\ncoil = { hold = "0.6 A"'))
-    found = drive(design, board, "contactor")
-    assert 0.0 < found.leakage_a < 0.001
-    assert not found.holds_in
