@@ -56,7 +56,7 @@ def _dial_broken_in_weld(script: ScriptWriter) -> None:
     script.start_weld(four_step)
     script.wait(MARGIN_US)
     script.set("dial_fault", 1)
-    script.wait(min(HOLD_US, script.times_us["spot"] // 4) if script.spot else HOLD_US)
+    script.hold(4)
     script.end_weld(four_step)
     script.wait(script.times_us["burnback"] + script.times_us["postflow"] + 10 * MARGIN_US)
     script.set("dial_fault", 0)
@@ -158,7 +158,7 @@ def _supply_between_in_weld(script: ScriptWriter) -> None:
     script.start_weld(four_step)
     script.wait(MARGIN_US)
     script.set("supply", SupplyLevel.BETWEEN)
-    script.wait(min(HOLD_US, script.times_us["spot"] // 4) if script.spot else HOLD_US)
+    script.hold(4)
     script.end_weld(four_step)
 
 

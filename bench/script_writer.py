@@ -178,10 +178,14 @@ class ScriptWriter:
             self.release()
             self.break_arc()
 
+    def hold(self, share: int) -> None:
+        """Go on welding for a while; of a spot, for one part in `share`."""
+        self.wait(min(HOLD_US, self.times_us["spot"] // share) if self.spot else HOLD_US)
+
     def whole_weld(self, four_step: bool = False) -> None:
         """Do one weld, up to the beginning of burnback."""
         self.start_weld(four_step)
-        self.wait(min(HOLD_US, self.times_us["spot"] // 2) if self.spot else HOLD_US)
+        self.hold(2)
         self.end_weld(four_step)
 
     def way_to(self, phase: Phase) -> bool:

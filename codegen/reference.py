@@ -9,8 +9,8 @@ from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
 from timing.checks.registry import RULES, Rule
+from timing.design.board import ROLES
 from timing.design.design import Design
-from timing.design.roles import ROLES
 from timing.design.units import Measure, format_quantity
 from timing.proof.prove import COVERED, NOT_WALKED, WALKED
 from timing.protocol.reference import serial_page

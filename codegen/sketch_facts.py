@@ -11,10 +11,9 @@ from codegen.owner_settings import PORTS
 from codegen.sequence_c import SequenceCore, sequence_core, time_varies
 from timing.circuit.drives import Drive
 from timing.circuit.senses import supply_thresholds
-from timing.design.board import Board, Pin
+from timing.design.board import ROLES, SUPPLY_SENSE, Board, Kind, Pin, Role
 from timing.design.design import Design
 from timing.design.features import Features
-from timing.design.roles import ROLES, SUPPLY_SENSE, Kind, Role
 from timing.design.units import format_duration, format_quantity
 from timing.errors import WirecueError
 from timing.project import Project

@@ -29,7 +29,7 @@ from codegen.journal import (
     free_name,
 )
 from codegen.plan import Plan, PlanError, check_name, content_hash
-from timing.design.errors import shown
+from timing.design.text_file import shown
 from timing.errors import WirecueError
 
 fcntl: ModuleType | None

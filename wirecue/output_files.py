@@ -25,7 +25,7 @@ from typing import Any
 import click
 
 from codegen import disk
-from timing.design.errors import shown
+from timing.design.text_file import shown
 from timing.errors import WirecueError
 
 _INTO = os.O_WRONLY | getattr(os, "O_BINARY", 0)

@@ -9,8 +9,8 @@ from importlib.resources.abc import Traversable
 from pathlib import Path
 
 from timing.design.board import Board
-from timing.design.errors import Complaint, DesignFileError
 from timing.design.loading import line_of, lines_of_keys, parse_design, read_design_text
+from timing.design.text_file import Complaint, DesignFileError
 from timing.errors import WirecueError
 from timing.project import Project
 

@@ -1,4 +1,4 @@
-"""What the command line prints: data, text, and a word to whoever waits."""
+"""What the command line prints: data, text, findings, and a word to whoever waits."""
 
 from __future__ import annotations
 
@@ -11,6 +11,8 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 import click
+
+from timing.checks.finding import Finding, Severity, count, worst
 
 
 def json_text(data: Mapping[str, Any] | Sequence[Any]) -> str:
@@ -62,3 +64,33 @@ def working(on: str) -> Iterator[Callable[[str], None]]:
     finally:
         if shown:
             click.echo("\r\x1b[K", nl=False, err=True)
+
+
+_COLOURS = {Severity.ERROR: "red", Severity.WARNING: "yellow", Severity.INFO: "cyan"}
+_FACT, _MORE = 9, 15
+"""Columns that the severity takes, and that a label in front of a reason or remedy takes."""
+
+
+def finding_text(finding: Finding) -> str:
+    """Return the lines of a finding; each remedy with the lines that it puts into the design file."""
+    word = finding.severity.word
+    head = paragraph(f"{finding.key}: {finding.text}", first=word.ljust(_FACT), then=" " * _FACT)
+    remedies = [remedy.with_lines for remedy in finding.remedies]
+    labels = ["why", "do", *["or"] * len(remedies)]
+    more = [_labelled(label, text) for label, text in zip(labels, (finding.reason, *remedies), strict=False)]
+    return "\n".join([click.style(word, fg=_COLOURS[finding.severity], bold=True) + head[len(word) :], *more])
+
+
+def verdict_text(name: str, findings: Sequence[Finding]) -> str:
+    """Return one line that counts the findings and says whether the design may be built."""
+    verdict = "must not be built yet" if worst(findings) is Severity.ERROR else "may be built"
+    return f"{name}: {counted(findings)}; it {verdict}."
+
+
+def counted(findings: Sequence[Finding]) -> str:
+    """Return how many errors and warnings there are, in words."""
+    return f"{count(findings, Severity.ERROR)}, {count(findings, Severity.WARNING)}"
+
+
+def _labelled(label: str, text: str) -> str:
+    return paragraph(text, first=" " * _FACT + label.ljust(_MORE - _FACT), then=" " * _MORE)

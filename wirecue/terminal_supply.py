@@ -10,8 +10,7 @@ from timing.power.budget import Budget, Corner, PhaseState
 from timing.power.montecarlo import CENTILES, MonteCarlo
 from timing.power.record import COLLAPSES, SupplyReport, corner_figures
 from timing.power.verdict import supply_verdict
-from wirecue.terminal import table
-from wirecue.terminal_finding import counted, finding_text
+from wirecue.terminal import counted, finding_text, table
 
 BAR_COLUMNS = 24
 VERDICT_WIDTH = 100

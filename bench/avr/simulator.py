@@ -17,10 +17,9 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from timing.design.board import Board
+from timing.design.board import SUPPLY_SENSE, Board
 from timing.design.design import Design
 from timing.design.pinning import pin_names
-from timing.design.roles import SUPPLY_SENSE
 from timing.errors import WirecueError
 from timing.protocol.target import RAW_CONTACTS
 from timing.sequence.core import filters

@@ -9,8 +9,7 @@ from pathlib import Path
 from bench.capture.capture import Capture, CaptureError, TooManyChangesError
 from bench.capture.csv_file import read_csv
 from bench.capture.vcd import read_vcd
-from timing.design.errors import shown
-from timing.design.text_file import UnreadableFileError, open_file
+from timing.design.text_file import UnreadableFileError, open_file, shown
 
 LARGEST_CAPTURE_BYTES = 500_000_000
 """Half a minute of samples at 1 MHz, written out as a table."""

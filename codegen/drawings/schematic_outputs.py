@@ -6,7 +6,7 @@ from codegen.drawings.schematic_supply import ON_BOARD_SHEET, pin_label
 from codegen.drawings.sheet import DASHED, LETTER, SMALL, Point, Sheet
 from codegen.drawings.symbols import coupler, mosfet, part_box, relay_coil, relay_contact, triac, two, way
 from timing.circuit.parts import Group, Part, PartKind
-from timing.design.roles import OUTPUT_ROLES
+from timing.design.board import OUTPUT_ROLES
 
 PITCH, FIRST = 47.0, 52.0
 """From drive to drive, and the pin's line of the first."""

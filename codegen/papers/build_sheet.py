@@ -11,9 +11,9 @@ from codegen.papers.blocks import Block, Caution, Grid, Paper, PaperSection, Par
 from codegen.papers.safety import ALTERED, BEFORE_OPENING, HIGH_FREQUENCY, STANDARDS
 from codegen.papers.sheet import SheetSource
 from timing.checks.finding import Finding, Severity
+from timing.design.board import OUTPUT_ROLES
 from timing.design.features import features_of
 from timing.design.feeder import Actuator
-from timing.design.roles import OUTPUT_ROLES
 from timing.design.suppression import off_delay_of
 from timing.design.times import TimeSetting
 from timing.design.units import format_quantity

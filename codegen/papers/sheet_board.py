@@ -8,8 +8,7 @@ from codegen.papers.blocks import Block, Caution, Fill, Grid, Paragraph, Steps
 from codegen.papers.dial_plate import PLATE_WIDTH_MM, SHAFT_MM, SWITCH_MM, DialPlate, dial_plates, plate_height_mm
 from codegen.papers.sheet import BenchCase, SheetSource
 from timing.circuit.dial import PanelDial
-from timing.design.board import Board
-from timing.design.brown_out import BROWN_OUT, BrownOutFuse
+from timing.design.board import BROWN_OUT, Board, BrownOutFuse
 from timing.formatting import ms, signed_ms
 from timing.protocol.resets import RESET_ROWS, Reset
 from timing.protocol.target import CAUTIONS

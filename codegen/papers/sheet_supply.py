@@ -15,8 +15,8 @@ from codegen.papers.sheet import SheetSource
 from timing.circuit.accessories import accessories
 from timing.circuit.feeder_ladder import feeder_wiring
 from timing.circuit.lists import WireRow, parts_list, wire_list
+from timing.design.board import Kind, Role
 from timing.design.pinning import needed_roles
-from timing.design.roles import Kind, Role
 from timing.formatting import in_ms
 from timing.power.record import corner_figures
 

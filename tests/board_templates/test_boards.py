@@ -7,9 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from timing.design.board import Board
-from timing.design.brown_out import BROWN_OUT
-from timing.design.roles import ROLES, Kind
+from timing.design.board import BROWN_OUT, ROLES, Board, Kind
 from wirecue.projects import UnknownBoardError, board_names, load_board
 
 CORE = Path("/usr/share/arduino/hardware/arduino/avr")

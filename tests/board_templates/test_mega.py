@@ -8,9 +8,9 @@ from bench.avr.simulator import Cue, Simulator, Wiring, build_runner
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch, measure
 from tests.conftest import CACHE, ROOT, VERSION
+from timing.design.board import DIAL_ROLES, SWITCH_ROLES
 from timing.design.loading import parse_design
 from timing.design.pinning import pin_names
-from timing.design.roles import DIAL_ROLES, SWITCH_ROLES
 from timing.project import Project
 from timing.protocol.target_of_design import target_of
 from timing.sequence.core.script import Change, Script

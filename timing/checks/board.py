@@ -7,10 +7,9 @@ from collections.abc import Iterator
 
 from timing.checks.finding import DesignEdit, Figure, Finding, Remedy, error, info, warning
 from timing.circuit.drives import LOW_GATE_V
-from timing.design.board import FIVE_VOLT_LOGIC_V, Pin
+from timing.design.board import FIVE_VOLT_LOGIC_V, OUTPUT_ROLES, ROLES, Kind, Pin, Role
 from timing.design.features import features_of
 from timing.design.pinning import needed_roles, suits
-from timing.design.roles import OUTPUT_ROLES, ROLES, Kind, Role
 from timing.design.units import format_quantity
 from timing.project import Project
 

@@ -10,10 +10,9 @@ from typing import Any
 from timing.checks.finding import DesignEdit, Finding, Remedy
 from timing.circuit.preferred import E6, at_least, nearest
 from timing.circuit.senses import divider_top_ohm
-from timing.design.board import Board
+from timing.design.board import Board, Kind
 from timing.design.loading import parse_design
 from timing.design.pinning import analog_pins, needed_roles
-from timing.design.roles import Kind
 from timing.design.supply import SupplySense
 from timing.design.times import TimeSetting
 from timing.design.units import format_duration, format_quantity

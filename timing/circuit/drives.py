@@ -21,10 +21,9 @@ from timing.circuit.ratings import (
 )
 from timing.circuit.senses import COUPLER_LED_V, INTERNAL_PULL_UP_OHM
 from timing.circuit.suppressors import across_dc
-from timing.design.board import FIVE_VOLT_LOGIC_V, Board
+from timing.design.board import FIVE_VOLT_LOGIC_V, OUTPUT_ROLES, Board
 from timing.design.design import Design
 from timing.design.feeder import Actuator, Coil, Spread
-from timing.design.roles import OUTPUT_ROLES
 from timing.design.suppression import RELAY_TIME_CONSTANT_S, clamp_v, off_delay_of
 from timing.power.loads import relay_coil_a
 

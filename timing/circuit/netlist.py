@@ -27,8 +27,8 @@ from timing.circuit.senses import (
     contact_sense,
     trigger_sense,
 )
+from timing.design.board import ROLES, SUPPLY_SENSE, Role
 from timing.design.pinning import needed_roles
-from timing.design.roles import ROLES, SUPPLY_SENSE, Role
 from timing.design.units import format_quantity
 from timing.power.fuse import OTHER_FAMILY
 from timing.project import Project

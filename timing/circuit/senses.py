@@ -12,10 +12,9 @@ import math
 from dataclasses import dataclass
 
 from timing.circuit.preferred import E24, at_least, at_most, resistor_rating_w
-from timing.design.board import Board
+from timing.design.board import Board, Kind
 from timing.design.design import Design
 from timing.design.pinning import needed_roles
-from timing.design.roles import Kind
 from timing.design.supply import SupplySense
 
 COUPLER_LED_V = 1.3

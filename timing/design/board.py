@@ -1,13 +1,68 @@
-"""[board]: which board, which pin does what; and the facts of a board, as its folder states them."""
+"""[board]: which board, which pin does what; the roles of pins; and the facts of a board, as its folder states them.
+
+ROLES is the ONE list of roles, for the schema, the checks, the wiring and the C header.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from enum import Enum
 from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator
 
-from timing.design.roles import ROLES
 from timing.design.section import Name, Section, refuse
+from timing.marks import Mark
+from timing.sequence.core.columns import TIME_NAMES
+
+
+class Kind(Enum):
+    """What a pin must be able to do for a role."""
+
+    OUTPUT = "output"
+    INPUT = "input"
+    ANALOG = "analog"
+
+
+@dataclass(frozen=True)
+class Role:
+    """One job for one pin."""
+
+    key: str
+    kind: Kind
+    meaning: str
+
+    @property
+    def macro(self) -> str:
+        """Name of the pin in the sketch."""
+        return f"{self.key.upper()}_PIN"
+
+
+OUTPUT_ROLES = (
+    Role("gas_valve", Kind.OUTPUT, "gas valve"),
+    Role("wire_drive", Kind.OUTPUT, "wire drive"),
+    Role("contactor", Kind.OUTPUT, "contactor"),
+)
+LAMP = Role("lamp", Kind.OUTPUT, "status lamp")
+INPUT_ROLES = (
+    Role("trigger", Kind.INPUT, "trigger"),
+    Role("purge", Kind.INPUT, "purge button"),
+    Role("inch", Kind.INPUT, "inch button"),
+    Role("interlock", Kind.INPUT, "interlock contact, closed when all is well"),
+    Role("arc", Kind.INPUT, "arc sensor, closed when the arc is established"),
+    Role("four_step", Kind.INPUT, "trigger mode switch, closed for four-step"),
+    Role("bench_link", Kind.INPUT, "bench link, a jumper read at power-up"),
+)
+SWITCH_ROLES = tuple(
+    Role(f"{name}_switch", Kind.INPUT, f"{name} switch, closed when the function is on") for name in TIME_NAMES
+)
+DIAL_ROLES = tuple(Role(f"{name}_dial", Kind.ANALOG, f"{name} dial") for name in TIME_NAMES)
+SUPPLY_SENSE = Role("supply_sense", Kind.ANALOG, "supply sense")
+
+ROLES: dict[str, Role] = {
+    role.key: role for role in (*OUTPUT_ROLES, LAMP, *INPUT_ROLES, *SWITCH_ROLES, *DIAL_ROLES, SUPPLY_SENSE)
+}
+
 
 Level = Literal["high", "low"]
 
@@ -129,3 +184,70 @@ class Board(_Facts):
     def adc_full_scale(self) -> int:
         """Highest reading of the converter."""
         return (1 << self.adc_bits) - 1
+
+
+@dataclass(frozen=True)
+class BrownOutFuse:
+    """At which voltage a chip at 5 V and 16 MHz resets itself, by its extended fuse; what boards come with.
+
+    Levels: the chips' data sheets (tables named BODLEVEL fuse coding). That a serial bootloader does not answer for
+    fuses, and that programmers differ in the bits that are not used: reports to the boards' core,
+    https://github.com/arduino/Arduino, numbers 544 and 5175.
+    """
+
+    wanted_v: float
+    """Typical level that it should have: the highest that there is."""
+    wanted_efuse: int
+    """The extended fuse byte for it."""
+    usual_v: float
+    """Typical level that boards come with."""
+    usual_efuse: int
+    """The byte that the boards' core burns for it."""
+    used_bits: int
+    """Bits of the byte that mean anything; the others read as 1 or as 0."""
+    why: str
+    """What the chip needs at its clock, for people."""
+    mark: Mark
+    source: str
+
+    def last_digits(self, efuse: int) -> tuple[str, ...]:
+        """Return the last hexadecimal digit as programmers show it, with its unused bits as 1 and as 0."""
+        as_ones, as_zeros = (efuse | ~self.used_bits) & 0xF, efuse & self.used_bits & 0xF
+        return tuple(f"{digit:X}" for digit in dict.fromkeys((as_ones, as_zeros)))
+
+
+BROWN_OUT: dict[str, BrownOutFuse] = {
+    "atmega328p": BrownOutFuse(
+        4.3,
+        0xFC,
+        2.7,
+        0xFD,
+        0x07,
+        "At 16 MHz it needs about 3.8 V (common practice, no source); the level below is well short of that.",
+        "published",
+        "levels: data sheets of its sister chips, DS40001906C, table 33-7, and DS40002011A, table 33-9, seen quoted; "
+        "speed: common practice, no source; usual byte: boards.txt of the core, compared by a test",
+    ),
+    "atmega2560": BrownOutFuse(
+        4.3,
+        0xFC,
+        2.7,
+        0xFD,
+        0x07,
+        "Its data sheet tests it with this level for 16 MHz.",
+        "published",
+        "data sheet 2549L, table 31-4 and its note, seen quoted; usual byte: boards.txt of the boards' core, compared "
+        "by a test",
+    ),
+    "atmega32u4": BrownOutFuse(
+        4.3,
+        0xC8,
+        2.6,
+        0xCB,
+        0x0F,
+        "It is the highest level that the chip has, and the one for 5 V.",
+        "published",
+        "data sheet 7766J, table 8-1, seen quoted; usual byte: boards.txt of the boards' core, compared by a test",
+    ),
+}
+"""By the chip, as a board's facts name it."""

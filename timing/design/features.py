@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
+from timing.design.board import DIAL_ROLES, ROLES, SUPPLY_SENSE, SWITCH_ROLES, Role
 from timing.design.design import Design
-from timing.design.roles import DIAL_ROLES, ROLES, SUPPLY_SENSE, SWITCH_ROLES, Role
 from timing.design.times import TimeSetting
 from timing.once import once
 from timing.sequence.core.columns import TIME_NAMES

@@ -20,9 +20,8 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from timing.design.design import Design
-from timing.design.errors import Complaint, DesignFileError
 from timing.design.section import field_at, section_in
-from timing.design.text_file import UnreadableFileError, read_file
+from timing.design.text_file import Complaint, DesignFileError, UnreadableFileError, read_file
 
 MOST_KEYS = 600
 """Three times as many as a design can have."""

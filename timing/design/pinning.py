@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
-from timing.design.board import Board, Pin
+from timing.design.board import SUPPLY_SENSE, Board, Kind, Pin, Role
 from timing.design.design import Design
 from timing.design.features import features_of
-from timing.design.roles import SUPPLY_SENSE, Kind, Role
 
 
 def needed_roles(design: Design) -> tuple[Role, ...]:

@@ -16,9 +16,9 @@ from tomlkit.container import Container
 from tomlkit.items import Item, Table
 
 from timing.design.design import Design
-from timing.design.errors import Complaint, DesignFileError
 from timing.design.loading import parse_design
 from timing.design.section import section_in
+from timing.design.text_file import Complaint, DesignFileError
 
 Value = str | bool | Mapping[str, "Value"]
 """A text with its unit, true or false, or a table of such."""

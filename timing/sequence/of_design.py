@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from timing.design.board import SUPPLY_SENSE
 from timing.design.design import Design
 from timing.design.features import Features, features_of
-from timing.design.roles import SUPPLY_SENSE
 from timing.design.suppression import off_delay_of
 from timing.once import once
 from timing.sequence.core.columns import Condition

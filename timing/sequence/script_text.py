@@ -16,7 +16,7 @@ import difflib
 import re
 from collections.abc import Iterable, Mapping
 
-from timing.design.errors import Complaint, DesignFileError
+from timing.design.text_file import Complaint, DesignFileError
 from timing.design.units import QuantityError, format_duration, parse_quantity
 from timing.sequence.core.columns import TIME_NAMES
 from timing.sequence.core.filters import SupplyLevel

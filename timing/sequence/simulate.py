@@ -8,12 +8,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from timing.design.board import SUPPLY_SENSE
 from timing.design.design import Design
-from timing.design.errors import Complaint, DesignFileError
 from timing.design.features import Features, features_of
 from timing.design.feeder import Actuator
-from timing.design.roles import SUPPLY_SENSE
 from timing.design.suppression import off_delay_of
+from timing.design.text_file import Complaint, DesignFileError
 from timing.design.units import format_duration
 from timing.once import once
 from timing.sequence.core.columns import Condition, Dialled

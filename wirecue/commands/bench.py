@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from bench.run import BenchObserver
     from timing.project import Project
     from timing.protocol.target import Target
-    from wirecue.virtual_boards import VirtualKind
+    from wirecue.firmware import VirtualKind
 
 
 @click.command(name="bench", cls=WritingCommand, short_help="Test a board, real or virtual, over its serial link.")
@@ -87,8 +87,8 @@ def command(
     from bench.port import require_present
     from bench.run import run_session
     from timing.protocol.target_of_design import target_of
+    from wirecue.firmware import NO_PORT
     from wirecue.projects import load_project
-    from wirecue.virtual_boards import NO_PORT
 
     if port is not None and virtual is not None:
         raise click.UsageError("--port and --virtual exclude each other")
@@ -174,7 +174,7 @@ def _caution(yes: bool) -> None:
 @contextlib.contextmanager
 def _board(project: Project, target: Target, port: str | None, virtual: VirtualKind | None) -> Iterator[str]:
     """Yield the address of the board, after starting it where it is virtual."""
-    from wirecue.virtual_boards import virtual_board
+    from wirecue.firmware import virtual_board
 
     if virtual is None:
         yield port or _no_port()

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from timing.design.errors import shown
+from timing.design.text_file import shown
 from wirecue.terminal import json_text
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     from codegen.writing import write_plan
     from timing.design.loading import read_design_text
     from wirecue import __version__
-    from wirecue.footprint import measuring
+    from wirecue.firmware import measuring
     from wirecue.projects import parse_project
     from wirecue.terminal import working
 
@@ -86,7 +86,7 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
 def _refuse_errors(ctx: click.Context, project: Project, as_json: bool) -> None:
     from timing.checks.finding import Severity, worst
     from wirecue.commands.check import check_record
-    from wirecue.terminal_finding import finding_text, verdict_text
+    from wirecue.terminal import finding_text, verdict_text
 
     findings = project.findings
     if worst(findings) is not Severity.ERROR:

@@ -26,7 +26,7 @@ def command(ctx: click.Context, design: Path, as_json: bool, quiet: bool) -> Non
     """
     from timing.checks.finding import Severity, worst
     from wirecue.projects import load_project
-    from wirecue.terminal_finding import finding_text, verdict_text
+    from wirecue.terminal import finding_text, verdict_text
 
     project = load_project(design)
     findings = project.findings

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from timing.design.errors import shown
+from timing.design.text_file import shown
 from timing.formatting import in_ms
 from wirecue.arguments import EXTENSION, READING, SETTING, SPEED
 from wirecue.output_files import write_unless_changed

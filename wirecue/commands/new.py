@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from timing.design.errors import shown
+from timing.design.text_file import shown
 from wirecue.output_files import write_file
 from wirecue.projects import example_names, example_text
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from timing.design.errors import shown
+from timing.design.text_file import shown
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand
 
 LARGEST_RUN_BYTES = 20_000_000

@@ -70,10 +70,9 @@ def command(
       "0 s mode four-step; +1 s press"        panel switches; likewise switch spot off
       "0 s press; +1 s reset; +3 s end"       a reset, and where to stop looking
     """
-    from codegen.timeline_files import csv_text, timeline_json, vcd_text
+    from codegen.timeline_files import csv_text, timeline_json, timeline_text, vcd_text
     from timing.sequence.simulate import simulate, usual_script
     from wirecue.projects import load_project
-    from wirecue.terminal_timeline import terminal_timeline
 
     project = load_project(design)
     given = read_steps(script, script_file)
@@ -92,7 +91,7 @@ def command(
     if not printed(svg, vcd, csv, json_path):
         width = min(shutil.get_terminal_size((100, 24)).columns, 140)
         plain = not (sys.stdout.encoding or "").lower().startswith("utf")
-        click.echo(terminal_timeline(project.design, timeline, width, ascii_only=plain))
+        click.echo(timeline_text(project.design, timeline, width, ascii_only=plain))
 
 
 def _scan(engine: str) -> Scanner:

@@ -15,7 +15,7 @@ from wirecue.terminal import json_text, paragraph
 if TYPE_CHECKING:
     from timing.project import Project
     from timing.protocol.target import Target
-    from wirecue.virtual_boards import VirtualKind
+    from wirecue.firmware import VirtualKind
 
 
 @click.command(
@@ -78,8 +78,8 @@ def command(
     from bench.status import ask_status
     from timing.protocol.target_of_design import target_of
     from wirecue.board_status import Compared, status_data, status_text
+    from wirecue.firmware import NO_PORT
     from wirecue.projects import load_project
-    from wirecue.virtual_boards import NO_PORT
 
     if port is not None and virtual is not None:
         raise click.UsageError("--port and --virtual exclude each other")
@@ -107,7 +107,7 @@ def _board(
     """Yield the address of the board, after starting it where it is virtual."""
     from bench.errors import NoPortGivenError
     from bench.port import listed_ports, require_present
-    from wirecue.virtual_boards import virtual_board
+    from wirecue.firmware import virtual_board
 
     if virtual is not None and project is not None and target is not None:
         with virtual_board(virtual, project, target, _say) as address:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from timing.design.errors import shown
+from timing.design.text_file import shown
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, write_file
 
 if TYPE_CHECKING:
@@ -75,8 +75,8 @@ def _write_sheet(sheet: Destination) -> None:
 def _check_name(path: Path) -> None:
     from pydantic import TypeAdapter, ValidationError
 
-    from timing.design.errors import Complaint, DesignFileError
     from timing.design.section import Name
+    from timing.design.text_file import Complaint, DesignFileError
 
     try:
         TypeAdapter(Name).validate_python(path.stem)

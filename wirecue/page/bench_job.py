@@ -13,7 +13,7 @@ from bench.run import BenchObserver, run_session
 from timing.project import Project
 from timing.protocol.target import Target
 from timing.protocol.target_of_design import target_of
-from wirecue.virtual_boards import VirtualKind, virtual_board
+from wirecue.firmware import VirtualKind, virtual_board
 
 VIRTUAL = "virtual board"
 SIMULATED = "firmware in a simulator"

@@ -14,7 +14,7 @@ from pathlib import Path
 from nicegui import Client, ui
 
 from codegen.style import COMMANDED, FONT, FRAME, HOT, INK, PALE, TINT, WARM
-from timing.design.errors import DesignFileError
+from timing.design.text_file import DesignFileError
 from wirecue.page.shared import Shared, Signal
 
 PAPER = "#f6f7f5"

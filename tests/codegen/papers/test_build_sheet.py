@@ -19,7 +19,7 @@ from tests.support.printing import ink_outside, print_html, text_of
 from tests.support.sheets import quick_sheet
 from timing.circuit.dial import dials_of
 from timing.circuit.lists import parts_list, wire_list
-from timing.design.brown_out import BROWN_OUT
+from timing.design.board import BROWN_OUT
 from timing.design.loading import load_design, parse_design
 from timing.formatting import ms
 from wirecue.projects import board_names, load_board

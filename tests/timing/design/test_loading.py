@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 
 from tests.conftest import EXAMPLES, ROOT
 from timing.design.design import Design
-from timing.design.errors import DesignFileError
 from timing.design.feeder import Actuator, Coil, WireDrive
 from timing.design.loading import LARGEST_DESIGN_BYTES, load_design, parse_design
 from timing.design.supply import Supply, SupplySense
+from timing.design.text_file import DesignFileError
 
 SHOP = (ROOT / "examples" / "shop_two_step.toml").read_text()
 

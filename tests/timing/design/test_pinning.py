@@ -8,9 +8,9 @@ from itertools import combinations
 import pytest
 
 from tests.conftest import ROOT
+from timing.design.board import Kind
 from timing.design.loading import parse_design
 from timing.design.pinning import analog_pins, needed_roles, pin_names
-from timing.design.roles import Kind
 from timing.sequence.core.columns import TIME_NAMES
 from wirecue.projects import board_names, load_board
 

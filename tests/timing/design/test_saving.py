@@ -11,9 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.conftest import EXAMPLES
-from timing.design.errors import DesignFileError
 from timing.design.loading import parse_design
 from timing.design.saving import Setting, with_values
+from timing.design.text_file import DesignFileError
 
 TEXTS = {path.stem: path.read_text() for path in EXAMPLES}
 SHOP = TEXTS["shop_two_step"]

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from tests.conftest import ROOT
-from timing.design.errors import DesignFileError
 from timing.design.loading import parse_design
+from timing.design.text_file import DesignFileError
 
 SHOP = (ROOT / "examples" / "shop_two_step.toml").read_text()
 SPOT = (ROOT / "examples" / "spot_stitch.toml").read_text()

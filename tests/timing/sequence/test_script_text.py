@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.conftest import ROOT
-from timing.design.errors import DesignFileError
 from timing.design.loading import load_design
+from timing.design.text_file import DesignFileError
 from timing.sequence.core.engine import Engine
 from timing.sequence.core.script import Change, Dial, Script, Switch
 from timing.sequence.script_text import parse_script, words_of, write_script

@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.conftest import EXAMPLES, ROOT
-from timing.design.errors import DesignFileError
 from timing.design.loading import load_design, parse_design
+from timing.design.text_file import DesignFileError
 from timing.sequence.core.script import Change, Script
 from timing.sequence.core.table import Output
 from timing.sequence.script_text import parse_script

@@ -7,8 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.conftest import EXAMPLES
-from timing.design.errors import DesignFileError
 from timing.design.loading import parse_design
+from timing.design.text_file import DesignFileError
 from wirecue.page.document import Document, KeyChange
 
 TEXTS = {path.stem: path.read_text() for path in EXAMPLES}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from timing.design.errors import DesignFileError
+from timing.design.text_file import DesignFileError
 from wirecue.output_files import OutputError
 from wirecue.page.files import ChangedOnDiskError, Folder, OutsideError
 

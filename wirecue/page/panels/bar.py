@@ -10,7 +10,7 @@ from nicegui import ui
 from codegen.charts.timeline import usual_timeline_svg
 from codegen.compiled_core import CoreDiffersError
 from codegen.toolchain import ToolchainError
-from timing.design.errors import DesignFileError
+from timing.design.text_file import DesignFileError
 from wirecue.output_files import OutputError
 from wirecue.page.files import BrokenRulesError, ChangedOnDiskError, OutsideError, built_zip
 from wirecue.page.screen import Screen, in_page

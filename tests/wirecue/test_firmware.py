@@ -8,7 +8,7 @@ import pytest
 
 from codegen.toolchain import ToolchainError
 from tests.conftest import ROOT
-from wirecue.footprint import measuring
+from wirecue.firmware import measuring
 from wirecue.projects import load_project
 
 PROJECT = load_project(ROOT / "examples" / "shop_two_step.toml")

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from codegen.timeline_files import NAME_WIDTH, timeline_text
 from tests.conftest import EXAMPLES
 from timing.design.loading import load_design
 from timing.sequence.core.script import Change, Script
 from timing.sequence.simulate import simulate
-from wirecue.terminal_timeline import NAME_WIDTH, terminal_timeline
 
 UNITS_US = {"s": 1e6, "ms": 1e3}
 
@@ -21,7 +21,7 @@ UNITS_US = {"s": 1e6, "ms": 1e3}
 def test_every_time_on_the_axis_is_whole_and_stands_above_its_instant(width, end_us):
     design = load_design(EXAMPLES[0])
     timeline = simulate(design, Script((Change(0, "trigger", 1),), end_us))
-    axis = terminal_timeline(design, timeline, width).splitlines()[0]
+    axis = timeline_text(design, timeline, width).splitlines()[0]
     columns = max(width - NAME_WIDTH - 1, 20)
     found = list(re.finditer(r"\S+ (?:s|ms)\b", axis))
     assert " ".join(label.group() for label in found) == " ".join(axis.split())

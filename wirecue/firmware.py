@@ -1,9 +1,12 @@
-"""Boards made of software: all model, or the real firmware in a simulator of its microcontroller."""
+"""The firmware on this machine: the memory that it takes, and boards made of software that run it or its model."""
 
 from __future__ import annotations
 
 import contextlib
+import os
 from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from timing.errors import WirecueError
@@ -11,6 +14,38 @@ from timing.errors import WirecueError
 if TYPE_CHECKING:
     from timing.project import Project
     from timing.protocol.target import Target
+
+
+@contextlib.contextmanager
+def measuring(project: Project, sketch: Mapping[str, str]) -> Iterator[Callable[[], Project]]:
+    """Compile `sketch` beside what is done meanwhile; yield what waits for it.
+
+    That gives `project` with the memory that the sketch takes as compiled here, where it can be, and raises
+    codegen.toolchain.ToolchainError. Whoever leaves without asking ends the compiler. Compiled files are kept in the
+    user's cache folder.
+    """
+    from codegen.toolchain import find_tools, footprint
+
+    tools = find_tools()
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        compiled = beside.submit(footprint, sketch, project.board, cache_folder(), tools)
+
+        def measured() -> Project:
+            memory = compiled.result()
+            return project if memory is None else project.with_footprint(memory)
+
+        try:
+            yield measured
+        finally:
+            if tools is not None:
+                tools.programs.end()
+
+
+def cache_folder() -> Path:
+    """Return the folder for things that can be made again."""
+    base = os.environ.get("XDG_CACHE_HOME")
+    return (Path(base) if base else Path.home() / ".cache") / "wirecue"
+
 
 VirtualKind = Literal["model", "avr"]
 """model: the sequence's model behind a serial link; avr: the sketch, compiled, on a simulated AVR."""
@@ -59,7 +94,7 @@ def _simulated(project: Project, target: Target, say: Callable[[str], None]) -> 
     from codegen.sketch import sketch_files
     from codegen.toolchain import compile_sketch
     from wirecue import __version__
-    from wirecue.footprint import cache_folder
+    from wirecue.firmware import cache_folder
 
     design, board, cache = project.design, project.board, cache_folder()
     if board.family != "avr":
