@@ -124,7 +124,7 @@ class Annealer:
 
     def __init__(self, board: BoardItems, grid: HoleGrid, seed: int) -> None:
         self.board, self.grid, self._random = board, grid, random.Random(seed).random
-        is_field = [net.family in ("ac", "load", "trigger") for net in board.nets]
+        is_field = [side == "field" for side in board.sides]
         self.stances = [stances(item, is_field, grid) for item in board.items]
         count = len(board.items)
         self.at: list[tuple[int, int, int]] = [(0, 0, 0)] * count

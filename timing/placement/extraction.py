@@ -18,8 +18,8 @@ CUT_MM = 3.5
 STRIP_GAP_MM = 0.5
 """Between neighbouring strips (practice)."""
 BARRIER_MM = 5.0
-"""Least way over bare board from the field's side to the logic's, floating strips not counted (choice: extra-low voltage
-asks for less; two columns of cuts give 6 mm)."""
+"""Least way over bare board from the field's side to the logic's, floating strips not counted (choice: extra-low
+voltage asks for less; two columns of cuts give 6 mm)."""
 
 
 def copper_runs(layout: BoardLayout) -> tuple[StripRun, ...]:

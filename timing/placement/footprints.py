@@ -73,7 +73,7 @@ AXIAL_STRETCH = 3
 """By how many holes the leads of an axial part may stand further apart than its body asks (choice)."""
 HOT_FROM_W = 0.5
 """A resistor rated above this gets air round it (choice)."""
-RESISTOR_SPANS = ((0.25, 4, 0), (0.5, 5, 0), (1.0, 6, 0), (2.0, 8, 0), (3.0, 9, 1), (5.0, 11, 1))
+RESISTOR_SPANS = ((0.25, 4, 0), (0.5, 5, 0), (1.0, 6, 0), (2.0, 8, 0), (3.0, 9, 1), (5.0, 11, 1), (10.0, 20, 2))
 """Rating in W, holes from lead to lead, holes that the body reaches to either side (practice)."""
 CAN_SIZES = ((3e-3, 2, 1), (25e-3, 2, 2), (80e-3, 3, 3), (160e-3, 4, 4), (350e-3, 4, 5), (800e-3, 4, 7))
 """Most farad times volt, holes from lead to lead, radius in holes of electrolytics (practice)."""
@@ -96,6 +96,7 @@ OFF_BOARD = {
     PartKind.PUSH_BUTTON: "front panel",
     PartKind.DRY_CONTACT: "where it belongs",
     PartKind.TRANSFORMER: "in the feeder",
+    PartKind.SECOND_TRANSFORMER: "screwed to the box",
 }
 """Kinds that stand elsewhere: their wires land on the board."""
 
@@ -231,7 +232,15 @@ ON_BOARD: dict[PartKind, Callable[[Part], tuple[HolePattern, ...]]] = {
         "TO-92: S, G, D, the leads spread", {"S": (0, 0), "G": (1, 0), "D": (2, 0)}, (0, 2, 0, 1), 6.0, turns=_UPRIGHT
     ),
     PartKind.TRIAC: _fixed(
-        "TO-220: MT1, MT2, G", {"MT1": (0, 0), "MT2": (1, 0), "G": (2, 0)}, (-1, 3, 0, 1), 20.0, hot=True, turns=_UPRIGHT
+        "TO-220: MT1, MT2, G", {"MT1": (0, 0), "MT2": (1, 0), "G": (2, 0)}, (-1, 3, 0, 1), 20.0, hot=True,
+        turns=_UPRIGHT,
+    ),
+    PartKind.THYRISTOR: _fixed(
+        "TO-220: K, A, G", {"K": (0, 0), "A": (1, 0), "G": (2, 0)}, (-1, 3, 0, 1), 20.0, hot=True, turns=_UPRIGHT
+    ),
+    PartKind.ISOLATING_MODULE: _fixed(
+        "25 x 25 mm: input pins 5 mm apart, output pins 5 mm apart, 20 mm from the input's",
+        {"IN": (0, 0), "IN-COM": (2, 0), "OUT": (0, 8), "COM": (2, 8)}, (-4, 5, -1, 9), 12.0, hot=True, turns=(0, 180),
     ),
     PartKind.LINEAR_REGULATOR: _fixed(
         "TO-220 with heat sink: IN, COM, OUT", {"IN": (0, 0), "COM": (1, 0), "OUT": (2, 0)}, (-2, 4, 0, 4), 25.0,

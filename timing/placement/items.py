@@ -17,9 +17,11 @@ BoardSide = Literal["field", "logic", "across"]
 SIDES: dict[Family, BoardSide] = {
     "ac": "field", "load": "field", "trigger": "field", "dc": "logic", "logic": "logic", "signal": "logic",
 }  # fmt: skip
-"""On which side of the barrier a net lies. That of the screen stays off the board."""
+"""On which side of the barrier a net lies; where the supply is isolated, the feed's dc lies on the field's. The screen
+stays off the board."""
 ISOLATING = {
-    PartKind.COUPLER, PartKind.AC_INPUT_COUPLER, PartKind.OPTO_TRIAC, PartKind.RELAY,
+    PartKind.COUPLER, PartKind.AC_INPUT_COUPLER, PartKind.OPTO_TRIAC, PartKind.DC_RELAY, PartKind.RELAY,
+    PartKind.ISOLATING_MODULE, PartKind.SECOND_TRANSFORMER,
 }  # fmt: skip
 """Kinds that may stand across the barrier because they keep its sides apart."""
 JOINING = {PartKind.BRIDGE, PartKind.DIODE, PartKind.WIRE_LINK}
@@ -65,7 +67,14 @@ class BoardItems:
     """Everything to place, and its nets."""
 
     nets: tuple[Net, ...]
+    sides: tuple[BoardSide, ...]
+    """Of the nets: field or logic."""
     items: tuple[BoardItem, ...]
+
+    @property
+    def field_nets(self) -> tuple[str, ...]:
+        """Names of the nets on the field's side."""
+        return tuple(net.name for net, side in zip(self.nets, self.sides, strict=True) if side == "field")
 
     def net_groups(self) -> dict[str, frozenset[str]]:
         """Return what must be connected on the board: terminals by net."""
@@ -83,7 +92,7 @@ class BoardItems:
              [[one.name, list(one.pins.items()), one.body, one.turns, one.hot] for one in item.patterns]]
             for item in self.items
         ]  # fmt: skip
-        nets = [[net.name, net.family, round(net.current_a, 6)] for net in self.nets]
+        nets = [[net.name, round(net.current_a, 6), side] for net, side in zip(self.nets, self.sides, strict=True)]
         return hashlib.sha256(json.dumps([nets, facts]).encode()).hexdigest()[:16]
 
 
@@ -96,8 +105,8 @@ def board_items(wiring: Netlist) -> BoardItems:
     stands = {part.ref: _stands_on_board(part) for part in wiring.parts}
     nets = tuple(net for net in wiring.nets if any(stands[one.ref] for one in net.terminals))
     number = {net.name: index for index, net in enumerate(nets)}
+    sides = _sides(wiring, nets)
     for net in nets:
-        _side_of(net)
         if "above extra-low voltage" in net.treatment:
             raise PlacementError(
                 f"{net.name} is above extra-low voltage, and neighbouring strips lie half a millimetre apart",
@@ -107,10 +116,10 @@ def board_items(wiring: Netlist) -> BoardItems:
     items: list[BoardItem] = []
     for part in wiring.parts:
         if stands[part.ref]:
-            items.append(_part_item(wiring, part, number))
+            items.append(_part_item(wiring, part, number, sides))
         else:
-            items += _wires_to(wiring, part, number)
-    return BoardItems(nets, tuple(items))
+            items += _wires_to(wiring, part, number, sides)
+    return BoardItems(nets, tuple(sides[net.name] for net in nets), tuple(items))
 
 
 def _stands_on_board(part: Part) -> bool:
@@ -120,20 +129,39 @@ def _stands_on_board(part: Part) -> bool:
     return True
 
 
-def _side_of(net: Net) -> BoardSide:
-    if net.family not in SIDES:
-        raise PlacementError(
-            f"{net.name} is of the family {net.family!r}, for which no side of the board is known",
-            f"nets of the families {', '.join(SIDES)} only",
-        )
-    return SIDES[net.family]
+def _sides(wiring: Netlist, nets: tuple[Net, ...]) -> dict[str, BoardSide]:
+    """The side of each net, by name."""
+    for net in nets:
+        if net.family not in SIDES:
+            raise PlacementError(
+                f"{net.name} is of the family {net.family!r}, for which no side of the board is known",
+                f"nets of the families {', '.join(SIDES)} only",
+            )
+    logic = _galvanic(wiring, {net.name for net in nets if SIDES[net.family] == "logic" and net.family != "dc"})
+    return {net.name: "field" if net.family == "dc" and net.name not in logic else SIDES[net.family] for net in nets}
 
 
-def _part_item(wiring: Netlist, part: Part, number: dict[str, int]) -> BoardItem:
+def _galvanic(wiring: Netlist, names: set[str]) -> set[str]:
+    """Nets that hang together with some, through any part that neither isolates nor rectifies the feed."""
+    reached, grown = set(names), True
+    joined = [
+        {net.name for net in found}
+        for part in wiring.parts
+        if part.kind not in ISOLATING
+        for found in [[wiring.net_of(Terminal(part.ref, name)) for name in part.terminals]]
+        if all(SIDES.get(net.family) == "logic" for net in found)
+    ]
+    while grown:
+        more = {name for group in joined if group & reached for name in group} - reached
+        reached, grown = reached | more, bool(more)
+    return reached
+
+
+def _part_item(wiring: Netlist, part: Part, number: dict[str, int], side_of: dict[str, BoardSide]) -> BoardItem:
     patterns = patterns_of(part)
     names = list(patterns[0].pins)
     found = [wiring.net_of(Terminal(part.ref, name)) for name in names]
-    sides = {_side_of(net) for net in found}
+    sides = {side_of[net.name] for net in found}
     side: BoardSide = "across" if len(sides) > 1 else sides.pop()
     if side == "across" and part.kind not in ISOLATING | JOINING:
         raise PlacementError(
@@ -146,13 +174,15 @@ def _part_item(wiring: Netlist, part: Part, number: dict[str, int]) -> BoardItem
     return BoardItem(part.ref, part.value or part.kind.value, patterns, terminals, nets, side, joins=joins)
 
 
-def _wires_to(wiring: Netlist, part: Part, number: dict[str, int]) -> Iterator[BoardItem]:
+def _wires_to(
+    wiring: Netlist, part: Part, number: dict[str, int], side_of: dict[str, BoardSide]
+) -> Iterator[BoardItem]:
     """Pins for the wires of a part that stands elsewhere: screw terminals for the field's, a row of pins for others."""
     sides: dict[BoardSide, list[tuple[str, int]]] = {}
     for name in part.terminals:
         net = wiring.net_of(Terminal(part.ref, name))
         if net.name in number:
-            sides.setdefault(SIDES[net.family], []).append((name, number[net.name]))
+            sides.setdefault(side_of[net.name], []).append((name, number[net.name]))
     count = 0
     for side, ways in sides.items():
         blocks = [ways[at : at + POLES] for at in range(0, len(ways), POLES)] if side == "field" else [ways]

@@ -47,8 +47,7 @@ def place(
 
 def confirmed_faults(items: BoardItems, layout: BoardLayout) -> list[str]:
     """Return what the independent reading finds wrong with a layout."""
-    field = [net.name for net in items.nets if net.family in ("ac", "load", "trigger")]
-    return faults(layout, items.net_groups(), {item.name: item.patterns for item in items.items}, field)
+    return faults(layout, items.net_groups(), {item.name: item.patterns for item in items.items}, items.field_nets)
 
 
 def sizes(items: BoardItems) -> Iterator[HoleGrid]:

@@ -129,8 +129,7 @@ def test_a_bare_link_over_anything_and_two_wires_in_a_hole_are_seen():
 def test_the_two_sides_keep_their_distance_over_all_copper_floating_strips_too(example):
     text = example.read_text()
     items, layout = items_of(text), layout_for(text)
-    field = {terminal for net in items.nets if net.family in ("ac", "load", "trigger")
-             for terminal in items.net_groups()[net.name]}  # fmt: skip
+    field = {terminal for name in items.field_nets for terminal in items.net_groups()[name]}
     way_mm = barrier_mm(layout, field)
     assert way_mm is not None
     assert way_mm >= BARRIER_MM
