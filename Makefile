@@ -12,6 +12,8 @@ READY := $(VENV)/ready
 RUN := $(VENV)/bin/
 DEMO := out/demo
 JOBS ?= auto
+# Whoever keeps Python from writing down what it compiled would have every process that a test starts compile it again.
+unexport PYTHONDONTWRITEBYTECODE
 
 .DEFAULT_GOAL := help
 .PHONY: help demo test check speed soak docs golden packages constraints lowest clean

@@ -9,6 +9,7 @@ import sys
 
 import pytest
 
+from codegen.plan import content_hash
 from tests.conftest import EXAMPLES, ROOT
 
 # Each process has another order of sets, another place to be in and another time zone; two of them another locale.
@@ -22,25 +23,30 @@ SURROUNDINGS = (
 BUILD = """
 import json, sys
 from pathlib import Path
-from codegen.build import build_plan
+from codegen import build
+from codegen.papers.blocks import paper_pdfs
 from codegen.plan import content_hash
 from codegen.sketch import sketch_files
 from codegen.writing import manifest
 from timing.design.loading import parse_design, read_design_text
 from timing.project import Project
-from timing.proof.prove import prove
 from timing.proof.prove import as_data
 from wirecue.projects import load_board
-made = {}
+# The sheets of all designs are set at one start of the typesetter, behind the builds.
+sheets = []
+build.paper_pdf = lambda paper: sheets.append(paper) or b"set below"
+made, names, proofs = {}, [], []
 for path in map(Path, sys.argv[1:]):
     text = read_design_text(path)
     design = parse_design(text)
-    board = load_board(design.board.type)
-    project = Project(design, board)
-    plan = build_plan(project, sketch_files(project, "0.1.0"), "0.1.0", text)
+    project = Project(design, load_board(design.board.type))
+    plan = build.build_plan(project, sketch_files(project, "0.1.0"), "0.1.0", text)
+    names += [f"{path.stem}/{name}" for name, content in plan.files.items() if content == b"set below"]
     made |= {f"{path.stem}/{name}": digest for name, digest in plan.hashes().items()}
-# The manifest holds these hashes and what was proved, which takes a while: the proof of one design will do.
-made["manifest"] = content_hash(manifest(plan, as_data(design, prove(design))))
+    # The manifest holds these hashes and what was proved, which takes a while: the proof of one design will do.
+    proofs = proofs or [as_data(design, project.proof)]
+    made[f"{path.stem}/manifest.json"] = content_hash(manifest(plan, proofs[0]))
+made |= dict(zip(names, map(content_hash, paper_pdfs(sheets)), strict=True))
 json.dump(made, sys.stdout)
 """
 
@@ -73,5 +79,7 @@ def test_five_hash_seeds_and_two_locales_give_the_same_bytes(builds):
 
 def test_everything_was_compared(builds):
     kinds = {name.rpartition(".")[2] for name in builds[0]}
-    assert {"c", "h", "ino", "py", "svg", "html", "pdf", "csv", "toml", "manifest"} <= kinds
-    assert {name.partition("/")[0] for name in builds[0]} == {*(path.stem for path in EXAMPLES), "manifest"}
+    assert {"c", "h", "ino", "py", "svg", "html", "pdf", "csv", "toml", "json"} <= kinds
+    assert {name.partition("/")[0] for name in builds[0]} == {path.stem for path in EXAMPLES}
+    assert {f"{path.stem}/sheet.pdf" for path in EXAMPLES} <= builds[0].keys()
+    assert content_hash(b"set below") not in builds[0].values()
