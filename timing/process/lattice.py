@@ -24,7 +24,7 @@ GOLDEN = (math.sqrt(5.0) - 1.0) / 2.0
 """Share of the number of points near which a multiplier is looked for elsewhere (choice)."""
 GRID_SD = 5.0
 """Beyond that many standard deviations no quantile is told apart (choice)."""
-GRID = 2001
+TABLED_PLACES = 2001
 """Places at which the normal distribution is tabulated: its quantiles are right to 1e-4 standard deviations within 3
 of them (measured: by a test)."""
 
@@ -68,7 +68,7 @@ class Lattice:
 @cache
 def _normal_table() -> tuple[Floats, Floats]:
     """Return the normal distribution: the share below each place, and the places."""
-    places = np.linspace(-GRID_SD, GRID_SD, GRID)
+    places = np.linspace(-GRID_SD, GRID_SD, TABLED_PLACES)
     return np.array([0.5 * (1.0 + math.erf(place / math.sqrt(2.0))) for place in places]), places
 
 
