@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import importlib
 import os
 from typing import Any
@@ -11,6 +10,10 @@ import click
 
 from timing.errors import WirecueError
 from wirecue import __version__
+
+# Before anything loads numpy: its linear algebra starts a thread for every core, a third of its loading time,
+# and nothing here multiplies matrices.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 COMMAND_HELP = {
     "survey": "Ask what to measure at the feeder, and write the design from it.",
@@ -54,9 +57,13 @@ class LazyGroup(click.Group):
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """Find the command that is asked for; for a word that is none, suggest the nearest."""
-        near = difflib.get_close_matches(args[0], COMMAND_HELP, 1)
-        if args[0] not in COMMAND_HELP and near and not args[0].startswith("-"):
-            ctx.fail(f"no command {args[0]!r}; was {near[0]!r} meant?")
+        if args[0] not in COMMAND_HELP and not args[0].startswith("-"):
+            # Only a mistyped command waits for it.
+            import difflib
+
+            near = difflib.get_close_matches(args[0], COMMAND_HELP, 1)
+            if near:
+                ctx.fail(f"no command {args[0]!r}; was {near[0]!r} meant?")
         return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:

@@ -125,8 +125,28 @@ _CLOSE_RAD = 1e-9
 _SETTLED_RAD = 1e-6
 _LAGS = (1.0, 0.7)
 """A large capacitor charges evenly about the peak; a small one is full before the pulse is over."""
-_ON_NODES, _ON_WEIGHTS = np.polynomial.legendre.leggauss(32)
-_OFF_NODES, _OFF_WEIGHTS = np.polynomial.legendre.leggauss(12)
+
+
+def gauss_legendre(points: int) -> tuple[Array, Array]:
+    """Return nodes and weights of Gauss-Legendre quadrature on -1 to 1 (exact): roots of the polynomial, by Newton.
+
+    The same as numpy's, whose polynomial package would be loaded for these two rules alone at every start.
+    """
+    nodes = np.cos(np.pi * (np.arange(points, 0, -1) - 0.25) / (points + 0.5))
+    slope = nodes
+    for _ in range(_NEWTON_STEPS):
+        before, value = np.ones(points), nodes
+        for degree in range(2, points + 1):
+            before, value = value, ((2 * degree - 1) * nodes * value - (degree - 1) * before) / degree
+        slope = points * (nodes * value - before) / (nodes * nodes - 1.0)
+        nodes = nodes - value / slope
+    return nodes, 2.0 / ((1.0 - nodes * nodes) * slope * slope)
+
+
+_NEWTON_STEPS = 5
+"""After four the roots stand to the last digit (choice)."""
+_ON_NODES, _ON_WEIGHTS = gauss_legendre(32)
+_OFF_NODES, _OFF_WEIGHTS = gauss_legendre(12)
 
 
 @dataclass(frozen=True)

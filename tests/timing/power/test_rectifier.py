@@ -9,7 +9,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from timing.power.rectifier import RectifierCircuit, steady_state
+from timing.power.rectifier import RectifierCircuit, gauss_legendre, steady_state
 from timing.power.transient import Stage, run_stages
 
 circuits = st.builds(
@@ -103,3 +103,10 @@ def test_the_capacitor_carries_what_pulses_and_load_leave_it(circuit: RectifierC
     # The load is even here but for its small conductance.
     expected = np.sqrt(np.maximum(state.rectifier_rms_a**2 - state.load_mean_a**2, 0.0))
     assert state.capacitor_rms_a == pytest.approx(float(expected), rel=5e-3, abs=1e-4)
+
+
+@pytest.mark.parametrize("points", [1, 2, 5, 12, 32])
+def test_the_quadrature_is_that_of_a_reference_library(points: int) -> None:
+    wanted = np.polynomial.legendre.leggauss(points)
+    for made, right in zip(gauss_legendre(points), wanted, strict=True):
+        assert made == pytest.approx(right, abs=1e-14)
