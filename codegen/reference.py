@@ -176,6 +176,7 @@ RULE_GROUPS = {
     "as_found": "The machine as found",
     "circuits": "Circuits",
     "loads": "Loads",
+    "modules": "Ready-made modules",
 }
 """Headings of docs/rules.md by module of the rules."""
 

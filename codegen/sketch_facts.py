@@ -145,7 +145,7 @@ class SketchFacts:
     @property
     def pulls(self) -> dict[str, str]:
         """Return the external resistor that holds each output off, by role, as a text: '3.3 kohm'."""
-        return {one.role: format_quantity(one.pull_ohm, "ohm") for one in self.drives}
+        return {one.role: format_quantity(one.pull_ohm, "ohm") for one in self.drives if one.pull_ohm is not None}
 
     @property
     def lamp(self) -> PinUse:

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from codegen.drawings.schematic_outputs import draw_outputs
 from codegen.drawings.schematic_supply import draw_supply, pin_label
 from codegen.drawings.sheet import EDGE, SMALL, WIDTH, Point, Sheet
 from codegen.drawings.symbols import part_box, potentiometer, two
-from timing.circuit.parts import Group, PartKind
+from timing.circuit.parts import Group, Part, PartKind
 from timing.once import once
 from timing.project import Project
 from timing.sequence.core.columns import TIME_NAMES
 
 LEFT, RIGHT, BUS_X = 124.0, 166.0, 14.0
 PULL_X, CAPACITOR_X = 93.0, 108.0
+INPUTS_LEFT, INPUTS_RIGHT = 89.0, 117.0
+"""Ends of the leads of an opto-input module."""
 FIRST, ROW, DIAL, FLAG = 36.0, 11.6, 23.6, 4.6
 
 
@@ -45,38 +47,79 @@ def _left(sheet: Sheet, places: dict[str, Point], board: str) -> float:
     """Lamp and contacts; returns the height of the last."""
     wiring = sheet.wiring
     y, lows = FIRST, []
+    through: list[tuple[str, float]] = []
     for part in wiring.parts_of(
         Group.INPUTS, PartKind.LAMP, PartKind.SWITCH, PartKind.PUSH_BUTTON, PartKind.DRY_CONTACT, PartKind.JUMPER
     ):
         if part.kind is PartKind.LAMP:
-            series = wiring.only_between("PIN-lamp", "LAMP")
-            two(sheet, part.ref, "COMMON", (22, y), (36, y))
-            two(sheet, series, "LAMP", (44, y), (60, y))
-            sheet.wire("LAMP", (36, y), (44, y))
-            sheet.wire("PIN-lamp", (60, y), (LEFT, y))
-            net = "PIN-lamp"
+            net = _lamp(sheet, part, y)
         else:
-            net = next(name for name in (sheet.net(part.ref, end) for end in part.terminals) if name != "COMMON")
+            seen = next(name for name in (sheet.net(part.ref, end) for end in part.terminals) if name != "COMMON")
             two(sheet, part.ref, "COMMON", (22, y), (36, y), "none")
             sheet.text((23, y - 4.2), f"{part.ref} {part.value}", SMALL)
-            caps = wiring.between(net, "COMMON", PartKind.CAPACITOR)
-            for cap in caps:
-                two(sheet, cap, net, (CAPACITOR_X, y), (CAPACITOR_X, y + 6))
-                sheet.common((CAPACITOR_X, y + 6))
-            pulls = wiring.between("LOGIC", net, PartKind.RESISTOR)
-            for pull in pulls:
-                two(sheet, pull, net, (PULL_X, y), (PULL_X, y - 8))
-                sheet.flag("LOGIC", (PULL_X, y - 8), "left")
-            sheet.wire(net, (36, y), *[(PULL_X, y) for _ in pulls], *[(CAPACITOR_X, y) for _ in caps], (LEFT, y))
+            net = seen.replace("CONTACT-", "PIN-")
+            if net == seen:
+                _contact(sheet, net, y)
+            else:
+                sheet.wire(seen, (36, y), (INPUTS_LEFT, y))
+                sheet.wire(net, (INPUTS_RIGHT, y), (LEFT, y))
+                through.append((seen, y))
         pin = next(name for name in wiring.part(board).terminals if sheet.net(board, name) == net)
         places[pin] = (LEFT, y)
         lows.append(y)
         y += ROW
+    if through:
+        _input_module(sheet, through)
     for low in lows:
         sheet.wire("COMMON", (BUS_X, low), (22, low))
     sheet.wire("COMMON", *[(BUS_X, low) for low in lows], (BUS_X, lows[-1] + 4))
     sheet.common((BUS_X, lows[-1] + 4))
     return lows[-1]
+
+
+def _lamp(sheet: Sheet, part: Part, y: float) -> str:
+    """The status lamp, with its resistor where it has none built in; returns the net of its pin."""
+    two(sheet, part.ref, "COMMON", (22, y), (36, y))
+    if not sheet.wiring.has_net("LAMP"):
+        sheet.wire("PIN-lamp", (36, y), (LEFT, y))
+        return "PIN-lamp"
+    two(sheet, sheet.wiring.only_between("PIN-lamp", "LAMP"), "LAMP", (44, y), (60, y))
+    sheet.wire("LAMP", (36, y), (44, y))
+    sheet.wire("PIN-lamp", (60, y), (LEFT, y))
+    return "PIN-lamp"
+
+
+def _contact(sheet: Sheet, net: str, y: float) -> None:
+    """What hangs on the wire from a contact to its pin."""
+    caps = sheet.wiring.between(net, "COMMON", PartKind.CAPACITOR)
+    for cap in caps:
+        two(sheet, cap, net, (CAPACITOR_X, y), (CAPACITOR_X, y + 6))
+        sheet.common((CAPACITOR_X, y + 6))
+    pulls = sheet.wiring.between("LOGIC", net, PartKind.RESISTOR)
+    for pull in pulls:
+        two(sheet, pull, net, (PULL_X, y), (PULL_X, y - 8))
+        sheet.flag("LOGIC", (PULL_X, y - 8), "left")
+    sheet.wire(net, (36, y), *[(PULL_X, y) for _ in pulls], *[(CAPACITOR_X, y) for _ in caps], (LEFT, y))
+
+
+def _input_module(sheet: Sheet, through: Sequence[tuple[str, float]]) -> None:
+    """The opto-input module as a box, contacts on its left, pins on its right, its supplies above and below."""
+    module = sheet.wiring.the(Group.INPUTS, PartKind.INPUT_MODULE)
+    top, bottom = through[0][1] - 6.5, through[-1][1] + 5
+    places: dict[str, Point] = {}
+    ends = {sheet.net(module.ref, name): name for name in module.terminals}
+    for net, y in through:
+        places[ends[net]] = (INPUTS_LEFT, y)
+        places[ends[net.replace("CONTACT-", "PIN-")]] = (INPUTS_RIGHT, y)
+    for name, x, y in (("IN+", 95.0, top - 2), ("VCC", 111.0, top - 2), ("GND", 103.0, bottom + 1)):
+        net = sheet.net(module.ref, name)
+        places[name] = (x, y)
+        if net == "COMMON":
+            sheet.common((x, y))
+        else:
+            sheet.flag(net, (x, y), "up")
+    part_box(sheet, module.ref, (INPUTS_LEFT + 2, top, INPUTS_RIGHT - 2, bottom), places, " ")
+    sheet.lines((103, (top + bottom) / 2 - 1.2), [module.ref, "inputs"], SMALL, "middle")
 
 
 def _right(sheet: Sheet, places: dict[str, Point]) -> float:
@@ -111,11 +154,12 @@ def _dial(sheet: Sheet, name: str, y: float) -> None:
     top, bottom, pin = f"{name.upper()}-TOP", f"{name.upper()}-BOTTOM", f"PIN-{name}_dial"
     pot = next(part for part in wiring.parts_of(Group.DIALS, PartKind.POTENTIOMETER) if sheet.net(part.ref, "2") == pin)
     pull = wiring.only_between(pin, "COMMON", PartKind.RESISTOR)
-    quiet = wiring.only_between(pin, "COMMON", PartKind.CAPACITOR)
+    quiet = wiring.between(pin, "COMMON", PartKind.CAPACITOR)
     sheet.wire(pin, (RIGHT, y), (180, y), (202, y), (240, y))
     two(sheet, pull, pin, (180, y), (180, y + 9))
-    two(sheet, quiet, pin, (202, y), (202, y + 9))
-    for x in (180, 202):
+    for ref in quiet:
+        two(sheet, ref, pin, (202, y), (202, y + 9))
+    for x in (180, *(202 for _ in quiet)):
         sheet.common((x, y + 9))
     potentiometer(sheet, pot.ref, (232, upper), (248, upper), (240, y))
     sheet.text((240, upper - 4.4), f"{pot.ref} {name} {pot.value}", SMALL, "middle")

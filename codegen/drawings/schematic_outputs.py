@@ -5,7 +5,7 @@ from __future__ import annotations
 from codegen.drawings.schematic_supply import ON_BOARD_SHEET, pin_label
 from codegen.drawings.sheet import DASHED, LETTER, SMALL, Point, Sheet
 from codegen.drawings.symbols import coupler, mosfet, part_box, relay_coil, relay_contact, triac, two, way
-from timing.circuit.parts import Group, Part, PartKind
+from timing.circuit.parts import Group, Netlist, Part, PartKind
 from timing.design.board import OUTPUT_ROLES
 
 PITCH, FIRST = 47.0, 52.0
@@ -19,6 +19,23 @@ FEED_LIFT = 22.0
 OUTPUT_TERMINALS = {PartKind.COUPLER: ("C", "E"), PartKind.OPTO_TRIAC: ("1", "2"), PartKind.DC_RELAY: ("+", "-")}
 """Couplers that a pin may light, and the terminals that they switch."""
 NAMES = {"gas_valve": "GAS", "wire_drive": "WIRE", "contactor": "CONT"}
+
+
+MODULE_LEFT, MODULE_RIGHT, SUPPLY_STEP = 92.0, 144.0, 6.0
+"""Ends of a module's leads, and from one of its supplies to the next."""
+
+
+def module_of(wiring: Netlist, net: str) -> Part | None:
+    """Return the ready-made module of an output that a net belongs to, or None."""
+    found = next(one for one in wiring.nets if one.name == net)
+    return next(
+        (
+            wiring.part(end.ref)
+            for end in found.terminals
+            if wiring.part(end.ref).kind in (PartKind.RELAY_MODULE, PartKind.SOLID_STATE_MODULE)
+        ),
+        None,
+    )
 
 
 def draw_outputs(sheet: Sheet) -> None:
@@ -54,6 +71,12 @@ class Cell:
     def draw(self, title: str) -> None:
         """Draw the drive from left to right."""
         self.sheet.text((12, self.y - 24), title.capitalize(), LETTER, bold=True)
+        module = module_of(self.wiring, self.pin)
+        if module is not None:
+            self._module(module)
+            self._way_out(CONTACT_X)
+            self._feeder()
+            return
         self._pin()
         lit = self.part(*OUTPUT_TERMINALS)
         relay = self.part(PartKind.RELAY)
@@ -91,6 +114,42 @@ class Cell:
         else:
             two(self.sheet, pull, self.pin, (PULL_X, self.y), (PULL_X, self.y - 13), "left")
             self.sheet.flag("LOGIC", (PULL_X, self.y - 13), "up")
+
+    def _module(self, module: Part) -> None:
+        """The channel of a ready-made module: a box, pin and supplies on its left, what it switches on its right."""
+        sheet, wiring, y = self.sheet, self.wiring, self.y
+        nets = {name: sheet.net(module.ref, name) for name in module.terminals}
+        pulls = wiring.between(self.pin, "COMMON", PartKind.RESISTOR)
+        sheet.flag(self.pin, (46, y), "left", f"{pin_label(wiring, self.role)} {ON_BOARD_SHEET}")
+        sheet.wire(self.pin, (46, y), *[(PULL_X + 8, y) for _ in pulls], (MODULE_LEFT, y))
+        for pull in pulls:
+            two(sheet, pull, self.pin, (PULL_X + 8, y), (PULL_X + 8, y + 13))
+            sheet.common((PULL_X + 8, y + 13))
+        places: dict[str, Point] = {}
+        supplies = [name for name, net in nets.items() if net in ("RAIL", "LOGIC", "COMMON")]
+        for name, net in nets.items():
+            if net == self.pin:
+                places[name] = (MODULE_LEFT, y)
+            elif net == self.feed:
+                places[name] = (MODULE_RIGHT, self.feed_y)
+            elif net == self.coil:
+                places[name] = (MODULE_RIGHT, y)
+        # The supplies of a module of several channels are drawn with its first.
+        first = next(net for net in nets.values() if net.startswith("PIN-")) == self.pin
+        for index, name in enumerate(supplies if first else ()):
+            at = (MODULE_LEFT, self.feed_y + SUPPLY_STEP * index)
+            places[name] = at
+            if nets[name] == "COMMON":
+                sheet.wire("COMMON", at, (at[0] - 6, at[1]))
+                sheet.common((at[0] - 6, at[1]))
+            else:
+                sheet.flag(nets[name], at, "left")
+        part_box(sheet, module.ref, (MODULE_LEFT + 2, self.feed_y - 4, MODULE_RIGHT - 2, y + 4), places, module.ref)
+        number = next(name for name, net in nets.items() if net == self.coil)[2:]
+        channel = [f"channel {number}"] if module.kind is PartKind.RELAY_MODULE else []
+        sheet.lines((118, y - 13), [module.kind.value, module.value, *channel], SMALL, "middle")
+        for net, height in ((self.feed, self.feed_y), (self.coil, y)):
+            sheet.wire(net, (MODULE_RIGHT, height), (CONTACT_X, height))
 
     def _led(self, lit: Part) -> tuple[float, float]:
         """The lit side; returns the heights of its upper and lower terminals."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from codegen.drawings.sheet import DASHED, LETTER, SMALL, Point, Sheet
 from codegen.drawings.symbols import coupler, earth, part_box, source, thyristor, transformer, two, way
-from timing.circuit.parts import Group, Netlist, PartKind
+from timing.circuit.parts import Group, Netlist, Part, PartKind
 
 BORDER_X = 66.0
 """The connector: the feeder is left of it, the add-on right."""
@@ -97,6 +97,10 @@ def _rectifier_feed(sheet: Sheet) -> tuple[str, str]:
 
 def _regulator(sheet: Sheet) -> None:
     wiring = sheet.wiring
+    module = wiring.first_of(Group.REGULATOR, PartKind.REGULATOR_MODULE)
+    if module is not None:
+        _regulator_module(sheet, module)
+        return
     supplied = wiring.the(
         Group.REGULATOR, PartKind.LINEAR_REGULATOR, PartKind.SWITCHING_REGULATOR, PartKind.ISOLATING_MODULE
     )
@@ -145,31 +149,58 @@ def _rail_guard(sheet: Sheet) -> None:
     wiring = sheet.wiring
     preload = wiring.first_of(Group.REGULATOR, PartKind.RESISTOR) if not wiring.has_net("CROWBAR-GATE") else None
     fired = wiring.first_of(Group.REGULATOR, PartKind.THYRISTOR)
+    rail = "RAIL" if wiring.has_net("RAIL") else "LOGIC"
+    clamp = wiring.between(rail, "COMMON", PartKind.ZENER)
     x, feet = GUARD_X, [GUARD_X]
     if preload is not None:
         sheet.text((x - 8, GUARD_TOP - 9), "Least load of the module", LETTER, bold=True)
-        two(sheet, preload.ref, "RAIL", (x, GUARD_TOP), (x, GUARD_FOOT))
+        two(sheet, preload.ref, rail, (x, GUARD_TOP), (x, GUARD_FOOT))
+    elif clamp:
+        sheet.text((x - 8, GUARD_TOP - 9), "Clamp across the rail", LETTER, bold=True)
+        two(sheet, clamp[0], rail, (x, GUARD_TOP), (x, GUARD_FOOT))
     elif fired is not None:
         sheet.text((x - 8, GUARD_TOP - 9), "Crowbar across the rail", LETTER, bold=True)
-        zener = wiring.only_between("CROWBAR-GATE", "RAIL", PartKind.ZENER)
+        zener = wiring.only_between("CROWBAR-GATE", rail, PartKind.ZENER)
         held = wiring.only_between("CROWBAR-GATE", "COMMON", PartKind.RESISTOR)
         calm = wiring.only_between("CROWBAR-GATE", "COMMON", PartKind.CAPACITOR)
-        two(sheet, zener, "RAIL", (x, GUARD_TOP), (x, GUARD_GATE))
+        two(sheet, zener, rail, (x, GUARD_TOP), (x, GUARD_GATE))
         two(sheet, held, "CROWBAR-GATE", (x, GUARD_GATE), (x, GUARD_FOOT))
         two(sheet, calm, "CROWBAR-GATE", (x + 15, GUARD_GATE), (x + 15, GUARD_FOOT))
         anode = (x + 36, GUARD_TOP)
         gate = thyristor(sheet, fired.ref, anode, (x + 36, GUARD_FOOT))
         sheet.wire("CROWBAR-GATE", (x, GUARD_GATE), (x + 15, GUARD_GATE), (gate[0] - 2, GUARD_GATE))
         sheet.wire("CROWBAR-GATE", (gate[0] - 2, GUARD_GATE), (gate[0] - 2, gate[1]), gate)
-        sheet.wire("RAIL", (x, GUARD_TOP), anode)
+        sheet.wire(rail, (x, GUARD_TOP), anode)
         feet += [x + 15, x + 36]
     else:
         return
-    sheet.flag("RAIL", (x, GUARD_TOP - 4), "up")
-    sheet.wire("RAIL", (x, GUARD_TOP - 4), (x, GUARD_TOP))
+    sheet.flag(rail, (x, GUARD_TOP - 4), "up")
+    sheet.wire(rail, (x, GUARD_TOP - 4), (x, GUARD_TOP))
     for foot in feet:
         sheet.wire("COMMON", (foot, GUARD_FOOT), (foot, GUARD_FOOT + 2))
         sheet.common((foot, GUARD_FOOT + 2))
+
+
+def _regulator_module(sheet: Sheet, module: Part) -> None:
+    """The ready-made module: a box with its four terminals."""
+    reservoir = sheet.wiring.the(Group.FEED, PartKind.ELECTROLYTIC)
+    rail, low = sheet.net(module.ref, "OUT+"), sheet.net(module.ref, "IN-")
+    two(sheet, reservoir.ref, "RESERVOIR+", (128, LINE_A), (128, LINE_B))
+    places = {"IN+": (155.0, LINE_A), "IN-": (155.0, LINE_B), "OUT+": (189.0, LINE_A), "OUT-": (189.0, LINE_B)}
+    part_box(sheet, module.ref, (157, LINE_A - 5, 187, LINE_B + 3), places, f"{module.ref} {module.value}")
+    sheet.lines((172, 54), ["regulator module,", "not isolated" if low == "COMMON" else "isolating"], SMALL, "middle")
+    sheet.wire("RESERVOIR+", (122, LINE_A), (128, LINE_A), (137, LINE_A), (155, LINE_A))
+    sheet.wire(low, (122, LINE_B), (128, LINE_B), (144, LINE_B), (155, LINE_B))
+    sheet.wire(rail, (189, LINE_A), (194, LINE_A))
+    sheet.wire("COMMON", (189, LINE_B), (194, LINE_B))
+    sheet.flag(rail, (194, LINE_A), "right", f"{rail} {module.value}")
+    for x in (144, 194) if low == "COMMON" else (194,):
+        sheet.wire("COMMON", (x, LINE_B), (x, LINE_B + 3))
+        sheet.common((x, LINE_B + 3))
+    sheet.flag("RESERVOIR+", (137, LINE_A), "up")
+    sheet.caution("RESERVOIR+", (137, LINE_A - 8))
+    sheet.text((198, LINE_B + 5), "COMMON: every triangle like this", SMALL)
+    sheet.caution("COMMON", (188, LINE_B + 4))
 
 
 def _sense(sheet: Sheet) -> None:
@@ -179,16 +210,17 @@ def _sense(sheet: Sheet) -> None:
     x, middle = 226.0, 55.0
     upper = wiring.only_between("RESERVOIR+", "PIN-supply_sense")
     lower = wiring.only_between("PIN-supply_sense", "COMMON", PartKind.RESISTOR)
-    steady = wiring.only_between("PIN-supply_sense", "COMMON", PartKind.CAPACITOR)
+    steady = wiring.between("PIN-supply_sense", "COMMON", PartKind.CAPACITOR)
     sheet.text((x - 8, 26), "Supply sense", LETTER, bold=True)
     sheet.flag("RESERVOIR+", (x, 36), "up")
     sheet.wire("RESERVOIR+", (x, 36), (x, 40))
     two(sheet, upper, "RESERVOIR+", (x, 40), (x, middle))
     two(sheet, lower, "PIN-supply_sense", (x, middle), (x, LINE_B))
-    two(sheet, steady, "PIN-supply_sense", (x + 17, middle), (x + 17, LINE_B))
+    for ref in steady:
+        two(sheet, ref, "PIN-supply_sense", (x + 17, middle), (x + 17, LINE_B))
     sheet.wire("PIN-supply_sense", (x, middle), (x + 17, middle), (x + 22, middle))
     sheet.flag("PIN-supply_sense", (x + 22, middle), "right", f"{pin_label(wiring, 'supply_sense')} {ON_BOARD_SHEET}")
-    for at in (x, x + 17):
+    for at in (x, *(x + 17 for _ in steady)):
         sheet.wire("COMMON", (at, LINE_B), (at, LINE_B + 2))
         sheet.common((at, LINE_B + 2))
 

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 
 from codegen.drawings.sheet import DASHED, LETTER, SMALL, Sheet, wrapped
 from codegen.drawings.wiring_cables import TINY, Cables, panel_apart
+from codegen.drawings.wiring_modules import draw_modules
 from codegen.style import COMMANDED, FRAME, TINT
-from timing.circuit.lists import BYPASS_REFS, WireRow, wire_list
+from timing.circuit.lists import BYPASS_REFS, WireRow, hand_work, wire_list
 from timing.circuit.parts import BypassLink, Mate, Netlist
 from timing.once import once
 from timing.project import Project
@@ -24,13 +25,18 @@ def wiring_sheets(project: Project) -> tuple[str, ...]:
     wiring = project.netlist
     placed = pages(tuple(cards(wiring)))
     titles = ["cables, point to point"] + (["panel, point to point"] if panel_apart(wiring) else [])
-    titles += ["on the circuit board" for _ in placed]
+    of_modules = bool(hand_work(wiring).modules)
+    titles += ["between modules and loose parts, in the box"] if of_modules else []
+    titles += ["loose parts, on a small board" if of_modules else "on the circuit board" for _ in placed]
     sheets = [
         Sheet.of(project, f"Wiring {number} of {len(titles)}: {title}") for number, title in enumerate(titles, start=1)
     ]
     joints = sheets[-len(placed) :]
     Cables(sheets[0]).draw()
-    for sheet in sheets[1 : -len(placed)]:
+    between = sheets[1 : -len(placed)]
+    if of_modules:
+        draw_modules(between.pop())
+    for sheet in between:
         Cables(sheet).draw_panel()
     for sheet, page in zip(joints, placed, strict=True):
         draw_cards(sheet, page)

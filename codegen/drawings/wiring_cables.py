@@ -37,15 +37,15 @@ PANEL_LEFT, PANEL_RIGHT = 250.0, 289.0
 
 
 @dataclass(frozen=True)
-class _Keys:
+class Keys:
     """Letters for the ways to run a wire."""
 
     letters: dict[str, str]
 
     @staticmethod
-    def of(wires: Iterable[WireRow]) -> _Keys:
+    def of(wires: Iterable[WireRow]) -> Keys:
         texts = dict.fromkeys(wire.treatment for wire in wires if wire.treatment and not wire.on_board)
-        return _Keys({text: "abcdefghijklmn"[index] for index, text in enumerate(texts)})
+        return Keys({text: "abcdefghijklmn"[index] for index, text in enumerate(texts)})
 
     def label(self, wire: WireRow) -> str:
         """Return what stands on a wire: number, size, letter."""
@@ -72,7 +72,7 @@ class Cables:
         self.sheet, self.wiring = sheet, sheet.wiring
         self.wires = wire_list(sheet.wiring)
         self.by_end = {end: wire for wire in self.wires for end in (wire.from_end, wire.to_end)}
-        self.keys = _Keys.of(self.wires)
+        self.keys = Keys.of(self.wires)
         # Ways have names of their own, whichever connector they are in.
         self.mate_of = {name: mate for mate in self.wiring.mates for name in self.wiring.part(mate.fixed).terminals}
         self.ways = tuple(self.mate_of)
@@ -125,7 +125,7 @@ class Cables:
             end = FIRST + max(heights)
             corners = ((left, FIRST - 4), (left, end), (right, end), (right, FIRST - 4), (left, FIRST - 4))
             self.sheet.line(*corners, width=0.3)
-            self.sheet.text((left, FIRST - 5.4), "circuit board; * star point", TINY)
+            self.sheet.text((left, FIRST - 5.4), "in the box; * star point", TINY)
         self._key((10, FIRST + max(heights) + 7), 135)
 
     def wire_of(self, ref: str, name: str) -> WireRow:
@@ -283,11 +283,12 @@ class Cables:
 
     def _board(self, bottom: float, right: float) -> None:
         sheet = self.sheet
+        board = self.wiring.the(Group.BOARD, PartKind.BOARD)
+        where = "Circuit board, in the box" if board.place == "box" else "In the box"
         sheet.line((PAD_LEFT, FIRST - 4), (PAD_LEFT, bottom), (right, bottom), (right, FIRST - 4),
                    (PAD_LEFT, FIRST - 4), width=0.3)  # fmt: skip
-        sheet.text((PAD_LEFT, FIRST - 9.2), "Circuit board, in the box", LETTER, bold=True)
+        sheet.text((PAD_LEFT, FIRST - 9.2), where, LETTER, bold=True)
         sheet.text((PAD_LEFT, FIRST - 5.4), "* star point: see the next sheets", TINY)
-        board = self.wiring.the(Group.BOARD, PartKind.BOARD)
         sheet.caution(board.ref, (PAD_LEFT + 46, FIRST - 6.4))
         sheet.caution("RESERVOIR+", (PAD_LEFT + 51.5, FIRST - 6.4))
         sheet.caution("COMMON", (PAD_LEFT + 57, FIRST - 6.4))

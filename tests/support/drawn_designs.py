@@ -48,6 +48,9 @@ _OUTPUT = st.tuples(
 )  # fmt: skip
 
 
+APART = '\n[circuits]\nbuild = "modules"\nrelay_inputs = "apart"\n'
+
+
 @st.composite
 def designs(draw: st.DrawFn) -> str:
     loads = [_load(role, *draw(_OUTPUT)) for role in OUTPUTS]
@@ -63,6 +66,7 @@ def designs(draw: st.DrawFn) -> str:
     text = FULL.replace("#LOADS", "\n\n".join(load for load, _ in loads))
     text = text.replace("#LEVELS", f"on_level = {{ {', '.join(level for _, level in loads)} }}")
     text = text.replace("#TRIGGER", trigger).replace("#SUPPLY", "\n".join(supply))
+    text += draw(st.sampled_from(["", '\n[circuits]\nbuild = "modules"\n', APART]))
     return text.replace("#BUTTONS", "purge = true\ninch = true" if draw(st.booleans()) else "purge = true")
 
 

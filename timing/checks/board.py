@@ -110,6 +110,16 @@ def outputs_are_pulled_off(project: Project) -> Iterator[Finding]:
         one = wired.get(role.key)
         if one is None:
             continue
+        if one.pull_ohm is None:
+            yield info(
+                "outputs-are-pulled-off",
+                f"board.pins.{role.key}",
+                f"{role.meaning}: no resistor at {pin.name}; the module's input lights only when the pin draws current "
+                "from it",
+                "the pin floats in the bootloader: then nothing flows, and the load is off; try it before the load is "
+                "connected",
+            )
+            continue
         rail = "board common" if one.on_level == "high" else "the board's supply"
         yield info(
             "outputs-are-pulled-off",

@@ -19,7 +19,7 @@ from timing.circuit.senses import (
     trigger_sense,
     wetted_contacts,
 )
-from timing.design.suppression import Suppression, clamped_at_load
+from timing.design.suppression import Suppression, clamped_at_load, on_relay_module
 from timing.design.units import format_quantity
 from timing.project import Project
 
@@ -192,6 +192,12 @@ def release(project: Project) -> Iterator[Finding]:
             yield _sooner(one, later_us)
             continue
         keys = _suppressed_by(one, "diode")
+        if on_relay_module(project.design, one.actuator):
+            # The diode on the module is there to stay; one across the load is not.
+            keys.remove("suppression")
+            if not keys:
+                yield _of_module(one, later_us, meaning[one.role])
+                continue
         where = {"suppression": "the relay's coil", "load_suppression": "the load"} if len(keys) > 1 else {}
         told = " and one across ".join(where.get(key, "its coil") for key in keys)
         yield Finding(
@@ -219,6 +225,19 @@ def _suppressed_by(one: Drive, kind: Suppression) -> list[str]:
     if actuator.drive == "relay" and clamped_at_load(actuator) is not None:
         keys["load_suppression"] = actuator.load_suppression
     return [key for key, value in keys.items() if value == kind]
+
+
+def _of_module(one: Drive, later_us: int, meaning: str) -> Finding:
+    stated, actual = one.actuator.off_delay, one.off_delay
+    return Finding(
+        "circuits.release",
+        Severity.INFO,
+        "circuits.build",
+        f"On a relay module the {_name(one)} lets go after {actual.typical_us / 1000:.1f} ms "
+        f"({actual.min_us / 1000:.1f} to {actual.max_us / 1000:.1f} ms) instead of {stated.typical_us / 1000:.1f} ms",
+        f"A plain diode lies across the module's coil. {meaning}. The times that are advised count it",
+        (Figure("off-delay", actual.typical_us / 1000, "ms"), Figure("later by", later_us / 1000, "ms")),
+    )
 
 
 def _sooner(one: Drive, later_us: int) -> Finding:
@@ -328,6 +347,9 @@ def contacts(project: Project) -> Iterator[Finding]:
     wetted = wetted_contacts(project.design)
     if not wetted:
         return
+    if project.design.circuits.build == "modules":
+        yield _on_input_module(project, len(wetted))
+        return
     sense, value = contact_sense(project.board), format_quantity(contact_sense(project.board).pull_up_ohm, "ohm")
     yield Finding(
         "circuits.contacts",
@@ -342,5 +364,21 @@ def contacts(project: Project) -> Iterator[Finding]:
             Figure("pull-up resistor", sense.pull_up_ohm, "ohm"),
             Figure("current through a contact", 1000 * sense.wetting_a, "mA"),
             Figure("all contacts closed", 1000 * contacts_a(project.design, project.board), "mA"),
+        ),
+    )
+
+
+def _on_input_module(project: Project, count: int) -> Finding:
+    drawn_ma = 1000 * contacts_a(project.design, project.board)
+    return Finding(
+        "circuits.contacts",
+        Severity.INFO,
+        "circuits.build",
+        f"Contacts: {count} on an opto-input module, which wets each with {1000 * WETTING_A:g} mA or more",
+        "A switch or interlock that carries next to nothing goes bad by the film on its contacts; an industrial input "
+        f"draws {1000 * WETTING_A:g} mA or more (IEC 61131-2)",
+        (
+            Figure("current through a contact, least", 1000 * WETTING_A, "mA"),
+            Figure("all contacts closed", drawn_ma, "mA"),
         ),
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from timing.checks import as_found, board, circuits, controls, feeder, loads, process, supply, times
+from timing.checks import as_found, board, circuits, controls, feeder, loads, modules, process, supply, times
 from timing.checks.finding import Finding, Severity
 from timing.project import Project
 
@@ -439,6 +439,48 @@ RULES: tuple[Rule, ...] = (
         "the wire coasts, or the arc burns, that much longer",
         "a zener in series with the diode",
         "derived",
+    ),
+    Rule(
+        "circuits.module-level", modules.active_level, (ERROR,),
+        "The level with which the relay module in hand pulls in against the level that means on.",
+        "every output would be turned round: loads run from power-up on",
+        "let the module's level mean on, or get the other kind",
+        "derived",
+    ),
+    Rule(
+        "circuits.module-inputs", modules.low_voltage_inputs, (ERROR,),
+        "Active-low inputs lit from 5 V on a board of less.",
+        "such a relay may never switch off, and the pin is pulled above its supply",
+        "inputs with a supply of their own, or an active-high module",
+        "practice",
+    ),
+    Rule(
+        "circuits.module-coils", modules.coil_voltage, (ERROR,),
+        "The regulator's output against what the coils of relay modules take.",
+        "coils overheat, or relays do not pull in",
+        "set the regulator to the coils' voltage",
+        "practice",
+    ),
+    Rule(
+        "circuits.module-spacing", modules.module_spacing, (ERROR,),
+        "That nothing above extra-low voltage is on a ready-made module.",
+        "its creepage and insulation are not stated",
+        "a circuit built from its parts, or a relay in the machine",
+        "practice",
+    ),
+    Rule(
+        "circuits.module-load", modules.what_modules_bring, (INFO,),
+        "What the coils of relay modules draw, and what is across them.",
+        "the budget and the times count it",
+        "",
+        "practice",
+    ),
+    Rule(
+        "circuits.module-input-trap", modules.what_modules_bring, (INFO,),
+        "The reservoir's highest voltage against the usual regulator module.",
+        "above its rating it may pass that voltage on to the board",
+        "",
+        "practice",
     ),
     Rule(
         "circuits.sense-voltage", circuits.supply_divider, (ERROR,),

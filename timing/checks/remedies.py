@@ -99,7 +99,9 @@ def lowest_v(budget: Budget) -> float:
 
 
 def lower_rail(budget: Budget) -> Iterator[Remedy]:
-    """A lower regulator output that still suits the board."""
+    """A lower regulator output that still suits the board; the modules' coils want theirs."""
+    if budget.design.circuits.build == "modules":
+        return
     low = max(budget.board.vin_min_v, 1.8)
     if low < budget.regulator.output_v:
         tried = retried(budget, regulator_output_v=low)

@@ -26,6 +26,7 @@ from timing.circuit.preferred import (
 )
 from timing.design.supply import SupplySense
 from timing.power.budget import common_potential, hold_up_s
+from timing.power.components import board_feed
 from timing.project import Project
 
 JUNCTION_MARGIN_K = 15.0
@@ -56,14 +57,15 @@ def periodic(project: Project) -> Iterator[Finding]:
 def board_voltage(project: Project) -> Iterator[Finding]:
     """The regulator's output must suit the board's supply input."""
     budget = project.budget
-    low, high, rail = project.board.vin_min_v, project.board.vin_max_v, budget.regulator.output_v
+    feed, rail = board_feed(project.board, project.design.circuits), budget.regulator.output_v
+    low, high = feed.low_v, feed.high_v
     if not low <= rail <= high:
         usual = retried(budget, regulator_output_v=None).regulator.output_v
         yield Finding(
             "supply.board-voltage",
             Severity.ERROR,
             "supply.regulator_output",
-            f"The regulator makes {rail:g} V, and the board takes {low:g} V to {high:g} V",
+            f"The regulator makes {rail:g} V, and the board takes {low:g} V to {high:g} V at {feed.terminal}",
             "Below, the board's logic browns out; above, its own regulator overheats or dies",
             (Figure("regulator output", rail, "V"),),
             (Remedy(f"Set the regulator to {usual:g} V", (set_supply("regulator_output", usual, "V"),)),),

@@ -26,6 +26,7 @@ from timing.design.design import Design
 from timing.design.units import format_quantity
 from timing.errors import WirecueError
 from timing.power.budget import Budget
+from timing.power.components import board_feed
 from timing.project import Project
 
 TWISTED = "twisted pair with its return; 100 mm or more from welding cables, crossing them at right angles"
@@ -129,11 +130,16 @@ class CircuitBuilder:
         board, budget, build = project.board, project.budget, Builder()
         # A role without a pin is a finding of its own; the drawing still shows where its wire would go.
         pins = {key: name or f"pin for {key}" for key, name in project.pins.items()}
-        terminals = (board.input_terminal, "GND", board.logic_terminal, *pins.values())
+        circuits = project.design.circuits
+        fed = board_feed(board, circuits).terminal
+        terminals = tuple(dict.fromkeys((fed, "GND", board.logic_terminal, *pins.values())))
         mcu = build.add(
-            Group.BOARD, PartKind.BOARD, board.title, f"microcontroller board, {board.title}", terminals
+            Group.BOARD, PartKind.BOARD, board.title, f"microcontroller board, {board.title}", terminals,
+            "module" if circuits.build == "modules" else "box",
         )  # fmt: skip
         wiring = cls(project.design, board, budget, pins, build, mcu, Group.BOARD)
+        if fed == board.logic_terminal:
+            wiring = replace(wiring, rail=wiring.logic)
         fuse_a = budget.fuse.rating_a
         build.net(wiring.ac_a, "ac", fuse_a, TWISTED)
         build.net(wiring.ac_b, "ac", fuse_a, TWISTED)
@@ -143,15 +149,21 @@ class CircuitBuilder:
             build.net(wiring.feed_common, "dc", fuse_a, "joined to the winding: nowhere to COMMON, chassis or work")
         build.net(wiring.rail, "dc", max(0.5, 2.0 * max(phase.load.rail_a for phase in budget.phases)))
         build.net(wiring.logic, "logic", 0.1)
-        build.join(wiring.rail, f"{mcu}.{board.input_terminal}")
+        build.join(wiring.rail, f"{mcu}.{fed}")
         build.join(wiring.common, f"{mcu}.GND")
-        build.join(wiring.logic, f"{mcu}.{board.logic_terminal}")
+        if wiring.logic != wiring.rail:
+            build.join(wiring.logic, f"{mcu}.{board.logic_terminal}")
         return wiring
 
     @property
     def feed_common(self) -> str:
         """The reservoir's minus: COMMON, save behind an isolating module."""
         return "FEED-COMMON" if self.budget.isolation.kind == "module" else self.common
+
+    @property
+    def of_modules(self) -> bool:
+        """True where ready-made modules are wired up; False where all is soldered on one circuit board."""
+        return self.design.circuits.build == "modules"
 
     def within(self, group: Group) -> CircuitBuilder:
         """Return the same wiring, its new parts in another group."""

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from timing.circuit.parts import PlacedCaution
 from timing.design.feeder import EXTRA_LOW_AC_V, EXTRA_LOW_DC_V
 from timing.power.budget import Budget, common_potential
+from timing.power.components import board_feed
 
 DISCHARGE_V = 5.0
 """Voltage under which a capacitor counts as empty (choice)."""
@@ -94,6 +95,12 @@ def _common(budget: Budget) -> str:
 
 def _usb(budget: Budget) -> str:
     """When USB may be plugged in, for the place of the board."""
+    feed = board_feed(budget.board, budget.design.circuits)
+    if feed.terminal == budget.board.logic_terminal:
+        return (
+            f"USB only with the feeder plug (P1) pulled: the board is fed at {feed.terminal}, past its own regulator, "
+            "and two supplies would fight. USB then feeds the relays too."
+        )
     if budget.supply.grounded == "no":
         return "USB only on the bench with the feeder plug (P1) pulled, or through a USB isolator."
     return (

@@ -22,9 +22,10 @@ from timing.circuit.ratings import (
 from timing.circuit.senses import COUPLER_LED_V, INTERNAL_PULL_UP_OHM
 from timing.circuit.suppressors import across_dc
 from timing.design.board import FIVE_VOLT_LOGIC_V, OUTPUT_ROLES, Board
+from timing.design.circuits import MODULE_INPUT_A
 from timing.design.design import Design
 from timing.design.feeder import Actuator, Coil, Spread
-from timing.design.suppression import RELAY_TIME_CONSTANT_S, clamp_v, off_delay_of
+from timing.design.suppression import RELAY_TIME_CONSTANT_S, as_built, clamp_v, off_delay_of
 from timing.power.loads import relay_coil_a
 
 GATE_OHM = 220.0
@@ -53,11 +54,12 @@ class Drive:
     coupled: bool
     """True where the pin lights a coupler's LED; False where it drives a gate."""
     series_ohm: float
-    """Between pin and gate, or in series with the LED."""
+    """Between pin and gate, or in series with the LED; 0 where a module has its own."""
     pin_a: float
     """What the pin carries while on."""
-    pull_ohm: float
-    """The external resistor that keeps the output off while the board boots."""
+    pull_ohm: float | None
+    """The external resistor that keeps the output off while the board boots; None for a module whose input only lights
+    when the pin draws current from it."""
     boot_v: float
     """Gate voltage (or for a coupler LED voltage drive) if the bootloader's pull-up works against that resistor."""
     off_delay: Spread
@@ -78,10 +80,16 @@ def drive(design: Design, board: Board, role: str) -> Drive:
     actuator: Actuator | None = getattr(design.feeder, role)
     if actuator is None:
         raise ValueError(f"the design has no {role}")
+    actuator = as_built(design, actuator)
     level = getattr(design.board.on_level, role)
     coupled = level == "low" or actuator.drive != "relay"
     coil = actuator.coil
-    if coupled:
+    pull: float | None
+    if design.circuits.build == "modules":
+        coupled, series, pin_a = True, 0.0, MODULE_INPUT_A
+        pull = pull_down_ohm(board.logic_v) if level == "high" else None
+        boot_v = 0.0 if pull is None else board.logic_v * pull / (pull + INTERNAL_PULL_UP_OHM)
+    elif coupled:
         series = at_most((board.logic_v - COUPLER_LED_V) / COUPLER_LED_A[actuator.drive])
         pin_a = (board.logic_v - COUPLER_LED_V) / series
         pull, boot_v = COUPLER_PULL_OHM, board.logic_v * COUPLER_PULL_OHM / (COUPLER_PULL_OHM + INTERNAL_PULL_UP_OHM)
@@ -148,7 +156,7 @@ def load_treatment(one: Drive) -> str:
     return MAINS if one.actuator.coil.above_extra_low else TWISTED
 
 
-def _load_nets(wiring: CircuitBuilder, one: Drive, plug: str) -> tuple[str, str]:
+def load_nets(wiring: CircuitBuilder, one: Drive, plug: str) -> tuple[str, str]:
     """The two ways between plug and drive; whatever takes the load's spike lies at the load."""
     word, amps = short_name(one), one.actuator.coil.hold_a
     pole, _ = poles(one.actuator.coil)
@@ -162,6 +170,8 @@ def _load_nets(wiring: CircuitBuilder, one: Drive, plug: str) -> tuple[str, str]
 def _pulled_pin(wiring: CircuitBuilder, one: Drive) -> str:
     pin = wiring.pin(one.role)
     high = one.on_level == "high"
+    if one.pull_ohm is None:
+        return pin
     wiring.resistor(
         one.pull_ohm,
         pin,
@@ -196,7 +206,7 @@ def _apart(wiring: CircuitBuilder, one: Drive, kind: PartKind) -> str:
 
 def _relay(wiring: CircuitBuilder, one: Drive, plug: str) -> None:
     build, word = wiring.build, short_name(one)
-    feed, coil = _load_nets(wiring, one, plug)
+    feed, coil = load_nets(wiring, one, plug)
     pin = _pulled_pin(wiring, one)
     gate, drain = build.net(f"{word}-GATE", "signal"), build.net(f"{word}-RELAY", "dc", 0.1)
     if one.coupled:
@@ -220,7 +230,7 @@ def _relay(wiring: CircuitBuilder, one: Drive, plug: str) -> None:
     build.join(wiring.common, f"{switch}.S")
     rail_v = wiring.budget.regulator.output_v
     coil_a = relay_coil_a(one.actuator, rail_v)
-    rating, reason = _contact_rating(one.actuator)
+    rating, reason = contact_rating(one.actuator)
     relay = wiring.add(
         PartKind.RELAY, f"{rail_v:g} V", f"relay, coil {rail_v:g} V dc, {1000.0 * coil_a:.3g} mA or less, "
         f"one normally open (NO) contact, {rating}, 4 kV coil to contact",
@@ -236,7 +246,7 @@ def _relay(wiring: CircuitBuilder, one: Drive, plug: str) -> None:
     )  # fmt: skip
 
 
-def _contact_rating(actuator: Actuator) -> tuple[str, str]:
+def contact_rating(actuator: Actuator) -> tuple[str, str]:
     """What the contact must be rated for, and why: AC-15 for an ac coil, for dc what the design states."""
     stated, load = actuator.contact_dc, actuator.coil
     pulls_in = f"switches {load.hold_a:g} A, {load.inrush_a or load.hold_a:g} A at pull-in, at {load.voltage_v:g} V"
@@ -256,7 +266,7 @@ def _contact_rating(actuator: Actuator) -> tuple[str, str]:
 
 def _opto_triac(wiring: CircuitBuilder, one: Drive, plug: str) -> None:
     build, word = wiring.build, short_name(one)
-    feed, coil = _load_nets(wiring, one, plug)
+    feed, coil = load_nets(wiring, one, plug)
     pin = _pulled_pin(wiring, one)
     rated = triac_ratings(wiring.design, one.actuator.coil)
     text = (
@@ -285,7 +295,7 @@ def _opto_triac(wiring: CircuitBuilder, one: Drive, plug: str) -> None:
 
 
 def _mosfet(wiring: CircuitBuilder, one: Drive, plug: str) -> None:
-    feed, coil = _load_nets(wiring, one, plug)
+    feed, coil = load_nets(wiring, one, plug)
     pin = _pulled_pin(wiring, one)
     load = one.actuator.coil
     highest = highest_v(wiring.design, load)

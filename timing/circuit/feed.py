@@ -124,12 +124,17 @@ def regulator_stage(wiring: CircuitBuilder) -> None:
         reason="steadies the rail when a relay pulls in",
     )  # fmt: skip
     build.two(ref, wiring.rail, wiring.common)
-    preload = preload_a(wiring.design, wiring.board)
-    if preload > 0.0:
-        ohm = at_most(supplied.output_v / preload)
+    preload(wiring)
+    _crowbar(wiring)
+
+
+def preload(wiring: CircuitBuilder) -> None:
+    """What keeps an isolating module at its least load."""
+    drawn_a, supplied = preload_a(wiring.design, wiring.board), wiring.budget.regulator
+    if drawn_a > 0.0:
+        ohm = at_most(supplied.output_v / drawn_a)
         text = f"keeps the module at its least load of {1000 * supplied.least_load_a:.0f} mA"
         wiring.resistor(ohm, wiring.rail, wiring.common, text, supplied.output_v**2 / ohm)
-    _crowbar(wiring)
 
 
 def _crowbar(wiring: CircuitBuilder) -> None:

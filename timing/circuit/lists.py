@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -172,3 +173,53 @@ def parts_list(wiring: Netlist) -> tuple[PartRow, ...]:
         free = wiring.part(mate.free)
         listed.append(PartRow(1, (ref,), f"{free.description}, as bypass plug", free.value, (reason,)))
     return tuple(listed)
+
+
+NOT_SOLDERED = (PartKind.BOARD, PartKind.EARTH)
+"""In the box, but no loose part: the board is ready-made, the box's tag is screwed on."""
+
+
+@dataclass(frozen=True)
+class HandWork:
+    """What a person joins by hand, one for each row of the wire list."""
+
+    modules: int
+    """Ready-made modules, the microcontroller board among them."""
+    loose_parts: int
+    """To be soldered, on a circuit board in the box."""
+    between_modules: int
+    """Wires in the box with a module at one end or both."""
+    joints: int
+    """Joints or links among the loose parts."""
+    cable_and_panel: int
+    """Wires from the box to the plug and to the panel; the same either way of building."""
+    in_feeder: int
+    """Wires in the machine, from the socket to what was there; the same either way of building."""
+
+    @property
+    def in_box(self) -> int:
+        """Connections to make inside the box: wires between modules, and joints of the loose parts."""
+        return self.between_modules + self.joints
+
+
+@once
+def hand_work(wiring: Netlist) -> HandWork:
+    """Count what a netlist asks of a pair of hands."""
+    kinds = Counter(_joined(wiring, wire) for wire in wire_list(wiring))
+    soldered = [part for part in wiring.parts if part.place == "box" and part.kind not in NOT_SOLDERED]
+    return HandWork(
+        modules=sum(part.place == "module" for part in wiring.parts),
+        loose_parts=len(soldered),
+        between_modules=kinds["module"],
+        joints=kinds["box"],
+        cable_and_panel=kinds["outside"],
+        in_feeder=kinds["feeder"],
+    )
+
+
+def _joined(wiring: Netlist, wire: WireRow) -> str:
+    """Tell where a wire is made: in the box at a module, among its loose parts, to the outside, in the feeder."""
+    ends = {wiring.part(end.partition(".")[0]).place for end in (wire.from_end, wire.to_end) if not end.startswith("*")}
+    if "cable" in ends or "panel" in ends:
+        return "outside"
+    return next(place for place in ("feeder", "module", "box") if place in ends)

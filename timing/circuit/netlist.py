@@ -15,6 +15,7 @@ from timing.circuit.dial import WIPER_CAPACITOR_F, PanelDial
 from timing.circuit.drives import DRIVES, Drive, elsewhere, short_name
 from timing.circuit.feed import feed, regulator_stage
 from timing.circuit.load_side import bypass, load_as_found
+from timing.circuit.modules import input_module, regulator_module, switching_modules
 from timing.circuit.parts import Group, Mate, Netlist, PartKind
 from timing.circuit.preferred import nearest
 from timing.circuit.senses import (
@@ -31,6 +32,7 @@ from timing.design.board import ROLES, SUPPLY_SENSE, Role
 from timing.design.pinning import needed_roles
 from timing.design.units import format_quantity
 from timing.power.fuse import OTHER_FAMILY
+from timing.power.loads import LAMP_ALLOWANCE_A
 from timing.project import Project
 from timing.sequence.core.columns import TIME_NAMES
 
@@ -44,7 +46,8 @@ def netlist(project: Project) -> Netlist:
     wiring = CircuitBuilder.begun(project)
     outputs = project.drives
     feed(wiring.within(Group.FEED))
-    regulator_stage(wiring.within(Group.REGULATOR))
+    regulator = regulator_module if wiring.of_modules else regulator_stage
+    regulator(wiring.within(Group.REGULATOR))
     feeder = wiring.within(Group.FEEDER)
     low = [one for one in outputs if not one.actuator.coil.above_extra_low]
     high = [one for one in outputs if one.actuator.coil.above_extra_low]
@@ -59,8 +62,11 @@ def netlist(project: Project) -> Netlist:
     for one in outputs:
         load_as_found(feeder, at[one.role].fixed, one)
     _trigger(wiring.within(Group.TRIGGER), usual.free)
-    for one in outputs:
-        DRIVES[one.actuator.drive](wiring.within(Group(one.role)), one, at[one.role].free)
+    if wiring.of_modules:
+        switching_modules(wiring.within(Group.MODULES), [(one, at[one.role].free) for one in outputs])
+    else:
+        for one in outputs:
+            DRIVES[one.actuator.drive](wiring.within(Group(one.role)), one, at[one.role].free)
     _inputs(wiring.within(Group.INPUTS))
     _dials(wiring.within(Group.DIALS), project.dials.values())
     _sense(wiring.within(Group.SENSE))
@@ -161,7 +167,8 @@ def _trigger(wiring: CircuitBuilder, plug: str) -> None:
     build.join(back, f"{plug}.TRIG-RETURN")
     reason = f"{1000 * sense.low_a:.1f} mA at low line, {sense.margin:.1f} times what an aged optocoupler needs"
     wiring.resistor(sense.resistor_ohm, live, led, reason, sense.dissipation_w)
-    ac_input = sense.ac and sense.ac_input
+    # One kind for both, with modules: it needs no diode beside it.
+    ac_input = wiring.of_modules or (sense.ac and sense.ac_input)
     kind = PartKind.AC_INPUT_COUPLER if ac_input else PartKind.COUPLER
     text = "optocoupler, ac input" if ac_input else "optocoupler"
     ref = wiring.add(
@@ -187,12 +194,15 @@ def _inputs(wiring: CircuitBuilder) -> None:
     build = wiring.build
     switched = {f"{name}_switch": (PartKind.SWITCH, f"toggle switch, closed for {name}") for name in TIME_NAMES}
     contacts = OTHER_INPUTS | switched
-    for role in needed_roles(wiring.design):
+    needed = needed_roles(wiring.design)
+    if wiring.of_modules:
+        input_module(wiring, [(role, *contacts[role.key]) for role in needed if role.key in contacts])
+    for role in needed:
         if role.key == "bench_link":
             ref = wiring.add(PartKind.JUMPER, "bench link", "pin header with jumper", ("1", "2"),
                             reason="read at power-up; off in service")  # fmt: skip
             build.two(ref, wiring.pin(role.key), wiring.common)
-        elif role.key in contacts:
+        elif role.key in contacts and not wiring.of_modules:
             _contact(wiring, role, *contacts[role.key])
         elif role.key == "lamp":
             _lamp(wiring, role)
@@ -211,6 +221,12 @@ def _contact(wiring: CircuitBuilder, role: Role, kind: PartKind, text: str) -> N
 
 def _lamp(wiring: CircuitBuilder, role: Role) -> None:
     build = wiring.build
+    if wiring.of_modules:
+        logic_v = wiring.board.logic_v
+        text = f"LED for a panel, resistor built in, {logic_v:g} V, {1000 * LAMP_ALLOWANCE_A:g} mA or less"
+        ref = wiring.add(PartKind.LAMP, "status", text, ("A", "K"), "panel")
+        build.two(ref, wiring.pin(role.key), wiring.common)
+        return
     pin, lamp = wiring.pin(role.key), build.net("LAMP", "signal")
     wiring.resistor(nearest((wiring.board.logic_v - LAMP_V) / LAMP_A), pin, lamp, f"{1000 * LAMP_A:g} mA for the lamp")
     ref = wiring.add(PartKind.LAMP, "status", "LED, 5 mm, with holder", ("A", "K"), "panel")
@@ -237,7 +253,8 @@ def _dials(wiring: CircuitBuilder, dials: Iterable[PanelDial]) -> None:
         wiring.resistor(dial.end_ohm, wiring.logic, top, "keeps a sound dial off the top rail")
         wiring.resistor(dial.end_ohm, bottom, wiring.common, "keeps a sound dial off the bottom rail")
         wiring.resistor(dial.wiper_pull_ohm, pin, wiring.common, "makes an open wiper read as broken")
-        wiring.ceramic(WIPER_CAPACITOR_F, pin, wiring.common, "keeps the arc's noise off the reading", 50.0)
+        if not wiring.of_modules:
+            wiring.ceramic(WIPER_CAPACITOR_F, pin, wiring.common, "keeps the arc's noise off the reading", 50.0)
 
 
 def _sense(wiring: CircuitBuilder) -> None:
@@ -248,4 +265,5 @@ def _sense(wiring: CircuitBuilder) -> None:
     pin = wiring.pin(SUPPLY_SENSE.key)
     wiring.resistor(divider.divider_top_ohm, wiring.plus, pin, "supply sense, upper part")
     wiring.resistor(divider.divider_bottom_ohm, pin, wiring.common, "supply sense, lower part")
-    wiring.ceramic(SENSE_CAPACITOR_F, pin, wiring.common, "steadies the reading", 50.0)
+    if not wiring.of_modules:
+        wiring.ceramic(SENSE_CAPACITOR_F, pin, wiring.common, "steadies the reading", 50.0)

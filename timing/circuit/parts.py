@@ -8,9 +8,9 @@ from enum import Enum
 from functools import cached_property
 from typing import Literal
 
-TerminalPlace = Literal["feeder", "cable", "panel", "box"]
-"""feeder: in the machine; cable: the plug on the add-on's cable; panel: on the front panel; box: on the add-on's own
-circuit board."""
+TerminalPlace = Literal["feeder", "cable", "panel", "module", "box"]
+"""feeder: in the machine; cable: the plug on the add-on's cable; panel: on the front panel; module: on a ready-made
+module in the box; box: on the add-on's own circuit board."""
 
 Family = Literal["ac", "dc", "logic", "signal", "trigger", "load", "screen"]
 
@@ -30,6 +30,10 @@ class PartKind(Enum):
         return kind
 
     BOARD = "board", "A"
+    RELAY_MODULE = "relay module", "A"
+    SOLID_STATE_MODULE = "solid-state relay module", "A"
+    INPUT_MODULE = "opto-input module", "A"
+    REGULATOR_MODULE = "regulator module", "A"
     BRIDGE = "bridge", "BR"
     CAPACITOR = "capacitor", "C"
     ELECTROLYTIC = "electrolytic", "C"
@@ -85,6 +89,7 @@ class Group(Enum):
     INPUTS = "inputs"
     DIALS = "dials"
     SENSE = "sense"
+    MODULES = "modules"
     SCREEN = "screen"
 
 

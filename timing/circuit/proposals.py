@@ -15,6 +15,7 @@ from timing.circuit.preferred import (
 )
 from timing.circuit.senses import trigger_sense
 from timing.design.units import format_quantity
+from timing.power.components import board_feed
 from timing.project import Project
 
 
@@ -44,7 +45,8 @@ def proposals(project: Project) -> tuple[Proposal, ...]:
         part = f"{supply.regulator} regulator for {rated_v:g} V"
         offer("regulator_input_max", rated_v, "V", part, reason, supply.regulator_input_max_v is None)
     if supply.regulator_output_v is None:
-        reason = f"the board takes {budget.board.vin_min_v:g} V to {budget.board.vin_max_v:g} V"
+        feed = board_feed(budget.board, project.design.circuits)
+        reason = f"the board takes {feed.low_v:g} V to {feed.high_v:g} V at {feed.terminal}"
         part = f"regulator set to {budget.regulator.output_v:g} V"
         offer("regulator_output", budget.regulator.output_v, "V", part, reason, True)
     rated_v = rating_at_least(highest * VOLTAGE_MARGIN, CAPACITOR_RATINGS_V)

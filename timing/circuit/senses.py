@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from timing.circuit.preferred import E24, at_least, at_most, resistor_rating_w
 from timing.design.board import Board, Kind
+from timing.design.circuits import MODULE_INPUT_A
 from timing.design.design import Design
 from timing.design.pinning import needed_roles
 from timing.design.supply import SupplySense
@@ -172,7 +173,8 @@ def wetted_contacts(design: Design) -> tuple[str, ...]:
 
 def contacts_a(design: Design, board: Board) -> float:
     """Return what the contacts draw from the logic supply with all of them closed (A)."""
-    return len(wetted_contacts(design)) * contact_sense(board).wetting_a
+    each_a = MODULE_INPUT_A if design.circuits.build == "modules" else contact_sense(board).wetting_a
+    return len(wetted_contacts(design)) * each_a
 
 
 SOURCE_OHM_MAX = 10e3

@@ -9,6 +9,7 @@ from typing import Literal
 from pydantic import Field, model_validator
 
 from timing.design.board import BoardChoice
+from timing.design.circuits import Circuits
 from timing.design.controls import ArcSensor, Buttons, Interlock, Limits, Trigger
 from timing.design.feeder import Feeder
 from timing.design.process import Process
@@ -36,6 +37,7 @@ class Design(Section):
     limits: Limits = Field(default_factory=lambda: Limits.model_validate({}))
     supply: Supply
     board: BoardChoice
+    circuits: Circuits = Field(default_factory=lambda: Circuits.model_validate({}))
 
     @model_validator(mode="after")
     def _fits_together(self) -> Design:

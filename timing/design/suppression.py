@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable
 from typing import Literal
 
+from timing.design.circuits import MODULE_COIL_A, MODULE_RAIL_V
 from timing.design.design import Design
 from timing.design.feeder import Actuator, Spread, WireDrive
 
@@ -61,6 +62,8 @@ def added_delay_us(suppression: Suppression, coil_v: float, time_constant_s: flo
 
 def off_delay_of(design: Design, actuator: Actuator) -> Spread:
     """Return when a load of the design really ceases, its suppression counted: the one source for all timing."""
+    if on_relay_module(design, actuator):
+        return off_delay(as_built(design, actuator), MODULE_RAIL_V)
     return off_delay(actuator, design.supply.regulator_output_v or USUAL_RAIL_V)
 
 
@@ -76,6 +79,19 @@ def clamped_at_load(actuator: Actuator) -> Suppression | None:
     if coil.kind == "ac" or (coil.fed_from == "control" and actuator.drive != "mosfet"):
         return None
     return actuator.suppression if actuator.drive == "mosfet" else actuator.load_suppression
+
+
+def on_relay_module(design: Design, actuator: Actuator) -> bool:
+    """Tell whether a ready-made relay module switches the actuator."""
+    return actuator.drive == "relay" and design.circuits.build == "modules"
+
+
+def as_built(design: Design, actuator: Actuator) -> Actuator:
+    """Return the actuator with the relay that is fitted: a ready-made module has a plain diode across its coil."""
+    if not on_relay_module(design, actuator):
+        return actuator
+    coil_a = MODULE_COIL_A if actuator.relay_coil_a is None else actuator.relay_coil_a
+    return actuator.model_copy(update={"suppression": "diode", "relay_coil_a": coil_a})
 
 
 def off_delay(actuator: Actuator, rail_v: float) -> Spread:

@@ -216,7 +216,7 @@ def hold_up_s(network: RectifierCircuit, from_v: float, to_v: float) -> float:
 def budget(design: Design, board: Board) -> Budget:
     """Compute the budget of a design on a board."""
     supply = design.supply
-    source, supplied, apart = winding(supply), regulator(supply, board), isolation(supply)
+    source, supplied, apart = winding(supply), regulator(supply, board, design.circuits), isolation(supply)
     loads = phase_loads(design, board)
     heavy = heaviest(loads)
     stray = supply.line_tolerance_percent / 100.0

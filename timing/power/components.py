@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from timing.design.board import Board
+from timing.design.board import FIVE_VOLT_LOGIC_V, Board
+from timing.design.circuits import MODULE_RAIL_V, Circuits
 from timing.design.supply import Supply
 from timing.design.suppression import USUAL_RAIL_V
 from timing.power.power_factor import HELD_POWER_FACTORS, Guess, power_factor
@@ -173,22 +174,52 @@ def junction_deg_c(air_deg_c: Values, loss_w: Values, *k_per_w: float) -> Values
     return air_deg_c + loss_w * sum(k_per_w)
 
 
-def rail_v(supply: Supply, board: Board) -> float:
-    """Return the regulator's output: the design's, or the first usual one that the board's supply input takes."""
+@dataclass(frozen=True)
+class BoardFeed:
+    """Where the board is fed, and with what."""
+
+    terminal: str
+    """As printed on the board."""
+    low_v: float
+    high_v: float
+
+
+LOGIC_FEED_V = (4.75, 5.25)
+"""What a 5 V board may be fed with past its own regulator (practice: as of a USB port)."""
+
+
+def board_feed(board: Board, circuits: Circuits) -> BoardFeed:
+    """Return where the regulator feeds the board.
+
+    Relay modules take 5 V, so a board of 5 V logic is fed with the same, past its own regulator, which could not carry
+    the coils.
+    """
+    if circuits.build == "modules" and board.logic_v >= FIVE_VOLT_LOGIC_V:
+        return BoardFeed(board.logic_terminal, *LOGIC_FEED_V)
+    return BoardFeed(board.input_terminal, board.vin_min_v, board.vin_max_v)
+
+
+BUILT_ON_BOARD = Circuits.model_validate({"build": "board"})
+
+
+def rail_v(supply: Supply, board: Board, circuits: Circuits = BUILT_ON_BOARD) -> float:
+    """Return the regulator's output: the design's, that of the modules, or the first usual one that the board takes."""
     if supply.regulator_output_v is not None:
         return supply.regulator_output_v
+    if circuits.build == "modules":
+        return MODULE_RAIL_V
     fitting = [rail for rail in RAILS_V if board.vin_min_v <= rail <= board.vin_max_v]
     return fitting[0] if fitting else board.vin_max_v
 
 
-def regulator(supply: Supply, board: Board) -> Regulator:
+def regulator(supply: Supply, board: Board, circuits: Circuits = BUILT_ON_BOARD) -> Regulator:
     """Return the regulator of a design, defaults filled in."""
     module = supply.isolation == "module"
     kind = "module" if module else supply.regulator
     stated, rated_a = supply.regulator_efficiency_percent, supply.regulator_output_max_a or _OUTPUT_MAX_A
     return Regulator(
         linear=kind == "linear",
-        output_v=rail_v(supply, board),
+        output_v=rail_v(supply, board, circuits),
         input_max_v=supply.regulator_input_max_v or _INPUT_MAX_V[kind],
         dropout_v=supply.regulator_dropout_v or _DROPOUT_V[supply.regulator],
         efficiency=_EFFICIENCY[kind] if stated is None or kind == "linear" else stated / 100.0,

@@ -13,8 +13,10 @@ from dataclasses import dataclass
 from timing.circuit.ratings import relay_coil_w
 from timing.circuit.senses import contacts_a
 from timing.design.board import Board
+from timing.design.circuits import MODULE_INPUT_A
 from timing.design.design import Design
 from timing.design.feeder import Actuator, Coil
+from timing.design.suppression import as_built
 from timing.power.components import rail_v, regulator
 from timing.power.power_factor import HELD_POWER_FACTORS, PULL_IN_POWER_FACTORS, Guess, power_factor
 from timing.sequence.core.table import TABLE, Output, Phase
@@ -27,6 +29,8 @@ TRIGGER_PULL_UP_A = 0.0005
 """Pull-ups of a closed trigger: 5 V over 22 kohm and 20 kohm (derived)."""
 DRIVER_A = {"relay": 0.0, "opto-triac": 0.012, "mosfet": 0.006}
 """What the board itself spends to hold an output on: LED of the coupler; relay coils are separate (choice)."""
+MODULE_DRIVER_A = DRIVER_A | {"relay": MODULE_INPUT_A}
+"""The same for ready-made modules, whose inputs are lit too (choice)."""
 
 
 @dataclass(frozen=True)
@@ -100,7 +104,7 @@ def actuators(design: Design, outputs: Iterable[Output]) -> list[Actuator]:
     """Return the actuators behind those outputs, in the order of the outputs' bits."""
     ordered = sorted(outputs, key=lambda output: output.value)
     found = [getattr(design.feeder, OUTPUT_ROLE[output]) for output in ordered]
-    return [actuator for actuator in found if actuator is not None]
+    return [as_built(design, actuator) for actuator in found if actuator is not None]
 
 
 def _on_winding(actuator: Actuator) -> bool:
@@ -118,7 +122,7 @@ def relay_coil_a(actuator: Actuator, coil_v: float) -> float:
 
 def preload_a(design: Design, board: Board) -> float:
     """Current of the resistor that keeps an isolating module at its least load with nothing on; 0 where none is."""
-    return max(regulator(design.supply, board).least_load_a - _drawn_a(design, board, ()), 0.0)
+    return max(regulator(design.supply, board, design.circuits).least_load_a - _drawn_a(design, board, ()), 0.0)
 
 
 def rail_load_a(design: Design, board: Board, outputs: Iterable[Output]) -> float:
@@ -127,9 +131,10 @@ def rail_load_a(design: Design, board: Board, outputs: Iterable[Output]) -> floa
 
 
 def _drawn_a(design: Design, board: Board, outputs: Iterable[Output]) -> float:
-    coil_v = rail_v(design.supply, board)
+    driver_a = MODULE_DRIVER_A if design.circuits.build == "modules" else DRIVER_A
+    coil_v = rail_v(design.supply, board, design.circuits)
     drives = sum(
-        DRIVER_A[actuator.drive] + (relay_coil_a(actuator, coil_v) if actuator.drive == "relay" else 0.0)
+        driver_a[actuator.drive] + (relay_coil_a(actuator, coil_v) if actuator.drive == "relay" else 0.0)
         for actuator in actuators(design, outputs)
     )
     return board.current_a + LAMP_ALLOWANCE_A + TRIGGER_PULL_UP_A + contacts_a(design, board) + drives

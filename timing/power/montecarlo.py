@@ -87,7 +87,7 @@ def monte_carlo(
     """
     random = np.random.default_rng(seed)
     supply = design.supply
-    source, supplied, apart = winding(supply), regulator(supply, board), isolation(supply)
+    source, supplied, apart = winding(supply), regulator(supply, board, design.circuits), isolation(supply)
     loads = phase_loads(design, board)
     stray = supply.line_tolerance_percent / 100.0
 

@@ -1,7 +1,7 @@
 /*
  * What a hardware port received and the link has not taken yet. Portable C99.
  *
- * shop_two_step, design 7e0389a4ae2169e9, made by wirecue 0.0.0.
+ * shop_two_step, design a2988b381bc5d694, made by wirecue 0.0.0.
  * Made from the design file: change that and build again, so that board, bench and papers keep agreeing.
  */
 

@@ -28,9 +28,13 @@ TEXTS = {path.stem: path.read_text() for path in EXAMPLES} | {
     "surveyed": SURVEYED,
     "pico": SURVEYED.replace('"uno"', '"pico"'),
 }
+LOW = 'on_level = { gas_valve = "low", wire_drive = "low", contactor = "low" }'
+TEXTS["modules"] = f'{SURVEYED}{LOW}\n[circuits]\nbuild = "modules"\n'
+TEXTS["pico_modules"] = TEXTS["modules"].replace('"uno"', '"pico"')
 TEXTS["grounded"] = TEXTS["spot_stitch"].replace('grounded = "no"', 'grounded = "yes"')
 SHOP, SPOT, FIELD, SURVEY, PICO = "shop_two_step", "spot_stitch", "gasless_four_step", "surveyed", "pico"
-GROUNDED = "grounded"
+GROUNDED, MODULES, PICO_MODULES = "grounded", "modules", "pico_modules"
+BUILD = 'build = "modules"'
 UNO, NANO = 'type = "uno"', 'type = "nano"'
 BURNBACK = 'burnback = { from = "20 ms", to = "300 ms"'
 CAPACITOR = 'reservoir = "1000 uF"'
@@ -113,6 +117,14 @@ CASES: dict[str, tuple[str, tuple[str, str] | None]] = {
         SURVEY, (VALVE, f'snubber_capacitor = "47 nF"\nsnubber_resistor = "1 ohm"\n{VALVE}')
     ),
     "circuits.release": (SURVEY, (CONTACTOR, f'suppression = "diode"\n{CONTACTOR}')),
+    "circuits.module-level": (MODULES, more(BUILD, 'relay_active = "high"')),
+    "circuits.module-inputs": (PICO_MODULES, None),
+    "circuits.module-coils": (MODULES, more(CAPACITOR, 'regulator_output = "9 V"')),
+    "circuits.module-spacing": (
+        MODULES, (CONTACTOR, 'coil = { fed_from = "elsewhere", voltage = "115 V", hold = "0.2 A" }')
+    ),
+    "circuits.module-load": (MODULES, None),
+    "circuits.module-input-trap": (MODULES, None),
     "circuits.sense-voltage": (SURVEY, ('divider_top = "56 kohm"', 'divider_top = "22 kohm"')),
     "circuits.sense-source": (SURVEY, (DIVIDER, 'divider_top = "560 kohm", divider_bottom = "47 kohm"')),
     "circuits.sense-resolution": (SURVEY, ('good = "18 V"', 'good = "15.1 V"')),
