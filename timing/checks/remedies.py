@@ -16,6 +16,7 @@ from timing.design.pinning import analog_pins, needed_roles
 from timing.design.supply import SupplySense
 from timing.design.times import TimeSetting
 from timing.design.units import format_duration, format_quantity
+from timing.once import once
 from timing.power.budget import Budget, hold_up_s
 from timing.power.budget import budget as budget_of
 from timing.power.fuse import choose_fuse
@@ -60,10 +61,19 @@ def start_time_at(key: str, time: TimeSetting, least_us: int) -> tuple[DesignEdi
     return (set_duration(f"{key}.from", least_us), *setting) if least_us < time.high_us else ()
 
 
+@once
+def _tried(_: Budget) -> dict[tuple[tuple[str, Any], ...], Budget]:
+    """What `retried` has worked out from a budget, by the fields that were others: remedies try the same things."""
+    return {}
+
+
 def retried(budget: Budget, **supply: Any) -> Budget:
     """The budget with other supply fields (by field name)."""
-    changed = budget.supply.model_copy(update=supply)
-    return budget_of(budget.design.model_copy(update={"supply": changed}), budget.board)
+    tried, others = _tried(budget), tuple(sorted(supply.items()))
+    if others not in tried:
+        changed = budget.supply.model_copy(update=supply)
+        tried[others] = budget_of(budget.design.model_copy(update={"supply": changed}), budget.board)
+    return tried[others]
 
 
 def full_wave(budget: Budget) -> Iterator[Remedy]:
