@@ -8,11 +8,13 @@ import numpy as np
 
 from codegen.charts.burnback import Asked, burnback_svg
 from codegen.charts.timeline import timeline_svg
+from codegen.drawings.feeder_ladder import feeder_sheets
 from timing.design.design import Design
 from timing.design.loading import load_design
 from timing.process.burnback_curve import burnback_curve, curve_settings_s
 from timing.process.case import burnback_case
 from timing.sequence.simulate import simulate, usual_script
+from wirecue.projects import load_project
 
 ROOT = Path(__file__).parent.parent
 
@@ -36,5 +38,20 @@ def burnback() -> str:
     return burnback_svg(design.title, burnback_curve(case, settings_s), Asked(setting_s, "in the design"))
 
 
-PICTURES = {"timeline.svg": timeline, "burnback.svg": burnback}
+def feeder_found() -> str:
+    """Return the shop feeder before anything was changed, with the wires to cut."""
+    return feeder_sheets(load_project(ROOT / "examples" / "shop_two_step.toml"))[0]
+
+
+def feeder_changed() -> str:
+    """Return the same feeder with the add-on's terminals in it."""
+    return feeder_sheets(load_project(ROOT / "examples" / "shop_two_step.toml"))[1]
+
+
+PICTURES = {
+    "timeline.svg": timeline,
+    "burnback.svg": burnback,
+    "feeder-found.svg": feeder_found,
+    "feeder-changed.svg": feeder_changed,
+}
 """File below docs/, and what makes it."""
