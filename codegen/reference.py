@@ -172,6 +172,7 @@ RULE_GROUPS = {
     "times": "Times, limits and repeated work",
     "process": "Gas, wire and arc",
     "supply": "The 24 VAC supply",
+    "isolation": "COMMON and isolation",
     "feeder": "What comes from the feeder",
     "as_found": "The machine as found",
     "circuits": "Circuits",

@@ -14,6 +14,7 @@ from timing.power.budget import Budget, Corner, pull_in_trace
 from timing.power.record import SupplyReport
 from timing.power.rectifier import Array
 from timing.power.transient import steady_trace
+from timing.power.verdict import supply_verdict
 
 WIDTH, MARGIN, LEFT = 1000, 18, 262
 ROW, BAR, HEAD = 24, 14, 40
@@ -43,19 +44,18 @@ def supply_svg(report: SupplyReport) -> str:
         (HEAD + ROW * len(found.phases) + 36, lambda picture, y: _phases(picture, found, y)),
         (COURSE_HEIGHT + 2 * HEAD + 10, lambda picture, y: _courses(picture, found, y)),
     ]
-    height = 64 + sum(panel for panel, _ in panels)
+    height = 80 + sum(panel for panel, _ in panels)
     picture = canvas(WIDTH, height)
     design = found.design
     write(picture, f"{design.title or design.name}: the 24 VAC supply", MARGIN, 28, 18, weight="bold")
-    says = "does not carry" if report.errors else "carries"
     regulator = f"{found.regulator.output_v:g} V {design.supply.regulator} regulator"
     under = (
         f"Winding {found.winding.open_v:.1f} V open, {found.winding.source_ohm:.2f} ohm; "
-        f"{design.supply.rectifier}; reservoir {format_quantity(design.supply.reservoir_f, 'F')}; {regulator}. "
-        f"The supply {says} the add-on."
+        f"{design.supply.rectifier}; reservoir {format_quantity(design.supply.reservoir_f, 'F')}; {regulator}."
     )
     write(picture, under, MARGIN, 48)
-    y = 64.0
+    write(picture, supply_verdict(report).answer, MARGIN, 66)
+    y = 80.0
     for panel, paint in panels:
         paint(picture, y)
         y += panel

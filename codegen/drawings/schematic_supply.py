@@ -83,6 +83,8 @@ def _rectifier_feed(sheet: Sheet) -> tuple[str, str]:
             sheet.wire(net, (x, y), (84, y))
         part_box(sheet, apart.ref, (85.4, LINE_A - 4, 90.6, LINE_B + 4), places)
         sheet.lines((88, LINE_B + 7), [part.strip() for part in apart.value.split(",")], SMALL, "middle")
+        fuse = wiring.the(Group.FEED, PartKind.FUSE)
+        two(sheet, fuse.ref, "APART-TAP", (92, LINE_B), (102, LINE_B))
         live, back, x = "APART-A", "APART-B", 92.0
     series = wiring.first_of(Group.FEED, PartKind.RESISTOR)
     if series is not None:
@@ -91,7 +93,8 @@ def _rectifier_feed(sheet: Sheet) -> tuple[str, str]:
         live = "RECTIFIER-A"
     else:
         sheet.wire(live, (x, LINE_A), (102, LINE_A))
-    sheet.wire(back, (x, LINE_B), (102, LINE_B))
+    if apart is None:
+        sheet.wire(back, (x, LINE_B), (102, LINE_B))
     return live, back
 
 

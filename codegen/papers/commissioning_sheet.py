@@ -80,7 +80,7 @@ def _ohmmeter(sheet: SheetSource) -> Iterator[str]:
     out = f"Ohmmeter; mains plugs of feeder and power source pulled, reservoir empty, {usual} out of {socket}"
     if_grounded = (
         ""
-        if sheet.design.supply.grounded == "no"
+        if sheet.design.supply.grounded == "no" or sheet.project.budget.isolation.parts_common
         else f" Not with {usual} in: on a grounded 24 VAC a sound build reads a diode there."
     )
     yield f"{out}: from the board's GND to SCREEN of {usual} and to the box, above 1 Mohm.{if_grounded}"
@@ -134,6 +134,9 @@ def _readings(sheet: SheetSource) -> Iterator[tuple[str, str]]:
 
 
 def _common(sheet: SheetSource) -> str:
+    apart = sheet.project.supply.budget.isolation
+    if apart.parts_common:
+        return f"under 5 V on both with 100 kohm across the meter: {apart.parted_by} parts it"
     lowest_v = common_potential(sheet.project.supply.budget).lowest_v
     live = f"unsteady, down to {lowest_v:.0f} V dc: live, and to be tied to nothing"
     floats = "under 5 V on both with 100 kohm across the meter: it floats"

@@ -33,6 +33,11 @@ CONTROL_CIRCUIT = (
     "apart from the board by couplers and relays; COMMON is not, the rectifier joins it to the winding. Never tie it "
     "to chassis, work, or the ground of a USB port or an oscilloscope. Fuse the add-on for itself, near the tap."
 )
+CONTROL_CIRCUIT_APART = (
+    "The 24 V control circuit may be grounded or shared with other circuits: measure it. Trigger, loads and COMMON are "
+    "kept apart from it by couplers, relays and what the supply isolates with: join no wire of one side to the other. "
+    "Fuse the add-on for itself, near the tap."
+)
 IN_THE_BOX = "Strain relief on every cable; a box that keeps metal dust out; wires away from the welding leads."
 DRY_CONTACTS = (
     "Interlock and arc sensor are wired to dry (potential-free) contacts of their own: never a contact that carries "

@@ -10,7 +10,7 @@ from codegen.drawings.feeder_ladder import feeder_sheets
 from codegen.drawings.schematic import schematic
 from codegen.drawings.wiring import bypass_sheet, wiring_sheets
 from codegen.papers.blocks import Block, Caution, Grid, Paragraph, Picture
-from codegen.papers.safety import BEFORE_OPENING, CONTROL_CIRCUIT, DRY_CONTACTS, IN_THE_BOX
+from codegen.papers.safety import BEFORE_OPENING, CONTROL_CIRCUIT, CONTROL_CIRCUIT_APART, DRY_CONTACTS, IN_THE_BOX
 from codegen.papers.sheet import SheetSource
 from timing.circuit.accessories import accessories
 from timing.circuit.feeder_ladder import feeder_wiring
@@ -19,6 +19,7 @@ from timing.design.board import Kind, Role
 from timing.design.pinning import needed_roles
 from timing.formatting import in_ms
 from timing.power.record import corner_figures
+from timing.power.verdict import supply_verdict
 
 
 def supply_budget(sheet: SheetSource) -> Sequence[Block]:
@@ -32,6 +33,7 @@ def supply_budget(sheet: SheetSource) -> Sequence[Block]:
     ]
     source = "measured" if found.winding.measured else "from its rating, not measured"
     return [
+        Paragraph(supply_verdict(sheet.project.supply).text),
         Paragraph(
             f"Winding {found.winding.open_v:.1f} V open, {found.winding.source_ohm:.2f} ohm, {source}. Fuse "
             f"{found.fuse.title}{fuse}, at the tap. Switching on: {found.inrush.peak_a:.0f} A at most. "
@@ -121,7 +123,7 @@ def wires(sheet: SheetSource) -> Sequence[Block]:
         for link in sheet.project.netlist.bypass
     )
     return [
-        Caution(CONTROL_CIRCUIT),
+        Caution(CONTROL_CIRCUIT_APART if sheet.project.budget.isolation.parts_common else CONTROL_CIRCUIT),
         Caution(IN_THE_BOX),
         *([Caution(DRY_CONTACTS)] if design.interlock.fitted or design.arc_sensor is not None else []),
         Grid(("at", "mind"), placed, title="Where to take care"),

@@ -5,7 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from timing.checks import as_found, board, circuits, controls, feeder, loads, modules, process, supply, times
+from timing.checks import (
+    as_found,
+    board,
+    circuits,
+    controls,
+    feeder,
+    isolation,
+    loads,
+    modules,
+    process,
+    supply,
+    times,
+)
 from timing.checks.finding import Finding, Severity
 from timing.project import Project
 
@@ -301,6 +313,20 @@ RULES: tuple[Rule, ...] = (
         "derived",
     ),
     Rule(
+        "supply.regulator-current", supply.regulator_current, (ERROR, WARNING,),
+        "The rail's current against the regulator's rating.",
+        "in a warm box a regulator gives a share of its rating only",
+        "one rated for more",
+        "practice",
+    ),
+    Rule(
+        "supply.crowbar", supply.crowbar_fires, (ERROR, INFO,),
+        "What happens when the regulator fails shorted.",
+        "the reservoir's voltage would stand on the board and the relays",
+        "a fuse that opens on the crowbar's current",
+        "derived",
+    ),
+    Rule(
         "supply.no-sense", supply.thresholds, (WARNING,),
         "Whether the board measures its supply.",
         "it cannot switch off in good order before its own supply gives way",
@@ -336,10 +362,24 @@ RULES: tuple[Rule, ...] = (
         "practice",
     ),
     Rule(
-        "supply.common-to-chassis", supply.common_to_chassis, (WARNING, INFO,),
+        "supply.common-to-chassis", isolation.common_to_chassis, (WARNING, INFO,),
         "How COMMON stands against chassis.",
         "the rectifier does not isolate: a tie to chassis shorts the winding",
         "measure it; keep USB, instruments and chassis off, or isolate",
+        "derived",
+    ),
+    Rule(
+        "supply.isolation-joined", isolation.keeps_apart, (ERROR,),
+        "Whether something joins the two sides of an isolating module again.",
+        "COMMON would be on the winding through it",
+        "a second transformer in its place, or no measuring of the reservoir",
+        "derived",
+    ),
+    Rule(
+        "supply.isolation-rating", isolation.keeps_apart, (ERROR,),
+        "The second transformer's rating.",
+        "a rectifier's pulses heat a small transformer more than the watts say",
+        "one of more VA",
         "derived",
     ),
     Rule(

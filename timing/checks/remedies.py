@@ -162,6 +162,37 @@ def series_resistor(budget: Budget) -> Iterator[Remedy]:
     yield Remedy(text, tuple(changes))
 
 
+def smaller_fuse(budget: Budget) -> Iterator[Remedy]:
+    """The smallest fuse that carries and survives, where that is not the one fitted."""
+    better = choose_fuse(budget.fuse)
+    if better.works and better.rating_a < budget.fuse.rating_a:
+        yield Remedy(f"Fit {better.marking}", (set_supply("fuse", better.rating_a, "A"),))
+
+
+def isolated(budget: Budget) -> Iterator[Remedy]:
+    """What parts COMMON from the winding: a second transformer, or a module where the reservoir is not measured."""
+    tried = retried(budget, isolation="transformer", fuse_a=None)
+    if tried.closes and tried.fuse.works and lowest_v(tried) >= _floor_v(tried):
+        supply = budget.supply
+        yield Remedy(
+            f"Feed the add-on through a second transformer, {supply.nominal_v:g} V to {supply.isolation_output_v:g} V, "
+            f"{supply.isolation_rating_va:g} VA, between fuse and rectifier: COMMON is then apart from the winding",
+            _isolated_by("transformer", budget, tried),
+        )
+    text = "Put an isolating dc-dc module in the regulator's place"
+    if budget.supply.sense is not None:
+        yield Remedy(f"{text}, without [supply.sense], which would join both sides again")
+        return
+    tried = retried(budget, isolation="module", regulator_input_max_v=None, fuse_a=None)
+    if tried.closes and tried.fuse.works and lowest_v(tried) >= _floor_v(tried):
+        yield Remedy(f"{text}: COMMON is then apart from the winding", _isolated_by("module", budget, tried))
+
+
+def _isolated_by(kind: str, budget: Budget, tried: Budget) -> tuple[DesignEdit, ...]:
+    fuse = () if budget.supply.fuse_a is None else (set_supply("fuse", tried.fuse.rating_a, "A"),)
+    return DesignEdit("supply.isolation", kind), *fuse
+
+
 def _floor_v(budget: Budget) -> float:
     """What the reservoir must keep on a bad day: the regulator's least input, and the thresholds where it is sensed."""
     sense = budget.supply.sense

@@ -15,6 +15,7 @@ from timing.checks.remedies import (
     lowest_v,
     retried,
     set_supply,
+    smaller_fuse,
 )
 from timing.circuit.preferred import (
     CAPACITOR_RATINGS_V,
@@ -25,8 +26,9 @@ from timing.circuit.preferred import (
     rating_at_least,
 )
 from timing.design.supply import SupplySense
-from timing.power.budget import common_potential, hold_up_s
+from timing.power.budget import hold_up_s
 from timing.power.components import board_feed
+from timing.power.fuse import SECONDS_S
 from timing.project import Project
 
 JUNCTION_MARGIN_K = 15.0
@@ -252,56 +254,76 @@ def hold_up(project: Project) -> Iterator[Finding]:
         )
 
 
-def common_to_chassis(project: Project) -> Iterator[Finding]:
-    """The rectifier does not isolate: say what COMMON is against chassis, and what a tie would do."""
+RAIL_SHARE = 0.8
+"""Share of its rated output that a regulator is loaded with in a warm box (practice)."""
+OUTPUT_RATINGS_A = (0.5, 1.0, 2.0, 3.0, 5.0)
+"""Outputs of regulators on sale (practice)."""
+
+
+def regulator_current(project: Project) -> Iterator[Finding]:
+    """The rail's current against what the regulator is rated for."""
     budget = project.budget
-    at, supply = common_potential(budget), project.design.supply
-    swings, how = ("swings", "through one diode") if supply.rectifier == "bridge" else ("can swing", "outright")
-    what = "A bridge rectifier does not isolate." if supply.rectifier == "bridge" else "COMMON is one of its sides."
-    figures = (
-        Figure("lowest of COMMON against chassis", at.lowest_v, "V"),
-        Figure("highest of COMMON against chassis", at.highest_v, "V"),
-        Figure("peak current if tied", at.tied_peak_a, "A"),
-        Figure("RMS current if tied", at.tied_rms_a, "A"),
+    drawn, rated = max(phase.load.rail_a for phase in budget.phases), budget.regulator.output_max_a
+    if drawn <= RAIL_SHARE * rated:
+        return
+    better = rating_at_least(drawn / RAIL_SHARE, OUTPUT_RATINGS_A)
+    change = () if better is None else (set_supply("regulator_output_max", better, "A"),)
+    yield Finding(
+        "supply.regulator-current",
+        Severity.ERROR if drawn > rated else Severity.WARNING,
+        "supply.regulator_output_max",
+        f"The rail takes {1000 * drawn:.0f} mA and the regulator is rated {1000 * rated:.0f} mA",
+        f"In a warm box it should give {100 * RAIL_SHARE:g} % of its rating at most",
+        (Figure("rail", drawn, "A"), Figure("rating", rated, "A")),
+        (Remedy(f"Fit one for {better:g} A" if better else "Use relays that draw less", change),),
     )
-    if supply.grounded == "no":
+
+
+def crowbar_fires(project: Project) -> Iterator[Finding]:
+    """A regulator that fails shorted must not put the reservoir's voltage on the board for long."""
+    budget = project.budget
+    found = budget.crowbar
+    if found is None:
+        return
+    fuse = budget.second_fuse or budget.fuse
+    opens_s = fuse.sheet.opens_in_s(fuse.rating_a, found.fault_a)
+    figures = (
+        Figure("fires from", found.fires_from_v, "V"),
+        Figure("fires by", found.fires_by_v, "V"),
+        Figure("board's highest input", budget.board.vin_max_v, "V"),
+        Figure("current in the fuse, least", found.fault_a, "A"),
+    )
+    guard = (
+        f"a zener diode of {found.zener_v:g} V and a thyristor short the rail between {found.fires_from_v:.1f} V and "
+        f"{found.fires_by_v:.1f} V"
+    )
+    if opens_s is None or opens_s > SECONDS_S:
         yield Finding(
-            "supply.common-to-chassis",
-            Severity.INFO,
-            "supply.grounded",
-            "The 24 VAC was measured to float; COMMON is joined to it through the rectifier and floats with it",
-            f"{what} With one side of the 24 VAC grounded later, by a fault or by a cable, COMMON would swing "
-            f"{at.swing} against chassis: keep USB, oscilloscope grounds and chassis off it in any case",
+            "supply.crowbar",
+            Severity.ERROR,
+            "supply.fuse",
+            f"With the regulator shorted the crowbar draws {found.fault_a:.1f} A, too little to open "
+            f"{fuse.marking} in seconds",
+            "The thyristor would bear it for minutes, and burn; the reservoir's voltage is on the board then",
             figures,
+            (
+                *smaller_fuse(budget),
+                Remedy("Fit a smaller resistor in the rectifier's feed, or a fuse nearer to the load"),
+            ),
         )
         return
-    starts = (
-        "One side of the 24 VAC is tied to chassis:"
-        if supply.grounded == "yes"
-        else "Whether the 24 VAC is tied to chassis was not measured, so it counts as tied:"
-    )
-    measure = Remedy(
-        "Measure it cold: ohmmeter from each side of the secondary to chassis, above 1 Mohm it floats; then "
-        'supply.grounded = "no"'
-    )
+    above = found.fires_by_v > budget.board.vin_max_v
     yield Finding(
-        "supply.common-to-chassis",
-        Severity.WARNING,
-        "supply.grounded",
-        f"{starts} COMMON {swings} {at.swing} against chassis",
-        f"{what} Whatever ties COMMON to chassis, such as a USB cable to a grounded computer or the clip of an "
-        f"oscilloscope, shorts the winding {how}: {at.short}",
-        figures,
-        (
-            *((measure,) if supply.grounded == "unknown" else ()),
-            Remedy(
-                "Never connect USB, an oscilloscope's ground or chassis to the add-on while its feeder plug is in; "
-                "where the port must be used there, through a USB isolator"
-            ),
-            Remedy(
-                "Feed the add-on from a small isolating transformer of its own, 24 V to 24 V, behind the fuse, and "
-                'describe that winding in [supply] with grounded = "no"; or from an isolated dc-dc module in place of '
-                "the regulator, without [supply.sense], which would join both sides again"
-            ),
+        "supply.crowbar",
+        Severity.INFO,
+        "supply.regulator_output",
+        f"Against a regulator that fails shorted, {guard}; the fuse then opens within {opens_s:g} s",
+        f"Without it up to {budget.highest_v:.0f} V would stand on the board and the relays' coils"
+        + (
+            f". The board takes {budget.board.vin_max_v:g} V, so that it may still die of the fault; what it drives "
+            "is spared"
+            if above
+            else ""
         ),
+        figures,
     )

@@ -43,7 +43,7 @@ def cautions(budget: Budget, sockets: Sequence[str], board_ref: str) -> tuple[Pl
         ),
         PlacedCaution("T1", f"Tap the secondary only. The primary side carries mains.{_fused_side(budget)}"),
         PlacedCaution(
-            "F1", f"Use {budget.fuse.marking}, by that letter, and nothing larger; the wires are sized for it."
+            "F1", f"Use {budget.fuse.marking} and nothing larger: letter and rating; the wires are sized for it."
         ),
         PlacedCaution(
             "RESERVOIR+",
@@ -83,6 +83,11 @@ def _fused_side(budget: Budget) -> str:
 
 def _common(budget: Budget) -> str:
     """What COMMON is, for its place in the drawings."""
+    if budget.isolation.parts_common:
+        return (
+            f"COMMON is parted from the winding by {budget.isolation.parted_by}. No wire from one side to the other: "
+            "none to the winding, its rectifier or chassis."
+        )
     at, half_wave = common_potential(budget), budget.supply.rectifier == "half-wave"
     joined = "is side B of the winding" if half_wave else "is joined to the winding by the rectifier"
     known = {
@@ -100,6 +105,11 @@ def _usb(budget: Budget) -> str:
         return (
             f"USB only with the feeder plug (P1) pulled: the board is fed at {feed.terminal}, past its own regulator, "
             "and two supplies would fight. USB then feeds the relays too."
+        )
+    if budget.isolation.parts_common:
+        return (
+            f"USB only on the bench, closed box or feeder plug (P1) pulled: COMMON is parted from the winding by "
+            f"{budget.isolation.parted_by}, and only while that is whole."
         )
     if budget.supply.grounded == "no":
         return "USB only on the bench with the feeder plug (P1) pulled, or through a USB isolator."

@@ -77,9 +77,17 @@ def _rectifier_feed(wiring: CircuitBuilder) -> tuple[str, str]:
         build.join(live, f"{ref}.1")
         build.join(back, f"{ref}.2")
         live = build.net("APART-A", "ac", budget.fuse.rating_a)
+        unfused = build.net("APART-TAP", "ac", budget.fuse.rating_a, "short: nothing protects it")
         back = build.net("APART-B", "ac", budget.fuse.rating_a)
         build.join(live, f"{ref}.3")
-        build.join(back, f"{ref}.4")
+        build.join(unfused, f"{ref}.4")
+        if budget.second_fuse is not None:
+            fuse = wiring.add(
+                PartKind.FUSE, budget.second_fuse.marking,
+                f"fuse {budget.second_fuse.title}, time-lag, 5 x 20 mm, with holder", ("1", "2"),
+                reason="a short behind the second transformer is too weak to open the first fuse",
+            )  # fmt: skip
+            build.two(fuse, unfused, back)
     if supply.series_resistor_ohm is not None:
         into, live = live, build.net("RECTIFIER-A", "ac", budget.fuse.rating_a)
         heat_w = budget.series_heat_w

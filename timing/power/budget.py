@@ -107,6 +107,8 @@ class Budget:
     fuse: FuseChoice
     fuse_proposed: bool
     """True where the design left the fuse open."""
+    second_fuse: FuseChoice | None
+    """Behind a second transformer, whose resistance hides a short from the first; None without one."""
     crowbar: Crowbar | None
     """What shorts the rail when the regulator fails; None with an isolating module, which does not pass it on."""
 
@@ -263,6 +265,10 @@ def budget(design: Design, board: Board) -> Budget:
         highest_a=source.stiff.prospective_a(1.0 + stray),
         fault_a=apart.ratio * shorted_a(last.circuit),
     )
+    second = None
+    if apart.kind == "transformer":
+        second = choose_fuse(_behind(continuous, inrush, last.circuit, corners[0].circuit))
+        fuse = replace(fuse, fault_a=fuse.prospective_a)
     if supply.fuse_a is None:
         fuse = choose_fuse(fuse)
     ends_v = float(last.state.dc_min_v) if last.state.settled else 0.0
@@ -279,8 +285,15 @@ def budget(design: Design, board: Board) -> Budget:
         hold_up_s=hold_up_s(last.circuit, ends_v, supplied.input_min_v),
         fuse=fuse,
         fuse_proposed=supply.fuse_a is None,
-        crowbar=None if apart.kind == "module" else crowbar(supplied.output_v, last.circuit, apart),
+        second_fuse=second,
+        crowbar=None if apart.kind == "module" else crowbar(supplied.output_v, last.circuit),
     )
+
+
+def _behind(continuous_a: float, inrush: Inrush, low: RectifierCircuit, high: RectifierCircuit) -> FuseChoice:
+    """What the fuse on the secondary of a second transformer is held against."""
+    least_a, most_a = shorted_a(low), float(high.emf_peak_v / high.feed_ohm) / 2.0**0.5
+    return FuseChoice(0.0, continuous_a, inrush.a2s, least_a, most_a, least_a)
 
 
 def _inrush(idle: RectifierCircuit, supply: Supply) -> Inrush:

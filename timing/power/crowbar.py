@@ -10,7 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from timing.circuit.preferred import E24, at_least
-from timing.power.isolation import Isolation
 from timing.power.rectifier import RectifierCircuit
 from timing.power.shorts import shorted_a
 
@@ -41,16 +40,16 @@ class Crowbar:
     fires_by_v: float
     """Between these two it fires."""
     fault_a: float
-    """In the fuse with the regulator shorted and the crowbar fired, at its least; RMS."""
+    """Into the rectifier with the regulator shorted and the crowbar fired, at its least; RMS."""
 
 
-def crowbar(rail_v: float, circuit: RectifierCircuit, apart: Isolation) -> Crowbar:
+def crowbar(rail_v: float, circuit: RectifierCircuit) -> Crowbar:
     """Return the crowbar for a rail; `circuit` is the supply at low line.
 
     The zener is the smallest of its series that leaves the rail's own highest voltage alone.
     """
     zener_v = at_least((RAIL_ROOM * rail_v - THYRISTOR_GATE_V[0]) / (1.0 - ZENER_TOLERANCE), E24)
-    fault_a = apart.ratio * shorted_a(circuit, FIRED_V, SHORTED_REGULATOR_OHM)
+    fault_a = shorted_a(circuit, FIRED_V, SHORTED_REGULATOR_OHM)
     return Crowbar(
         zener_v,
         (1.0 - ZENER_TOLERANCE) * zener_v + THYRISTOR_GATE_V[0],

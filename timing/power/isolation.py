@@ -34,6 +34,11 @@ class Isolation:
         """True where COMMON does not touch the winding's circuit."""
         return self.kind != "none"
 
+    @property
+    def parted_by(self) -> str:
+        """What parts them, in words; empty where nothing does."""
+        return {"module": "the isolating module", "transformer": "the second transformer"}.get(self.kind, "")
+
     def fuse_a(self, rectifier_a: float) -> float:
         """Return the current in the fuse for a current into the rectifier; both RMS."""
         lagging_a = MAGNETISING_SHARE * self.rated_a

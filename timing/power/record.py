@@ -96,6 +96,9 @@ def budget_record(found: Budget) -> dict[str, Any]:
         },
         "inrush": {"peak_a": found.inrush.peak_a, "a2s": found.inrush.a2s},
         "hold_up_s": found.hold_up_s,
+        "second_fuse": None
+        if found.second_fuse is None
+        else {"marking": found.second_fuse.marking, "rating_a": found.second_fuse.rating_a},
         "fuse": {
             "rating_a": fuse.rating_a,
             "proposed": found.fuse_proposed,

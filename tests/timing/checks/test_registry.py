@@ -93,12 +93,16 @@ CASES: dict[str, tuple[str, tuple[str, str] | None]] = {
     "supply.fuse": (SURVEY, None),
     "supply.fuse-set-by-surge": (SURVEY, None),
     "supply.heat": (SURVEY, more(CAPACITOR, 'regulator = "linear"\nregulator_input_max = "60 V"')),
+    "supply.regulator-current": (SURVEY, more(CAPACITOR, 'regulator_output_max = "0.15 A"')),
+    "supply.crowbar": (SURVEY, more(CAPACITOR, 'fuse = "4 A"\nseries_resistor = "10 ohm"')),
     "supply.no-sense": (SURVEY, ("sense = {", "# sense = {")),
     "supply.threshold-low": (SURVEY, ('low = "15 V"', 'low = "8 V"')),
     "supply.threshold-high": (SURVEY, ('good = "18 V"', 'good = "33 V"')),
     "supply.hold-up": (SURVEY, ('low = "15 V", good = "18 V"', 'low = "12 V", good = "18 V"')),
     "supply.half-wave": (SURVEY, more('rating = "100 VA"', 'rectifier = "half-wave"')),
     "supply.common-to-chassis": (SURVEY, None),
+    "supply.isolation-joined": (SURVEY, more(CAPACITOR, 'isolation = "module"')),
+    "supply.isolation-rating": (SURVEY, more(CAPACITOR, 'isolation = "transformer"\nisolation_rating = "2 VA"')),
     "supply.not-measured": (
         SURVEY, ('measured_open = "27.4 V"\nmeasured_loaded = "25.2 V"\nmeasured_load = "2.1 A"\n', "")
     ),
@@ -172,6 +176,8 @@ MORE_CASES: dict[tuple[str, Severity], tuple[str, *tuple[tuple[str, str], ...]]]
         SPOT, (SPOT_TIME, 'time = "80 ms"'), (PAUSE, 'pause = { from = "60 ms", to = "1 s", setting = "75 ms" }')
     ),
     ("duty-cycle", WARNING): (SPOT, more('gas = "M21"', 'duty_cycle = "5 %"\nduty_cycle_current = "100 A"')),
+    ("supply.regulator-current", WARNING): (SURVEY, more(CAPACITOR, 'regulator_output_max = "0.2 A"')),
+    ("supply.crowbar", INFO): (SURVEY,),
     ("supply.input-voltage", WARNING): (SURVEY, more(CAPACITOR, 'regulator_input_max = "42 V"')),
     ("supply.dropout", WARNING): (SURVEY, (WINDING, 'measured_open = "13.2 V"\nmeasured_loaded = "11.8 V"')),
     ("supply.capacitor-voltage", WARNING): (SURVEY, more(CAPACITOR, 'reservoir_rating = "42 V"')),

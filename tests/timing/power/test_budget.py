@@ -242,6 +242,11 @@ def test_a_second_transformer_is_seen_from_both_sides(changed: Changed, board: B
     assert apart.isolation.ratio == pytest.approx(18.0 * 1.18 / 24.0)
     # 24 V to 18 V leaves less on the reservoir; the winding's own volts and amperes stay what they are.
     assert apart.highest_v < 0.9 * plain.highest_v
+    # A short behind it is too weak for the first fuse, and ended by a fuse of its own.
+    assert apart.second_fuse is not None
+    assert apart.second_fuse.works
+    assert apart.second_fuse.rating_a < apart.fuse.rating_a
+    assert apart.fuse.works
     on, as_found = apart.corner("nominal-on").state, plain.corner("nominal-on").state
     assert on.winding_rms_v == pytest.approx(as_found.winding_rms_v, rel=0.01)
     assert on.winding_rms_a == pytest.approx(as_found.winding_rms_a, rel=0.05)

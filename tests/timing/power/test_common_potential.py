@@ -8,14 +8,15 @@ from math import sqrt
 import pytest
 
 from timing.checks.finding import Severity
-from timing.checks.supply import common_to_chassis
-from timing.circuit.parts import PartKind
+from timing.checks.isolation import common_to_chassis
+from timing.circuit.parts import Netlist, PartKind, Terminal
 from timing.design.loading import parse_design
 from timing.power.budget import common_potential
 from timing.project import Project
 
 Projects = Callable[..., Project]
 FLOATS = 'grounded = "no"'
+SENSE = 'sense = { divider_top = "56 kohm", divider_bottom = "4.7 kohm", low = "15 V", good = "18 V" }'
 ANSWERS = {"no": FLOATS, "yes": 'grounded = "yes"', "unknown": 'grounded = "unknown"', "left out": ""}
 
 
@@ -41,8 +42,8 @@ def test_what_was_found_of_the_winding_changes_finding_and_cautions(answer: str,
     assert "counts as tied" in finding.text or answer == "yes"
     assert ("Measure it cold" in told) == (answer != "yes")
     assert "Never connect USB, an oscilloscope's ground or chassis" in told
-    assert "isolating transformer" in told
-    assert "isolated dc-dc module" in told
+    assert "through a second transformer, 24 V to 18 V, 16 VA" in told
+    assert "isolating dc-dc module" in told
     assert at.short in finding.reason
     assert at.short in placed["COMMON"]
     assert ("may be grounded" in placed["COMMON"]) == (answer != "yes")
@@ -71,3 +72,44 @@ def test_nothing_says_any_more_that_common_is_isolated(project: Projects) -> Non
     for answer in ANSWERS.values():
         wiring = project((FLOATS, answer)).netlist
         assert not any("is isolated" in caution.text for caution in wiring.cautions)
+
+
+@pytest.mark.parametrize("kind", ["transformer", "module"])
+def test_what_parts_common_is_said_in_finding_cautions_and_readings(kind: str, project: Projects) -> None:
+    """The netlist is asked as well: nothing joins the winding's side to COMMON."""
+    sense = () if kind == "transformer" else ((SENSE, ""),)
+    changed = project((FLOATS, f'grounded = "yes"\nisolation = "{kind}"'), *sense)
+    (finding,) = common_to_chassis(changed)
+    assert finding.severity is Severity.INFO
+    assert "COMMON is parted from the winding by" in finding.text
+    wiring = changed.netlist
+    placed = {caution.at: caution.text for caution in wiring.cautions}
+    assert placed["COMMON"].startswith("COMMON is parted from the winding by")
+    assert reached(wiring, "24VAC-A").isdisjoint({"COMMON", "RAIL"})
+    as_found = project((FLOATS, 'grounded = "yes"')).netlist
+    assert {"COMMON", "RAIL"} <= reached(as_found, "24VAC-A")
+
+
+def test_a_divider_on_the_reservoir_joins_the_sides_of_a_module_again(project: Projects) -> None:
+    changed = project((FLOATS, 'grounded = "yes"\nisolation = "module"'))
+    assert "COMMON" in reached(changed.netlist, "24VAC-A")
+    assert "supply.isolation-joined" in {one.rule for one in changed.supply.errors}
+
+
+def reached(wiring: Netlist, start: str) -> set[str]:
+    """Nets that a current from one of them can reach, through every part but couplers, relays and what isolates."""
+    isolating = {
+        PartKind.COUPLER, PartKind.AC_INPUT_COUPLER, PartKind.RELAY, PartKind.OPTO_TRIAC, PartKind.DC_RELAY,
+        PartKind.SECOND_TRANSFORMER, PartKind.ISOLATING_MODULE, PartKind.SOCKET, PartKind.PLUG, PartKind.BOARD,
+    }  # fmt: skip
+    found, new = {start}, [start]
+    while new:
+        net = new.pop()
+        on_net = next(one for one in wiring.nets if one.name == net).terminals
+        for part in {wiring.part(terminal.ref) for terminal in on_net}:
+            if part.kind in isolating or part.place == "feeder":
+                continue
+            names = {wiring.net_of(Terminal(part.ref, name)).name for name in part.terminals} - found
+            found |= names
+            new += names
+    return found
