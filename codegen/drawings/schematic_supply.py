@@ -53,8 +53,10 @@ def _tap(sheet: Sheet, socket: str, plug: str) -> None:
 def _rectifier(sheet: Sheet) -> None:
     wiring = sheet.wiring
     arrester = wiring.only_between("24VAC-A", "24VAC-B", PartKind.VARISTOR)
-    two(sheet, arrester, "24VAC-A", (80, LINE_A), (80, LINE_B))
-    live, back = _rectifier_feed(sheet)
+    apart = wiring.first_of(Group.FEED, PartKind.SECOND_TRANSFORMER) is not None
+    x = 74.0 if apart else 80.0
+    two(sheet, arrester, "24VAC-A", (x, LINE_A), (x, LINE_B))
+    live, back = _rectifier_feed(sheet, x)
     bridge = wiring.first_of(Group.FEED, PartKind.BRIDGE)
     if bridge is not None:
         places = {"~1": (102.0, LINE_A), "~2": (102.0, LINE_B), "+": (122.0, LINE_A), "-": (122.0, LINE_B)}
@@ -70,27 +72,30 @@ def _rectifier(sheet: Sheet) -> None:
         two(sheet, ref, net, (102, y), (122, y))
 
 
-def _rectifier_feed(sheet: Sheet) -> tuple[str, str]:
-    """Draw what stands between plug and rectifier, up to x = 102; return the nets there."""
+def _rectifier_feed(sheet: Sheet, x: float) -> tuple[str, str]:
+    """Draw what stands between plug and rectifier, past the arrester at `x` and up to 102; return the nets there."""
     wiring, live, back = sheet.wiring, "24VAC-A", "24VAC-B"
-    x = 80.0
     for net, y in ((live, LINE_A), (back, LINE_B)):
         sheet.wire(net, (70, y), (x, y))
     apart = wiring.first_of(Group.FEED, PartKind.SECOND_TRANSFORMER)
     if apart is not None:
-        places = {"1": (84.0, LINE_A), "2": (84.0, LINE_B), "3": (92.0, LINE_A), "4": (92.0, LINE_B)}
+        places = {"1": (84.4, LINE_A), "2": (84.4, LINE_B), "3": (92.2, LINE_A), "4": (92.2, LINE_B)}
         for net, y in ((live, LINE_A), (back, LINE_B)):
-            sheet.wire(net, (x, y), (84, y))
-        part_box(sheet, apart.ref, (85.4, LINE_A - 4, 90.6, LINE_B + 4), places)
-        sheet.lines((88, LINE_B + 7), [part.strip() for part in apart.value.split(",")], SMALL, "middle")
+            sheet.wire(net, (x, y), (84.4, y))
+        part_box(sheet, apart.ref, (85.8, LINE_A - 4, 90.8, LINE_B + 4), places)
+        sheet.lines((91, LINE_B + 7), [part.strip() for part in apart.value.split(",")], SMALL, "end")
         fuse = wiring.the(Group.FEED, PartKind.FUSE)
-        two(sheet, fuse.ref, "APART-TAP", (92, LINE_B), (102, LINE_B))
-        live, back, x = "APART-A", "APART-B", 92.0
+        two(sheet, fuse.ref, "APART-TAP", (92.2, LINE_B), (102, LINE_B), "none")
+        sheet.lines((92.6, LINE_B + 7), [fuse.ref, fuse.value], SMALL)
+        live, back, x = "APART-A", "APART-B", 92.2
     series = wiring.first_of(Group.FEED, PartKind.RESISTOR)
     if series is not None:
-        sheet.wire(live, (x, LINE_A), (102 - 9, LINE_A))
-        two(sheet, series.ref, live, (102 - 9, LINE_A), (102, LINE_A))
+        ends = 102.0 if apart is not None else 98.0
+        sheet.wire(live, (x, LINE_A), (ends - 9.4, LINE_A))
+        two(sheet, series.ref, live, (ends - 9.4, LINE_A), (ends, LINE_A))
         live = "RECTIFIER-A"
+        if ends < 102:
+            sheet.wire(live, (ends, LINE_A), (102, LINE_A))
     else:
         sheet.wire(live, (x, LINE_A), (102, LINE_A))
     if apart is None:

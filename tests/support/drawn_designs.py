@@ -61,6 +61,8 @@ def designs(draw: st.DrawFn) -> str:
     )
     supply = [
         draw(st.sampled_from(['rectifier = "bridge"', 'rectifier = "half-wave"'])),
+        draw(st.sampled_from(['isolation = "none"', 'isolation = "module"', 'isolation = "transformer"'])),
+        draw(st.sampled_from(["", 'series_resistor = "4.7 ohm"'])),
         draw(st.sampled_from(['regulator = "switching"', 'regulator = "linear"'])),
     ]
     text = FULL.replace("#LOADS", "\n\n".join(load for load, _ in loads))

@@ -45,9 +45,6 @@ def netlist(project: Project) -> Netlist:
     """
     wiring = CircuitBuilder.begun(project)
     outputs = project.drives
-    feed(wiring.within(Group.FEED))
-    regulator = regulator_module if wiring.of_modules else regulator_stage
-    regulator(wiring.within(Group.REGULATOR))
     feeder = wiring.within(Group.FEEDER)
     low = [one for one in outputs if not one.actuator.coil.above_extra_low]
     high = [one for one in outputs if one.actuator.coil.above_extra_low]
@@ -59,6 +56,10 @@ def netlist(project: Project) -> Netlist:
     wiring.build.join(wiring.ac_a, f"{usual.free}.24VAC-A")
     wiring.build.join(wiring.ac_b, f"{usual.free}.24VAC-B")
     _feeder_side(feeder, usual.fixed, outputs)
+    # After the feeder's own, so that its transformer and its fuse are T1 and F1.
+    feed(wiring.within(Group.FEED))
+    regulator = regulator_module if wiring.of_modules else regulator_stage
+    regulator(wiring.within(Group.REGULATOR))
     for one in outputs:
         load_as_found(feeder, at[one.role].fixed, one)
     _trigger(wiring.within(Group.TRIGGER), usual.free)
