@@ -176,7 +176,7 @@ MORE_CASES: dict[tuple[str, Severity], tuple[str, *tuple[tuple[str, str], ...]]]
         SPOT, (SPOT_TIME, 'time = "80 ms"'), (PAUSE, 'pause = { from = "60 ms", to = "1 s", setting = "75 ms" }')
     ),
     ("duty-cycle", WARNING): (SPOT, more('gas = "M21"', 'duty_cycle = "5 %"\nduty_cycle_current = "100 A"')),
-    ("supply.regulator-current", WARNING): (SURVEY, more(CAPACITOR, 'regulator_output_max = "0.2 A"')),
+    ("supply.regulator-current", WARNING): (SURVEY, more(CAPACITOR, 'regulator_output_max = "0.25 A"')),
     ("supply.crowbar", INFO): (SURVEY,),
     ("supply.input-voltage", WARNING): (SURVEY, more(CAPACITOR, 'regulator_input_max = "42 V"')),
     ("supply.dropout", WARNING): (SURVEY, (WINDING, 'measured_open = "13.2 V"\nmeasured_loaded = "11.8 V"')),
