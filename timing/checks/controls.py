@@ -44,7 +44,8 @@ def filter_bridges_the_gaps(project: Project) -> Iterator[Finding]:
     held = time_figure("filter", trigger.filter_us)
     wanted_us = whole_ms(GAP_MARGIN * two_us)
     change = (set_duration("trigger.filter", wanted_us),)
-    kind = f"a {trigger.optocoupler} optocoupler at {line_hz:g} Hz"
+    article = "an" if trigger.optocoupler == "ac-input" else "a"
+    kind = f"{article} {trigger.optocoupler} optocoupler at {line_hz:g} Hz"
     if trigger.filter_us < GAP_MARGIN * gap_us:
         yield error(
             "filter-bridges-the-gaps",

@@ -9,7 +9,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from timing.checks.finding import Finding, error, info, warning
+from timing.checks.finding import Figure, Finding, Remedy, error, info, time_figure, warning
+from timing.checks.remedies import set_duration, stand_at, start_time_at, whole_ms
 from timing.design.design import Design
 from timing.elementwise import Floats, percentiles
 from timing.formatting import ms, percent_text, speed_text
@@ -77,23 +78,26 @@ def burnback_leaves_a_good_end(project: Project) -> Iterator[Finding]:
         good = _share(run, GOOD)
         if good[row] >= ENOUGH:
             reason = f"{percent_text(LIKELY)} of welds should end good, machine and hand as unsure as they are"
-            yield info(rule, key, _wire_end(case, run, row), reason)
+            yield info(rule, key, _wire_end(case, run, row), reason, figures=_end_figures(run, row))
             return
         whole = burnback_curve(case, draws=RULE_DRAWS)
     except ProcessError:
         return
     says, best = _wire_end(case, run, row), whole.best
-    remedy = f"a burnback of {ms(best.setting_s * 1e6)}; `wirecue burnback` shows the whole curve"
+    remedy = Remedy(
+        f"a burnback of {ms(best.setting_s * 1e6)}; `wirecue burnback` shows the whole curve",
+        stand_at(key, project.design.times.burnback, round(best.setting_s * 1e6)),
+    )
+    figures = _end_figures(run, row)
     if (_share(run, FROZEN) + _share(run, FUSED) >= 1 - HOPELESS).all():
-        yield error(
-            rule, key, says, "no time that can be set leaves the wire free: each weld ends with a wire to cut", remedy
-        )
+        reason = "no time that can be set leaves the wire free: each weld ends with a wire to cut"
+        yield error(rule, key, says, reason, remedy, figures=figures)
     elif good[row] < best.chance_good - AS_GOOD:
         reason = f"the wire should end free of the puddle and clear of the contact tip{_likely_where(whole)}"
-        yield warning(rule, key, says, reason, remedy)
+        yield warning(rule, key, says, reason, remedy, figures=figures)
     else:
         reason = "no setting is sure before the machine is measured: make test welds, then `wirecue fit`"
-        yield info(rule, key, says, reason)
+        yield info(rule, key, says, reason, figures=figures)
 
 
 def burnback_serves_all_speeds(project: Project) -> Iterator[Finding]:
@@ -113,13 +117,22 @@ def burnback_serves_all_speeds(project: Project) -> Iterator[Finding]:
         return
     what = f"the burnback dial, {ms(setting.low_us)} to {ms(setting.high_us)}," if setting.dial else "a fixed burnback"
     where = " and ".join(speed_text(speed) for speed in missed)
-    dial = f'{{ from = "{ms(cover.from_s * 1e6)}", to = "{ms(cover.to_s * 1e6)}", ... }}'
+    from_us, to_us = round(cover.from_s * 1e6), round(cover.to_s * 1e6)
+    ends = (set_duration("times.burnback.from", from_us), set_duration("times.burnback.to", to_us))
+    within_us = min(max(setting.setting_us, from_us), to_us)
+    changes = (*ends, set_duration("times.burnback.setting", within_us)) if setting.dial else ()
     yield warning(
         "burnback-serves-all-speeds",
         "times.burnback",
         f"at {where} {what} leaves a good wire end in {percent_text(max(missed.values()))} of welds at best",
         "another wire feed speed, with the voltage turned to suit, needs a different burnback",
-        f"burnback = {dial}, or a narrower range of wire feed speeds",
+        Remedy(f"a burnback dial from {ms(from_us)} to {ms(to_us)}", changes),
+        "a narrower range of wire feed speeds",
+        figures=(
+            time_figure("shortest burnback", setting.low_us),
+            time_figure("longest burnback", setting.high_us),
+            Figure("welds that end good, at best", 100 * max(missed.values()), "%"),
+        ),
     )
 
 
@@ -132,28 +145,33 @@ def preflow_clears_the_air(project: Project) -> Iterator[Finding]:
     if setting_us >= advice.time.setting_us:
         return
     likely_us = advice.after_standing.likely_s * 1e6
+    changes = stand_at("times.preflow", design.times.preflow, advice.time.setting_us)
+    set_at = time_figure("preflow", setting_us)
     if setting_us < advice.time.low_us:
         yield warning(
             "preflow-clears-the-air",
             "times.preflow",
             f"preflow is {ms(setting_us)}; valve and nozzle alone need {ms(advice.time.low_us)}",
             "the arc starts in air: porosity at the head of every weld",
-            f"a preflow of {ms(advice.time.setting_us)}, which clears the gun after a pause as well",
+            Remedy(f"a preflow of {ms(advice.time.setting_us)}, which clears the gun after a pause as well", changes),
+            figures=(set_at, time_figure("needed by valve and nozzle", advice.time.low_us)),
         )
         return
     says = f"preflow is {ms(setting_us)}; after a pause the gun fills with air, which takes {ms(likely_us)} to clear"
-    remedy = f"a preflow of {ms(advice.time.setting_us)}"
+    remedy = Remedy(f"a preflow of {ms(advice.time.setting_us)}", changes)
+    figures = (set_at, time_figure("until a gun full of air is clear", likely_us))
     if design.buttons.purge:
-        yield info(
-            "preflow-clears-the-air", "times.preflow", says, "press purge after a pause, or do as said below", remedy
-        )
+        reason = "press purge after a pause, or do as said below"
+        yield info("preflow-clears-the-air", "times.preflow", says, reason, remedy, figures=figures)
     else:
         yield warning(
             "preflow-clears-the-air",
             "times.preflow",
             says,
             "the first weld after a pause starts in air, and there is no purge button",
-            f"{remedy}, or buttons.purge = true",
+            remedy,
+            "a purge button (buttons.purge = true)",
+            figures=figures,
         )
 
 
@@ -173,7 +191,14 @@ def postflow_outlasts_the_crater(project: Project) -> Iterator[Finding]:
             "times.postflow",
             f"postflow is {ms(setting_us)}; the crater takes some {ms(advice.crater_s * 1e6)} to freeze",
             "a crater that freezes in air is porous and may crack",
-            f"a postflow of {ms(advice.time.setting_us)} (at the very least {ms(advice.time.low_us)})",
+            Remedy(
+                f"a postflow of {ms(advice.time.setting_us)} (at the very least {ms(advice.time.low_us)})",
+                stand_at("times.postflow", design.times.postflow, advice.time.setting_us),
+            ),
+            figures=(
+                time_figure("postflow", setting_us),
+                time_figure("until the crater is frozen", advice.crater_s * 1e6),
+            ),
         )
 
 
@@ -184,6 +209,7 @@ def spot_outlasts_the_start(project: Project) -> Iterator[Finding]:
         return
     timing = spot_timing(project.design)
     shortest_us = timing.shortest_s * 1e6
+    shortest = time_figure("shortest spot", spot.time.low_us)
     if spot.time.low_us < shortest_us:
         pull_in_us = max(timing.wire_on.max_s, timing.contactor_on.max_s) * 1e6
         broken = timing.arc_seen_s is None and spot.time.setting_us <= pull_in_us
@@ -193,7 +219,11 @@ def spot_outlasts_the_start(project: Project) -> Iterator[Finding]:
             "spot.time",
             f"the shortest spot is {ms(spot.time.low_us)}, the arc takes up to {ms(shortest_us)} to burn{after}",
             "the spot may be over before wire, contactor and arc have started",
-            f"a spot time from {ms(2 * shortest_us)} on",
+            Remedy(
+                f"a spot time from {ms(whole_ms(2 * shortest_us))} on",
+                start_time_at("spot.time", spot.time, whole_ms(2 * shortest_us)),
+            ),
+            figures=(shortest, time_figure("latest start of the arc", shortest_us)),
         )
         return
     scatter_percent = spot_scatter(timing, spot.time.low_us / 1e6, RULE_DRAWS).timer_percent
@@ -204,6 +234,7 @@ def spot_outlasts_the_start(project: Project) -> Iterator[Finding]:
             f"the metal of the shortest spot, {ms(spot.time.low_us)}, scatters by {scatter_percent:.0f} % (one "
             "standard deviation)",
             "pull-in, drop-out and coast differ from spot to spot",
+            figures=(shortest, Figure("scatter, one standard deviation", scatter_percent, "%")),
         )
 
 
@@ -252,6 +283,14 @@ def _likely_where(curve: BurnbackCurve) -> str:
     if window.open_above:
         return f"; that is likely from {ms(window.low_s * 1e6)} on"
     return f"; that is likely between {ms(window.low_s * 1e6)} and {ms(window.high_s * 1e6)}"
+
+
+def _end_figures(run: BurnbackRun, row: int) -> tuple[Figure, ...]:
+    return (
+        time_figure("burnback", float(run.settings_s[row]) * 1e6),
+        Figure("welds that end good", 100 * float(_share(run, GOOD)[row]), "%"),
+        Figure("extension left, middle", float(np.median(run.extension_mm[row])), "mm"),
+    )
 
 
 def _wire_end(case: BurnbackCase, run: BurnbackRun, row: int) -> str:

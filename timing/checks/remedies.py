@@ -67,6 +67,16 @@ def _tried(_: Budget) -> dict[tuple[tuple[str, Any], ...], Budget]:
     return {}
 
 
+def stand_at(key: str, time: TimeSetting, setting_us: int) -> tuple[DesignEdit, ...]:
+    """Return the changes after which a time stands at `setting_us`, its dial widened to reach it where it must be."""
+    changes = [set_duration(f"{key}.setting", setting_us)]
+    if time.dial and setting_us > time.high_us:
+        changes.insert(0, set_duration(f"{key}.to", setting_us))
+    if time.dial and setting_us < time.low_us:
+        changes.insert(0, set_duration(f"{key}.from", setting_us))
+    return tuple(changes)
+
+
 def retried(budget: Budget, **supply: Any) -> Budget:
     """The budget with other supply fields (by field name)."""
     tried, others = _tried(budget), tuple(sorted(supply.items()))

@@ -168,6 +168,9 @@ MORE_CASES: dict[tuple[str, Severity], tuple[str, *tuple[tuple[str, str], ...]]]
     ("spot-outlasts-the-start", INFO): (SPOT, *NO_SENSOR, (SPOT_TIME, 'time = "80 ms"')),
     ("burnback-leaves-a-good-end", ERROR): (SHOP, ("burnback = {", 'burnback = "0 ms" # {')),
     ("burnback-leaves-a-good-end", WARNING): (SHOP, ('setting = "130 ms" }', 'setting = "40 ms" }')),
+    ("burnback-serves-all-speeds", WARNING): (
+        SHOP, (BURNBACK, BURNBACK.replace("300", "70")), ('setting = "130 ms" }', 'setting = "70 ms" }')
+    ),
     ("pause-parts-the-stitches", WARNING): (SPOT, *NO_SENSOR, (PAUSE, 'pause = "20 ms"')),
     ("dial-step", WARNING): (SHOP, (BURNBACK, BURNBACK.replace("20 ms", "2 ms"))),
     ("weld-limit", WARNING): (SHOP, ('weld = "5 min"', "")),
@@ -268,7 +271,7 @@ def test_every_severity_that_a_row_lists_occurs(rule: Rule):
     assert said == set(rule.severities)
 
 
-PLAIN = ("timing.checks.board", "timing.checks.controls", "timing.checks.feeder", "timing.checks.times")
+PLAIN = {f"timing.checks.{name}" for name in ("board", "controls", "feeder", "process", "times")}
 QUANTITY = re.compile(r"\d (?:ms|s|min|mm|V|A|ohm|bytes|%|times)(?!\w)")
 
 
@@ -276,7 +279,9 @@ QUANTITY = re.compile(r"\d (?:ms|s|min|mm|V|A|ohm|bytes|%|times)(?!\w)")
 def test_a_fact_with_a_quantity_in_it_has_it_as_a_figure(name: Name):
     title = project_of(broken(name), name).board.title
     for finding in spoken(name):
-        if row_of(name).function.__module__ in PLAIN and QUANTITY.search(finding.text.replace(title, "")):
+        # What the arc's model says of an arc that cannot burn is a sentence of its own.
+        plain = row_of(name).function.__module__ in PLAIN and finding.rule != "arc-can-burn"
+        if plain and QUANTITY.search(finding.text.replace(title, "")):
             assert finding.figures, finding.text
         assert all(figure.name and figure.unit for figure in finding.figures)
 
