@@ -175,6 +175,7 @@ RULE_GROUPS = {
     "isolation": "COMMON and isolation",
     "feeder": "What comes from the feeder",
     "as_found": "The machine as found",
+    "trigger_levels": "The trigger's input",
     "circuits": "Circuits",
     "loads": "Loads",
     "modules": "Ready-made modules",

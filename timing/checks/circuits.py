@@ -1,4 +1,4 @@
-"""The rules for the circuits round the board: trigger, drives, dials, supply sense."""
+"""The rules for the circuits round the board: drives, contacts, dials, supply sense."""
 
 from __future__ import annotations
 
@@ -8,15 +8,12 @@ from timing.checks.finding import DesignEdit, Figure, Finding, Remedy, Severity
 from timing.circuit.drives import TRIAC_HOLDING_A, Drive
 from timing.circuit.ratings import RELAY_CLOSING_A, snubber_ohm_least, snubber_peak_a
 from timing.circuit.senses import (
-    LED_MAX_A,
     SOURCE_OHM_MAX,
-    STEADY_MARGIN,
     WETTING_A,
     contact_sense,
     contacts_a,
     divider_top_ohm,
     sense_divider,
-    trigger_sense,
     wetted_contacts,
 )
 from timing.design.suppression import Suppression, clamped_at_load, on_relay_module
@@ -31,61 +28,6 @@ LEAST_STEPS = 4
 """Converter steps wanted between low and good (choice)."""
 SMALL_BOTTOM_OHM = 4700.0
 """Divider bottom that a remedy proposes (choice)."""
-
-
-def trigger(project: Project) -> Iterator[Finding]:
-    """The trigger's optocoupler must be driven enough when old, and not too hard when new."""
-    sense = trigger_sense(project.design, project.board)
-    proposed = trigger_sense(
-        project.design.model_copy(
-            update={"supply": project.design.supply.model_copy(update={"trigger_resistor_ohm": None})}
-        ),
-        project.board,
-    )
-    figures = (
-        Figure("series resistor", sense.resistor_ohm, "ohm"),
-        Figure("LED current at low line", 1000 * sense.low_a, "mA"),
-        Figure("LED current needed", 1000 * sense.needed_a, "mA"),
-        Figure("LED current at high line", 1000 * sense.high_a, "mA"),
-        Figure("heat in the resistor", sense.dissipation_w, "W"),
-    )
-    value = format_quantity(proposed.resistor_ohm, "ohm")
-    remedy = Remedy(f"Fit {value}, {proposed.rating_w:g} W", (DesignEdit("supply.trigger_resistor", value),))
-    remedies = () if proposed.resistor_ohm == sense.resistor_ohm else (remedy,)
-    if sense.margin < STEADY_MARGIN:
-        yield Finding(
-            "circuits.trigger-current",
-            Severity.ERROR if sense.margin < 1.0 else Severity.WARNING,
-            "supply.trigger_resistor",
-            f"At low line the trigger's optocoupler gets {1000 * sense.low_a:.1f} mA; at the end of its life it needs "
-            f"{1000 * sense.needed_a:.1f} mA",
-            "Couplers lose half their current transfer ratio over the years, and some when warm",
-            figures,
-            remedies,
-        )
-    if sense.high_a > LED_MAX_A:
-        yield Finding(
-            "circuits.trigger-led",
-            Severity.ERROR,
-            "supply.trigger_resistor",
-            f"At high line the trigger's optocoupler gets {1000 * sense.high_a:.1f} mA; {1000 * LED_MAX_A:g} mA is "
-            "plenty",
-            "An LED driven hard ages fast",
-            figures,
-            remedies,
-        )
-    if sense.proposed:
-        yield Finding(
-            "circuits.trigger",
-            Severity.INFO,
-            "supply.trigger_resistor",
-            f"Trigger sense: {value}, {sense.rating_w:g} W, in series with the optocoupler",
-            f"{1000 * sense.low_a:.1f} mA at low line are {sense.margin:.1f} times what an aged coupler needs; the "
-            f"resistor turns {sense.dissipation_w:.2f} W into heat while the trigger is held"
-            + (f". The longest gap between pulses is {sense.gap_us / 1000:.1f} ms" if sense.ac else ""),
-            figures,
-            (remedy,),
-        )
 
 
 def _relay(one: Drive) -> Remedy:
@@ -359,11 +301,14 @@ def contacts(project: Project) -> Iterator[Finding]:
         "one",
         "A switch or interlock that carries next to nothing goes bad by the film on its contacts; an industrial input "
         f"draws {1000 * WETTING_A:g} mA or more (IEC 61131-2). The pin follows an opening contact within "
-        f"{sense.opening_us / 1000:.2f} ms",
+        f"{sense.opening_us / 1000:.2f} ms. A damp cable counts as open down to {sense.leak_ohm / 1000:.1f} kohm, a "
+        f"closed contact as closed up to {sense.closed_ohm:.0f} ohm",
         (
             Figure("pull-up resistor", sense.pull_up_ohm, "ohm"),
             Figure("current through a contact", 1000 * sense.wetting_a, "mA"),
             Figure("all contacts closed", 1000 * contacts_a(project.design, project.board), "mA"),
+            Figure("reads open with a leak of at least", sense.leak_ohm, "ohm"),
+            Figure("reads closed with at most", sense.closed_ohm, "ohm"),
         ),
     )
 

@@ -17,6 +17,7 @@ from timing.checks import (
     process,
     supply,
     times,
+    trigger_levels,
 )
 from timing.checks.finding import Finding, Severity
 from timing.project import Project
@@ -404,24 +405,38 @@ RULES: tuple[Rule, ...] = (
         "published: NFPA 70, chapter 9, table 11(A), seen quoted",
     ),
     Rule(
-        "circuits.trigger-current", circuits.trigger, (ERROR, WARNING,),
-        "The current of the trigger's optocoupler at low line.",
+        "circuits.trigger-current", trigger_levels.trigger_levels, (ERROR, WARNING,),
+        "From which voltage on the trigger is sure to read closed, with an aged optocoupler.",
         "couplers lose half their current transfer ratio over the years",
-        "the resistor that the finding names",
-        "practice",
+        "the pair of resistors that the finding names",
+        "published: IEC 61131-2, type 1, seen quoted",
     ),
     Rule(
-        "circuits.trigger-led", circuits.trigger, (ERROR,),
+        "circuits.trigger-leak", trigger_levels.trigger_levels, (ERROR,),
+        "Up to which leak through its open contact the trigger is sure to read open, with a new optocoupler.",
+        "a damp gun cable, or an RC left across the contact, would start the machine or keep it going",
+        "the pair of resistors that the finding names; the RC off the contact; a dry cable",
+        "published: IEC 61131-2, type 1, seen quoted",
+    ),
+    Rule(
+        "circuits.trigger-off", trigger_levels.trigger_levels, (WARNING,),
+        "Up to which voltage the trigger is sure to read open, with a new optocoupler.",
+        "what a cable beside others picks up must not count",
+        "the pair of resistors that the finding names",
+        "published: IEC 61131-2, type 1, seen quoted",
+    ),
+    Rule(
+        "circuits.trigger-led", trigger_levels.trigger_levels, (ERROR,),
         "The current of the trigger's optocoupler at high line.",
         "an LED driven hard ages fast",
-        "the resistor that the finding names",
+        "the pair of resistors that the finding names",
         "practice",
     ),
     Rule(
-        "circuits.trigger", circuits.trigger, (INFO,),
-        "The series resistor that is proposed for the trigger's optocoupler.",
-        "it leaves an aged coupler enough, and a new one not too much",
-        "write it down",
+        "circuits.trigger", trigger_levels.trigger_levels, (INFO,),
+        "The resistors that are proposed for the trigger's input.",
+        "they leave an aged coupler enough, and a new one dark with what leaks",
+        "write them down",
         "derived",
     ),
     Rule(

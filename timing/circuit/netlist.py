@@ -20,12 +20,15 @@ from timing.circuit.parts import Group, Mate, Netlist, PartKind
 from timing.circuit.preferred import nearest
 from timing.circuit.senses import (
     CONTACT_CAPACITOR_F,
+    SENSE_CAPACITOR_F,
+    contact_sense,
+)
+from timing.circuit.trigger_input import (
     CTR_NEW,
+    CTR_NEW_MOST,
     LED_MAX_A,
     PULL_UP_OHM,
-    SENSE_CAPACITOR_F,
     TRIGGER_CAPACITOR_F,
-    contact_sense,
     trigger_sense,
 )
 from timing.design.board import ROLES, SUPPLY_SENSE, Role
@@ -166,14 +169,17 @@ def _trigger(wiring: CircuitBuilder, plug: str) -> None:
     led = build.net("TRIG-LED", "trigger", 0.05)
     build.join(live, f"{plug}.TRIG-LIVE")
     build.join(back, f"{plug}.TRIG-RETURN")
-    reason = f"{1000 * sense.low_a:.1f} mA at low line, {sense.margin:.1f} times what an aged optocoupler needs"
+    reason = f"reads closed from {sense.kept.on_v:.1f} V on; the contact carries {1000 * sense.wetting_a:.0f} mA"
     wiring.resistor(sense.resistor_ohm, live, led, reason, sense.dissipation_w)
+    leak = f"{sense.kept.off_v:.1f} V, and a leak of {1000 * sense.kept.off_a:.1f} mA, still read open"
+    wiring.resistor(sense.bleed_ohm, led, back, leak)
     # One kind for both, with modules: it needs no diode beside it.
     ac_input = wiring.of_modules or (sense.ac and sense.ac_input)
     kind = PartKind.AC_INPUT_COUPLER if ac_input else PartKind.COUPLER
     text = "optocoupler, ac input" if ac_input else "optocoupler"
     ref = wiring.add(
-        kind, "CTR 50 %", f"{text}, transistor output, CTR {100 * CTR_NEW:g} % or more at 5 mA, "
+        kind, f"CTR {100 * CTR_NEW:g} %",
+        f"{text}, transistor output, CTR {100 * CTR_NEW:g} % to {100 * CTR_NEW_MOST:g} % at 5 mA, "
         f"LED {2000 * LED_MAX_A:g} mA, 5 kV isolation",
         ("A", "K", "C", "E"), reason="keeps the trigger's circuit apart from the board",
     )  # fmt: skip

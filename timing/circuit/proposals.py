@@ -13,7 +13,7 @@ from timing.circuit.preferred import (
     at_least,
     rating_at_least,
 )
-from timing.circuit.senses import trigger_sense
+from timing.circuit.trigger_input import trigger_sense
 from timing.design.units import format_quantity
 from timing.power.components import board_feed
 from timing.project import Project
@@ -64,9 +64,13 @@ def proposals(project: Project) -> tuple[Proposal, ...]:
             f"{fuse.prospective_a:.0f} A that a dead short draws at least"
         )
         offer("fuse", fuse.rating_a, "A", f"fuse {fuse.title}", reason, True)
-    if supply.trigger_resistor_ohm is None:
-        sense = trigger_sense(project.design, project.board)
-        reason = f"{sense.margin:.1f} times the current that an aged optocoupler needs, at low line"
+    sense = trigger_sense(project.design, project.board)
+    if sense.holds and supply.trigger_resistor_ohm is None:
+        reason = f"the trigger reads closed from {sense.kept.on_v:.1f} V on, with an aged optocoupler"
         part = f"{format_quantity(sense.resistor_ohm, 'ohm')}, {sense.rating_w:g} W"
         offer("trigger_resistor", sense.resistor_ohm, "ohm", part, reason, True)
+    if sense.holds and supply.trigger_bleed_ohm is None:
+        reason = f"a leak of up to {1000 * sense.kept.off_a:.1f} mA reads open, with a new optocoupler"
+        part = f"{format_quantity(sense.bleed_ohm, 'ohm')} across the optocoupler's input"
+        offer("trigger_bleed", sense.bleed_ohm, "ohm", part, reason, True)
     return tuple(offered)

@@ -29,6 +29,16 @@ class Trigger(Section):
     circuit_voltage_v: Annotated[float, Measure("V", 3, 60, "24 VAC")] = Field(
         24.0, description="Voltage across the open trigger contact."
     )
+    snubber_capacitor_f: Annotated[float, Measure("F", 1e-9, 2e-6, "100 nF")] | None = Field(
+        None,
+        description="Capacitor of an RC that was left across the trigger's contact; left out: there is none. What it "
+        "leaks must not be read as a press.",
+    )
+    leak_ohm: Annotated[float, Measure("ohm", 1e3, 1e9, "1 Mohm")] | None = Field(
+        None,
+        description="Least resistance measured between the trigger's two wires, trigger open and both wires off: gun "
+        "cable and gun, damp. Left out: a leak of 1 mA is allowed for.",
+    )
     filter_us: Filter = Field(
         description="A press counts after this time closed, a release after this time open. With ac sensing it "
         "bridges the gaps between half-waves."

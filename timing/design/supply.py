@@ -153,6 +153,11 @@ class Supply(Section):
     trigger_resistor_ohm: Annotated[float, Measure("ohm", 47, 1e5, "4.7 kohm")] | None = Field(
         None, description="Series resistor of the trigger's optocoupler; left out: one is proposed."
     )
+    trigger_bleed_ohm: Annotated[float, Measure("ohm", 22, 1e4, "240 ohm")] | None = Field(
+        None,
+        description="Bleed resistor across the trigger's optocoupler: it takes what a damp cable leaks; left out: one "
+        "is proposed.",
+    )
     sense: SupplySense | None = Field(None, description="How the board measures its supply; left out: it does not.")
 
     @model_validator(mode="after")

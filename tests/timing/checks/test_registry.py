@@ -109,6 +109,10 @@ CASES: dict[str, tuple[str, tuple[str, str] | None]] = {
     "supply.measured-with-coils": (SURVEY, ('measured_with = "resistive"\n', "")),
     "supply.limited-power": (SURVEY, None),
     "circuits.trigger-current": (SURVEY, more(CAPACITOR, 'trigger_resistor = "22 kohm"')),
+    "circuits.trigger-leak": (SURVEY, ('circuit_voltage = "24 VAC"', 'snubber_capacitor = "1 uF"')),
+    "circuits.trigger-off": (
+        SURVEY, more(CAPACITOR, 'trigger_resistor = "1.5 kohm"\ntrigger_bleed = "240 ohm"')
+    ),
     "circuits.trigger-led": (SURVEY, more(CAPACITOR, 'trigger_resistor = "1 kohm"')),
     "circuits.trigger": (SURVEY, None),
     "circuits.contacts": (SHOP, None),
@@ -190,7 +194,7 @@ MORE_CASES: dict[tuple[str, Severity], tuple[str, *tuple[tuple[str, str], ...]]]
     ),
     ("supply.half-wave", WARNING): (SURVEY, ('rating = "100 VA"', 'rating = "24 VA"\nrectifier = "half-wave"')),
     ("supply.common-to-chassis", WARNING): (SURVEY, ('grounded = "no"', 'grounded = "yes"')),
-    ("circuits.trigger-current", WARNING): (SURVEY, more(CAPACITOR, 'trigger_resistor = "10 kohm"')),
+    ("circuits.trigger-current", WARNING): (SURVEY, more(CAPACITOR, 'trigger_resistor = "2.7 kohm"')),
     ("circuits.release", INFO): (
         SURVEY, (VALVE, 'drive = "mosfet"\nsuppression = "varistor"\ncoil = { kind = "dc", hold = "0.3 A" }')
     ),

@@ -17,6 +17,7 @@ def test_proposals_written_into_the_design_close_it_and_leave_nothing_open(shop_
         "supply.reservoir_ripple",
         "supply.fuse",
         "supply.trigger_resistor",
+        "supply.trigger_bleed",
     }
     assert all(proposal.reason and proposal.part for proposal in offered)
     done = Project(parse_design(applied(shop_text, [proposal.change for proposal in offered])), board)
