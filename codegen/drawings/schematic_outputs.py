@@ -50,7 +50,7 @@ def draw_outputs(sheet: Sheet) -> None:
     sheet.text((WAY_X - 2, 24), f"add-on, plug{many} {', '.join(mate.free for mate in mates)}", SMALL, "end")
     sheet.text((WAY_X + 2, 24), f"feeder, socket{many} {', '.join(mate.fixed for mate in mates)}", SMALL)
     for number, mate in enumerate(mates):
-        sheet.caution(mate.fixed, (WAY_X + 37 + 5.5 * number, 23.5))
+        sheet.caution(mate.fixed, (WAY_X + 37 + 5.5 * number, 19.5))
 
 
 class Cell:
@@ -245,7 +245,7 @@ class Cell:
         load = next(
             part
             for part in wiring.parts_of(Group.FEEDER, PartKind.FEEDER_COIL, PartKind.FEEDER_VALVE)
-            if sheet.net(part.ref, "FEED") == feed
+            if sheet.net(part.ref, "COIL") == coil
         )
         back_y = self.y - AT_LOAD[0]
         places: dict[str, Point] = {
@@ -257,7 +257,7 @@ class Cell:
         part_box(sheet, load.ref, (LOAD_X + 2, self.feed_y - 4, 287, self.y + 3), places, load.ref)
         name, _, volts = load.value.partition(", ")
         sheet.lines((277, self.y - 15.6), [name, volts, "as found"], SMALL, "middle")
-        sheet.wire(feed, (WAY_X + 4, self.feed_y), (LOAD_X, self.feed_y))
+        self._feed(feed)
         sheet.wire(coil, (WAY_X + 4, self.y), (AT_LOAD_X, self.y), (LOAD_X, self.y))
         sheet.wire(back, (BACK_X, back_y), (LOAD_X, back_y))
         for net, y in ((feed, self.feed_y), (coil, self.y), (back, back_y)):
@@ -265,6 +265,16 @@ class Cell:
             if pole:
                 sheet.text((LOAD_X + 1, y - 1.2), pole, LETTER, "end", bold=True)
         self._as_found()
+
+    def _feed(self, feed: str) -> None:
+        """From the connector to where FEED leaves its supply, through the add-on's own fuse if there is one."""
+        sheet, y, source = self.sheet, self.feed_y, f"{self.word}-SUPPLY"
+        if not self.wiring.has_net(source):
+            sheet.wire(feed, (WAY_X + 4, y), (LOAD_X, y))
+            return
+        sheet.wire(feed, (WAY_X + 4, y), (AT_LOAD_X, y))
+        two(sheet, self.wiring.only_between(feed, source, PartKind.FUSE), feed, (AT_LOAD_X, y), (BACK_X, y))
+        sheet.wire(source, (BACK_X, y), (LOAD_X, y))
 
     def _as_found(self) -> None:
         sheet, wiring = self.sheet, self.wiring

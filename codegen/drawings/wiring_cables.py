@@ -31,6 +31,8 @@ ASIDE_END = 152.0
 """Where the strip of cautions may begin."""
 ASIDE_X, ASIDE_WIDTH, ASIDE_PITCH = 214.0, 38.0, 4.2
 SOURCE_RIGHT, FUSE_LEFT, FUSE_RIGHT, FAR_X = 19.0, 50.4, 58.0, 58.0
+FUSE_HALF = 1.8
+SUPPLY_WAYS = ("24VAC-A", "24VAC-B")
 SOCKET_LEFT, SOCKET_RIGHT, PLUG_RIGHT = 92.0, 112.0, 118.0
 PAD_LEFT, PAD_RIGHT = 154.0, 208.0
 PANEL_LEFT, PANEL_RIGHT = 250.0, 289.0
@@ -171,6 +173,10 @@ class Cables:
         x = {PartKind.FUSE: FUSE_RIGHT, PartKind.TRANSFORMER: SOURCE_RIGHT}.get(part.kind, FAR_X)
         sheet.terminal(socket, name, (SOCKET_LEFT, y))
         self.line(wire, (SOCKET_LEFT, y), (x, y), FAR_X + 1.2)
+        if part.kind is PartKind.FUSE and name not in SUPPLY_WAYS:
+            sheet.box(FUSE_LEFT, y - FUSE_HALF, FUSE_RIGHT, y + FUSE_HALF)
+            sheet.text((FUSE_LEFT + 1, y + 0.8), far.ref, TINY)
+            sheet.text((FUSE_LEFT - 1.2, y + 0.8), part.value, TINY, "end")
         if len(others) == 1:
             sheet.terminal(far.ref, far.name, (x, y))
         else:

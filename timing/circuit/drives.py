@@ -12,6 +12,7 @@ from typing import Literal
 from timing.circuit.builder import TWISTED, CircuitBuilder
 from timing.circuit.parts import PartKind, Pole
 from timing.circuit.preferred import MOSFET_RATINGS_V, at_most, rating_at_least
+from timing.circuit.protection import Protection, protection
 from timing.circuit.ratings import (
     COUPLER_PULSE_A,
     breaks_ac,
@@ -69,6 +70,9 @@ class Drive:
     lets_go_a: float
     """Current under which the load is sure to let go."""
 
+    protection: Protection
+    """What protects the load's wires."""
+
     @property
     def holds_in(self) -> bool:
         """True where the leakage may hold the load in after switching off."""
@@ -108,6 +112,7 @@ def drive(design: Design, board: Board, role: str) -> Drive:
         boot_v=boot_v,
         off_delay=off_delay_of(design, actuator),
         leakage_a=OFF_STATE_A[actuator.drive],
+        protection=protection(design, actuator),
         lets_go_a=coil.hold_a * coil.drop_out_percent / 100.0,
     )
 
@@ -158,7 +163,7 @@ def load_treatment(one: Drive) -> str:
 
 def load_nets(wiring: CircuitBuilder, one: Drive, plug: str) -> tuple[str, str]:
     """The two ways between plug and drive; whatever takes the load's spike lies at the load."""
-    word, amps = short_name(one), one.actuator.coil.hold_a
+    word, amps = short_name(one), one.protection.wire_a
     pole, _ = poles(one.actuator.coil)
     feed = wiring.build.net(f"{word}-FEED", "load", amps, load_treatment(one), pole)
     coil = wiring.build.net(f"{word}-COIL", "load", amps, load_treatment(one), pole)

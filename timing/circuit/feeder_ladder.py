@@ -335,9 +335,18 @@ class _Wiring:
 
     def _ours(self, one: Drive) -> Iterator[RungPart]:
         feed, coil = self._ways(one)
+        fuse = next((part for part in map(self._part, self._on_net_of(feed)) if part.kind is PartKind.FUSE), None)
+        if fuse is not None:
+            yield RungPart(Symbol.FUSE, f"{fuse.ref} {fuse.value}")
         yield RungPart(Symbol.TERMINAL, feed)
         yield RungPart(Symbol.OURS, one.actuator.drive)
         yield RungPart(Symbol.TERMINAL, coil)
+
+    def _part(self, ref: str) -> Part:
+        return self.net.part(ref)
+
+    def _on_net_of(self, way: str) -> list[str]:
+        return [end.ref for end in self.net.net_of(Terminal(*way.split(".", 1))).terminals]
 
     def _contact_as_found(self, one: Drive) -> str:
         net = self.net.net_of(Terminal(*self.way(f"{short_name(one)}-FOUND1").split(".", 1)))

@@ -19,14 +19,16 @@ SAME_CIRCUIT = 0.25
 def load_as_found(wiring: CircuitBuilder, socket: str, one: Drive) -> None:
     """A load in the machine, and the contact that switched it, up to the fixed connector."""
     build, coil = wiring.build, one.actuator.coil
-    word, amps = short_name(one), coil.hold_a
+    word, amps = short_name(one), one.protection.wire_a
     switched, other = poles(coil)
     what = f"{one.role.replace('_', ' ')}, {coil.voltage_v:g} V {coil.kind}"
     terminals = ("FEED", "COIL", "RETURN")
     load = wiring.add(LOADS_AS_FOUND.get(one.role, PartKind.FEEDER_COIL), what, "", terminals, "feeder")
     for way in ("FEED", "COIL"):
         name = build.net(f"FEEDER-{word}-{way}", "load", amps, load_treatment(one), switched)
-        build.join(name, f"{load}.{way}", f"{socket}.{word}-{way}")
+        build.join(name, f"{socket}.{word}-{way}")
+    build.join(f"FEEDER-{word}-COIL", f"{load}.COIL")
+    _fused(wiring, one, f"FEEDER-{word}-FEED", f"{load}.FEED")
     back = build.net(f"FEEDER-{word}-RETURN", "load", amps, "", other)
     build.join(back, f"{load}.RETURN")
     _suppressed(wiring, one, f"FEEDER-{word}-COIL", back)
@@ -36,6 +38,24 @@ def load_as_found(wiring: CircuitBuilder, socket: str, one: Drive) -> None:
         for way in ("1", "2"):
             name = build.net(f"FEEDER-{word}-FOUND{way}", "load", amps, load_treatment(one), switched)
             build.join(name, f"{contact}.{way}", f"{socket}.{word}-FOUND{way}")
+
+
+def _fused(wiring: CircuitBuilder, one: Drive, feed: str, source: str) -> None:
+    """The add-on's own fuse where the FEED wire leaves the supply; without one the two are the same."""
+    build, held, coil = wiring.build, one.protection.fuse, one.actuator.coil
+    if held is None:
+        build.join(feed, source)
+        return
+    dc = f", stated for {coil.voltage_v:g} V dc" if coil.kind == "dc" and coil.above_extra_low else ""
+    opens = "" if held.opens_in_s is None else f"; a dead short opens it within {held.opens_in_s:g} s"
+    fuse = wiring.add(
+        PartKind.FUSE, held.marking, f"fuse {held.title}, time-lag, 5 x 20 mm, with holder{dc}", ("1", "2"), "feeder",
+        f"where {short_name(one)}-FEED leaves its supply: carries {held.continuous_a:g} A, withstands "
+        f"{held.inrush_a2s:.2g} A^2 s at pull-in{opens}",
+    )  # fmt: skip
+    tapped = build.net(f"{short_name(one)}-SUPPLY", "load", one.protection.wire_a, "short: nothing protects it")
+    build.join(tapped, source, f"{fuse}.1")
+    build.join(feed, f"{fuse}.2")
 
 
 def _suppressed(wiring: CircuitBuilder, one: Drive, switched: str, other: str) -> None:

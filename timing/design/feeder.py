@@ -88,6 +88,26 @@ class DcRating(Section):
     )
 
 
+class LoadProtection(Section):
+    """What opens when the wires of a load are shorted."""
+
+    by: Literal["own-fuse", "feeder", "limited"] = Field(
+        description="own-fuse: a fuse of the add-on in the FEED wire, where it leaves the supply; feeder: a fuse or "
+        "breaker that the machine has in this circuit; limited: nothing, but the winding cannot give more than 8 A."
+    )
+    rating_a: Annotated[float, Measure("A", 0.05, 20, "2 A")] | None = Field(
+        None, description="Its rating; of the add-on's own fuse proposed if left out."
+    )
+
+    @model_validator(mode="after")
+    def _rated(self) -> LoadProtection:
+        if self.by == "feeder" and self.rating_a is None:
+            raise refuse(
+                "a fuse or breaker without its rating", "the rating that stands on it", "the wires are sized for it"
+            )
+        return self
+
+
 class Actuator(Section):
     """An output's load with its lag, from the board's pin to gas, wire or arc voltage."""
 
@@ -99,6 +119,9 @@ class Actuator(Section):
         None,
         description="Dc rating of the relay's contact, read off its data sheet; left out: none is stated. A dc load "
         "above 30 V or 1 A needs one.",
+    )
+    protection: LoadProtection | None = Field(
+        None, description="What protects the wires of this load; left out: a fuse of the add-on is proposed."
     )
     relay_coil_a: Annotated[float, Measure("A", 0.005, 0.3, "40 mA")] | None = Field(
         None,

@@ -145,6 +145,21 @@ CASES: dict[str, tuple[str, tuple[str, str] | None]] = {
     "circuits.above-extra-low": (
         SURVEY, (CONTACTOR, 'coil = { fed_from = "elsewhere", voltage = "115 V", hold = "0.2 A" }')
     ),
+    "circuits.ac-contact": (SURVEY, (CONTACTOR, 'coil = { fed_from = "elsewhere", voltage = "230 V", hold = "4 A" }')),
+    "circuits.mosfet-on-winding": (
+        SURVEY, (VALVE, 'drive = "mosfet"\ncoil = { kind = "dc", hold = "0.33 A" }')
+    ),
+    "circuits.rectifier-surge": (
+        SURVEY, (
+            'measured_loaded = "25.2 V"\nmeasured_load = "2.1 A"\nmeasured_with = "resistive"\nreservoir = "1000 uF"',
+            'measured_loaded = "27.2 V"\nmeasured_load = "40 A"\nmeasured_with = "resistive"\nreservoir = "100 mF"',
+        )
+    ),
+    "circuits.load-unprotected": (SURVEY, (VALVE, f'protection = {{ by = "limited" }}\n{VALVE}')),
+    "circuits.load-fuse": (SURVEY, None),
+    "circuits.protective-conductor": (
+        SURVEY, (CONTACTOR, 'coil = { fed_from = "elsewhere", voltage = "115 V", hold = "0.2 A" }')
+    ),
     "feeder.brake-contact": (SURVEY, more('coast = "50 ms"', "braked = true")),
     "feeder.trigger-supply": (FIELD, ('sense = "ac"\noptocoupler = "single"', 'sense = "dc"')),
     "feeder.trigger-works": (SPOT, ('trigger = "relay"', 'trigger = "coils"')),

@@ -1,0 +1,131 @@
+"""Machines that a workshop may bring: each closes with its reasons, or is refused with a remedy that works.
+
+A case is the shop feeder with some of its lines changed. `refused` names the errors that it must raise; `mended` are
+the changes that a person makes on the advice of the finding. Where they are the finding's own, `mended` is left empty,
+and the changes of its first remedy that has any are made.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pytest
+
+from tests.timing.conftest import SHOP
+from timing.checks.finding import Finding, Severity
+from timing.checks.remedies import applied, first_changes
+from timing.circuit.lists import parts_list
+from timing.design.loading import parse_design
+from timing.project import Project
+from wirecue.projects import load_board
+
+Changes = tuple[tuple[str, str], ...]
+
+CONTACTOR = 'coil = { hold = "0.6 A", inrush = "3.5 A" }'
+VALVE = 'coil = { hold = "0.33 A", inrush = "0.8 A" }'
+MOTOR = 'coil = { kind = "dc", fed_from = "elsewhere", voltage = "24 V", hold = "2.5 A", inrush = "8 A" }'
+RATING = 'contact_dc = { voltage = "30 V", current = "10 A", category = "DC-13" }'
+# 24 VAC with nothing drawn and a high line stands above the usual regulator's 40 V.
+REGULATOR: Changes = (('reservoir = "1000 uF"', 'reservoir = "1000 uF"\nregulator_input_max = "60 V"'),)
+
+
+@dataclass(frozen=True)
+class Named:
+    """One of them."""
+
+    changes: Changes
+    refused: tuple[str, ...] = ()
+    """Rules whose errors it must raise, and no others."""
+    says: tuple[str, ...] = ()
+    """Rules that must speak of the design as it closes."""
+    bought: tuple[str, ...] = ()
+    """What the parts list must say of the design as it closes."""
+    mended: Changes = ()
+
+
+def mains_coil(volts: str, more: str = "") -> str:
+    return f'{more}coil = {{ fed_from = "elsewhere", voltage = "{volts}", hold = "0.2 A", inrush = "1.2 A" }}'
+
+
+DRIVE_90_V = 'coil = { kind = "dc", fed_from = "elsewhere", voltage = "90 V", hold = "3 A", inrush = "9 A" }'
+NAMED: dict[str, Named] = {
+    "a contactor for 115 VAC": Named(
+        ((CONTACTOR, mains_coil("115 V")),),
+        says=("circuits.above-extra-low", "circuits.load-fuse", "circuits.protective-conductor"),
+        bought=("B300 or AC-15 0.2 A at 115 V", "varistor, 150 V RMS", "for mains, unlike the other"),
+    ),
+    "a gas valve for 24 V dc on the ac winding, with a MOSFET": Named(
+        ((VALVE, 'drive = "mosfet"\ncoil = { kind = "dc", hold = "0.33 A", inrush = "0.33 A" }'),),
+        refused=("circuits.mosfet-on-winding",),
+        says=("circuits.load-fuse",),
+        # A contact breaks the ac in front of the coil's own rectifier: the varistor must take either direction.
+        bought=("varistor, 35 V RMS",),
+    ),
+    "a drive of 90 V dc and 3 A": Named(
+        ((MOTOR, DRIVE_90_V), (RATING, "")),
+        refused=("circuits.dc-contact",),
+        says=("circuits.load-fuse",),
+        # An interposing contactor of 24 VAC breaks the motor; its coil is the add-on's load.
+        mended=((DRIVE_90_V, 'coil = { hold = "0.25 A", inrush = "1.5 A" }'),
+                ('on_delay = { min = "10 ms", typical = "15 ms", max = "25 ms" }',
+                 'on_delay = { min = "25 ms", typical = "40 ms", max = "65 ms" }')),
+        bought=("B300 or AC-15 0.25 A at 24 V",),
+    ),
+    "one relay for drive and contactor, parted": Named(
+        ((MOTOR, 'switched = "relay-coil"\ncoil = { kind = "dc", fed_from = "elsewhere", hold = "0.15 A" }'),
+         (RATING, 'braked = true'),
+         ("[feeder.gas_valve]", '[feeder.as_found]\ntrigger = "relay"\none_relay = true\n\n[feeder.gas_valve]')),
+        says=("circuits.load-fuse",),
+        bought=("30 V dc, 5 A",),
+    ),
+    "a gas valve for 230 VAC with an opto-triac": Named(
+        ((VALVE, mains_coil("230 V", 'drive = "opto-triac"\n')),),
+        says=("circuits.above-extra-low", "circuits.protective-conductor"),
+        bought=("opto-triac, zero crossing, 800 V, pulse 1 A", "triac, 800 V, 8 A", "470 ohm", "varistor, 320 V RMS"),
+    ),
+    "a contactor for 230 VAC that is too much for a small relay": Named(
+        ((CONTACTOR, 'coil = { fed_from = "elsewhere", voltage = "230 V", hold = "3.5 A", inrush = "30 A" }'),),
+        refused=("circuits.ac-contact", "circuits.load-unprotected"),
+        mended=(('coil = { fed_from = "elsewhere", voltage = "230 V", hold = "3.5 A", inrush = "30 A" }', CONTACTOR),),
+    ),
+}  # fmt: skip
+
+
+def changed(text: str, changes: Changes) -> str:
+    for old, new in changes:
+        assert old in text, old
+        text = text.replace(old, new, 1)
+    return text
+
+
+def project_of(text: str) -> Project:
+    design = parse_design(text)
+    return Project(design, load_board(design.board.type))
+
+
+def errors_of(project: Project) -> list[Finding]:
+    return [one for one in project.supply.findings if one.severity is Severity.ERROR]
+
+
+@pytest.mark.parametrize("name", NAMED)
+def test_a_named_machine_closes_with_reasons_or_is_refused_with_a_remedy_that_works(name: str) -> None:
+    case = NAMED[name]
+    text = changed(SHOP, (*REGULATOR, *case.changes))
+    errors = errors_of(project_of(text))
+    assert {one.rule for one in errors} == set(case.refused), [one.text for one in errors]
+    assert all(one.remedies for one in errors)
+    if errors:
+        text = changed(text, case.mended) if case.mended else applied(text, first_changes(errors))
+    project = project_of(text)
+    assert [one.text for one in errors_of(project)] == []
+    told = {one.rule: one for one in project.supply.findings}
+    assert set(case.says) <= set(told)
+    assert all(told[rule].reason for rule in case.says)
+    rows = parts_list(project.netlist)
+    described = "\n".join(row.description for row in rows)
+    for words in case.bought:
+        assert words in described, words
+    loads = [
+        row for row in rows if set(row.refs) & {part.ref for part in project.netlist.parts if part.place == "feeder"}
+    ]
+    assert all(row.reasons for row in loads)
