@@ -75,6 +75,8 @@ def test_a_short_beyond_35_a_asks_for_the_filled_fuse_whose_gates_differ() -> No
     strong = choose_fuse(FuseChoice(0.0, 0.19, 0.69, 45.0, 60.0, 45.0))
     assert (strong.rating_a, strong.marking, strong.sheet.number) == (1.25, "T 1.25 A H", 5)
     assert (strong.opens_in_s, strong.breaks) == (0.1, True)
+    # What the load asks for is then 1 A as well, however small it is.
+    assert choose_fuse(strong, inrush=False).marking == "T 1 A H"
     small = FuseChoice(0.5, 0.19, 0.1, 45.0, 60.0, 45.0)
     assert (small.marking, small.breaks, small.works) == ("T 0.5 A L", False, False)
 

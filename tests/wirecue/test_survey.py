@@ -406,3 +406,16 @@ def test_at_a_terminal_ctrl_c_leaves_no_design_and_loses_no_answer():
     terminal.expect_exact("mine.toml: written from your answers")
     assert ended(terminal) == 0
     assert load_design(Path("mine.toml")).feeder.wire_drive.braked
+
+
+def test_the_winding_is_loaded_with_a_lamp_unless_only_coils_are_at_hand():
+    lamp = parse_design(design_text("mine", _answered(typed())))
+    assert lamp.supply.measured_with == "resistive"
+    coils = parse_design(design_text("mine", _answered(typed(**{"supply.measured_with": "coils"}))))
+    assert coils.supply.measured_with == "coils"
+    told = {one.rule for one in check(Project(coils, load_board(coils.board.type)))}
+    assert "supply.measured-with-coils" in told
+    how = next(one.how for one in QUESTIONS if one.key == "supply.measured_with")
+    assert "24 V 50 W halogen lamp takes 2 A" in how
+    assert "10 s" in how
+    assert "hot enough to burn" in how

@@ -228,7 +228,10 @@ def better_thresholds(budget: Budget) -> Iterator[Remedy]:
 
 
 def fit_sense(budget: Budget) -> Iterator[Remedy]:
-    """A divider with its thresholds, where a pin is left for it."""
+    """A divider with its thresholds, where a pin is left for it and nothing parts the board from the reservoir."""
+    if budget.isolation.kind == "module":
+        yield Remedy("A module leaves no way to measure the reservoir: isolate with a second transformer instead")
+        return
     dials = [role for role in needed_roles(budget.design) if role.kind is Kind.ANALOG]
     if len(dials) >= len(analog_pins(budget.design, budget.board)):
         yield Remedy("No pin is left that could measure it: make one dial a fixed time, or take another board")

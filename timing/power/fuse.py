@@ -150,10 +150,11 @@ def _seconds(longest_s: float | None) -> float | None:
 
 
 def choose_fuse(like: FuseChoice, inrush: bool = True) -> FuseChoice:
-    """Return the smallest fuse that carries and survives what another one is held against.
+    """Return the smallest fuse that carries, survives and can break what another one is held against.
 
     The largest known one when none does. `inrush` False: as if there were no surge at switching on.
     """
     choices = [replace(like, rating_a=rating) for rating in RATINGS_A]
-    fitting = (choice for choice in choices if choice.carries and (choice.survives_inrush or not inrush))
+    bearing = (choice for choice in choices if choice.carries and choice.breaks)
+    fitting = (choice for choice in bearing if choice.survives_inrush or not inrush)
     return next(fitting, choices[-1])

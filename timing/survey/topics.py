@@ -141,17 +141,35 @@ SUPPLY = Topic(
             when=MEASURED,
         ),
         Question(
+            "supply.measured_with",
+            "What do you load it with for the second reading?",
+            "Best a resistive load of about half the rated current (VA / 24 V): a 24 V 50 W halogen lamp takes 2 A, "
+            "two 24 V 21 W lamps 1.8 A, a 12 ohm 100 W power resistor 2 A. Lamp or resistor lies on a tile: hot enough "
+            "to burn skin and table. Clip it across the secondary while it is off; a lamp is hot after 2 s, and 10 s "
+            "are enough for both readings. The feeder's own coils do where nothing else is at hand: their current "
+            "lags, the winding falls less under them, and its resistance is then known within a range only.",
+            "choice",
+            "resistive",
+            options=(
+                Option("resistive", "a lamp or a power resistor across the secondary, trigger open"),
+                Option("coils", "the feeder's coils pulled in, trigger held"),
+            ),
+            when=MEASURED,
+        ),
+        Question(
             "supply.measured_loaded",
-            "24 VAC with its coils pulled in (trigger held, gas cylinder shut, pressure arm up)?",
-            HELD + "No arc is needed.",
+            "24 VAC with that load on it, right after the open reading?",
+            LIVE + "With lamp or resistor: trigger open, pressure arm up, read within 10 s, switch off, let it cool. "
+            "With coils: as follows. " + HELD + "Gas cylinder shut. No arc is needed.",
             "measure",
             when=MEASURED,
         ),
         Question(
             "supply.measured_load",
             "Current drawn in that loaded reading?",
-            HELD + "Clamp meter round one secondary wire, put there while it is off; or add up the coils' holding "
-            "currents.",
+            LIVE + "Clamp meter round one secondary wire, put there while it is off, or a meter on its 10 A AC range "
+            "in series with the load. Not from the lamp's label: at this voltage it takes another current. With coils "
+            "you may add up their holding currents.",
             "measure",
             when=MEASURED,
         ),

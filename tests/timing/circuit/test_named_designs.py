@@ -7,15 +7,17 @@ and the changes of its first remedy that has any are made.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 import pytest
 
 from tests.timing.conftest import SHOP
-from timing.checks.finding import Finding, Severity
-from timing.checks.remedies import applied, first_changes
+from timing.checks.finding import DesignEdit, Finding, Severity
+from timing.checks.remedies import applied, first_changes, mended
 from timing.circuit.lists import parts_list
 from timing.design.loading import parse_design
+from timing.power.verdict import supply_verdict
 from timing.project import Project
 from wirecue.projects import load_board
 
@@ -129,3 +131,96 @@ def test_a_named_machine_closes_with_reasons_or_is_refused_with_a_remedy_that_wo
         row for row in rows if set(row.refs) & {part.ref for part in project.netlist.parts if part.place == "feeder"}
     ]
     assert all(row.reasons for row in loads)
+
+
+# ---- Supplies -------------------------------------------------------------------------------------------------------
+
+READINGS = re.compile(r"(?m)^measured_(open|loaded|load|with) = .*\n")
+
+
+def found_in(text: str) -> dict[str, Finding]:
+    """What the supply's and the circuits' rules say, by rule."""
+    return {finding.rule: finding for finding in project_of(text).supply.findings}
+
+
+def with_winding(rating: str, open_v: str, loaded_v: str, load_a: str, *more: str) -> str:
+    """The shop feeder on another winding, measured with a lamp."""
+    readings = (f'measured_open = "{open_v}"', f'measured_loaded = "{loaded_v}"', f'measured_load = "{load_a}"')
+    lines = "\n".join((*readings, 'measured_with = "resistive"', *more))
+    text = READINGS.sub("", SHOP).replace('rating = "100 VA"', f'rating = "{rating}"')
+    return text.replace("[supply]\n", f"[supply]\n{lines}\n")
+
+
+def mended_project(text: str) -> Project:
+    """The project after every first remedy."""
+    return project_of(mended(text, project_of(text).board))
+
+
+FORTY_VA = with_winding("40 VA", "27.1 V", "25.4 V", "1 A")
+
+
+def test_a_40_va_winding_closes_once_what_it_asks_for_is_fitted() -> None:
+    """1.7 ohm: it carries feeder and add-on, and says where it is tight, in volts and in percent."""
+    closed = mended_project(FORTY_VA.replace('inrush = "3.5 A"', 'inrush = "2 A"'))
+    said = supply_verdict(closed.supply)
+    assert said.carries, said.text
+    assert closed.supply.errors == ()
+    assert closed.budget.closes
+    assert closed.budget.fuse.works
+    assert re.search(r"carries 6\d % of its rating", said.margin)
+
+
+def test_a_40_va_winding_under_a_large_contactor_is_not_called_carried() -> None:
+    """The coil decides: with its power factor stated, as the remedy asks, the verdict is another."""
+    closed = mended_project(FORTY_VA.replace('inrush = "3.5 A"', 'inrush = "3 A"'))
+    said = supply_verdict(closed.supply)
+    assert not said.carries
+    assert "the coils may not pull in" in said.answer
+    finding = next(one for one in closed.supply.findings if one.rule == "supply.pull-in")
+    assert "pull_in_power_factor" in finding.remedies[0].text
+    lagging = FORTY_VA.replace('inrush = "3.5 A"', 'inrush = "3 A", pull_in_power_factor = "50 %"')
+    assert supply_verdict(mended_project(lagging).supply).carries
+
+
+def test_a_28_v_winding_lightly_loaded_asks_for_60_v_parts_and_a_filled_fuse() -> None:
+    """Stiff and high: over 40 V behind the bridge, and more than 35 A into a short."""
+    text = with_winding("100 VA", "28 V", "27.3 V", "2 A")
+    trap = found_in(text)["supply.input-voltage"]
+    assert trap.severity is Severity.ERROR
+    assert trap.remedies[0].changes == (DesignEdit("supply.regulator_input_max", "60 V"),)
+    closed = mended_project(text)
+    assert supply_verdict(closed.supply).carries
+    assert closed.supply.errors == ()
+    fuse = closed.budget.fuse
+    assert fuse.highest_a > 35.0
+    assert fuse.sheet.number == 5
+    assert fuse.marking == "T 1 A H"
+    assert closed.design.supply.series_resistor_ohm is not None
+
+
+@pytest.mark.parametrize("kind", ["transformer", "module"])
+def test_a_grounded_24_vac_closes_with_what_parts_common_from_it(kind: str) -> None:
+    """As it is: a warning with figures. With the remedy applied: parted, no error, and nothing joins the sides."""
+    text = mended(SHOP.replace('grounded = "no"', 'grounded = "yes"'), load_board("uno"))
+    if kind == "module":
+        text = re.sub(r"(?m)^sense = \{.*\n", "", text)
+    finding = found_in(text)["supply.common-to-chassis"]
+    assert finding.severity is Severity.WARNING
+    assert "shorts the winding through one diode" in finding.reason
+    assert all(word in finding.reason for word in ("USB cable", "oscilloscope", "metal box"))
+    remedy = next(one for one in finding.remedies if DesignEdit("supply.isolation", kind) in one.changes)
+    closed = mended_project(applied(text, remedy.changes))
+    assert closed.budget.isolation.kind == kind
+    assert closed.supply.errors == ()
+    assert supply_verdict(closed.supply).carries
+    assert found_in(applied(text, remedy.changes))["supply.common-to-chassis"].severity is Severity.INFO
+
+
+def test_a_grounded_24_vac_with_a_module_and_a_divider_is_refused_and_the_remedy_works() -> None:
+    text = SHOP.replace('grounded = "no"', 'grounded = "yes"\nisolation = "module"')
+    refused = found_in(text)["supply.isolation-joined"]
+    assert refused.severity is Severity.ERROR
+    assert "joins the reservoir to the board" in refused.text
+    closed = mended_project(text)
+    assert closed.budget.isolation.kind == "transformer"
+    assert closed.supply.errors == ()
