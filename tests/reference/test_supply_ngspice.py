@@ -76,17 +76,22 @@ def test_the_periodic_state_is_that_of_ngspice(
 
 
 @pytest.mark.parametrize(
-    ("bridge", "frequency_hz", "source_ohm"), list(product((True, False), (50.0, 60.0), (0.5, 1.5)))
+    ("bridge", "frequency_hz", "source_ohm", "lag_share"),
+    [*product((True, False), (50.0, 60.0), (0.5, 1.5), (0.0,)), (True, 60.0, 1.5, 1.0), (False, 50.0, 1.5, 1.0)],
 )
 def test_the_sag_of_a_pull_in_is_that_of_ngspice(
-    bridge: bool, frequency_hz: float, source_ohm: float, tmp_path: Path
+    bridge: bool, frequency_hz: float, source_ohm: float, lag_share: float, tmp_path: Path
 ) -> None:
-    circuit = RectifierCircuit(34.0, source_ohm, frequency_hz, bridge, 640e-6, 0.3, ac_load_s=0.014, load_w=2.5)
-    pull_in_s, pull_in, after = 0.045, 0.16, 0.04
-    trace = sag(circuit, Stage(pull_in_s, pull_in), Stage(4 / frequency_hz, after))
+    """lag_share: susceptance of the ac loads over their conductance."""
+    held, pull_in, after = (Stage(0.0, load_s, lag_share * load_s) for load_s in (0.014, 0.16, 0.04))
+    circuit = RectifierCircuit(
+        34.0, source_ohm, frequency_hz, bridge, 640e-6, 0.3,
+        ac_load_s=held.ac_load_s, ac_lag_s=held.ac_lag_s, load_w=2.5,
+    )  # fmt: skip
+    pull_in_s, cycle = 0.045, 1.0 / frequency_hz
+    stages = [replace(held, lasts_s=cycle), replace(pull_in, lasts_s=pull_in_s), replace(after, lasts_s=4 * cycle)]
+    trace = sag(circuit, *stages[1:])
     state = steady_state(circuit)
-    cycle = 1.0 / frequency_hz
-    stages = [Stage(cycle, circuit.ac_load_s), Stage(pull_in_s, pull_in), Stage(4 * cycle, after)]
     begins, ends, last = cycle, cycle + pull_in_s, 5 * cycle + pull_in_s
     measures = [
         f"before min v(p) from=0 to={begins!r}",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from timing.power.rectifier import RectifierCircuit
 from timing.power.transient import Stage
@@ -20,7 +21,7 @@ def spice_netlist(
     """Return the netlist text. The circuit's numbers must be single ones, not arrays.
 
     Nodes: p is the reservoir's plus (its minus is node 0), a and b the winding's ends; i(Vw) is the winding's
-    current, out of a. What lags is allowed in a single stage only. Each of `measures` is what stands behind
+    current, out of a. Each of `measures` is what stands behind
     `meas tran`.
     """
     diode = circuit.diode
@@ -35,9 +36,7 @@ def spice_netlist(
             on = f"u(time-{begins!r})*u({ends!r}-time)" if len(stages) > 1 else "1"
             loads.append(f"Bload{number} a b I=V(a,b)*{float(stage.ac_load_s)!r}*{on}")
         if stage.ac_lag_s > 0.0:
-            # What lags is a coil from the start to the end of all stages: a coil cannot be taken away at once.
-            henry = 1.0 / (2.0 * math.pi * float(circuit.frequency_hz) * float(stage.ac_lag_s))
-            loads.append(f"Lload{number} a b {henry!r}")
+            loads.append(_lagging(circuit, stage, number, begins, ends, len(stages) > 1, start_rad))
         begins = ends
     dc_load = f"{float(circuit.load_a)!r}+{float(circuit.load_s)!r}*V(p)+{float(circuit.load_w)!r}/max(V(p),1)"
     degrees = float(start_rad) * 57.29577951308232
@@ -64,3 +63,16 @@ def spice_netlist(
         ".end",
     ]
     return "\n".join(lines) + "\n"
+
+
+def _lagging(
+    circuit: RectifierCircuit, stage: Stage, number: int, begins: float, ends: float, switched: bool, start_rad: float
+) -> str:
+    """What lags: a coil where it is there throughout, else its sine, since a coil cannot be taken away at once."""
+    if not switched:
+        henry = 1.0 / (float(circuit.omega) * float(stage.ac_lag_s))
+        return f"Lload{number} a b {henry!r}"
+    loaded = replace(circuit, ac_load_s=stage.ac_load_s, ac_lag_s=stage.ac_lag_s)
+    peak_a = float(circuit.emf_peak_v * loaded.divide * stage.ac_lag_s)
+    angle = f"{float(circuit.omega)!r}*time+{float(start_rad) + float(loaded.lead_rad) - math.pi / 2.0!r}"
+    return f"Blag{number} a b I={peak_a!r}*sin({angle})*u(time-{begins!r})*u({ends!r}-time)"
