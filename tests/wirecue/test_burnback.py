@@ -11,7 +11,7 @@ from tests.support.running import run, shop
 
 
 def test_the_table_goes_from_the_puddle_to_the_setting_to_start_with(tmp_path):
-    result = run("burnback", shop(tmp_path), "--setting", "40 ms")
+    result = run("burnback", shop(tmp_path), "--setting", "40.25 ms")
     assert result.exit_code == 0
     lines = result.output.splitlines()
     rows = [line for line in lines if line.startswith(tuple("0123456789")) and " ms " in line]
@@ -19,8 +19,8 @@ def test_the_table_goes_from_the_puddle_to_the_setting_to_start_with(tmp_path):
     assert sum("<- start here" in row for row in rows) == 1
     asked = [row for row in rows if "<- asked about" in row]
     assert len(asked) == 1
-    assert asked[0].startswith("40 ms")
-    assert "With the 40 ms asked about, " in result.output
+    assert asked[0].startswith("40.25 ms")
+    assert "With the 40.25 ms asked about, " in result.output
     assert "One mark of the dial, 28 ms" in result.output
     assert lines[-1].startswith("Starting point: prove it on scrap")
 

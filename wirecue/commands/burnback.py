@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from timing.design.units import format_duration
 from timing.formatting import ms, percent_text, speed_text
 from wirecue.arguments import SETTING, SPEED
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, printed
@@ -82,9 +83,9 @@ def text_of(design: Design, curve: BurnbackCurve, felt: Sensitivity, setting_s: 
     )
     here = int(abs(curve.settings_s - setting_s).argmin())
     leaves, weld = best.extension_mm, best.extension_weld_to_weld_mm
-    there = f"With the {ms(1e6 * setting_s)} {asked}, {percent_text(float(curve.chance_good[here]))} end good."
+    there = f"With the {_setting(setting_s)} {asked}, {percent_text(float(curve.chance_good[here]))} end good."
     lines = [
-        f"Start with {ms(1e6 * best.setting_s)}: it leaves {leaves.middle:.0f} mm of wire, {leaves.low:.0f} mm to "
+        f"Start with {_setting(best.setting_s)}: it leaves {leaves.middle:.0f} mm of wire, {leaves.low:.0f} mm to "
         f"{leaves.high:.0f} mm in nine welds of ten; {percent_text(best.chance_good)} end good.",
         f"Once the machine is measured, weld-to-weld scatter leaves {weld.low:.0f} mm to {weld.high:.0f} mm.",
         f"Good as calculated: {window_text(curve.window)}. Likely good, nine in ten: {window_text(curve.sure_window)}.",
@@ -112,9 +113,9 @@ def window_text(window: Window | None) -> str:
     if window is None:
         return "no setting"
     return (
-        f"{ms(1e6 * window.low_s)} on"
+        f"{_setting(window.low_s)} on"
         if window.open_above
-        else f"{ms(1e6 * window.low_s)} to {ms(1e6 * window.high_s)}"
+        else f"{_setting(window.low_s)} to {_setting(window.high_s)}"
     )
 
 
@@ -135,7 +136,7 @@ def _rows(curve: BurnbackCurve, here: int, asked: str) -> list[tuple[str, ...]]:
         marks = [word for word, at in (("<- start here", best), (f"<- {asked}", here)) if at == row]
         rows.append(
             (
-                ms(1e6 * float(curve.settings_s[row])),
+                _setting(float(curve.settings_s[row])),
                 "in the puddle" if in_puddle else f"{curve.middle_mm[row]:.1f} mm",
                 f"{min(curve.low_mm[row], reach):.0f} to {min(curve.high_mm[row], reach):.0f} mm",
                 percent_text(float(curve.chance_good[row])),
@@ -144,6 +145,11 @@ def _rows(curve: BurnbackCurve, here: int, asked: str) -> list[tuple[str, ...]]:
             )
         )
     return rows
+
+
+def _setting(seconds: float) -> str:
+    """Return a setting as it would stand in the design file."""
+    return format_duration(round(1e6 * seconds))
 
 
 def report(design: Design, curve: BurnbackCurve, felt: Sensitivity, setting_s: float) -> dict[str, object]:
