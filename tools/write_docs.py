@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from codegen.reference import PAGES
-from tools import sources, walk_through
+from tools import building, sources, walk_through
 from tools.pictures import PICTURES, ROOT
 
 
@@ -12,6 +12,7 @@ def main() -> None:
     for name, make in {**PAGES, **PICTURES}.items():
         (ROOT / "docs" / name).write_text(make(), encoding="utf-8")
     (ROOT / "docs" / "sources.md").write_text(sources.page(), encoding="utf-8")
+    building.PAGE.write_text(building.page(), encoding="utf-8")
     walk_through.main()
 
 

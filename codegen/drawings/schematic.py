@@ -111,7 +111,10 @@ def _input_module(sheet: Sheet, through: Sequence[tuple[str, float]]) -> None:
     for net, y in through:
         places[ends[net]] = (INPUTS_LEFT, y)
         places[ends[net.replace("CONTACT-", "PIN-")]] = (INPUTS_RIGHT, y)
-    for name, x, y in (("IN+", 95.0, top - 2), ("VCC", 111.0, top - 2), ("GND", 103.0, bottom + 1)):
+    supplies = {"IN+": (95.0, top - 2), "VCC": (111.0, top - 2), "GND": (103.0, bottom + 1)}
+    for name, (x, y) in supplies.items():
+        if name not in module.terminals:
+            continue
         net = sheet.net(module.ref, name)
         places[name] = (x, y)
         if net == "COMMON":

@@ -190,25 +190,32 @@ def _rail_guard(sheet: Sheet) -> None:
 
 
 def _regulator_module(sheet: Sheet, module: Part) -> None:
-    """The ready-made module: a box with its four terminals."""
+    """The ready-made module: a box with its terminals."""
     reservoir = sheet.wiring.the(Group.FEED, PartKind.ELECTROLYTIC)
-    rail, low = sheet.net(module.ref, "OUT+"), sheet.net(module.ref, "IN-")
+    rail, apart = sheet.net(module.ref, "OUT+"), "OUT-" in module.terminals
     two(sheet, reservoir.ref, "RESERVOIR+", (128, LINE_A), (128, LINE_B))
-    places = {"IN+": (155.0, LINE_A), "IN-": (155.0, LINE_B), "OUT+": (189.0, LINE_A), "OUT-": (189.0, LINE_B)}
-    part_box(sheet, module.ref, (157, LINE_A - 5, 187, LINE_B + 3), places, f"{module.ref} {module.value}")
-    sheet.lines((172, 54), ["regulator module,", "not isolated" if low == "COMMON" else "isolating"], SMALL, "middle")
+    places: dict[str, Point] = {"IN+": (155.0, LINE_A), "OUT+": (189.0, LINE_A)}
+    if apart:
+        low = sheet.net(module.ref, "IN-")
+        places |= {"IN-": (155.0, LINE_B), "OUT-": (189.0, LINE_B)}
+        sheet.wire(low, (122, LINE_B), (128, LINE_B), (155, LINE_B))
+        triangle, bottom = 189.0, LINE_B + 3
+    else:
+        places["COM"] = (172.0, LINE_B - 4)
+        sheet.wire("COMMON", (122, LINE_B), (128, LINE_B), (172, LINE_B), (172, LINE_B - 4))
+        triangle, bottom = 172.0, LINE_B - 6
+    part_box(sheet, module.ref, (157, LINE_A - 5, 187, bottom), places, f"{module.ref} {module.value}")
+    words = ["regulator module,", "isolating" if apart else "not isolated"]
+    sheet.lines((172, 51.6), words, SMALL, "middle")
     sheet.wire("RESERVOIR+", (122, LINE_A), (128, LINE_A), (137, LINE_A), (155, LINE_A))
-    sheet.wire(low, (122, LINE_B), (128, LINE_B), (144, LINE_B), (155, LINE_B))
     sheet.wire(rail, (189, LINE_A), (194, LINE_A))
-    sheet.wire("COMMON", (189, LINE_B), (194, LINE_B))
     sheet.flag(rail, (194, LINE_A), "right", f"{rail} {module.value}")
-    for x in (144, 194) if low == "COMMON" else (194,):
-        sheet.wire("COMMON", (x, LINE_B), (x, LINE_B + 3))
-        sheet.common((x, LINE_B + 3))
+    sheet.wire("COMMON", (triangle, LINE_B), (triangle, LINE_B + 3))
+    sheet.common((triangle, LINE_B + 3))
     sheet.flag("RESERVOIR+", (137, LINE_A), "up")
     sheet.caution("RESERVOIR+", (137, LINE_A - 8))
-    sheet.text((198, LINE_B + 5), "COMMON: every triangle like this", SMALL)
-    sheet.caution("COMMON", (188, LINE_B + 4))
+    sheet.text((triangle + 4, LINE_B + 5), "COMMON: every triangle like this", SMALL)
+    sheet.caution("COMMON", (triangle - 6, LINE_B + 4))
 
 
 def _sense(sheet: Sheet) -> None:

@@ -14,7 +14,7 @@ from codegen.papers.safety import BEFORE_OPENING, CONTROL_CIRCUIT, CONTROL_CIRCU
 from codegen.papers.sheet import SheetSource
 from timing.circuit.accessories import accessories
 from timing.circuit.feeder_ladder import feeder_wiring
-from timing.circuit.lists import WireRow, parts_list, wire_list
+from timing.circuit.lists import WireRow, hand_work, parts_list, wire_list
 from timing.design.board import Kind, Role
 from timing.design.pinning import needed_roles
 from timing.formatting import in_ms
@@ -101,7 +101,12 @@ def parts(sheet: SheetSource) -> Sequence[Block]:
         for row in parts_list(sheet.project.netlist)
     )
     besides = tuple((str(row.quantity), row.description, "; ".join(row.reasons)) for row in accessories(sheet.project))
+    work = hand_work(sheet.project.netlist)
     return [
+        Paragraph(
+            f"{work}. Besides {work.cable_and_panel} wires to plug and panel and {work.in_feeder} in the feeder, the "
+            "same either way of building."
+        ),
         Grid(("", "part", "what to buy", "why"), rows, frozenset({0})),
         Grid(("", "what to buy", "why"), besides, frozenset({0}), title="Besides: box, cables and small parts"),
     ]
@@ -161,7 +166,7 @@ def pins(sheet: SheetSource) -> Sequence[Block]:
         rows.append((role.meaning, name or "none yet", pin.port if pin else "", _pin_note(sheet, role)))
     return [
         Caution(
-            "Pins float while the board boots: every output needs its resistor to off, or gas, wire and contactor may "
+            "Pins float while the board boots: every output needs what is said here, or gas, wire and contactor may "
             "come on by themselves."
         ),
         Grid(("job", "pin", "port", "level"), tuple(rows)),
@@ -176,4 +181,7 @@ def _pin_note(sheet: SheetSource, role: Role) -> str:
     level = getattr(sheet.design.board.on_level, role.key, None)
     if level is None:
         return "high is on"
+    wired = next((one for one in sheet.project.drives if one.role == role.key), None)
+    if wired is not None and wired.pull_ohm is None:
+        return f"{level} is on; the module's input is dark while the pin floats"
     return f"{level} is on; resistor to {'common' if level == 'high' else 'supply'} holds it off"

@@ -47,7 +47,7 @@ def test_written_once_there_is_nothing_left_to_propose(tmp_path: Path) -> None:
     run("parts", path, "--write")
     text = path.read_text()
     again = run("parts", path, "--write")
-    assert again.output.startswith("The design names every part")
+    assert "The design names every part" in again.output
     assert path.read_text() == text
 
 
@@ -89,8 +89,18 @@ def test_without_write_nothing_is_written(tmp_path: Path) -> None:
 
 def test_json_names_key_and_value(example: Path) -> None:
     data = json.loads(run("parts", example, "--json").stdout)
-    assert {"key", "value", "part", "reason", "open"} == set(data[0])
-    assert all(one["key"].startswith("supply.") for one in data)
+    assert {"key", "value", "part", "reason", "open"} == set(data["proposals"][0])
+    assert all(one["key"].startswith("supply.") for one in data["proposals"])
+
+
+def test_both_ways_of_building_are_counted_and_the_own_one_marked(example: Path) -> None:
+    data = json.loads(run("parts", example, "--json").stdout)
+    printed = run("parts", example).stdout.splitlines()
+    for way, work in data["hand_work"].items():
+        assert work["in_box"] == work["between_modules"] + work["joints"]
+        line = next(line for line in printed if line.startswith(way))
+        assert f"{work['in_box']} connections in the box" in line
+        assert line.endswith("(as in the design)") == (way == data["build"])
 
 
 def test_the_whole_parts_list_comes_as_csv(example: Path, tmp_path: Path) -> None:

@@ -201,16 +201,26 @@ class HandWork:
         """Connections to make inside the box: wires between modules, and joints of the loose parts."""
         return self.between_modules + self.joints
 
+    def __str__(self) -> str:
+        if not self.modules:
+            return f"{self.in_box} connections in the box: the joints of {self.loose_parts} parts on one circuit board"
+        return (
+            f"{self.in_box} connections in the box: {self.between_modules} wires at {self.modules} modules, "
+            f"{self.joints} joints of {self.loose_parts} loose parts on a small board"
+        )
+
 
 @once
 def hand_work(wiring: Netlist) -> HandWork:
     """Count what a netlist asks of a pair of hands."""
     kinds = Counter(_joined(wiring, wire) for wire in wire_list(wiring))
+    # A link under two screws is one piece of wire, though it has a row at either end.
+    links = sum(part.kind is PartKind.JUMPER and part.place == "module" for part in wiring.parts)
     soldered = [part for part in wiring.parts if part.place == "box" and part.kind not in NOT_SOLDERED]
     return HandWork(
-        modules=sum(part.place == "module" for part in wiring.parts),
+        modules=sum(part.place == "module" for part in wiring.parts) - links,
         loose_parts=len(soldered),
-        between_modules=kinds["module"],
+        between_modules=kinds["module"] - links,
         joints=kinds["box"],
         cable_and_panel=kinds["outside"],
         in_feeder=kinds["feeder"],

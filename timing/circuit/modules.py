@@ -8,18 +8,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from itertools import groupby
+from typing import Literal
 
 from timing.circuit.builder import SCREENED, CircuitBuilder
 from timing.circuit.drives import QUIET_V, Drive, contact_rating, load_nets
 from timing.circuit.feed import preload
+from timing.circuit.lists import HandWork, hand_work
 from timing.circuit.parts import PartKind
 from timing.circuit.preferred import MOSFET_RATINGS_V, rating_at_least
 from timing.circuit.ratings import highest_v, triac_ratings
 from timing.circuit.senses import WETTING_A
-from timing.design.board import ROLES, Role
+from timing.design.board import FIVE_VOLT_LOGIC_V, ROLES, OutputLevels, Role
 from timing.design.circuits import MODULE_INPUT_A, MODULE_RAIL_V
 from timing.design.suppression import clamp_v
 from timing.power.loads import relay_coil_a
+from timing.project import Project
 
 CHANNELS = (1, 2, 4, 8, 16)
 """Channels that modules are sold with (practice)."""
@@ -29,6 +32,32 @@ USUAL_INPUT_V = 40.0
 """Where the input rating of the usual switching module ends (practice)."""
 CLAMP_W = 1500.0
 """Pulse rating of what guards the rail: it takes what the reservoir holds, and fails shorted (practice)."""
+
+
+WAYS: tuple[Literal["modules", "board"], ...] = ("modules", "board")
+
+
+def ways_of_building(project: Project) -> dict[str, HandWork]:
+    """Return what each way of building asks of a pair of hands: the design's own way as it stands, the other as suited.
+
+    Suited: a soldered board with active-high outputs, modules with active-low ones, at 3.3 V with inputs fed apart.
+    """
+    return {way: hand_work((project if _built(project, way) else _suited(project, way)).netlist) for way in WAYS}
+
+
+def _built(project: Project, way: str) -> bool:
+    return project.design.circuits.build == way
+
+
+def _suited(project: Project, way: Literal["modules", "board"]) -> Project:
+    design, level = project.design, "low" if way == "modules" else "high"
+    apart = way == "modules" and project.board.logic_v < FIVE_VOLT_LOGIC_V
+    levels = design.board.on_level.model_copy(update=dict.fromkeys(OutputLevels.model_fields, level))
+    circuits = design.circuits.model_copy(update={"build": way, "relay_inputs": "apart" if apart else "shared"})
+    supply = design.supply.model_copy(update={"regulator_output_v": None})
+    board = design.board.model_copy(update={"on_level": levels})
+    changed = design.model_copy(update={"circuits": circuits, "board": board, "supply": supply})
+    return Project(changed, project.board)
 
 
 def channels_sold(wanted: int) -> int:
@@ -44,18 +73,21 @@ def regulator_module(wiring: CircuitBuilder) -> None:
     takes = f"input {supplied.input_min_v:g} V to {supplied.input_max_v:g} V" if apart else (
         f"input rated {supplied.input_max_v:g} V or more{trap}"
     )  # fmt: skip
-    isolates = "1.5 kV dc or more from input to output" if apart else "not isolated"
+    isolates = "1.5 kV dc or more from input to output" if apart else "not isolated (IN- and OUT- are one)"
     ref = wiring.add(
         PartKind.REGULATOR_MODULE, f"{supplied.output_v:g} V",
         f"regulator module, {'isolating' if apart else kind}, {isolates}, {takes}, output {supplied.output_v:g} V, "
         "1 A, fixed, or set with a meter before it is connected and its trimmer sealed, screw terminals",
-        ("IN+", "IN-", "OUT+", "OUT-"), "module",
+        ("IN+", "IN-", "OUT+", "OUT-") if apart else ("IN+", "COM", "OUT+"), "module",
         f"its input can stand at {budget.highest_v:.1f} V; feeds board and relay coils",
     )  # fmt: skip
     wiring.build.join(wiring.plus, f"{ref}.IN+")
-    wiring.build.join(wiring.feed_common, f"{ref}.IN-")
     wiring.build.join(wiring.rail, f"{ref}.OUT+")
-    wiring.build.join(wiring.common, f"{ref}.OUT-")
+    if apart:
+        wiring.build.join(wiring.feed_common, f"{ref}.IN-")
+        wiring.build.join(wiring.common, f"{ref}.OUT-")
+    else:
+        wiring.build.join(wiring.common, f"{ref}.COM")
     preload(wiring)
     if budget.crowbar is not None:
         clamp = wiring.add(
@@ -166,7 +198,9 @@ def input_module(wiring: CircuitBuilder, contacts: Iterable[tuple[Role, PartKind
         return
     numbers = range(1, len(wanted) + 1)
     count = channels_sold(len(wanted))
-    terminals = ("IN+", "VCC", "GND", *(f"IN{n}" for n in numbers), *(f"OUT{n}" for n in numbers))
+    # Where both are fed with the same, the module's own jumper joins them.
+    supplies = ("VCC",) if wiring.rail == wiring.logic else ("IN+", "VCC")
+    terminals = (*supplies, "GND", *(f"IN{n}" for n in numbers), *(f"OUT{n}" for n in numbers))
     ref = wiring.add(
         PartKind.INPUT_MODULE, f"{count} channel{'s' if count > 1 else ''}",
         f"opto-input module, {count} channel{'s' if count > 1 else ''}, inputs {MODULE_RAIL_V:g} V with common plus, "
@@ -175,7 +209,8 @@ def input_module(wiring: CircuitBuilder, contacts: Iterable[tuple[Role, PartKind
         terminals, "module",
         f"wets each contact with {1000 * WETTING_A:g} mA or more, keeps its wire's noise off the pin",
     )  # fmt: skip
-    build.join(wiring.rail, f"{ref}.IN+")
+    if "IN+" in supplies:
+        build.join(wiring.rail, f"{ref}.IN+")
     build.join(wiring.logic, f"{ref}.VCC")
     build.join(wiring.common, f"{ref}.GND")
     for number, (role, kind, text) in zip(numbers, wanted, strict=True):

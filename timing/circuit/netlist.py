@@ -16,7 +16,7 @@ from timing.circuit.drives import DRIVES, Drive, elsewhere, short_name
 from timing.circuit.feed import feed, regulator_stage
 from timing.circuit.load_side import bypass, load_as_found
 from timing.circuit.modules import input_module, regulator_module, switching_modules
-from timing.circuit.parts import Group, Mate, Netlist, PartKind
+from timing.circuit.parts import Group, Mate, Netlist, PartKind, TerminalPlace
 from timing.circuit.preferred import nearest
 from timing.circuit.senses import (
     CONTACT_CAPACITOR_F,
@@ -149,6 +149,10 @@ def _screen(wiring: CircuitBuilder, socket: str, plug: str) -> None:
 
 LAMP_V, LAMP_A = 2.0, 0.005
 """Forward voltage and current of the status LED (practice)."""
+BENCH_LINK: dict[str, tuple[str, TerminalPlace]] = {
+    "board": ("pin header with jumper", "box"),
+    "modules": ("piece of wire, put under two screws of the board's carrier for the bench", "module"),
+}
 OTHER_INPUTS = {
     "purge": (PartKind.PUSH_BUTTON, "push button, normally open"),
     "inch": (PartKind.PUSH_BUTTON, "push button, normally open"),
@@ -206,8 +210,8 @@ def _inputs(wiring: CircuitBuilder) -> None:
         input_module(wiring, [(role, *contacts[role.key]) for role in needed if role.key in contacts])
     for role in needed:
         if role.key == "bench_link":
-            ref = wiring.add(PartKind.JUMPER, "bench link", "pin header with jumper", ("1", "2"),
-                            reason="read at power-up; off in service")  # fmt: skip
+            text, place = BENCH_LINK[wiring.design.circuits.build]
+            ref = wiring.add(PartKind.JUMPER, "bench link", text, ("1", "2"), place, "read at power-up; off in service")
             build.two(ref, wiring.pin(role.key), wiring.common)
         elif role.key in contacts and not wiring.of_modules:
             _contact(wiring, role, *contacts[role.key])

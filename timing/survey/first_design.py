@@ -13,7 +13,7 @@ import tomlkit
 from pydantic import BaseModel
 
 from timing.checks.remedies import asked_for
-from timing.design.board import Board
+from timing.design.board import FIVE_VOLT_LOGIC_V, Board
 from timing.design.design import Design
 from timing.design.features import features_of
 from timing.design.loading import parse_design
@@ -51,6 +51,7 @@ def design_text(name: str, interview: Interview, board: Board) -> str:
     values |= {key: (value, OWN if own else USUAL) for key, value, own in _answers(interview)}
     values |= _remarked(FITTED, usual_parts(interview.answers))
     values |= _remarked(FITTED, usual_times(interview.answers))
+    values |= _remarked(FITTED, fitting_build(parse_design(_text(values, interview), f"{name}.toml"), board))
     # Twice: postflow and pause depend on the spot time that the first round gives.
     for _ in range(2):
         values |= _remarked(COMPUTED, computed_times(parse_design(_text(values, interview), f"{name}.toml"), board))
@@ -165,6 +166,23 @@ def usual_parts(answers: Mapping[str, str]) -> Iterator[tuple[str, FirstValue]]:
     yield "trigger.filter", "25 ms" if answers["trigger.sense"] == "ac" else "12 ms"
     yield "supply.reservoir", "1000 uF"
     yield "supply.regulator_input_max", "60 V"
+
+
+def fitting_build(design: Design, board: Board) -> Iterator[tuple[str, FirstValue]]:
+    """Yield what the way of building brings with it.
+
+    Most modules pull in when their input is low, and rest while it floats. None may carry what is above extra-low
+    voltage.
+    """
+    if design.circuits.build != "modules":
+        return
+    loads = (design.feeder.gas_valve, design.feeder.wire_drive, design.feeder.contactor)
+    if any(load is not None and load.coil.above_extra_low for load in loads):
+        yield "circuits.build", "board"
+        return
+    yield "board.on_level", dict.fromkeys(("gas_valve", "wire_drive", "contactor"), "low")
+    if board.logic_v < FIVE_VOLT_LOGIC_V:
+        yield "circuits.relay_inputs", "apart"
 
 
 def usual_times(answers: Mapping[str, str]) -> Iterator[tuple[str, FirstValue]]:

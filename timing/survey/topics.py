@@ -490,6 +490,19 @@ WISHES = Topic(
             "5 min",
         ),
         Question(
+            "circuits.build",
+            "How shall the circuits be built?",
+            "Modules: a relay, a regulator and an input module are bought, wired from screw to screw, and some twenty "
+            "loose parts are soldered; the add-on takes a larger box, and nobody states the spacing on such modules, "
+            "so nothing above 50 V goes on one. Board: some sixty parts are soldered on one board, every rating known.",
+            "choice",
+            "modules",
+            (
+                Option("modules", "ready-made modules, wired up"),
+                Option("board", "all parts soldered on one circuit board"),
+            ),
+        ),
+        Question(
             "board.type",
             "Which microcontroller board?",
             "`wirecue boards` lists them with their figures.",

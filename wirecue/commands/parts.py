@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,7 +12,9 @@ import click
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, printed
 
 if TYPE_CHECKING:
+    from timing.circuit.lists import HandWork
     from timing.circuit.proposals import Proposal
+    from timing.project import Project
 
 
 @click.command(name="parts", cls=WritingCommand, short_help="Propose parts for the add-on's supply and circuits.")
@@ -25,7 +28,8 @@ def command(design: Path, write: bool, csv: Destination | None, as_json: bool) -
     """Propose parts for the add-on's supply and circuits.
 
     Proposed is what the design leaves open, and what falls short of what the supply really does; each with its
-    reason. --write shows the lines that change, then writes them, all or none.
+    reason. Before them stands what either way of building asks of a pair of hands. --write shows the lines that
+    change, then writes them, all or none.
     """
     from timing.checks.remedies import applied
     from timing.circuit.proposals import proposals
@@ -44,12 +48,27 @@ def command(design: Path, write: bool, csv: Destination | None, as_json: bool) -
 
         csv.give(parts_csv(project))
     if as_json:
-        click.echo(json_text([_record(one) for one in offered]), nl=False)
+        record = {
+            "proposals": [_record(one) for one in offered],
+            "build": project.design.circuits.build,
+            "hand_work": {way: asdict(work) | {"in_box": work.in_box} for way, work in _ways(project).items()},
+        }
+        click.echo(json_text(record), nl=False)
     elif not printed(csv):
+        for way, work in _ways(project).items():
+            chosen = " (as in the design)" if way == project.design.circuits.build else ""
+            click.echo(f"{way:<8} {work}{chosen}")
+        click.echo()
         click.echo(_shown(offered))
     if write and offered:
         click.echo(err=True)
         write_changed(design, text, applied(text, [one.change for one in offered]))
+
+
+def _ways(project: Project) -> dict[str, HandWork]:
+    from timing.circuit.modules import ways_of_building
+
+    return ways_of_building(project)
 
 
 def _shown(offered: Sequence[Proposal]) -> str:
