@@ -222,7 +222,8 @@ _WHY = {
     "%; a test says so. Amperes for a wire feed speed agree with shop practice within a quarter.",
     "MATERIALS, aluminium": "As mild steel; no shop rule is compared.",
     "LOW_BREAKING": "With the least melting time of sheet 5, which was seen, the same rules ask for the next ratings "
-    "up, one or two of them; the longest times to open that are taken from here are longer than those of that sheet.",
+    "up, one or two of them. Its longest times to open, 0.3 s at ten times and 3 s at four times the rating, count as "
+    "within seconds like the 0.1 s and 5 s of that sheet.",
     "_USUAL_REGULATION": "It counts only until the winding was measured open and loaded, as the survey asks.",
     "PILOT_DUTY_V": "It bounds making currents below 120 V; the contact's own current is the tighter bound there.",
     "DC_BREAKING": "It is told beside a refusal; whether a contact may break dc goes by its stated rating alone.",

@@ -11,8 +11,6 @@ from dataclasses import dataclass, replace
 
 RATINGS_A = (0.1, 0.125, 0.16, 0.2, 0.25, 0.315, 0.4, 0.5, 0.63, 0.8, 1.0, 1.25, 1.6, 2.0, 2.5, 3.15, 4.0, 5.0, 6.3)
 """Rated currents of miniature fuses: R10 and R20 numbers (published: IEC 60127-2, seen quoted from 32 mA up)."""
-CARRIED_MULTIPLE = 1.5
-"""Multiple of its rating that such a fuse must carry for an hour (published: IEC 60127-2, seen quoted)."""
 OTHER_FAMILY = (
     "a fuse after UL 248-14 with the same figure is another one: it must open within an hour at 135 % of it, where one "
     "after IEC 60127 must hold 150 % for an hour"

@@ -19,7 +19,7 @@ Every number may be a float or an array; arrays of one shape are that many circu
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -313,7 +313,12 @@ def steady_state(circuit: RectifierCircuit) -> SteadyState:
     with np.errstate(all="ignore"):
         state = _figures(circuit, *_best_angles(circuit))
         bent = _bent(circuit, state)
-        return _stepped(circuit, state, bent) if np.any(bent) else state
+        if not np.any(bent):
+            return state
+        # It is made of this module, and seldom needed.
+        from timing.power.stepped import refined
+
+        return refined(circuit, state, bent)
 
 
 DEEP_SHARE = 0.12
@@ -330,33 +335,6 @@ def _bent(circuit: RectifierCircuit, state: SteadyState) -> NDArray[np.bool_]:
     # Without constant power the load's line is straight in any case.
     bent: NDArray[np.bool_] = ~straight & (np.asarray(circuit.load_w) > 0.0)
     return bent
-
-
-def _stepped(circuit: RectifierCircuit, state: SteadyState, bent: NDArray[np.bool_]) -> SteadyState:
-    """Return the state with the circuits of `bent` stepped through."""
-    # It is made of this module, and seldom needed.
-    from timing.power.stepped import stepped_state
-
-    if np.ndim(bent) == 0:
-        return stepped_state(circuit)
-
-    def part(value: Values) -> Values:
-        chosen_ones: Array = np.broadcast_to(value, np.shape(bent))[bent]
-        return chosen_ones
-
-    chosen: dict[str, Any] = {
-        name: part(value) for name, value in vars(circuit).items() if name not in ("bridge", "diode")
-    }
-    # One frequency for all: it sets the steps.
-    chosen["frequency_hz"] = circuit.frequency_hz
-    diode = Diode(**{name: part(value) for name, value in vars(circuit.diode).items()})
-    found = stepped_state(replace(circuit, **chosen, diode=diode))
-    merged = {}
-    for name, value in vars(state).items():
-        whole = np.array(np.broadcast_to(value, np.shape(bent)), dtype=np.float64)
-        whole[bent] = vars(found)[name]
-        merged[name] = whole
-    return SteadyState(**merged)
 
 
 def _figures(circuit: RectifierCircuit, on: Values, off: Values, settled: Values) -> SteadyState:

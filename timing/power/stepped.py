@@ -7,12 +7,16 @@ lower the voltage is; the map then has two fixed points, of which the upper is s
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import fields, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from timing.power.rectifier import Array, RectifierCircuit, SteadyState, Values
+from timing.power.rectifier import Array, Diode, RectifierCircuit, SteadyState, Values
 from timing.power.transient import Stage, Trace, run_stages
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 PULSE_STEPS = 160
 """Steps of the computation between two charging pulses (choice)."""
@@ -54,6 +58,30 @@ def stepped_state(circuit: RectifierCircuit) -> SteadyState:
         settled = np.logical_or(settled, rescued)
     start_v = _narrowed(circuit, lower, lower_gain, upper, upper_gain)
     return _figures(circuit, start_v, np.where(settled, 1.0, 0.0))
+
+
+def refined(circuit: RectifierCircuit, state: SteadyState, bent: NDArray[np.bool_]) -> SteadyState:
+    """Return the state with the circuits of `bent` stepped through."""
+    if np.ndim(bent) == 0:
+        return stepped_state(circuit)
+
+    def part(value: Values) -> Values:
+        chosen_ones: Array = np.broadcast_to(value, np.shape(bent))[bent]
+        return chosen_ones
+
+    chosen: dict[str, Any] = {
+        name: part(value) for name, value in vars(circuit).items() if name not in ("bridge", "diode")
+    }
+    # One frequency for all: it sets the steps.
+    chosen["frequency_hz"] = circuit.frequency_hz
+    diode = Diode(**{name: part(value) for name, value in vars(circuit.diode).items()})
+    found = stepped_state(replace(circuit, **chosen, diode=diode))
+    merged = {}
+    for name, value in vars(state).items():
+        whole = np.array(np.broadcast_to(value, np.shape(bent)), dtype=np.float64)
+        whole[bent] = vars(found)[name]
+        merged[name] = whole
+    return SteadyState(**merged)
 
 
 def _half_cycle(circuit: RectifierCircuit, start_v: Values) -> Trace:
