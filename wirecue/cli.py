@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from timing.errors import WirecueError
+from timing.errors import WirecueError, meant
 from wirecue import __version__
 
 # Before anything loads numpy: its linear algebra starts a thread for every core, a third of its loading time,
@@ -58,12 +58,9 @@ class LazyGroup(click.Group):
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """Find the command that is asked for; for a word that is none, suggest the nearest."""
         if args[0] not in COMMAND_HELP and not args[0].startswith("-"):
-            # Only a mistyped command waits for it.
-            import difflib
-
-            near = difflib.get_close_matches(args[0], COMMAND_HELP, 1)
+            near = meant(args[0], COMMAND_HELP)
             if near:
-                ctx.fail(f"no command {args[0]!r}; was {near[0]!r} meant?")
+                ctx.fail(f"no command {args[0]!r}; {near}")
         return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:

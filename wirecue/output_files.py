@@ -9,7 +9,6 @@ what becomes of it.
 
 from __future__ import annotations
 
-import difflib
 import hashlib
 import os
 import re
@@ -343,6 +342,9 @@ def write_unless_changed(path: Path, before: str, after: str) -> None:
 
 def _changed_lines(before: str, after: str) -> Iterator[str]:
     colours = {"+": "green", "-": "red"}
+    # Late: few commands change a file.
+    import difflib
+
     lines = difflib.unified_diff(before.splitlines(), after.splitlines(), n=1, lineterm="")
     for line in lines:
         if not line.startswith(("---", "+++", "@@")):

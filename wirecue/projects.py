@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import tomllib
 from importlib.resources import files
 from importlib.resources.abc import Traversable
@@ -11,7 +10,7 @@ from pathlib import Path
 from timing.design.board import Board
 from timing.design.loading import line_of, lines_of_keys, parse_design, read_design_text
 from timing.design.text_file import Complaint, DesignFileError
-from timing.errors import WirecueError
+from timing.errors import WirecueError, meant
 from timing.project import Project
 
 
@@ -25,8 +24,7 @@ def parse_project(text: str, source: str) -> Project:
     design = parse_design(text, source)
     name, known = design.board.type, board_names()
     if name not in known:
-        near = difflib.get_close_matches(name, known, 1)
-        hint = f"was {near[0]!r} meant?" if near else "`wirecue boards` shows them with their figures"
+        hint = meant(name, known) or "`wirecue boards` shows them with their figures"
         line = line_of(lines_of_keys(text), ("board", "type"))
         raise DesignFileError(source, [Complaint("board.type", repr(name), ", ".join(known), hint, line)])
     return Project(design, load_board(name))
@@ -44,9 +42,8 @@ class UnknownBoardError(WirecueError):
         self.known = known
 
     def __str__(self) -> str:
-        near = difflib.get_close_matches(self.name, self.known, 1)
-        hint = f"; was {near[0]!r} meant?" if near else ""
-        return f"no board {self.name!r}: there are {', '.join(self.known)}{hint}"
+        near = meant(self.name, self.known)
+        return f"no board {self.name!r}: there are {', '.join(self.known)}" + (f"; {near}" if near else "")
 
 
 def board_names() -> tuple[str, ...]:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from bench.capture.capture import Capture, CaptureError, Channel
+from timing.errors import meant
 from timing.protocol.target import OUTPUT_BIT
 from timing.sequence.core.columns import TIME_NAMES
 from timing.sequence.core.script import Change, Switch
@@ -90,9 +90,8 @@ def parse_map(texts: Sequence[str], source: str) -> dict[str, tuple[str, SignalL
                 source, f"{text!r} for a mapping", "ROLE=CHANNEL, such as gas_valve=CH1 or trigger=CH4:low"
             )
         if role not in SIGNALS:
-            near = difflib.get_close_matches(role, SIGNALS, 1)
-            hint = f"; was {near[0]!r} meant?" if near else ""
-            raise CaptureError(source, f"{role!r} for a role", f"{', '.join(SIGNALS)}{hint}")
+            allowed = "; ".join(filter(None, (", ".join(SIGNALS), meant(role, SIGNALS))))
+            raise CaptureError(source, f"{role!r} for a role", allowed)
         if role in wanted:
             raise CaptureError(source, f"two channels for the {_said(role)}", "one channel a role")
         name, _, level = channel.rpartition(":")

@@ -8,7 +8,6 @@ and what keeps within them is parsed at once.
 
 from __future__ import annotations
 
-import difflib
 import re
 import tomllib
 from codecs import BOM_UTF16_BE, BOM_UTF16_LE
@@ -22,6 +21,7 @@ from pydantic import BaseModel, ValidationError
 from timing.design.design import Design
 from timing.design.section import field_at, section_in
 from timing.design.text_file import Complaint, DesignFileError, UnreadableFileError, read_file
+from timing.errors import meant
 
 MOST_KEYS = 600
 """Three times as many as a design can have."""
@@ -236,17 +236,14 @@ def _complaint(lines: Mapping[tuple[str, ...], int], item: Mapping[str, Any]) ->
     line = line_of(lines, path)
     if kind == "extra_forbidden":
         allowed = _keys_at(path[:-1])
-        near = difflib.get_close_matches(str(path[-1]), allowed, 1)
-        hint = f"was {near[0]!r} meant?" if near else _table_of_its_own(path)
+        hint = meant(str(path[-1]), allowed) or _table_of_its_own(path)
         return Complaint(key, "a key that is not known here", ", ".join(allowed), hint, line)
     if kind == "missing":
         return Complaint(key, "nothing", f"this key must be there: {_describe(path)}", "", line)
     if kind == "literal_error":
         value = item["input"]
         words = _words(str(context["expected"]))
-        near = difflib.get_close_matches(str(value), words, 1)
-        hint = f"was {near[0]!r} meant?" if near else ""
-        return Complaint(key, repr(value), " or ".join(words), hint, line)
+        return Complaint(key, repr(value), " or ".join(words), meant(str(value), words), line)
     if kind == "bool_type":
         return Complaint(key, repr(item["input"])[:60], "true or false, without quotes", "", line)
     if "found" in context:

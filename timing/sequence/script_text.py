@@ -12,12 +12,12 @@ are parted by line ends or semicolons.
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Iterable, Mapping
 
 from timing.design.text_file import Complaint, DesignFileError
 from timing.design.units import QuantityError, format_duration, parse_quantity
+from timing.errors import meant
 from timing.sequence.core.columns import TIME_NAMES
 from timing.sequence.core.filters import SupplyLevel
 from timing.sequence.core.script import Change, Dial, Script, Switch, What
@@ -96,9 +96,7 @@ def _changes(words: str, at_us: int, source: str, number: int) -> Iterable[Chang
         what, value = _WORDS[bounce["words"]]
         return _bouncing(what, value, at_us, _time_us(bounce["time"], source, number))
     known = [*_WORDS, *(f"{Dial(name)} 120 ms" for name in TIME_NAMES), "end"]
-    near = difflib.get_close_matches(words, known, 1)
-    hint = f"was {near[0]!r} meant?" if near else ""
-    raise _refuse(source, number, words, ", ".join(known), hint)
+    raise _refuse(source, number, words, ", ".join(known), meant(words, known))
 
 
 def _bouncing(what: What, value: int, at_us: int, bounce_us: int) -> list[Change]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
@@ -12,6 +11,7 @@ from pydantic_core import PydanticCustomError
 from timing.design.design import Design
 from timing.design.section import field_at
 from timing.design.units import Measure
+from timing.errors import meant
 
 AnswerKind = Literal["choice", "yes-no", "measure", "spread"]
 """choice: one of the options; yes-no; measure: one quantity; spread: shortest, usual and longest of a delay."""
@@ -152,8 +152,7 @@ def _read_choice(question: Question, text: str) -> str:
     begun = exact or [word for word in words if word.lower().startswith(text.lower())]
     if len(begun) == 1:
         return begun[0]
-    near = difflib.get_close_matches(text, words, 1)
-    raise ReplyError(repr(text), question.allowed, f"was {near[0]!r} meant?" if near else "")
+    raise ReplyError(repr(text), question.allowed, meant(text, words))
 
 
 def _read_measure(question: Question, text: str) -> str:

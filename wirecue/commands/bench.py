@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from timing.errors import meant
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, junit_option, printed
 from wirecue.terminal import json_text, table
 
@@ -125,15 +126,12 @@ def command(
 
 
 def _cases(target: Target, names: tuple[str, ...], with_long: bool) -> list[Case]:
-    import difflib
-
     from bench.cases import LONGEST_CASE_US, cases_of
 
     everything = {case.name: case for case in cases_of(target, sys.maxsize)}
     for name in names:
         if name not in everything:
-            near = difflib.get_close_matches(name, everything, 1)
-            hint = f"was {near[0]!r} meant?" if near else "--list-cases lists them"
+            hint = meant(name, everything) or "--list-cases lists them"
             raise click.UsageError(f"{target.design} has no case {name!r}; {hint}")
     if names:
         return [everything[name] for name in dict.fromkeys(names)]
