@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import atexit
+import gc
 import importlib
 import os
 from typing import Any
@@ -14,6 +16,10 @@ from wirecue import __version__
 # Before anything loads numpy: its linear algebra starts a thread for every core, a third of its loading time,
 # and nothing here multiplies matrices.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+# No look through every installed package for plugins of the library that reads design files; none has business here.
+os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+# Nor one on the way out for cycles, in what goes with the process anyway.
+atexit.register(gc.freeze)
 
 COMMAND_HELP = {
     "survey": "Ask what to measure at the feeder, and write the design from it.",
