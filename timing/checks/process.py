@@ -289,7 +289,7 @@ def _end_figures(run: BurnbackRun, row: int) -> tuple[Figure, ...]:
     return (
         time_figure("burnback", float(run.settings_s[row]) * 1e6),
         Figure("welds that end good", 100 * float(_share(run, GOOD)[row]), "%"),
-        Figure("extension left, middle", float(np.median(run.extension_mm[row])), "mm"),
+        Figure("extension left, middle", float(percentiles(run.extension_mm[row], (50.0,))[0]), "mm"),
     )
 
 

@@ -12,6 +12,7 @@ are named from memory.
 from __future__ import annotations
 
 import math
+import random
 from functools import cache, lru_cache
 
 import numpy as np
@@ -38,11 +39,12 @@ class Lattice:
 
     def __init__(self, draws: int, seed: int) -> None:
         self._draws, self._multiplier, self._power = draws, multiplier(draws), 1
-        self._shifts = np.random.default_rng(seed)
+        # Python's own random numbers: numpy's take longer to load than a rule takes to compute.
+        self._shifts = random.Random(seed)
 
     def _share(self) -> Floats:
         """Return the next quantity's share below each draw, in the middle of each of n equal parts of 0 to 1."""
-        shift = int(self._shifts.integers(self._draws))
+        shift = self._shifts.randrange(self._draws)
         ranks = (np.arange(self._draws) * self._power + shift) % self._draws
         self._power = self._power * self._multiplier % self._draws
         return (ranks + 0.5) / self._draws

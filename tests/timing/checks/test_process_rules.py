@@ -58,7 +58,7 @@ def graver(rule: str, text: str) -> list[Finding]:
             WARNING,
             "freeze there in",
         ),
-        (SHOP, {"burnback": '"0 ms"'}, GOOD_END, ERROR, "lets the wire run into the puddle and freeze there in 99 %"),
+        (SHOP, {"burnback": '"0 ms"'}, GOOD_END, ERROR, "lets the wire run into the puddle and freeze there in"),
         (SHOP, {"burnback": '"130 ms"'}, GOOD_END, INFO, "leaves 8 mm of wire"),
         (SHOP, {"burnback": '"300 ms"', "open_circuit_voltage": '"26 V"'}, GOOD_END, WARNING, "short"),
         (SHOP, {"burnback": '{ from = "20 ms", to = "70 ms", setting = "70 ms" }'}, SPEEDS, WARNING, "140 in/min"),

@@ -21,8 +21,12 @@ SEEDS = range(6)
 class RandomNumbers(Lattice):
     """As many quantities from a random number generator."""
 
+    def __init__(self, draws: int, seed: int) -> None:
+        super().__init__(draws, seed)
+        self._generator = np.random.default_rng(seed)
+
     def _share(self):
-        return self._shifts.random(self._draws)
+        return self._generator.random(self._draws)
 
 
 @pytest.mark.parametrize("draws", [10, 64, 400, 1009, *MULTIPLIERS])
