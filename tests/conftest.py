@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import shutil
 from collections.abc import Iterator
@@ -83,6 +84,13 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         ordered += [*begin, *others[:share]]
         del others[:share]
     items[:] = ordered + others
+
+
+def pytest_collection_finish() -> None:
+    """Seldom look for cycles, and never through the thousands of tests and all that was imported: those stay."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000, 20, 20)
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:
