@@ -136,6 +136,8 @@ class Form(Enum):
     VCD = ("$comment ", " $end", 0)
     JSON = ('  "made_by": "', '",', 1)
     CSV = ("", "", 0)
+    SPICE = ("* ", "", 1)
+    """Its first line is the title, whatever it says."""
 
 
 @dataclass(frozen=True)
@@ -232,7 +234,7 @@ class Destination:
 
 CSV_HEADS: Mapping[str, tuple[str, ...]] = {
     "simulate": ("time_us,trace,value",),
-    "parts": ("quantity,refs,description,value,reason",),
+    "parts": ("quantity,refs,description,value,reason", "net,family,current_a,ref,terminal,kind,value,place"),
 }
 """The first line of the CSV that each command writes."""
 

@@ -1,4 +1,4 @@
-"""Drawings and lists of a build, by file name, all from one netlist.
+"""Drawings, lists and netlists of a build, by file name, all from one netlist.
 
 The wire list and the parts list are CSV (RFC 4180), for a spreadsheet or for paper. A spreadsheet runs a cell that
 begins like a formula. Text of a design may stand in these lists, so such cells get an apostrophe in front, which
@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 from collections.abc import Iterable, Sequence
 
 from codegen.drawings.feeder_ladder import feeder_sheets
@@ -17,11 +18,13 @@ from codegen.drawings.wiring import bypass_sheet, wiring_sheets
 from timing.circuit.accessories import accessories
 from timing.circuit.lists import parts_list, wire_list
 from timing.circuit.parts import Netlist
+from timing.circuit.spice import spice_circuits
 from timing.project import Project
 
 
 def drawing_files(project: Project) -> dict[str, str]:
-    """Return schematic, wiring, feeder and bypass plug as SVG, a file for each sheet of A4, and the lists as CSV.
+    """Return schematic, wiring, feeder and bypass plug as SVG, a file for each sheet of A4, the lists as CSV, the
+    nets as CSV and JSON, and the circuits that were computed for ngspice.
 
     The feeder is drawn as found and as changed where the design says how it was wired.
     Check the design against the rules on pins first: raises NetlistError where two roles share a pin.
@@ -33,6 +36,9 @@ def drawing_files(project: Project) -> dict[str, str]:
         "bypass.svg": bypass_sheet(project),
         "parts.csv": parts_csv(project),
         "wires.csv": wires_csv(project.netlist),
+        "nets.csv": nets_csv(project.netlist),
+        "nets.json": nets_json(project),
+        **{f"spice/{one.name}.cir": one.text for one in spice_circuits(project)},
     }
 
 
@@ -44,6 +50,7 @@ def numbered(name: str, sheets: Sequence[str]) -> dict[str, str]:
 FEEDER_FILES = ("feeder-found.svg", "feeder-changed.svg")
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 WIRES_HEAD = ("number", "from", "to", "net", "awg", "mm2", "current_a", "length_mm", "kind", "pole", "how_to_run_it")
+NETS_HEAD = ("net", "family", "current_a", "ref", "terminal", "kind", "value", "place")
 PARTS_HEAD = ("quantity", "refs", "description", "value", "reason")
 
 
@@ -78,6 +85,61 @@ def parts_csv(project: Project) -> str:
         for row in (*parts_list(project.netlist), *accessories(project))
     )
     return _csv(PARTS_HEAD, rows)
+
+
+def nets_csv(wiring: Netlist) -> str:
+    """Return the net list: a row for each terminal of each part, in the order of the nets."""
+    rows = (
+        (
+            net.name,
+            net.family,
+            f"{net.current_a:.3g}",
+            terminal.ref,
+            terminal.name,
+            wiring.part(terminal.ref).kind.value,
+            wiring.part(terminal.ref).value,
+            wiring.part(terminal.ref).place,
+        )
+        for net in wiring.nets
+        for terminal in net.terminals
+    )
+    return _csv(NETS_HEAD, rows)
+
+
+def nets_json(project: Project) -> str:
+    """Return parts and nets as JSON: what nets.csv has, with descriptions, groups and how wires are run."""
+    wiring, design = project.netlist, project.design
+    record = {
+        "kind": "wirecue net list",
+        "schema": 1,
+        "design": design.name,
+        "digest": design.digest(),
+        "parts": [
+            {
+                "ref": part.ref,
+                "kind": part.kind.value,
+                "value": part.value,
+                "description": part.description,
+                "place": part.place,
+                "group": part.group.value,
+                "terminals": list(part.terminals),
+                "reason": part.reason,
+            }
+            for part in wiring.parts
+        ],
+        "nets": [
+            {
+                "name": net.name,
+                "family": net.family,
+                "current_a": net.current_a,
+                "treatment": net.treatment,
+                "terminals": [[terminal.ref, terminal.name] for terminal in net.terminals],
+            }
+            for net in wiring.nets
+        ],
+        "mates": [[mate.fixed, mate.free] for mate in wiring.mates],
+    }
+    return json.dumps(record, indent=2, ensure_ascii=False) + "\n"
 
 
 def _csv(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:

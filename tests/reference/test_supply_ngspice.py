@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-import subprocess
 from dataclasses import replace
 from itertools import product
 from pathlib import Path
@@ -11,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.support.ngspice import simulated as run_netlist
 from timing.design.loading import load_design
 from timing.design.suppression import let_go_s
 from timing.power.budget import Budget, budget, common_potential
@@ -23,7 +22,6 @@ from wirecue.projects import load_board
 pytestmark = pytest.mark.debian("ngspice")
 
 CYCLES, WINDOW = 24, 6
-MEASURED = re.compile(r"^(\w+)\s*=\s*([-+0-9.eE]+)", re.MULTILINE)
 
 
 def budget_of(example: Path) -> Budget:
@@ -33,13 +31,10 @@ def budget_of(example: Path) -> Budget:
 
 
 def simulated(text: str, names: set[str], folder: Path) -> dict[str, float]:
-    """Run a netlist and return its measurements; one that is missing is a failure."""
+    """Run the text of a netlist and return its measurements."""
     file = folder / "circuit.cir"
     file.write_text(text)
-    done = subprocess.run(["ngspice", "-b", str(file)], capture_output=True, text=True, timeout=60, check=False)
-    found = {name: float(value) for name, value in MEASURED.findall(done.stdout)}
-    assert names <= set(found), f"no {names - set(found)} in:\n{done.stdout[-1500:]}\n{done.stderr[-500:]}"
-    return found
+    return run_netlist(file, names)
 
 
 def case(bridge: bool, frequency_hz: float, source_ohm: float, heavy: bool) -> RectifierCircuit:

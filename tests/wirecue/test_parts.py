@@ -113,7 +113,8 @@ def test_the_whole_parts_list_comes_as_csv(example: Path, tmp_path: Path) -> Non
 
 
 @pytest.mark.parametrize(
-    ("arguments", "says"), [(["nowhere.toml"], "nowhere.toml"), (["DESIGN", "--json", "--csv", "-"], "give the list a")]
+    ("arguments", "says"),
+    [(["nowhere.toml"], "nowhere.toml"), (["DESIGN", "--json", "--csv", "-"], "give all but one of them a file")],
 )
 def test_bad_files_and_commands_are_exit_2_in_words(tmp_path: Path, arguments: list[str], says: str) -> None:
     named = [str(shop(tmp_path)) if one == "DESIGN" else one for one in arguments]

@@ -99,7 +99,7 @@ def test_the_picture_goes_to_a_file_or_to_the_screen(example: Path, tmp_path: Pa
     ("arguments", "says"),
     [
         (["nowhere.toml"], "nowhere.toml"),
-        (["examples/shop_two_step.toml", "--svg", "-", "--json"], "give one of them a file"),
+        (["examples/shop_two_step.toml", "--svg", "-", "--json"], "give all but one of them a file"),
         (["examples/shop_two_step.toml", "--draws", "-1"], "draws"),
         (["examples/shop_two_step.toml", "--svg", "no/such/folder/x.svg"], "no/such/folder/x.svg"),
     ],

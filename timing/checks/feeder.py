@@ -13,6 +13,9 @@ from timing.project import Project
 
 CLASS_2_VA, CLASS_2_V = 100.0, 30.0
 """Limits of a class 2 source, 30 V and 100 VA (published: NFPA 70, chapter 9, table 11(A), seen quoted)."""
+CLASS_2_SHORT_A = 8.0
+"""What an inherently limited one gives into a dead short at most (published: NFPA 70, chapter 9, table 11(A), seen
+quoted)."""
 DIRECT_SHARE = 0.05
 """Direct current that a small transformer takes without complaint, as a share of its rated current (practice)."""
 
@@ -267,6 +270,14 @@ def notes(project: Project) -> Iterator[Finding]:
             ),
         )
     limited = supply.rating_va <= CLASS_2_VA and budget.winding.open_v <= CLASS_2_V
+    short_a = budget.fuse.highest_a
+    inherently = (
+        f"Into a dead short it gives up to {short_a:.0f} A, and an inherently limited source keeps to "
+        f"{CLASS_2_SHORT_A:g} A: without overcurrent protection of its own it is none. "
+        if short_a > CLASS_2_SHORT_A
+        else f"Into a dead short it gives {short_a:.1f} A at most, as an inherently limited source does "
+        f"({CLASS_2_SHORT_A:g} A). "
+    )
     yield Finding(
         "supply.limited-power",
         Severity.INFO,
@@ -274,7 +285,11 @@ def notes(project: Project) -> Iterator[Finding]:
         "At its usual line voltage the winding keeps to 30 V and 100 VA, the usual bounds of a class 2 circuit"
         if limited
         else "The winding exceeds 30 V or 100 VA, the usual bounds of a class 2 circuit: expect it to burn wires",
-        "Whether the circuit counts as class 2 or limited power depends on the transformer's marking and the local "
-        "code, not on the figures alone; ask where you work. Fuse the tap in either case",
-        (Figure("open voltage", budget.winding.open_v, "V"), Figure("rating", supply.rating_va, "VA")),
+        inherently + "Whether the circuit counts as class 2 or limited power depends on the transformer's marking and "
+        "the local code, not on the figures alone; ask where you work. Fuse the tap in either case",
+        (
+            Figure("open voltage", budget.winding.open_v, "V"),
+            Figure("rating", supply.rating_va, "VA"),
+            Figure("current into a dead short", short_a, "A"),
+        ),
     )

@@ -1,13 +1,118 @@
-"""A circuit as a netlist for ngspice, so that anybody can check the computation with another tool."""
+"""Circuits as netlists for ngspice, so that anybody can check the computation with another tool.
+
+Each netlist says in its comments what this tool computed for what it measures, and how near the two should be.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
 
-from timing.power.rectifier import RectifierCircuit
-from timing.power.transient import Stage
+from timing.power.budget import INRUSH_S, Budget
+from timing.power.rectifier import RectifierCircuit, steady_state
+from timing.power.transient import SWITCH_ON_RAD, Stage, switch_on
+
+SETTLING_CYCLES, MEASURED_CYCLES = 18, 6
+"""A netlist of a periodic state begins in it, runs on, and measures at its end (choice)."""
+STEADY_CORNERS = ("high-bare", "high-on", "nominal-on", "low-on", "low-aged")
+"""Corners of the budget that are written as netlists."""
+
+
+@dataclass(frozen=True)
+class Expected:
+    """What this tool computed for one measurement of a netlist."""
+
+    measure: str
+    """Name of the measurement, and what stands behind it in `meas tran`."""
+    how: str
+    value: float
+    unit: str
+    share: float = 0.0
+    """How far from it the measurement may be, as a share of the value; and in its unit."""
+    within: float = 0.0
+    limit: Literal["about", "at least", "at most"] = "about"
+
+    def holds(self, measured: float) -> bool:
+        """Tell whether a measurement is as expected."""
+        if self.limit == "at least":
+            return measured >= self.value
+        if self.limit == "at most":
+            return measured <= self.value
+        return abs(measured - self.value) <= max(abs(self.value) * self.share, self.within)
+
+    def __str__(self) -> str:
+        near = f", within {100 * self.share:g} %" if self.share else ""
+        near += f" or {self.within:g} {self.unit}" if self.within else ""
+        return f"{self.measure} {self.limit} {self.value:.5g} {self.unit}{near}"
+
+
+@dataclass(frozen=True)
+class SpiceCircuit:
+    """One netlist, complete, with what is expected of it."""
+
+    name: str
+    title: str
+    expected: tuple[Expected, ...]
+    body: str
+    """The netlist without its heading."""
+
+    @property
+    def text(self) -> str:
+        """The file: its first line is the title, as SPICE has it."""
+        lines = [f"* {self.name}: {self.title}", "* run with: ngspice -b FILE", "* expected:"]
+        return "\n".join([*lines, *(f"*   {one}" for one in self.expected), self.body])
+
+
+def supply_circuits(found: Budget) -> Iterator[SpiceCircuit]:
+    """Yield the netlists of a supply: its periodic state at each corner that settles, and switching on."""
+    for corner in found.corners:
+        if corner.key in STEADY_CORNERS and corner.state.settled:
+            yield _steady(f"supply-{corner.key}", corner.title, corner.circuit)
+    yield _inrush(found)
+
+
+def _steady(name: str, title: str, circuit: RectifierCircuit) -> SpiceCircuit:
+    state, cycle_s = steady_state(circuit), 1.0 / float(circuit.frequency_hz)
+    ends = (SETTLING_CYCLES + MEASURED_CYCLES) * cycle_s
+    span = f"from={SETTLING_CYCLES * cycle_s!r} to={ends!r}"
+    expected = (
+        Expected("mean", f"avg v(p) {span}", float(state.dc_mean_v), "V", 0.01),
+        Expected("high", f"max v(p) {span}", float(state.dc_max_v), "V", 0.01),
+        Expected("low", f"min v(p) {span}", float(state.dc_min_v), "V", 0.01),
+        Expected("current", f"rms i(vw) {span}", float(state.winding_rms_a), "A", 0.05, 0.001),
+        Expected("peak", f"max i(vw) {span}", float(state.winding_peak_a), "A", 0.10, 0.01),
+    )
+    stage = Stage(ends, circuit.ac_load_s, circuit.ac_lag_s)
+    return SpiceCircuit(
+        name,
+        title,
+        expected,
+        spice_netlist(circuit, [stage], _measures(expected), float(state.start_v), float(state.on_rad)),
+    )
+
+
+def _inrush(found: Budget) -> SpiceCircuit:
+    supply, idle = found.supply, found.corner("high-idle").circuit
+    full = supply.reservoir_f * (1.0 + supply.reservoir_tolerance_percent / 100.0)
+    # The rectifier alone: the coils' current beside it does not charge the reservoir, and the regulator starts later.
+    circuit = replace(idle, capacitance_f=full, ac_load_s=0.0, ac_lag_s=0.0, load_a=0.0, load_s=0.0, load_w=0.0)
+    angle = max(SWITCH_ON_RAD, key=lambda rad: float(switch_on(circuit, INRUSH_S, rad).let_through_a2s(INRUSH_S)))
+    trace = switch_on(circuit, INRUSH_S, angle)
+    expected = (
+        Expected("peak", "max i(vw)", float(trace.peak_a), "A", 0.10),
+        Expected(
+            "squared", f"integ isquared from=0 to={INRUSH_S!r}", float(trace.let_through_a2s(INRUSH_S)), "A^2 s", 0.05
+        ),
+    )
+    text = spice_netlist(circuit, [Stage(INRUSH_S, 0.0)], _measures(expected), 0.0, float(angle), 10e-6)
+    body = text.replace("\nrun\n", "\nrun\nlet isquared = i(vw)*i(vw)\n")
+    return SpiceCircuit("supply-inrush", "switching on with an empty reservoir, at the worst angle", expected, body)
+
+
+def _measures(expected: Sequence[Expected]) -> list[str]:
+    return [f"{one.measure} {one.how}" for one in expected]
 
 
 def spice_netlist(

@@ -235,6 +235,25 @@ TRIGGER = Topic(
             "24 V",
         ),
         Question(
+            "trigger.snubber_capacitor",
+            "Is an RC across the trigger's contact? Its capacitor?",
+            COLD
+            + "Look in the gun's handle at the trigger and behind the gun's socket: a capacitor and a resistor, or "
+            "one small block, joins the trigger's two wires. The value is printed on it: 104 is 100 nF, 224 is 220 nF. "
+            "Take it out if you can: what it was for is gone, and it leaks. No answer: there is none.",
+            "measure",
+            optional=True,
+        ),
+        Question(
+            "trigger.leak",
+            "Resistance between the trigger's two wires, trigger open?",
+            COLD
+            + "Both wires off the machine, gun and cable as they are in use, damp as well: ohmmeter on its highest "
+            "range. Over range, or 1 Mohm and more: no answer.",
+            "measure",
+            optional=True,
+        ),
+        Question(
             "trigger.mode",
             "How shall the trigger work?",
             "Two-step: weld while held. Four-step: press to start, press to end. Switch: a panel switch selects.",

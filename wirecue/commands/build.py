@@ -35,6 +35,8 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     dials.svg      plates for the dials at full size, to print and glue on; dials.pdf the same
     schematic.svg  the circuit, wiring.svg point to point, bypass.svg the plug that puts the feeder back; A4 each
     parts.csv      what to buy; wires.csv every wire, its length left blank
+    nets.csv       every net with its terminals, for other programs; nets.json the same
+    spice/         the circuits behind the figures, for ngspice
     timeline.svg   the sequence as a picture
     NAME.toml      the design itself, as the record
     manifest.json  digests of design and files; what was proved, what was not, whether the compiled

@@ -23,8 +23,13 @@ if TYPE_CHECKING:
 @click.option(
     "--csv", type=OutputOption("parts list", Form.CSV), help="Write the whole parts list to this file; - prints it."
 )
+@click.option(
+    "--nets",
+    type=OutputOption("net list", Form.CSV),
+    help="Write every net with its terminals as CSV to this file; - prints it.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the proposals as JSON.")
-def command(design: Path, write: bool, csv: Destination | None, as_json: bool) -> None:
+def command(design: Path, write: bool, csv: Destination | None, nets: Destination | None, as_json: bool) -> None:
     """Propose parts for the add-on's supply and circuits.
 
     Proposed is what the design leaves open, and what falls short of what the supply really does; each with its
@@ -38,8 +43,8 @@ def command(design: Path, write: bool, csv: Destination | None, as_json: bool) -
     from wirecue.projects import parse_project
     from wirecue.terminal import json_text
 
-    if as_json and printed(csv):
-        raise click.UsageError("--json and --csv - both print; give the list a file")
+    if printed(csv, nets) + as_json > 1:
+        raise click.UsageError("--json, --csv - and --nets - all print; give all but one of them a file")
     text = read_design_text(design)
     project = parse_project(text, str(design))
     offered = proposals(project)
@@ -47,6 +52,10 @@ def command(design: Path, write: bool, csv: Destination | None, as_json: bool) -
         from codegen.drawings.files import parts_csv
 
         csv.give(parts_csv(project))
+    if nets is not None:
+        from codegen.drawings.files import nets_csv
+
+        nets.give(nets_csv(project.netlist))
     if as_json:
         record = {
             "proposals": [_record(one) for one in offered],
@@ -54,7 +63,7 @@ def command(design: Path, write: bool, csv: Destination | None, as_json: bool) -
             "hand_work": {way: asdict(work) | {"in_box": work.in_box} for way, work in _ways(project).items()},
         }
         click.echo(json_text(record), nl=False)
-    elif not printed(csv):
+    elif not printed(csv, nets):
         for way, work in _ways(project).items():
             chosen = " (as in the design)" if way == project.design.circuits.build else ""
             click.echo(f"{way:<8} {work}{chosen}")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 from collections import Counter
 from pathlib import Path
 
@@ -11,7 +12,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from codegen.drawings.files import FORMULA_STARTS, harmless, parts_csv, wires_csv
+from codegen.drawings.files import (
+    FORMULA_STARTS,
+    NETS_HEAD,
+    harmless,
+    nets_csv,
+    nets_json,
+    parts_csv,
+    wires_csv,
+)
+from tests.conftest import EXAMPLES, ROOT
+from timing.circuit.spice import spice_circuits
 from wirecue.projects import load_project
 
 
@@ -58,3 +69,29 @@ def test_a_negative_terminal_name_is_not_taken_for_a_formula(example: Path) -> N
     project = load_project(example)
     for text in (wires_csv(project.netlist), parts_csv(project)):
         assert not any(cell.startswith(FORMULA_STARTS) for row in csv.reader(io.StringIO(text)) for cell in row)
+
+
+def test_the_net_list_read_back_is_the_designs_netlist(example: Path) -> None:
+    project = load_project(example)
+    wiring = project.netlist
+    wanted = {net.name: {str(terminal) for terminal in net.terminals} for net in wiring.nets}
+    listed: dict[str, set[str]] = {}
+    for row in rows(nets_csv(wiring)):
+        part = wiring.part(row["ref"])
+        terminal = row["terminal"].removeprefix("'")
+        assert (row["kind"], row["value"].removeprefix("'"), row["place"]) == (part.kind.value, part.value, part.place)
+        listed.setdefault(row["net"], set()).add(f"{part.ref}.{terminal}")
+    assert listed == wanted
+    record = json.loads(nets_json(project))
+    assert {net["name"]: {".".join(pair) for pair in net["terminals"]} for net in record["nets"]} == wanted
+    assert [part["ref"] for part in record["parts"]] == [part.ref for part in wiring.parts]
+
+
+def test_the_page_on_open_formats_names_every_column_key_and_circuit() -> None:
+    page = (ROOT / "docs" / "open-formats.md").read_text(encoding="utf-8")
+    project = load_project(EXAMPLES[0])
+    record = json.loads(nets_json(project))
+    names = [*NETS_HEAD, *record, *record["parts"][0], *record["nets"][0]]
+    assert [name for name in names if f"`{name}`" not in page] == []
+    circuits = [one.name for one in spice_circuits(project)]
+    assert [name for name in circuits if name not in page and f"`-{name.partition('-')[2]}`" not in page] == []

@@ -5,11 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from tests.support.ngspice import simulated
 from timing.circuit.senses import HIGH_SHARE, LOW_SHARE
+from timing.circuit.spice import Coupler, trigger_circuit
 from timing.circuit.trigger_input import LED_MAX_A, TriggerSense, leak_a, trigger_sense
 from timing.design.board import Board
 from timing.design.design import Design
@@ -108,6 +111,27 @@ def test_no_input_of_two_thousand_reads_a_leak_as_pressed_or_a_press_as_open(
     surely = drawn.level(drawn.closed, peak)
     least, most = np.percentile(begins, 5), np.percentile(surely, 95)
     assert found.wanted.off_v <= begins.min() <= least < most <= surely.max() <= found.wanted.on_v
+
+
+@pytest.mark.debian("ngspice")
+@pytest.mark.parametrize(("voltage", "sense"), CIRCUITS[:2])
+def test_ngspice_reads_the_worst_of_the_draws_as_they_should_be_read(
+    voltage: str, sense: str, changed: Changed, board: Board, tmp_path: Path
+) -> None:
+    found = trigger_sense(of(changed, voltage, sense), board)
+    peak, drawn = math.sqrt(2.0) if sense == "ac" else 1.0, Drawn.of(found, board.logic_v)
+    begins, surely = drawn.level(lambda led_a: ~drawn.open(led_a), peak), drawn.level(drawn.closed, peak)
+    for index, volts, pressed in (
+        (int(np.argmin(begins)), found.wanted.off_v, False),
+        (int(np.argmax(surely)), found.wanted.on_v, True),
+    ):
+        coupler = Coupler(float(drawn.led_5ma_v[index]), float(drawn.transfer_ratio[index]))
+        hertz = 60.0 if sense == "ac" else 0.0
+        contact = "Rtrigger s live 1"
+        one = trigger_circuit("worst", "", found, board.logic_v, hertz, volts, contact, pressed, coupler)
+        file = tmp_path / "worst.cir"
+        file.write_text(one.text)
+        assert one.expected[0].holds(simulated(file, {"low"})["low"])
 
 
 @pytest.mark.parametrize(("voltage", "sense"), CIRCUITS)
