@@ -178,8 +178,9 @@ class Cell:
         drain = self.wiring.only_between(gate, "COMMON", PartKind.RESISTOR)
         sheet.wire(gate, (LED_RIGHT + 2, bottom), (LED_RIGHT + 8, bottom), (LED_RIGHT + 8, self.y + 3))
         sheet.wire(gate, (LED_RIGHT + 8, self.y + 3), (122, self.y + 3))
-        two(sheet, drain, gate, (LED_RIGHT + 8, max(bottom, self.y + 3)), (LED_RIGHT + 8, max(bottom, self.y + 3) + 12))
-        sheet.common((LED_RIGHT + 8, max(bottom, self.y + 3) + 12))
+        low = max(bottom, self.y + 3)
+        two(sheet, drain, gate, (LED_RIGHT + 8, low), (LED_RIGHT + 8, low + 12), "left")
+        sheet.common((LED_RIGHT + 8, low + 12))
         self._switch(122.0, self.y + 3)
 
     def _switch(self, gate_x: float, gate_y: float | None = None) -> None:

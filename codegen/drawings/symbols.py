@@ -243,18 +243,22 @@ def thyristor(sheet: Sheet, ref: str, top: Point, bottom: Point) -> Point:
     return gate
 
 
+RELAY_HALF = 3.1
+"""Half the height of a relay's coil, which has its ref and voltage in it."""
+
+
 def relay_coil(sheet: Sheet, ref: str, top: Point, bottom: Point) -> None:
     """Draw an upright relay coil from A1 above to A2 below."""
     x, middle = top[0], (top[1] + bottom[1]) / 2
-    sheet.line(top, (x, middle - 2.5), width=WIRE_WIDTH)
-    sheet.line(bottom, (x, middle + 2.5), width=WIRE_WIDTH)
-    sheet.box(x - 4, middle - 2.5, x + 4, middle + 2.5)
+    sheet.line(top, (x, middle - RELAY_HALF), width=WIRE_WIDTH)
+    sheet.line(bottom, (x, middle + RELAY_HALF), width=WIRE_WIDTH)
+    sheet.box(x - 4.5, middle - RELAY_HALF, x + 4.5, middle + RELAY_HALF)
     sheet.terminal(ref, "A1", top)
     sheet.terminal(ref, "A2", bottom)
-    sheet.text((x + 0.8, middle - 3.4), "A1", SMALL)
-    sheet.text((x + 0.8, middle + 5.0), "A2", SMALL)
+    sheet.text((x + 0.8, middle - RELAY_HALF - 0.9), "A1", SMALL)
+    sheet.text((x + 0.8, middle + RELAY_HALF + 2.5), "A2", SMALL)
     part = sheet.wiring.part(ref)
-    sheet.lines((x - 5, middle - 0.6), [part.ref, part.value], SMALL, "end")
+    sheet.lines((x, middle - 0.7), [part.ref, part.value], SMALL, "middle")
 
 
 def relay_contact(sheet: Sheet, ref: str, top: Point, bottom: Point) -> None:

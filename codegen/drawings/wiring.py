@@ -150,7 +150,8 @@ def draw_cards(sheet: Sheet, placed: Sequence[tuple[Card, float, float]]) -> Non
             sheet.pin_flag(card.net, (left + 1, base - 1))
 
 
-PLUG_TOP, PLUG_PITCH = 40.0, 7.2
+PLUG_TOP, PLUG_PITCH, PLUGS_ROOM, PLUGS_APART = 40.0, 7.2, 115.0, 2.6
+"""Rows of the plugs, the height that they may take, and the rows between two plugs."""
 PLUG_BOX_LEFT, PLUG_BOX_RIGHT, LINKS_LEFT, LINK_STEP = 20.0, 60.0, 66.0, 7.0
 NOTES_LEFT = 140.0
 HOW_TO_USE_UNSURE = "A broken line with ? is no link: trace first how that coil was switched as found, and link it so."
@@ -178,7 +179,8 @@ def _plug(sheet: Sheet, plug: str, mate: Mate, top: float, rows: dict[str, float
     """Draw one plug and note the height of its ways in `rows`; returns where the next one begins."""
     socket = mate.fixed
     ways = sheet.wiring.part(socket).terminals
-    rows |= {name: top + index * PLUG_PITCH for index, name in enumerate(ways)}
+    pitch = _pitch(sheet)
+    rows |= {name: top + index * pitch for index, name in enumerate(ways)}
     sheet.box(PLUG_BOX_LEFT, top - 5, PLUG_BOX_RIGHT, rows[ways[-1]] + 5, fill=TINT)
     sheet.text((PLUG_BOX_LEFT, top - 7), f"plug {plug}, fits socket {socket}", SMALL)
     sheet.caution(socket, (PLUG_BOX_LEFT + 48, top - 8))
@@ -188,7 +190,12 @@ def _plug(sheet: Sheet, plug: str, mate: Mate, top: float, rows: dict[str, float
         sheet.text((PLUG_BOX_RIGHT - 3, rows[name] + 0.9), name, SMALL, "end")
         if name not in linked:
             sheet.text((PLUG_BOX_RIGHT + 2.4, rows[name] + 0.9), "open", SMALL)
-    return rows[ways[-1]] + 2.6 * PLUG_PITCH
+    return rows[ways[-1]] + PLUGS_APART * max(pitch, 6.0)
+
+
+def _pitch(sheet: Sheet) -> float:
+    ways = sum(len(sheet.wiring.part(mate.fixed).terminals) for mate in sheet.wiring.mates)
+    return min(PLUG_PITCH, PLUGS_ROOM / (ways - 1 + PLUGS_APART * (len(sheet.wiring.mates) - 1)))
 
 
 def _link(sheet: Sheet, link: BypassLink, rows: dict[str, float], x: float, number: int) -> None:
@@ -204,7 +211,7 @@ def _link(sheet: Sheet, link: BypassLink, rows: dict[str, float], x: float, numb
     for y in (top, bottom) if link.sure else ():
         sheet.dot((PLUG_BOX_RIGHT, y))
     # Half a row below the upper way: no other link crosses there.
-    sheet.text((x + 1.2, top + PLUG_PITCH / 2 + 0.9), f"{number}{'' if link.sure else '?'}", SMALL, bold=True)
+    sheet.text((x + 1.2, top + _pitch(sheet) / 2 + 0.9), f"{number}{'' if link.sure else '?'}", SMALL, bold=True)
 
 
 def _notes(sheet: Sheet, links: tuple[BypassLink, ...]) -> None:

@@ -10,8 +10,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
+from codegen.style import HOT
+
 NAMESPACE = "{http://www.w3.org/2000/svg}"
 NEAR = 0.05
+INSIDE = 0.15
+"""Letters do not fill their box: a line this far into it still touches none of them (mm)."""
 LETTER_SHARE = 0.56
 """Mean width of a letter of DejaVu Sans over its size, measured on the words of these sheets."""
 
@@ -30,6 +34,8 @@ class Read:
     texts: list[tuple[str, Box]] = field(default_factory=list)
     bodies: list[tuple[str, Box]] = field(default_factory=list)
     """Parts with two terminals, and caution signs."""
+    strokes: list[tuple[Point, Point]] = field(default_factory=list)
+    """Lines of symbols, boxes and flags: everything drawn that is no wire and no part with two terminals."""
     size: Point = (0.0, 0.0)
 
 
@@ -52,9 +58,26 @@ def read(svg: str) -> Read:
             found.bodies.append((given["data-part"], _body(given["transform"])))
         elif "data-caution" in given:
             found.bodies.append((f"caution {given['data-caution']}", _around(list(_points(given["d"].rstrip("Z"))))))
+        elif kind in ("path", "rect") and "transform" not in given and not _pale(given):
+            found.strokes += pairwise(_outline(kind, given))
         elif kind == "text" and item.text:
             found.texts.append((item.text, _box(item.text, given)))
     return found
+
+
+def _pale(given: dict[str, str]) -> bool:
+    """Tell whether a shape is a sign that carries its own mark, or has no line of its own."""
+    return given.get("stroke", "none") in ("none", HOT)
+
+
+def _outline(kind: str, given: dict[str, str]) -> list[Point]:
+    if kind == "rect":
+        x, y, width, height = (float(given[name]) for name in ("x", "y", "width", "height"))
+        return [(x, y), (x + width, y), (x + width, y + height), (x, y + height), (x, y)]
+    if set(given["d"]) & set("ACQ"):
+        return []
+    points = list(_points(given["d"].rstrip("Z")))
+    return [*points, points[0]] if given["d"].endswith("Z") else points
 
 
 def _points(path: str) -> Iterator[Point]:
@@ -120,7 +143,7 @@ def on_segment(at: Point, first: Point, second: Point) -> bool:
 
 
 def overlaps(sheet: Read) -> Iterator[str]:
-    """Texts that stand on each other, on a wire, or off the sheet."""
+    """Texts that stand on each other, on a wire, on a symbol, or off the sheet."""
     width, height = sheet.size
     for index, (text, box) in enumerate(sheet.texts):
         if box[0] < 7 or box[1] < 7 or box[2] > width - 7 or box[3] > height - 7:
@@ -135,6 +158,8 @@ def overlaps(sheet: Read) -> Iterator[str]:
             for first, second in pairwise(points):
                 if crosses(box, first, second):
                     yield f"{text!r} stands on a wire of {net}"
+        if any(cuts(box, first, second) for first, second in sheet.strokes):
+            yield f"{text!r} stands on a symbol"
 
 
 def crosses(box: Box, first: Point, second: Point) -> bool:
@@ -143,3 +168,18 @@ def crosses(box: Box, first: Point, second: Point) -> bool:
         min(box[2], max(first[0], second[0])) > max(box[0], min(first[0], second[0])) - 1e-6
         and min(box[3], max(first[1], second[1])) > max(box[1], min(first[1], second[1])) - 1e-6
     )
+
+
+def cuts(box: Box, first: Point, second: Point) -> bool:
+    """Tell whether a line of any direction passes through the inside of a box."""
+    enters, leaves = 0.0, 1.0
+    for axis in (0, 1):
+        start, along = first[axis], second[axis] - first[axis]
+        low, high = box[axis] + INSIDE, box[axis + 2] - INSIDE
+        if abs(along) < 1e-9:
+            if not low < start < high:
+                return False
+            continue
+        near, far = sorted(((low - start) / along, (high - start) / along))
+        enters, leaves = max(enters, near), min(leaves, far)
+    return enters < leaves

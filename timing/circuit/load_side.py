@@ -12,6 +12,8 @@ from timing.design.suppression import clamped_at_load, load_time_constant_s
 
 LOADS_AS_FOUND = {"gas_valve": PartKind.FEEDER_VALVE}
 """What a load in the machine is, if not the coil of a relay or contactor."""
+DIODE_SURGES = 10.0
+"""Surge that a rectifier diode bears over its current, at the least (practice)."""
 SAME_CIRCUIT = 0.25
 """Share by which two readings of one circuit may differ: line, load and meter (practice)."""
 
@@ -68,7 +70,8 @@ def _suppressed(wiring: CircuitBuilder, one: Drive, switched: str, other: str) -
         plus, minus = (switched, other) if coil.switched_pole == "plus" else (other, switched)
         across_dc(
             wiring, kind, (plus, minus), f"{word}-AT-LOAD",
-            volts=coil.voltage_v, highest=highest_v(wiring.design, coil), amps=max(coil.hold_a, coil.inrush_a or 0.0),
+            volts=coil.voltage_v, highest=highest_v(wiring.design, coil),
+            amps=max(coil.hold_a, (coil.inrush_a or 0.0) / DIODE_SURGES),
             time_constant_s=load_time_constant_s(actuator), place="feeder",
         )  # fmt: skip
     rc_across(wiring, actuator, switched, other, f"{word}-SNUBBER")
