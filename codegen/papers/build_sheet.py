@@ -14,7 +14,7 @@ from timing.checks.finding import Finding, Severity
 from timing.design.board import OUTPUT_ROLES
 from timing.design.features import features_of
 from timing.design.feeder import Actuator
-from timing.design.suppression import off_delay_of
+from timing.design.suppression import off_delay_of, on_delay_of
 from timing.design.times import TimeSetting
 from timing.design.units import format_quantity
 from timing.formatting import ms, speed_text
@@ -70,7 +70,7 @@ def _facts(sheet: SheetSource) -> Iterator[tuple[str, str]]:
             source = "the control supply" if coil.fed_from == "control" else "another circuit"
             volts = f"{coil.voltage_v:g} V {coil.kind} from {source}"
             off_us = off_delay_of(design, actuator).typical_us
-            lag = f"on after {ms(actuator.on_delay.typical_us)}, off after {ms(off_us)}"
+            lag = f"on after {ms(on_delay_of(actuator).typical_us)}, off after {ms(off_us)}"
             yield role.meaning, f"{volts}; {format_quantity(coil.hold_a, 'A')} held; {lag}; by {actuator.drive}"
 
 

@@ -126,8 +126,8 @@ def release(project: Project) -> Iterator[Finding]:
         "gas_valve": "Gas flows that much longer",
     }
     for one in project.drives:
-        stated, actual = one.actuator.off_delay, one.off_delay
-        later_us = actual.typical_us - stated.typical_us
+        stated_us, actual = _stated_us(one), one.off_delay
+        later_us = actual.typical_us - stated_us
         if abs(later_us) < NOTICEABLE_US:
             continue
         if later_us < 0:
@@ -148,7 +148,7 @@ def release(project: Project) -> Iterator[Finding]:
             f"feeder.{one.role}.{keys[0]}",
             f"With a plain diode across {told} the {_name(one)} lets go after {actual.typical_us / 1000:.1f} ms "
             f"({actual.min_us / 1000:.1f} to {actual.max_us / 1000:.1f} ms) instead of "
-            f"{stated.typical_us / 1000:.1f} ms",
+            f"{stated_us / 1000:.1f} ms",
             "The coil's current dies down slowly through a plain diode. " + meaning[one.role],
             (Figure("off-delay", actual.typical_us / 1000, "ms"), Figure("later by", later_us / 1000, "ms")),
             (
@@ -158,6 +158,12 @@ def release(project: Project) -> Iterator[Finding]:
                 ),
             ),
         )
+
+
+def _stated_us(one: Drive) -> int:
+    """Return the usual off-delay that the design states, an interposing contactor's lag included."""
+    behind = one.actuator.interposed
+    return one.actuator.off_delay.typical_us + (0 if behind is None else behind.off_delay.typical_us)
 
 
 def _suppressed_by(one: Drive, kind: Suppression) -> list[str]:
@@ -170,26 +176,26 @@ def _suppressed_by(one: Drive, kind: Suppression) -> list[str]:
 
 
 def _of_module(one: Drive, later_us: int, meaning: str) -> Finding:
-    stated, actual = one.actuator.off_delay, one.off_delay
+    stated_us, actual = _stated_us(one), one.off_delay
     return Finding(
         "circuits.release",
         Severity.INFO,
         "circuits.build",
         f"On a relay module the {_name(one)} lets go after {actual.typical_us / 1000:.1f} ms "
-        f"({actual.min_us / 1000:.1f} to {actual.max_us / 1000:.1f} ms) instead of {stated.typical_us / 1000:.1f} ms",
+        f"({actual.min_us / 1000:.1f} to {actual.max_us / 1000:.1f} ms) instead of {stated_us / 1000:.1f} ms",
         f"A plain diode lies across the module's coil. {meaning}. The times that are advised count it",
         (Figure("off-delay", actual.typical_us / 1000, "ms"), Figure("later by", later_us / 1000, "ms")),
     )
 
 
 def _sooner(one: Drive, later_us: int) -> Finding:
-    stated, actual = one.actuator.off_delay, one.off_delay
+    stated_us, actual = _stated_us(one), one.off_delay
     return Finding(
         "circuits.release",
         Severity.INFO,
         f"feeder.{one.role}.{_suppressed_by(one, 'varistor')[0]}",
         f"With a varistor the {_name(one)} lets go after {actual.typical_us / 1000:.1f} ms "
-        f"({actual.min_us / 1000:.1f} to {actual.max_us / 1000:.1f} ms) instead of {stated.typical_us / 1000:.1f} ms",
+        f"({actual.min_us / 1000:.1f} to {actual.max_us / 1000:.1f} ms) instead of {stated_us / 1000:.1f} ms",
         "It holds the coil at a higher voltage than a zener would: the current dies down sooner",
         (Figure("off-delay", actual.typical_us / 1000, "ms"), Figure("later by", later_us / 1000, "ms")),
     )

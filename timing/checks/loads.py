@@ -212,8 +212,50 @@ def _interposed(one: Drive) -> Remedy:
     key = f"feeder.{one.role}"
     return Remedy(
         f"Let the add-on's small relay work an interposing contactor rated for this load: {key}.coil then describes "
-        f"that contactor's coil, {key}.on_delay and off_delay include its lag, and {key}.protection its own circuit"
+        f"that contactor's coil, and the table {key}.interposed this load and the contactor's lag"
     )
+
+
+def interposed(project: Project) -> Iterator[Finding]:
+    """The contact of an interposing contactor is held against the load behind it."""
+    for one in project.drives:
+        behind, key = one.actuator.interposed, f"feeder.{one.role}.interposed"
+        if behind is None:
+            continue
+        wanted_a = max(behind.hold_a, behind.inrush_a or 0.0) if behind.voltage_v > UNRATED_DC_V else behind.hold_a
+        name, stated = one.role.replace("_", " "), behind.contact_dc
+        figures = (Figure("voltage to break", behind.voltage_v, "V"), Figure("current to break", wanted_a, "A"))
+        short = stated is None or stated.voltage_v < behind.voltage_v or usable_a(stated) < wanted_a
+        if behind.kind == "dc" and short:
+            told = (
+                "none is stated" if stated is None else f"{usable_a(stated):.3g} A at {stated.voltage_v:g} V is stated"
+            )
+            yield Finding(
+                "circuits.interposed-contact",
+                Severity.ERROR,
+                f"{key}.contact_dc",
+                f"The {name} behind the interposing contactor runs on {behind.voltage_v:g} V dc and takes {wanted_a:g} "
+                f"A; of what its contact breaks of such loads on dc, {told} is stated",
+                "An ac rating says nothing of dc: the arc between the opening contacts stands, and the load runs on",
+                figures,
+                (
+                    Remedy(
+                        f"Choose a contactor whose data sheet states DC-13 (IEC 60947-5-1) for {behind.voltage_v:g} V "
+                        f"and {wanted_a:g} A, its poles in series if it says so, and write that down"
+                    ),
+                ),
+            )
+            continue
+        yield info(
+            "circuits.interposed",
+            key,
+            f"An interposing contactor stands between the add-on's {one.actuator.drive} and the {name}: "
+            f"{behind.hold_a:g} A at {behind.voltage_v:g} V {behind.kind}",
+            "Its lag is in every time that is computed; its contact goes where the load was switched as found. No "
+            "drawing of cuts is made for such a machine: leave a circuit above extra-low voltage to a licensed "
+            "electrician",
+            figures=figures,
+        )
 
 
 def mosfet_on_winding(project: Project) -> Iterator[Finding]:

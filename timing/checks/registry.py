@@ -615,6 +615,20 @@ RULES: tuple[Rule, ...] = (
         "published: IEC 60947-5-1, with NEMA's control circuit ratings, seen quoted",
     ),
     Rule(
+        "circuits.interposed-contact", loads.interposed, (ERROR,),
+        "The stated dc rating of an interposing contactor's contact.",
+        "an ac rating says nothing of dc: the arc between the contacts stands",
+        "a contactor stated for the load",
+        "published: IEC 60947-5-1",
+    ),
+    Rule(
+        "circuits.interposed", loads.interposed, (INFO,),
+        "The interposing contactor in front of a load.",
+        "its lag counts in every time",
+        "",
+        "published: IEC 60947-5-1",
+    ),
+    Rule(
         "circuits.mosfet-on-winding", loads.mosfet_on_winding, (ERROR,),
         "A MOSFET in front of a dc coil that is fed by the ac winding.",
         "its own diode conducts every other half-wave, switched on or not",

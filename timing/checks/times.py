@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from timing.checks.finding import DesignEdit, Figure, Finding, Remedy, error, info, time_figure, warning
 from timing.checks.remedies import set_duration, start_time_at, whole_ms
 from timing.design.design import Design
-from timing.design.suppression import off_delay_of
+from timing.design.suppression import off_delay_of, on_delay_of
 from timing.design.times import LONGEST_BURNBACK_US, LONGEST_US, TimeSetting
 from timing.formatting import ms
 from timing.process.case import burnback_case
@@ -165,7 +165,7 @@ def arc_start_limit(project: Project) -> Iterator[Finding]:
     if limit_us is None or design.arc_sensor is None:
         return
     needed_us = (
-        max(design.feeder.contactor.on_delay.max_us, design.feeder.wire_drive.on_delay.max_us)
+        max(on_delay_of(one).max_us for one in (design.feeder.contactor, design.feeder.wire_drive))
         + design.arc_sensor.filter_us
     )
     if limit_us < 3 * needed_us:

@@ -111,11 +111,12 @@ NO_SHORT = f"never below {JOINED_OHM:g} ohm"
 
 
 def feeder_wiring(project: Project) -> FeederWiring | None:
-    """Return both ladders and the cuts; None where the design does not say how the machine was wired.
+    """Return both ladders and the cuts; None where the design does not say how the machine was wired,
+    or where an interposing contactor takes a place that it did not have.
 
     Raises NetlistError where two roles share a pin.
     """
-    if project.design.feeder.as_found is None:
+    if project.design.feeder.as_found is None or any(one.actuator.interposed for one in project.drives):
         return None
     return _Wiring(project, project.design.feeder.as_found).drawn()
 
@@ -222,7 +223,7 @@ class _Wiring:
         return any(not elsewhere(one) for one in self.outputs)
 
     def _relay_contact(self) -> Rung:
-        parted = "as found this relay worked wire drive and contactor: parted first" if self.as_found.one_relay else ""
+        parted = "worked drive and contactor; parted" if self.as_found.one_relay else ""
         return Rung("left", "middle", (RungPart(Symbol.CONTACT, "its contact"),), parted)
 
     # ---- the supply of the add-on

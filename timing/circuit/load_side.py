@@ -23,9 +23,8 @@ def load_as_found(wiring: CircuitBuilder, socket: str, one: Drive) -> None:
     build, coil = wiring.build, one.actuator.coil
     word, amps = short_name(one), one.protection.wire_a
     switched, other = poles(coil)
-    what = f"{one.role.replace('_', ' ')}, {coil.voltage_v:g} V {coil.kind}"
     terminals = ("FEED", "COIL", "RETURN")
-    load = wiring.add(LOADS_AS_FOUND.get(one.role, PartKind.FEEDER_COIL), what, "", terminals, "feeder")
+    load = wiring.add(*_load(one), terminals, "feeder", _interposes(one))
     for way in ("FEED", "COIL"):
         name = build.net(f"FEEDER-{word}-{way}", "load", amps, load_treatment(one), switched)
         build.join(name, f"{socket}.{word}-{way}")
@@ -40,6 +39,37 @@ def load_as_found(wiring: CircuitBuilder, socket: str, one: Drive) -> None:
         for way in ("1", "2"):
             name = build.net(f"FEEDER-{word}-FOUND{way}", "load", amps, load_treatment(one), switched)
             build.join(name, f"{contact}.{way}", f"{socket}.{word}-FOUND{way}")
+
+
+def _load(one: Drive) -> tuple[PartKind, str, str]:
+    """Kind, value and description of a load: as found, nothing to buy; or the interposing contactor in front of it."""
+    coil, behind, name = one.actuator.coil, one.actuator.interposed, one.role.replace("_", " ")
+    if behind is None:
+        return LOADS_AS_FOUND.get(one.role, PartKind.FEEDER_COIL), f"{name}, {coil.voltage_v:g} V {coil.kind}", ""
+    stated = behind.contact_dc
+    contact = (
+        f"AC-15 {behind.hold_a:g} A at {behind.voltage_v:g} V (IEC 60947-5-1), or AC-3 for a motor (IEC 60947-4-1)"
+    )
+    if behind.kind == "dc" and stated is not None:
+        contact = (
+            f"stated for {stated.voltage_v:g} V dc, {stated.current_a:g} A, {stated.category} (an ac rating is none)"
+        )
+    return (
+        PartKind.FEEDER_COIL,
+        f"{name}'s contactor, {coil.voltage_v:g} V {coil.kind}",
+        f"interposing contactor, coil {coil.voltage_v:g} V {coil.kind}, {coil.hold_a:g} A held or less (COIL is A1, "
+        f"RETURN is A2, FEED the supply of the coil), NO contact {contact}",
+    )
+
+
+def _interposes(one: Drive) -> str:
+    behind = one.actuator.interposed
+    if behind is None:
+        return ""
+    return (
+        f"breaks {behind.hold_a:g} A, {behind.inrush_a or behind.hold_a:g} A at the start, at {behind.voltage_v:g} V "
+        f"{behind.kind}: too much for a small relay; its contact stands where the load was switched as found"
+    )
 
 
 def _fused(wiring: CircuitBuilder, one: Drive, feed: str, source: str) -> None:

@@ -108,6 +108,25 @@ class LoadProtection(Section):
         return self
 
 
+class Interposed(Section):
+    """The load behind an interposing contactor, whose own coil is then that of the table above.
+
+    It is fed by a circuit of its own: the budget of the control winding counts the contactor's coil alone.
+    """
+
+    kind: Literal["ac", "dc"] = Field(description="What the load itself runs on.")
+    voltage_v: Annotated[float, Measure("V", 5, 600, "90 V")] = Field(description="Its nominal voltage.")
+    hold_a: Annotated[float, Measure("A", 0.005, 100, "3 A")] = Field(description="Its current once it runs.")
+    inrush_a: Annotated[float, Measure("A", 0.005, 300, "9 A")] | None = Field(
+        None, description="Its current as it starts; the running current if left out."
+    )
+    contact_dc: DcRating | None = Field(
+        None, description="What the contactor's data sheet states of dc; a dc load needs it."
+    )
+    on_delay: Spread = Field(description="From the contactor's coil to its contact: added to the on-delay above.")
+    off_delay: Spread = Field(description="The same at switching off, added to the off-delay above.")
+
+
 class Actuator(Section):
     """An output's load with its lag, from the board's pin to gas, wire or arc voltage."""
 
@@ -119,6 +138,11 @@ class Actuator(Section):
         None,
         description="Dc rating of the relay's contact, read off its data sheet; left out: none is stated. A dc load "
         "above 30 V or 1 A needs one.",
+    )
+    interposed: Interposed | None = Field(
+        None,
+        description="The load behind an interposing contactor, where it is too much for the add-on's relay; `coil` is "
+        "then the contactor's. Left out: there is none.",
     )
     protection: LoadProtection | None = Field(
         None, description="What protects the wires of this load; left out: a fuse of the add-on is proposed."

@@ -100,7 +100,8 @@ def off_delay(actuator: Actuator, rail_v: float) -> Spread:
     This is the delay for the timing model: the design states it for zener suppression, at the relay's coil and at a dc
     load alike. An opto-triac has no dc coil to suppress, so nothing is added.
     """
-    added = [0, 0, 0]
+    lag = actuator.interposed
+    added = [0, 0, 0] if lag is None else _ends(lag.off_delay)
     if actuator.drive == "relay":
         added = _sum(added, added_delay_us(actuator.suppression, rail_v, RELAY_TIME_CONSTANT_S))
     at_load = clamped_at_load(actuator)
@@ -114,6 +115,18 @@ def off_delay(actuator: Actuator, rail_v: float) -> Spread:
         typical_us=max(0, stated.typical_us + added[1]),
         max_us=max(0, stated.max_us + added[2]),
     )
+
+
+def on_delay_of(actuator: Actuator) -> Spread:
+    """Return when a load of the design really acts, an interposing contactor's lag counted."""
+    if actuator.interposed is None:
+        return actuator.on_delay
+    low, typical, high = _sum(_ends(actuator.on_delay), _ends(actuator.interposed.on_delay))
+    return Spread.model_construct(min_us=low, typical_us=typical, max_us=high)
+
+
+def _ends(delay: Spread) -> list[int]:
+    return [delay.min_us, delay.typical_us, delay.max_us]
 
 
 def _sum(one: Iterable[int], other: Iterable[int]) -> list[int]:

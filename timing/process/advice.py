@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from timing.design.design import Design
-from timing.design.suppression import off_delay_of
+from timing.design.suppression import off_delay_of, on_delay_of
 from timing.design.times import LONGEST_BURNBACK_US
 from timing.formatting import in_ms, percent_text, speed_text
 from timing.process.arc import MOST_DIP_V, REGIME_NOTES
@@ -225,9 +225,9 @@ def preflow_advice(design: Design) -> PreflowAdvice:
     path = gas_path(design.process)
     between, standing = purge(path, gun=False), purge(path)
     valve = design.feeder.gas_valve
-    opens_s = 0.0 if valve is None else valve.on_delay.max_us / 1e6
+    opens_s = 0.0 if valve is None else on_delay_of(valve).max_us / 1e6
     # Gas goes on flowing while contactor and wire drive pull in, before any arc: that much is given.
-    given_s = min(design.feeder.contactor.on_delay.min_us, design.feeder.wire_drive.on_delay.min_us) / 1e6
+    given_s = min(on_delay_of(one).min_us for one in (design.feeder.contactor, design.feeder.wire_drive)) / 1e6
     setting_s = max(opens_s + standing.likely_s - given_s, 0.05)
     low_s = max(opens_s + between.likely_s - given_s, 0.0)
     high_s = opens_s + standing.mixed_s

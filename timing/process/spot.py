@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     import numpy as np
 
 from timing.design.design import Design
-from timing.design.suppression import off_delay_of
+from timing.design.suppression import off_delay_of, on_delay_of
 from timing.process.arc import circle_mm2
 from timing.process.case import SEED, BurnbackCase, SpreadS, burnback_case
 from timing.process.cooling import ARC_EFFICIENCY
@@ -132,9 +132,9 @@ def spot_timing(design: Design) -> SpotTiming:
     feeder, trigger = design.feeder, design.trigger
     halves = 2 if trigger.optocoupler == "ac-input" else 1
     return SpotTiming(
-        wire_on=SpreadS.of(feeder.wire_drive.on_delay),
+        wire_on=SpreadS.of(on_delay_of(feeder.wire_drive)),
         wire_off=SpreadS.of(off_delay_of(design, feeder.wire_drive)),
-        contactor_on=SpreadS.of(feeder.contactor.on_delay),
+        contactor_on=SpreadS.of(on_delay_of(feeder.contactor)),
         coast_s=feeder.wire_drive.coast_us / 1e6,
         filter_s=trigger.filter_us / 1e6,
         ripple_s=0.0 if trigger.sense == "dc" else 1 / (halves * design.supply.line_frequency_hz),

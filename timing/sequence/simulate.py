@@ -12,7 +12,7 @@ from timing.design.board import SUPPLY_SENSE
 from timing.design.design import Design
 from timing.design.features import Features, features_of
 from timing.design.feeder import Actuator
-from timing.design.suppression import off_delay_of
+from timing.design.suppression import off_delay_of, on_delay_of
 from timing.design.text_file import Complaint, DesignFileError
 from timing.design.units import format_duration
 from timing.once import once
@@ -186,6 +186,6 @@ def actual_edges(design: Design, timeline: Timeline) -> dict[Output, tuple[Edge,
     The wire drive's edge is the motor losing its supply; the wire coasts on from there.
     """
     return {
-        output: lagged(timeline.edges_of(output), load.on_delay.typical_us, off_delay_of(design, load).typical_us)
+        output: lagged(timeline.edges_of(output), on_delay_of(load).typical_us, off_delay_of(design, load).typical_us)
         for output, load in loads_of(design).items()
     }

@@ -1,7 +1,7 @@
 /*
  * The filter between a contact and the sequence.
  *
- * spot_stitch, design 3381dc99f64b41b9, made by wirecue 0.0.0.
+ * spot_stitch, design 85bcdafc4dd59782, made by wirecue 0.0.0.
  * Made from the design file: change that and build again, so that board, bench and papers keep agreeing.
  */
 

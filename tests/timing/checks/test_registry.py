@@ -35,6 +35,8 @@ TEXTS["grounded"] = TEXTS["spot_stitch"].replace('grounded = "no"', 'grounded = 
 SHOP, SPOT, FIELD, SURVEY, PICO = "shop_two_step", "spot_stitch", "gasless_four_step", "surveyed", "pico"
 GROUNDED, MODULES, PICO_MODULES = "grounded", "modules", "pico_modules"
 BUILD = 'build = "modules"'
+LAG = '{ min = "10 ms", typical = "15 ms", max = "25 ms" }'
+BEHIND = f'kind = "dc", voltage = "90 V", hold = "3 A", on_delay = {LAG}, off_delay = {LAG}'
 UNO, NANO = 'type = "uno"', 'type = "nano"'
 BURNBACK = 'burnback = { from = "20 ms", to = "300 ms"'
 CAPACITOR = 'reservoir = "1000 uF"'
@@ -146,6 +148,8 @@ CASES: dict[str, tuple[str, tuple[str, str] | None]] = {
         SURVEY, (CONTACTOR, 'coil = { fed_from = "elsewhere", voltage = "115 V", hold = "0.2 A" }')
     ),
     "circuits.ac-contact": (SURVEY, (CONTACTOR, 'coil = { fed_from = "elsewhere", voltage = "230 V", hold = "4 A" }')),
+    "circuits.interposed-contact": (SURVEY, (CONTACTOR, f"{CONTACTOR}\ninterposed = {{ {BEHIND} }}")),
+    "circuits.interposed": (SURVEY, (CONTACTOR, f"{CONTACTOR}\ninterposed = {{ {BEHIND.replace('dc', 'ac')} }}")),
     "circuits.mosfet-on-winding": (
         SURVEY, (VALVE, 'drive = "mosfet"\ncoil = { kind = "dc", hold = "0.33 A" }')
     ),

@@ -19,6 +19,8 @@ from timing.circuit.lists import parts_list
 from timing.design.loading import parse_design
 from timing.power.verdict import supply_verdict
 from timing.project import Project
+from timing.sequence.core.table import Output
+from timing.sequence.simulate import actual_edges
 from wirecue.projects import load_board
 
 Changes = tuple[tuple[str, str], ...]
@@ -59,6 +61,13 @@ def of_modules(board: str) -> str:
     return f'type = "{board}"\non_level = {levels}\n\n[circuits]\nbuild = "modules"'
 
 
+LAG = '{ min = "10 ms", typical = "15 ms", max = "25 ms" }'
+BEHIND = (
+    'kind = "dc", voltage = "90 V", hold = "3 A", inrush = "9 A", '
+    'contact_dc = { voltage = "110 V", current = "12 A", category = "DC-13" }, '
+    f"on_delay = {LAG}, off_delay = {LAG}"
+)
+INTERPOSED = f'coil = {{ hold = "0.25 A", inrush = "1.5 A" }}\ninterposed = {{ {BEHIND} }}'
 NAMED: dict[str, Named] = {
     "a contactor for 115 VAC": Named(
         ((CONTACTOR, mains_coil("115 V")),),
@@ -77,10 +86,9 @@ NAMED: dict[str, Named] = {
         refused=("circuits.dc-contact",),
         says=("circuits.load-fuse",),
         # An interposing contactor of 24 VAC breaks the motor; its coil is the add-on's load.
-        mended=((DRIVE_90_V, 'coil = { hold = "0.25 A", inrush = "1.5 A" }'),
-                ('on_delay = { min = "10 ms", typical = "15 ms", max = "25 ms" }',
-                 'on_delay = { min = "25 ms", typical = "40 ms", max = "65 ms" }')),
-        bought=("B300 or AC-15 0.25 A at 24 V",),
+        mended=((DRIVE_90_V, INTERPOSED),),
+        bought=("B300 or AC-15 0.25 A at 24 V", "interposing contactor, coil 24 V ac",
+                "stated for 110 V dc, 12 A, DC-13"),
     ),
     "one relay for drive and contactor, parted": Named(
         ((MOTOR, 'switched = "relay-coil"\ncoil = { kind = "dc", fed_from = "elsewhere", hold = "0.15 A" }'),
@@ -250,3 +258,17 @@ def test_a_grounded_24_vac_with_a_module_and_a_divider_is_refused_and_the_remedy
     closed = mended_project(text)
     assert closed.budget.isolation.kind == "transformer"
     assert closed.supply.errors == ()
+
+
+def test_the_lag_of_an_interposing_contactor_counts_in_every_time() -> None:
+    plain = changed(SHOP, ((MOTOR, 'coil = { hold = "0.25 A", inrush = "1.5 A" }'), (RATING, "")))
+    behind = changed(SHOP, ((MOTOR, INTERPOSED), (RATING, "")))
+    direct, late = (project_of(text) for text in (plain, behind))
+    one, other = (next(each for each in project.drives if each.role == "wire_drive") for project in (direct, late))
+    assert other.off_delay.typical_us - one.off_delay.typical_us == 15_000
+    assert other.off_delay.max_us - one.off_delay.max_us == 25_000
+    starts = [
+        min(edge.at_us for edge in actual_edges(project.design, project.timeline)[Output.WIRE] if edge.on)
+        for project in (direct, late)
+    ]
+    assert starts[1] - starts[0] == 15_000
