@@ -303,15 +303,22 @@ def _inrush(idle: RectifierCircuit, supply: Supply) -> Inrush:
     return Inrush(float(surge_a(circuit)), max(squares))
 
 
-def pull_in_trace(network: RectifierCircuit, change: PullIn, apart: Isolation) -> Trace:
-    """Return the course of a pull-in: a cycle before it (stage 0), its longest duration (1), what follows (2)."""
+def pull_in_stages(
+    network: RectifierCircuit, change: PullIn, apart: Isolation
+) -> tuple[RectifierCircuit, Stage, Stage]:
+    """Return the circuit before a pull-in, the pull-in at its longest, and what follows."""
     square, cycle_s = apart.ratio**2, 1.0 / float(np.max(network.frequency_hz))
 
     def stage(lasts_s: float, load: AcLoad) -> Stage:
         return Stage(lasts_s, load.in_phase_s / square, load.lag_s / square)
 
     before = under(network, change.load_before, apart)
-    return sag(before, stage(change.lasts_us / 1e6, change.load_during), stage(4.0 * cycle_s, change.load_after))
+    return before, stage(change.lasts_us / 1e6, change.load_during), stage(4.0 * cycle_s, change.load_after)
+
+
+def pull_in_trace(network: RectifierCircuit, change: PullIn, apart: Isolation) -> Trace:
+    """Return the course of a pull-in: a cycle before it (stage 0), its longest duration (1), what follows (2)."""
+    return sag(*pull_in_stages(network, change, apart))
 
 
 def _sag(design: Design, source: Winding, apart: Isolation, last: Corner) -> Sag | None:

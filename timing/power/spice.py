@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from timing.power.budget import INRUSH_S, Budget
+from timing.power.budget import INRUSH_S, Budget, Sag, pull_in_stages
 from timing.power.rectifier import RectifierCircuit, steady_state
 from timing.power.transient import SWITCH_ON_RAD, Stage, switch_on
 
@@ -70,6 +70,8 @@ def supply_circuits(found: Budget) -> Iterator[SpiceCircuit]:
     for corner in found.corners:
         if corner.key in STEADY_CORNERS and corner.state.settled:
             yield _steady(f"supply-{corner.key}", corner.title, corner.circuit)
+    if found.sag is not None:
+        yield _pull_in(found, found.sag)
     yield _inrush(found)
 
 
@@ -91,6 +93,21 @@ def _steady(name: str, title: str, circuit: RectifierCircuit) -> SpiceCircuit:
         expected,
         spice_netlist(circuit, [stage], _measures(expected), float(state.start_v), float(state.on_rad)),
     )
+
+
+def _pull_in(found: Budget, sag: Sag) -> SpiceCircuit:
+    last = found.corner("low-aged")
+    before, pull_in, after = pull_in_stages(last.circuit, sag.change, found.isolation)
+    state, cycle_s = steady_state(before), 1.0 / float(before.frequency_hz)
+    stages = [Stage(cycle_s, before.ac_load_s, before.ac_lag_s), pull_in, after]
+    ends = sum(stage.lasts_s for stage in stages)
+    expected = (
+        Expected("before", f"min v(p) from=0 to={cycle_s!r}", sag.settled_v, "V", 0.01),
+        Expected("lowest", f"min v(p) from={cycle_s!r} to={ends!r}", sag.lowest_v, "V", 0.01),
+    )
+    body = spice_netlist(before, stages, _measures(expected), float(state.start_v), float(state.on_rad))
+    title = f"low line, aged capacitor, pull-in of {sag.change.after.word}"
+    return SpiceCircuit("supply-pull-in", title, expected, body)
 
 
 def _inrush(found: Budget) -> SpiceCircuit:
@@ -126,8 +143,7 @@ def spice_netlist(
     """Return the netlist text. The circuit's numbers must be single ones, not arrays.
 
     Nodes: p is the reservoir's plus (its minus is node 0), a and b the winding's ends; i(Vw) is the winding's
-    current, out of a. Each of `measures` is what stands behind
-    `meas tran`.
+    current, out of a. Each of `measures` is what stands behind `meas tran`.
     """
     diode = circuit.diode
     end = "a" if circuit.series_ohm == 0.0 else "f"
