@@ -18,8 +18,8 @@ from wirecue.projects import load_board, load_project
 
 SHOP = next(path for path in EXAMPLES if path.stem == "shop_two_step")
 ALWAYS = {
-    "supply-high-bare", "supply-low-aged", "supply-pull-in", "supply-inrush", "trigger-pressed-low-line", "trigger-on-level",
-    "trigger-off-level", "trigger-leak", "trigger-damp-cable", "trigger-rc-left",
+    "supply-high-bare", "supply-low-aged", "supply-pull-in", "supply-inrush", "trigger-pressed-low-line",
+    "trigger-on-level", "trigger-off-level", "trigger-leak", "trigger-damp-cable", "trigger-rc-left",
 }  # fmt: skip
 
 
