@@ -80,6 +80,7 @@ CAN_SIZES = ((3e-3, 2, 1), (25e-3, 2, 2), (80e-3, 3, 3), (160e-3, 4, 4), (350e-3
 FILM_FROM_V = 160.0
 """From this rating on a small capacitor is a film one with leads 15 mm apart (practice)."""
 
+_OF_ITS_OWN = "a board of its own in the box, wired by its terminals"
 OFF_BOARD = {
     PartKind.BOARD: "stands beside the strip board, joined pin by pin",
     PartKind.DC_RELAY: "screwed to the metal of the box, with terminals of its own",
@@ -97,6 +98,10 @@ OFF_BOARD = {
     PartKind.DRY_CONTACT: "where it belongs",
     PartKind.TRANSFORMER: "in the feeder",
     PartKind.SECOND_TRANSFORMER: "screwed to the box",
+    PartKind.RELAY_MODULE: _OF_ITS_OWN,
+    PartKind.SOLID_STATE_MODULE: _OF_ITS_OWN,
+    PartKind.INPUT_MODULE: _OF_ITS_OWN,
+    PartKind.REGULATOR_MODULE: _OF_ITS_OWN,
 }
 """Kinds that stand elsewhere: their wires land on the board."""
 
