@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from codegen.papers.dial_plate import PLATE_WIDTH_MM, DialPlate, dial_plates, plate_height_mm, plate_shapes
 from codegen.papers.shapes import A4, BOTH, US_LETTER, Line, Page, PaperSize, Shape, Text, page_svg, pages_pdf
@@ -23,7 +23,8 @@ HOW_TO_USE = (
 def dial_page(project: Project, version: str, paper: PaperSize) -> Page:
     """Return the page with every dial's plate; `version` is that of this tool. Five plates, the most there are, fit."""
     design, plates = project.design, dial_plates(project.dials.values())
-    head = _head(f"{design.name}: dial plates, full size", f"design {design.digest()}, wirecue {version}")
+    stamp = f"design {design.digest()}, wirecue {version}"
+    head = full_size_head(f"{design.name}: dial plates, full size", stamp, HOW_TO_USE)
     placed = [shape for plate, x, y in _places(plates, paper) for shape in _moved(plate, x, y)]
     none = [] if plates else [Text(MARGIN_MM, MARGIN_MM + HEAD_MM + 6.0, "This design has no dials.", 3.6)]
     return Page(paper, (*head, *placed, *none))
@@ -43,7 +44,8 @@ def _places(plates: tuple[DialPlate, ...], paper: PaperSize) -> Iterator[tuple[D
         y += max(plate_height_mm(plate) for plate in row) + ROW_GAP_MM
 
 
-def _head(title: str, stamp: str) -> list[Shape]:
+def full_size_head(title: str, stamp: str, how_to_use: Sequence[str]) -> list[Shape]:
+    """Return the head of a page at full size: title, check bar and how to use what stands below."""
     left, bar_y = MARGIN_MM, MARGIN_MM + 13.0
     right = left + CHECK_BAR_MM
     beside = right + 4.0
@@ -54,7 +56,7 @@ def _head(title: str, stamp: str) -> list[Shape]:
         *(Line(x, bar_y - 2.0, x, bar_y + 2.0, width=0.2, mark="check-bar-end") for x in (left, right)),
         Text(beside, bar_y - 0.6, "This bar must measure 50.0 mm.", 3.0, bold=True),
         Text(beside, bar_y + 3.6, "If not, print again at 100 % (actual size), not fitted to the page.", 3.0),
-        *(Text(left, bar_y + 10.0 + 3.6 * row, text, 2.6) for row, text in enumerate(HOW_TO_USE)),
+        *(Text(left, bar_y + 10.0 + 3.6 * row, text, 2.6) for row, text in enumerate(how_to_use)),
     ]
 
 

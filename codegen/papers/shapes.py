@@ -42,7 +42,7 @@ class Line:
 
 @dataclass(frozen=True)
 class Circle:
-    """A circle, drawn as an outline."""
+    """A circle, drawn as an outline, filled where it has a fill."""
 
     x: float
     y: float
@@ -50,6 +50,9 @@ class Circle:
     width: float = 0.2
     colour: str = INK
     dashed: bool = False
+    fill: str = ""
+    mark: str = ""
+    """As that of a line."""
 
     def moved(self, right: float, down: float) -> Circle:
         """The circle elsewhere."""
@@ -108,6 +111,12 @@ A4 = PaperSize("A4", 210.0, 297.0)
 """ISO 216 (exact)."""
 US_LETTER = PaperSize("Letter", 215.9, 279.4)
 """8.5 in by 11 in (exact)."""
+A4_ACROSS = PaperSize("A4, landscape", A4.height_mm, A4.width_mm)
+"""ISO 216, turned (exact)."""
+US_LETTER_ACROSS = PaperSize("Letter, landscape", US_LETTER.height_mm, US_LETTER.width_mm)
+"""8.5 in by 11 in, turned (exact)."""
+BOTH_ACROSS = PaperSize("A4 or Letter, landscape", US_LETTER.height_mm, A4.width_mm)
+"""What fits on either, turned."""
 BOTH = PaperSize("A4 or Letter", A4.width_mm, US_LETTER.height_mm)
 """What fits on either."""
 
@@ -144,7 +153,8 @@ def _element(shape: Shape) -> draw.DrawingBasicElement:
     if shape.dashed:
         stroke["stroke_dasharray"] = " ".join(map(str, DASHES_MM))
     if isinstance(shape, Circle):
-        return draw.Circle(_mm(shape.x), _mm(shape.y), shape.radius, fill="none", **stroke)
+        marked = {"data_mark": shape.mark} if shape.mark else {}
+        return draw.Circle(_mm(shape.x), _mm(shape.y), shape.radius, fill=shape.fill or "none", **stroke, **marked)
     return _line(shape, stroke)
 
 
@@ -166,14 +176,16 @@ _NO_DATE = "D:20000101000000+00'00'"
 _PLAIN, _BOLD = "Vera", "VeraBd"
 
 
-def pages_pdf(pages: Sequence[Page], title: str) -> bytes:
-    """Return the pages as a PDF document, the same bytes for the same pages."""
+def pages_pdf(pages: Sequence[Page], title: str, *, compressed: bool = False) -> bytes:
+    """Return the pages as a PDF document, the same bytes for the same pages.
+
+    Left uncompressed, the drawing can be read and measured in the file itself; a page of some thousands of holes is large then.
+    """
     from reportlab.pdfgen.canvas import Canvas
 
     _typefaces()
     file = io.BytesIO()
-    # Left uncompressed, so that the drawing can be read and measured in the file itself.
-    canvas = Canvas(file, invariant=1, pageCompression=0)
+    canvas = Canvas(file, invariant=1, pageCompression=1 if compressed else 0)
     # Else a variable of the environment, SOURCE_DATE_EPOCH, would decide on date and identity of the document.
     canvas.setDateFormatter(lambda *_: _NO_DATE)
     canvas._doc.signature = hashlib.md5(usedforsecurity=False)  # type: ignore[attr-defined]
@@ -220,6 +232,8 @@ def _stroke(canvas: Canvas, shape: Line | Circle, height_mm: float) -> None:
     canvas.setLineWidth(shape.width)
     canvas.setDash(list(DASHES_MM) if shape.dashed else [])
     if isinstance(shape, Circle):
-        canvas.circle(shape.x, height_mm - shape.y, shape.radius)
+        if shape.fill:
+            canvas.setFillColor(shape.fill)
+        canvas.circle(shape.x, height_mm - shape.y, shape.radius, fill=bool(shape.fill))
     else:
         canvas.line(shape.x1, height_mm - shape.y1, shape.x2, height_mm - shape.y2)

@@ -114,8 +114,7 @@ def _columns(
     if item.edge == "left":
         high = min(high, low)
     elif item.edge == "right":
-        low = max(low, high - 1)
-        high = low
+        low = max(low, high)
     return low, high
 
 
