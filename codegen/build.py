@@ -11,6 +11,7 @@ from codegen.compiled_core import CoreComparison
 from codegen.drawings.files import drawing_files
 from codegen.harness import harness_files
 from codegen.papers.blocks import paper_html, paper_pdf
+from codegen.papers.board_pages import BoardPaper, board_files
 from codegen.papers.build_sheet import build_paper
 from codegen.papers.dial_pages import dial_files
 from codegen.papers.sheet import SheetSource
@@ -19,11 +20,13 @@ from timing.project import Project
 from timing.proof.prove import COVERED, LEFT_OUT
 
 
-def build_plan(project: Project, sketch: Mapping[str, str], version: str, source: str) -> Plan:
+def build_plan(
+    project: Project, sketch: Mapping[str, str], version: str, source: str, board: BoardPaper | None = None
+) -> Plan:
     """Return all files of a build.
 
     sketch: its files, as `sketch_files` makes them. version: of this tool. source: text of the design file, kept with
-    the build as its record.
+    the build as its record. board: of the circuit, where one was laid out.
     """
     design = project.design
     sheet = build_paper(SheetSource(project, version))
@@ -36,6 +39,7 @@ def build_plan(project: Project, sketch: Mapping[str, str], version: str, source
         texts |= drawing_files(project)
         texts["timeline.svg"] = usual_timeline_svg(project)
         files = {name: text.encode() for name, text in texts.items()} | dial_files(project, version)
+        files |= {} if board is None else board_files(board)
         return Plan(files | {"sheet.pdf": sheet_pdf.result()})
 
 

@@ -33,6 +33,7 @@ COMMAND_HELP = {
     "check": "Check a design against the rules.",
     "simulate": "Show what happens, and when, at a pull of the trigger.",
     "prove": "Walk the phase table in every state; show what must always hold.",
+    "layout": "Lay the circuit out on strip board.",
     "build": "Make sketch, bench harness and drawings from a design.",
     "sheet": "Write papers for the workshop: build sheet, commissioning sheet, dial plates.",
     "bench": "Test a board, real or virtual, over its serial link.",

@@ -86,22 +86,23 @@ def _ground(view: BoardView, colour: str) -> Iterator[Shape]:
     for run in copper_runs(layout):
         yield _bar(view, run.row, run.first, run.last, colour)
     if layout.barrier:
-        x = [view.at(Hole(0, column))[0] for column in layout.barrier]
-        yield _box(min(x) - 1.0, top, max(x) + 1.0, bottom, BAND)
-        middle = (min(x) + max(x)) / 2
+        across = [view.at(Hole(0, column))[0] for column in layout.barrier]
+        yield _box(min(across) - 1.0, top, max(across) + 1.0, bottom, BAND)
+        middle = (min(across) + max(across)) / 2
         yield Text(middle, bottom + 6.6, "barrier", AXIS, "middle", bold=True, colour=HOT)
     yield Circle(*view.at(Hole(0, 0)), 0.05, 0.05, FRAME, mark="origin")
     for row in (1, layout.rows - 2):
         for column in (1, layout.columns - 2):
             yield Circle(*view.at(Hole(row, column)), 1.6, 0.25, FRAME, dashed=True)
     for row in range(layout.rows):
-        for x, anchor in ((left - 1.0, "end"), (right + 1.0, "start")):
-            yield Text(x, view.top + row * PITCH_MM + 0.6, row_letters(row), AXIS, anchor, colour=FRAME)  # type: ignore[arg-type]
+        y, name = view.top + row * PITCH_MM + 0.6, row_letters(row)
+        yield Text(left - 1.0, y, name, AXIS, "end", colour=FRAME)
+        yield Text(right + 1.0, y, name, AXIS, colour=FRAME)
     for column in range(layout.columns):
         if (column + 1) % 5 == 0 or column == 0:
             x, _ = view.at(Hole(0, column))
-            for y in (top - 1.0, bottom + 2.4):
-                yield Text(x, y, str(column + 1), AXIS, "middle", colour=FRAME)
+            for beyond in (top - 1.0, bottom + 2.4):
+                yield Text(x, beyond, str(column + 1), AXIS, "middle", colour=FRAME)
 
 
 def _outline(points: tuple[tuple[float, float], ...], width: float, colour: str) -> Iterator[Line]:
@@ -121,9 +122,11 @@ def _bar(view: BoardView, row: int, first: int, last: int, colour: str) -> Polyg
 
 
 def _holes(view: BoardView) -> Iterator[Shape]:
+    # A line of dots for each row: some thousand circles would make the file slow to print.
     for row in range(view.layout.rows):
-        for column in range(view.layout.columns):
-            yield Circle(*view.at(Hole(row, column)), HOLE_MM, 0.08, FRAME, fill="#ffffff")
+        y = view.top + row * PITCH_MM
+        for radius, colour in ((HOLE_MM, FRAME), (HOLE_MM - 0.1, "#ffffff")):
+            yield Line(view.left, y, view.left + view.width + 0.1, y, 2 * radius, colour, dots_mm=PITCH_MM)
 
 
 def _cross(view: BoardView, hole: Hole, colour: str, width: float, mark: str) -> Iterator[Line]:

@@ -62,13 +62,23 @@ class BoardPaper:
 def board_files(paper: BoardPaper) -> dict[str, bytes]:
     """Return the board's files by name: pages at full size, lists and data."""
     return {
-        "board.pdf": pages_pdf([page for size in (A4_ACROSS, US_LETTER_ACROSS) for page in pages(paper, size)],
-                               paper.title, compressed=True),
+        "board.pdf": board_pdf(paper),
         "board-component.svg": page_svg(component_page(paper, BOTH_ACROSS)).encode(),
         "board-copper.svg": page_svg(copper_page(paper, BOTH_ACROSS)).encode(),
-        "board-holes.csv": csv_text(HOLES_HEAD, hole_rows(paper.layout)).encode(),
+        "board-holes.csv": holes_csv(paper).encode(),
         "board.json": (json.dumps(paper.layout.as_data(paper.items.digest), indent=1) + "\n").encode(),
     }  # fmt: skip
+
+
+def board_pdf(paper: BoardPaper) -> bytes:
+    """Return the pages as PDF, for A4 and then for Letter."""
+    every = [page for size in (A4_ACROSS, US_LETTER_ACROSS) for page in pages(paper, size)]
+    return pages_pdf(every, paper.title, compressed=True)
+
+
+def holes_csv(paper: BoardPaper) -> str:
+    """Return which hole each pin, link and cut is at."""
+    return csv_text(HOLES_HEAD, hole_rows(paper.layout))
 
 
 def pages(paper: BoardPaper, size: PaperSize) -> list[Page]:
@@ -79,7 +89,7 @@ def pages(paper: BoardPaper, size: PaperSize) -> list[Page]:
 def component_page(paper: BoardPaper, size: PaperSize) -> Page:
     """Return the side that parts and links lie on."""
     how = (
-        "Seen from above. Solid blue: bare link; thick: for more than 1 A. Broken blue: insulated, led round the parts.",
+        "Seen from above. Blue: bare link; thick: for more than 1 A. Broken blue: insulated, led round the parts.",
         "Grey cross: strip cut below. Broken circle: room for a 3 mm plastic screw with a plastic spacer.",
     )
     head = full_size_head(f"{paper.title}, component side, full size", paper.stamp, how)
@@ -114,8 +124,8 @@ def _notes(paper: BoardPaper, size: PaperSize, texts: Iterable[str]) -> Iterator
 def _side_notes(paper: BoardPaper) -> Iterator[str]:
     layout = paper.layout
     yield (
-        f"Board: {layout.rows} strips of {layout.columns} holes, {layout.rows * PITCH_MM:.0f} x "
-        f"{layout.columns * PITCH_MM:.0f} mm, {len(layout.links)} links, {len(layout.cuts)} cuts beside the barrier."
+        f"Board: {layout.rows} strips of {layout.columns} holes, {layout.size_mm[0]:.0f} x "
+        f"{layout.size_mm[1]:.0f} mm, {len(layout.links)} links, {len(layout.cuts)} cuts beside the barrier."
     )
     yield (
         "Hold each part against its place before you cut anything: pins and bodies are assumed, and parts of one kind "
@@ -134,9 +144,9 @@ def _copper_notes(paper: BoardPaper) -> Iterator[str]:
         joins = [item.name for item in paper.items.items if item.joins]
         across = [item.name for item in paper.items.items if item.side == "across" and not item.joins]
         yield (
-            f"Barrier: cut every strip, empty ones too, in columns {first} and {last}, and scrape the copper away between: "
-            f"at least {BARRIER_MM:g} mm of bare board stay between the feeder's side and the logic. Across it stand "
-            f"{', '.join(across) or 'no parts that isolate'}."
+            f"Barrier: cut every strip, empty ones too, in columns {first} and {last}, and scrape the copper away "
+            f"between: at least {BARRIER_MM:g} mm of bare board stay between the feeder's side and the logic. Across "
+            f"it stand {', '.join(across) or 'no parts that isolate'}."
         )
         if joins:
             yield (

@@ -32,6 +32,8 @@ class Line:
     width: float = 0.2
     colour: str = INK
     dashed: bool = False
+    dots_mm: float = 0.0
+    """Above zero: drawn as round dots, as wide as the line and so far apart."""
     mark: str = ""
     """What the line stands for, such as 'tick burnback 60000' (microseconds) or 'check-bar'; for whoever measures."""
 
@@ -152,6 +154,8 @@ def _element(shape: Shape) -> draw.DrawingBasicElement:
     stroke: dict[str, str | float] = {"stroke": shape.colour, "stroke_width": shape.width}
     if shape.dashed:
         stroke["stroke_dasharray"] = " ".join(map(str, DASHES_MM))
+    elif isinstance(shape, Line) and shape.dots_mm:
+        stroke |= {"stroke_dasharray": f"0 {shape.dots_mm}", "stroke_linecap": "round"}
     if isinstance(shape, Circle):
         marked = {"data_mark": shape.mark} if shape.mark else {}
         return draw.Circle(_mm(shape.x), _mm(shape.y), shape.radius, fill=shape.fill or "none", **stroke, **marked)
@@ -179,7 +183,7 @@ _PLAIN, _BOLD = "Vera", "VeraBd"
 def pages_pdf(pages: Sequence[Page], title: str, *, compressed: bool = False) -> bytes:
     """Return the pages as a PDF document, the same bytes for the same pages.
 
-    Left uncompressed, the drawing can be read and measured in the file itself; a page of some thousands of holes is large then.
+    Left uncompressed, the drawing can be read and measured in the file itself; some thousands of holes are large then.
     """
     from reportlab.pdfgen.canvas import Canvas
 
@@ -230,7 +234,9 @@ def _draw(canvas: Canvas, shape: Shape, height_mm: float) -> None:
 def _stroke(canvas: Canvas, shape: Line | Circle, height_mm: float) -> None:
     canvas.setStrokeColor(shape.colour)
     canvas.setLineWidth(shape.width)
-    canvas.setDash(list(DASHES_MM) if shape.dashed else [])
+    dots = isinstance(shape, Line) and shape.dots_mm
+    canvas.setLineCap(1 if dots else 0)
+    canvas.setDash([0, dots] if dots else list(DASHES_MM) if shape.dashed else [])
     if isinstance(shape, Circle):
         if shape.fill:
             canvas.setFillColor(shape.fill)

@@ -11,8 +11,12 @@ from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from typing import Any, NamedTuple
 
+from timing.placement.footprints import PITCH_MM
+
 LAYOUT_FORMAT = 1
 """Of the data; another one is laid out anew (choice)."""
+MOST_HOLES = 200
+"""In a row or a column of a board that is read (choice)."""
 _HOLE = re.compile(r"([A-Z]{1,2})([1-9][0-9]{0,2})")
 
 
@@ -103,6 +107,11 @@ class BoardLayout:
     moves: int
 
     @property
+    def size_mm(self) -> tuple[float, float]:
+        """Height and width to cut the board to."""
+        return self.rows * PITCH_MM, self.columns * PITCH_MM
+
+    @property
     def all_cuts(self) -> Iterator[Hole]:
         """Every cut, those of the barrier included."""
         yield from self.cuts
@@ -139,6 +148,8 @@ def layout_of(data: Any, digest: str) -> BoardLayout | None:
     """Return the layout in plain data, or None where that is none, or is for another net list."""
     try:
         if data["format"] != LAYOUT_FORMAT or data["netlist"] != digest:
+            return None
+        if not (0 < int(data["rows"]) <= MOST_HOLES and 0 < int(data["columns"]) <= MOST_HOLES):
             return None
         return BoardLayout(
             rows=int(data["rows"]),

@@ -21,7 +21,8 @@ SIDES: dict[Family, BoardSide] = {
 stays off the board."""
 ISOLATING = {
     PartKind.COUPLER, PartKind.AC_INPUT_COUPLER, PartKind.OPTO_TRIAC, PartKind.DC_RELAY, PartKind.RELAY,
-    PartKind.ISOLATING_MODULE, PartKind.SECOND_TRANSFORMER,
+    PartKind.ISOLATING_MODULE, PartKind.SECOND_TRANSFORMER, PartKind.RELAY_MODULE, PartKind.SOLID_STATE_MODULE,
+    PartKind.INPUT_MODULE,
 }  # fmt: skip
 """Kinds that may stand across the barrier because they keep its sides apart."""
 JOINING = {PartKind.BRIDGE, PartKind.DIODE, PartKind.WIRE_LINK}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Container
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -14,6 +15,7 @@ from wirecue.terminal import json_text
 
 if TYPE_CHECKING:
     from codegen.compiled_core import CoreComparison
+    from codegen.papers.board_pages import BoardPaper
     from codegen.writing import Written
     from timing.project import Project
     from timing.proof.prove import Proof
@@ -37,6 +39,8 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     parts.csv      what to buy; wires.csv every wire, its length left blank
     nets.csv       every net with its terminals, for other programs; nets.json the same
     spice/         the circuits behind the figures, for ngspice
+    board.pdf      the circuit on strip board, if `wirecue layout` laid it out; board-*.svg, board-holes.csv,
+                   board.json the same
     timeline.svg   the sequence as a picture
     NAME.toml      the design itself, as the record
     manifest.json  digests of design and files; what was proved, what was not, whether the compiled
@@ -69,7 +73,7 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
             proof = project.proof
         _refuse_breach(ctx, design, proof)
         with working("making drawings and papers"):
-            plan = build_plan(project, sketch, __version__, source)
+            plan = build_plan(project, sketch, __version__, source, _board(project))
         with working("comparing the compiled sequence with the model") as tell:
             compared = compare_core(project.design, sketch, proof.walked, tell)
         with working("compiling the sketch to see that it fits"):
@@ -82,7 +86,7 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     else:
         _tell(folder, project, written)
         _tell_proof(proof, compared)
-        _tell_next(folder, project)
+        _tell_next(folder, project, plan.files)
 
 
 def _refuse_errors(ctx: click.Context, project: Project, as_json: bool) -> None:
@@ -100,6 +104,17 @@ def _refuse_errors(ctx: click.Context, project: Project, as_json: bool) -> None:
             click.echo(finding_text(finding), err=True)
     click.echo(verdict_text(project.design.name, findings), err=True)
     ctx.exit(1)
+
+
+def _board(project: Project) -> BoardPaper | None:
+    """The board laid out before for this very circuit, if there is one."""
+    from timing.errors import WirecueError
+    from wirecue.board_layouts import kept_board
+
+    try:
+        return kept_board(project)
+    except WirecueError:
+        return None
 
 
 def _refuse_breach(ctx: click.Context, design: Path, proof: Proof) -> None:
@@ -134,8 +149,10 @@ def _tell_proof(proof: Proof, compared: CoreComparison) -> None:
         click.echo(f"compiled sequence ({compared.compiler}) compared with the model on all of them: no difference")
 
 
-def _tell_next(folder: Path, project: Project) -> None:
+def _tell_next(folder: Path, project: Project, made: Container[str]) -> None:
     name = project.design.name
+    if "board.pdf" not in made:
+        click.echo("board    not laid out on strip board; `wirecue layout DESIGN` does, then build again draws it")
     click.echo(f"digest   {project.design.digest()}")
     click.echo(f"open     {shown(folder / name / name)}.ino in the board maker's own IDE, board: {project.board.title}")
     click.echo(f"test     wirecue bench {name}.toml --port PORT, or see {shown(folder / 'bench' / 'README.md')}")

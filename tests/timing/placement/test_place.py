@@ -56,6 +56,11 @@ def test_a_board_of_each_example_connects_what_the_circuit_connects(example):
     read_back(example.read_text())
 
 
+def test_the_loose_parts_beside_ready_made_modules_have_their_board_too(example):
+    text = example.read_text() + '\n[circuits]\nbuild = "modules"\n'
+    read_back(text)
+
+
 def with_small_panel(text: str) -> str:
     """The design with one dial and neither switches nor contacts: as many kinds of circuit, in a third of the parts."""
     text = re.sub(r"\[(interlock|arc_sensor|spot|stitch)\]\n(.+\n)+", "", text)
