@@ -75,7 +75,7 @@ def wires_csv(wiring: Netlist) -> str:
         )
         for wire in wire_list(wiring)
     )
-    return csv_text(WIRES_HEAD, rows)
+    return table_csv(WIRES_HEAD, rows)
 
 
 def parts_csv(project: Project) -> str:
@@ -84,7 +84,7 @@ def parts_csv(project: Project) -> str:
         (str(row.quantity), " ".join(row.refs), row.description, row.value, "; ".join(row.reasons))
         for row in (*parts_list(project.netlist), *accessories(project))
     )
-    return csv_text(PARTS_HEAD, rows)
+    return table_csv(PARTS_HEAD, rows)
 
 
 def nets_csv(wiring: Netlist) -> str:
@@ -103,7 +103,7 @@ def nets_csv(wiring: Netlist) -> str:
         for net in wiring.nets
         for terminal in net.terminals
     )
-    return _csv(NETS_HEAD, rows)
+    return table_csv(NETS_HEAD, rows)
 
 
 def nets_json(project: Project) -> str:
@@ -142,7 +142,7 @@ def nets_json(project: Project) -> str:
     return json.dumps(record, indent=2, ensure_ascii=False) + "\n"
 
 
-def csv_text(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+def table_csv(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     """Return a table as CSV (RFC 4180)."""
     text = io.StringIO(newline="")
     writer = csv.writer(text)

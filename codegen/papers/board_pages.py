@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from codegen.drawings.board_sides import component_side, copper_side
-from codegen.drawings.files import csv_text
+from codegen.drawings.files import table_csv
 from codegen.drawings.sheet import wrapped
 from codegen.papers.dial_pages import MARGIN_MM, full_size_head
 from codegen.papers.shapes import (
@@ -72,16 +72,16 @@ def board_files(paper: BoardPaper) -> dict[str, bytes]:
 
 def board_pdf(paper: BoardPaper) -> bytes:
     """Return the pages as PDF, for A4 and then for Letter."""
-    every = [page for size in (A4_ACROSS, US_LETTER_ACROSS) for page in pages(paper, size)]
+    every = [page for size in (A4_ACROSS, US_LETTER_ACROSS) for page in board_sheets(paper, size)]
     return pages_pdf(every, paper.title, compressed=True)
 
 
 def holes_csv(paper: BoardPaper) -> str:
     """Return which hole each pin, link and cut is at."""
-    return csv_text(HOLES_HEAD, hole_rows(paper.layout))
+    return table_csv(HOLES_HEAD, hole_rows(paper.layout))
 
 
-def pages(paper: BoardPaper, size: PaperSize) -> list[Page]:
+def board_sheets(paper: BoardPaper, size: PaperSize) -> list[Page]:
     """Return all pages in one paper size."""
     return [component_page(paper, size), copper_page(paper, size), *list_pages(paper, size)]
 

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from codegen.papers.board_pages import BoardPaper, board_files, holes_csv, pages
+from codegen.papers.board_pages import BoardPaper, board_files, board_sheets, holes_csv
 from codegen.papers.shapes import A4_ACROSS, US_LETTER_ACROSS, Text
 from codegen.style import text_width
 from tests.conftest import EXAMPLES, VERSION
@@ -126,7 +126,7 @@ def test_pages_are_at_full_size_with_a_check_bar_and_nothing_leaves_them(paper, 
         bar = next(places for mark, places in marked(files[name]) if mark == "check-bar")
         assert bar[1][0] - bar[0][0] == pytest.approx(50.0)
     for size in (A4_ACROSS, US_LETTER_ACROSS):
-        for page in pages(paper, size):
+        for page in board_sheets(paper, size):
             for shape in page.shapes:
                 if isinstance(shape, Text):
                     width = text_width(shape.text, shape.size)
@@ -150,7 +150,7 @@ def test_the_list_of_holes_has_every_pin_link_and_cut(paper):
 
 def test_the_lists_tell_every_part_and_what_was_assumed_of_it(paper):
     words = " ".join(
-        shape.text for page in pages(paper, A4_ACROSS)[2:] for shape in page.shapes if isinstance(shape, Text)
+        shape.text for page in board_sheets(paper, A4_ACROSS)[2:] for shape in page.shapes if isinstance(shape, Text)
     )
     squeezed = " ".join(words.split())
     for part in paper.layout.parts:
@@ -161,7 +161,7 @@ def test_the_lists_tell_every_part_and_what_was_assumed_of_it(paper):
 
 def test_the_exception_to_the_barrier_and_the_cautions_are_told(paper):
     words = " ".join(
-        shape.text for page in pages(paper, A4_ACROSS)[:2] for shape in page.shapes if isinstance(shape, Text)
+        shape.text for page in board_sheets(paper, A4_ACROSS)[:2] for shape in page.shapes if isinstance(shape, Text)
     )
     assert "The exception is BR1" in words
     assert "licensed electrician" in words
