@@ -145,7 +145,7 @@ def _regulator(sheet: Sheet) -> None:
     sheet.flag("RAIL", (206, LINE_A), "right", f"RAIL {supplied.value}")
     sheet.flag("RESERVOIR+", (137, LINE_A), "up")
     sheet.caution("RESERVOIR+", (137, LINE_A - 8))
-    sheet.text((triangle + 4, LINE_B + 5), "COMMON: every triangle like this", SMALL)
+    sheet.text((triangle + 4, LINE_B + 8.6), "COMMON: every triangle like this", SMALL)
     sheet.caution("COMMON", (triangle - 6, LINE_B + 4))
 
 
@@ -214,7 +214,7 @@ def _regulator_module(sheet: Sheet, module: Part) -> None:
     sheet.common((triangle, LINE_B + 3))
     sheet.flag("RESERVOIR+", (137, LINE_A), "up")
     sheet.caution("RESERVOIR+", (137, LINE_A - 8))
-    sheet.text((triangle + 4, LINE_B + 5), "COMMON: every triangle like this", SMALL)
+    sheet.text((triangle + 4, LINE_B + 8.6), "COMMON: every triangle like this", SMALL)
     sheet.caution("COMMON", (triangle - 6, LINE_B + 4))
 
 
