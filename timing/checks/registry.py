@@ -426,6 +426,13 @@ RULES: tuple[Rule, ...] = (
         "published: IEC 61131-2, type 1, seen quoted",
     ),
     Rule(
+        "circuits.trigger-sag", trigger_levels.trigger_sag, (WARNING,),
+        "A trigger fed from the winding, while the coils that it starts pull that winding down.",
+        "the release would be read in the middle of the start, and the coils chatter",
+        "a filter that outlasts the pull-in; a larger transformer",
+        "derived",
+    ),
+    Rule(
         "circuits.trigger-led", trigger_levels.trigger_levels, (ERROR,),
         "The current of the trigger's optocoupler at high line.",
         "an LED driven hard ages fast",

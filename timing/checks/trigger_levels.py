@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from timing.checks.finding import DesignEdit, Figure, Finding, Remedy, Severity
+from timing.checks.controls import GAP_MARGIN
+from timing.checks.finding import DesignEdit, Figure, Finding, Remedy, Severity, time_figure
+from timing.checks.remedies import set_duration, whole_ms
+from timing.circuit.load_side import SAME_CIRCUIT
 from timing.circuit.preferred import E6, at_most
 from timing.circuit.trigger_input import LED_MAX_A, TriggerSense, trigger_sense
 from timing.design.controls import Trigger
 from timing.design.design import Design
 from timing.design.units import format_quantity
+from timing.formatting import ms
 from timing.project import Project
 
 LEAST_RC_F = 1e-9
@@ -167,3 +171,31 @@ def _with_supply(design: Design, **supply: None) -> Design:
 def _with_rc(design: Design, capacitor_f: float) -> Design:
     trigger: Trigger = design.trigger.model_copy(update={"snubber_capacitor_f": capacitor_f})
     return design.model_copy(update={"trigger": trigger})
+
+
+def trigger_sag(project: Project) -> Iterator[Finding]:
+    """A trigger fed from the winding that a contactor pulls down must not be lost meanwhile."""
+    design, sag = project.design, project.budget.sag
+    trigger, sense = design.trigger, trigger_sense(design, project.board)
+    shared = sense.ac and abs(trigger.circuit_voltage_v / design.supply.nominal_v - 1.0) <= SAME_CIRCUIT
+    if sag is None or not shared or sag.winding_v >= sense.kept.on_v or sag.change.lasts_us < trigger.filter_us:
+        return
+    lasts_us = sag.change.lasts_us
+    longer = set_duration("trigger.filter", whole_ms(GAP_MARGIN * lasts_us))
+    yield Finding(
+        "circuits.trigger-sag",
+        Severity.WARNING,
+        "trigger.filter",
+        f"While the coils pull in, up to {ms(lasts_us)}, the winding may fall to {sag.winding_v:.1f} V RMS; an aged "
+        f"trigger input is sure to read closed only from {sense.kept.on_v:.1f} V RMS on, and the filter is "
+        f"{ms(trigger.filter_us)}",
+        "The trigger hangs on the same winding: its release would be read in the middle of the start, the coils would "
+        "let go, the voltage come back, and so on",
+        (
+            Figure("winding during the pull-in", sag.winding_v, "V"),
+            Figure("reads closed from", sense.kept.on_v, "V"),
+            time_figure("pull-in", lasts_us),
+            time_figure("filter", trigger.filter_us),
+        ),
+        (Remedy(f"A filter that outlasts it, {longer.value}; or a larger transformer", (longer,)),),
+    )

@@ -115,6 +115,7 @@ CASES: dict[str, tuple[str, tuple[str, str] | None]] = {
     "circuits.trigger-off": (
         SURVEY, more(CAPACITOR, 'trigger_resistor = "1.5 kohm"\ntrigger_bleed = "240 ohm"')
     ),
+    "circuits.trigger-sag": (SURVEY, ('measured_loaded = "25.2 V"', 'measured_loaded = "18.0 V"')),
     "circuits.trigger-led": (SURVEY, more(CAPACITOR, 'trigger_resistor = "1 kohm"')),
     "circuits.trigger": (SURVEY, None),
     "circuits.contacts": (SHOP, None),
