@@ -149,7 +149,9 @@ def _allowed(field: FieldInfo) -> str:
     measure = _measure(field)
     if measure is not None:
         return measure.allowed
-    arguments = [argument for argument in getattr(field.annotation, "__args__", ()) if isinstance(argument, str | int)]
+    outer = getattr(field.annotation, "__args__", ())
+    inner = (argument for one in outer for argument in getattr(one, "__args__", ()))
+    arguments = [argument for argument in (*outer, *inner) if isinstance(argument, str | int)]
     if arguments:
         return ", ".join(f"`{argument}`" for argument in arguments)
     return "true or false" if field.annotation is bool else "text"

@@ -48,7 +48,7 @@ _OUTPUT = st.tuples(
 )  # fmt: skip
 
 
-APART = '\n[circuits]\nbuild = "modules"\nrelay_inputs = "apart"\n'
+APART = 'build = "modules"\nrelay_inputs = "apart"'
 
 
 @st.composite
@@ -68,7 +68,7 @@ def designs(draw: st.DrawFn) -> str:
     text = FULL.replace("#LOADS", "\n\n".join(load for load, _ in loads))
     text = text.replace("#LEVELS", f"on_level = {{ {', '.join(level for _, level in loads)} }}")
     text = text.replace("#TRIGGER", trigger).replace("#SUPPLY", "\n".join(supply))
-    text += draw(st.sampled_from(["", '\n[circuits]\nbuild = "modules"\n', APART]))
+    text = text.replace('build = "board"', draw(st.sampled_from(['build = "board"', 'build = "modules"', APART])))
     return text.replace("#BUTTONS", "purge = true\ninch = true" if draw(st.booleans()) else "purge = true")
 
 

@@ -14,7 +14,7 @@ from wirecue.commands.build import _tell_next
 from wirecue.projects import load_project
 
 DESIGN = ROOT / "examples/gasless_four_step.toml"
-MODULES = '\n[circuits]\nbuild = "modules"\n'
+BUILD, MODULES = 'build = "board"', 'build = "modules"'
 
 
 @pytest.fixture
@@ -26,7 +26,7 @@ def cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 @pytest.fixture
 def small(tmp_path: Path) -> Path:
     path = tmp_path / "small.toml"
-    path.write_text(DESIGN.read_text() + MODULES)
+    path.write_text(DESIGN.read_text().replace(BUILD, MODULES))
     return path
 
 

@@ -22,7 +22,7 @@ class Circuits(Section):
     """How the circuits round the board are built."""
 
     build: Literal["modules", "board"] = Field(
-        "board",
+        "modules",
         description="modules: ready-made relay, regulator and input modules, the board on a screw-terminal carrier, "
         "the few loose parts on a small one; board: every part soldered on one circuit board.",
     )

@@ -29,7 +29,7 @@ TEXTS = {path.stem: path.read_text() for path in EXAMPLES} | {
     "pico": SURVEYED.replace('"uno"', '"pico"'),
 }
 LOW = 'on_level = { gas_valve = "low", wire_drive = "low", contactor = "low" }'
-TEXTS["modules"] = f'{SURVEYED}{LOW}\n[circuits]\nbuild = "modules"\n'
+TEXTS["modules"] = f"{SURVEYED}{LOW}\n".replace('build = "board"', 'build = "modules"')
 TEXTS["pico_modules"] = TEXTS["modules"].replace('"uno"', '"pico"')
 TEXTS["grounded"] = TEXTS["spot_stitch"].replace('grounded = "no"', 'grounded = "yes"')
 SHOP, SPOT, FIELD, SURVEY, PICO = "shop_two_step", "spot_stitch", "gasless_four_step", "surveyed", "pico"

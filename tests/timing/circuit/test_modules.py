@@ -22,9 +22,9 @@ LEVELS = "on_level = {{ gas_valve = {0}, wire_drive = {0}, contactor = {0} }}\n"
 
 def of_modules(path: Path, level: str = "low", board: str | None = None, extra: str = "") -> Project:
     """An example as a design of modules with one level for all outputs."""
-    lines = path.read_text().split("[circuits]")[0].splitlines()
+    lines = path.read_text().replace('build = "board"', f'build = "modules"\n{extra}').splitlines()
     text = "\n".join(line for line in lines if not line.startswith("on_level")) + "\n"
-    text += LEVELS.format(f'"{level}"') + f'[circuits]\nbuild = "modules"\n{extra}'
+    text += LEVELS.format(f'"{level}"')
     design = parse_design(text)
     if board is not None:
         design = design.model_copy(update={"board": design.board.model_copy(update={"type": board})})
@@ -99,7 +99,7 @@ def test_every_time_counts_the_plain_diode_of_a_module(example: Path) -> None:
 
 
 def test_what_may_kill_and_another_level_have_modules_of_their_own() -> None:
-    text = (ROOT / "examples/shop_two_step.toml").read_text().split("[circuits]")[0]
+    text = (ROOT / "examples/shop_two_step.toml").read_text().replace('build = "board"', 'build = "modules"')
     text = "\n".join(line for line in text.splitlines() if not line.startswith("on_level"))
     mains = text.replace(
         'coil = { hold = "0.6 A", inrush = "3.5 A" }',
@@ -108,7 +108,6 @@ def test_what_may_kill_and_another_level_have_modules_of_their_own() -> None:
     for changed, levels in ((mains, '"low"'), (text, '"high"')):
         design = parse_design(
             f'{changed}\non_level = {{ gas_valve = "low", wire_drive = "low", contactor = {levels} }}\n'
-            '[circuits]\nbuild = "modules"\n'
         )
         wiring = Project(design, load_board("uno")).netlist
         modules = [part for part in wiring.parts if part.kind is PartKind.RELAY_MODULE]

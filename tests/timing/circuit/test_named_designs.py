@@ -54,11 +54,12 @@ def mains_coil(volts: str, more: str = "") -> str:
 DRIVE_90_V = 'coil = { kind = "dc", fed_from = "elsewhere", voltage = "90 V", hold = "3 A", inrush = "9 A" }'
 PREFLOW = ('preflow = { from = "0 ms", to = "1.5 s", setting = "300 ms" }', 'preflow = "300 ms"')
 UNO = 'type = "uno"'
+BUILD = ('build = "board"', 'build = "modules"')
 
 
 def of_modules(board: str) -> str:
     levels = '{ gas_valve = "low", wire_drive = "low", contactor = "low" }'
-    return f'type = "{board}"\non_level = {levels}\n\n[circuits]\nbuild = "modules"'
+    return f'type = "{board}"\non_level = {levels}'
 
 
 LAG = '{ min = "10 ms", typical = "15 ms", max = "25 ms" }'
@@ -108,19 +109,19 @@ NAMED: dict[str, Named] = {
         mended=(('coil = { fed_from = "elsewhere", voltage = "230 V", hold = "3.5 A", inrush = "30 A" }', CONTACTOR),),
     ),
     "a Pico with active-low modules": Named(
-        (PREFLOW, (UNO, of_modules("pico"))),
+        (PREFLOW, BUILD, (UNO, of_modules("pico"))),
         refused=("circuits.module-inputs",),
         says=("circuits.module-load", "circuits.module-input-trap"),
         bought=("supply of their own for 3.3 V", "coils 5 V dc, 70 mA or less each", "the usual 40 V type does not do"),
     ),
     "a Pico with active-low modules, turned to active-high ones": Named(
-        (PREFLOW, (UNO, of_modules("pico"))),
+        (PREFLOW, BUILD, (UNO, of_modules("pico"))),
         refused=("circuits.module-inputs",),
         mended=(('"low", wire_drive = "low", contactor = "low"', '"high", wire_drive = "high", contactor = "high"'),),
         bought=("active high, off below 0.8 V and on from 3.3 V",),
     ),
     "a board of 5 V with active-low modules": Named(
-        ((UNO, of_modules("uno")),),
+        (BUILD, (UNO, of_modules("uno"))),
         says=("circuits.module-load", "circuits.release"),
         bought=("active low, 5 mA or less each, off while open",),
     ),

@@ -57,7 +57,7 @@ def test_a_board_of_each_example_connects_what_the_circuit_connects(example):
 
 
 def test_the_loose_parts_beside_ready_made_modules_have_their_board_too(example):
-    text = example.read_text() + '\n[circuits]\nbuild = "modules"\n'
+    text = example.read_text().replace('build = "board"', 'build = "modules"')
     read_back(text)
 
 

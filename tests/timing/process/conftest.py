@@ -52,6 +52,9 @@ postflow = { from = "200 ms", to = "4 s", setting = "1.2 s" }
 time = { from = "0.25 s", to = "2.5 s", setting = "1 s" }
 [stitch]
 pause = "1 s"
+[circuits]
+build = "board"
+
 [supply]
 rating = "100 VA"
 line_frequency = "60 Hz"

@@ -27,6 +27,7 @@ GROUP_TITLES = {
     "spot": "Spot",
     "limits": "Limits",
     "supply": "24 VAC supply",
+    "circuits": "Circuits",
     "board": "Board",
 }
 """Tables of the design file that have a group here, in its order."""
