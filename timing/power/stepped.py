@@ -22,6 +22,8 @@ PULSE_STEPS = 160
 """Steps of the computation between two charging pulses (choice)."""
 LEVELS = (1.0, 0.97, 0.93, 0.88, 0.82, 0.75, 0.67, 0.58, 0.48, 0.37, 0.25, 0.12)
 """Where the upper fixed point is looked for, as shares of the winding's peak; downward from the highest (choice)."""
+NEAR_SHARE = 0.05
+"""A voltage that loses less than this share of the peak in a half-cycle may lie beside a fixed point (choice)."""
 ROUNDS = 12
 """Of narrowing it down (choice)."""
 LOAD_OFF_V = 1.0
@@ -48,7 +50,7 @@ def stepped_state(circuit: RectifierCircuit) -> SteadyState:
         upper, upper_gain = np.where(searching, lower, upper), np.where(searching, lower_gain, upper_gain)
         lower, lower_gain = np.where(searching, tried, lower), np.where(searching, gain, lower_gain)
     settled = np.asarray(lower_gain >= 0.0)
-    if not np.all(settled):
+    if np.any(np.logical_and(~settled, best_gain > -NEAR_SHARE * peak_v)):
         # Between two levels there may still be a pair of fixed points, close to where they merge.
         found, gain = _highest(circuit, best, peak_v)
         rescued = ~settled & (gain >= 0.0)

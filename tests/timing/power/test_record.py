@@ -63,7 +63,18 @@ def test_a_corner_that_collapses_has_no_figures(changed: Changed, board: Board) 
     inrush_ratio=st.floats(1.0, 3.0),
     rectifier=st.sampled_from(["bridge", "half-wave"]),
     regulator=st.sampled_from(["linear", "switching"]),
-    more=st.sampled_from(["", 'regulator_output = "30 V"', 'fuse = "50 mA"', 'line_tolerance = "20 %"']),
+    more=st.sampled_from(
+        [
+            "",
+            'regulator_output = "30 V"',
+            'fuse = "50 mA"',
+            'line_tolerance = "20 %"',
+            'series_resistor = "100 ohm"',
+            'isolation = "module"',
+            'isolation = "transformer"\nisolation_rating = "2 VA"',
+            'isolation = "transformer"\nisolation_output = "36 V"\nseries_resistor = "0.47 ohm"',
+        ]
+    ),
 )
 def test_any_supply_that_the_file_allows_is_judged_in_plain_numbers(
     nominal: float, rating: float, reservoir_uf: float, hold_a: float, inrush_ratio: float, rectifier: str,
