@@ -257,7 +257,7 @@ class Cell:
         self._at_load(coil, back)
         part_box(sheet, load.ref, (LOAD_X + 2, self.feed_y - 4, 287, self.y + 3), places, load.ref)
         name, _, volts = load.value.partition(", ")
-        sheet.lines((277, self.y - 15.6), [name, volts, "as found"], SMALL, "middle")
+        sheet.lines((277, self.y - 15.6), [name, volts, "interposed" if load.to_buy else "as found"], SMALL, "middle")
         self._feed(feed)
         sheet.wire(coil, (WAY_X + 4, self.y), (AT_LOAD_X, self.y), (LOAD_X, self.y))
         sheet.wire(back, (BACK_X, back_y), (LOAD_X, back_y))

@@ -251,9 +251,9 @@ def interposed(project: Project) -> Iterator[Finding]:
             key,
             f"An interposing contactor stands between the add-on's {one.actuator.drive} and the {name}: "
             f"{behind.hold_a:g} A at {behind.voltage_v:g} V {behind.kind}",
-            "Its lag is in every time that is computed; its contact goes where the load was switched as found. No "
-            "drawing of cuts is made for such a machine: leave a circuit above extra-low voltage to a licensed "
-            "electrician",
+            "Its lag is in every time that is computed; its contact goes where the load was switched as found, and a "
+            "dc load keeps a diode or varistor of its own across it. No drawing of cuts is made for such a machine: "
+            "leave a circuit above extra-low voltage to a licensed electrician",
             figures=figures,
         )
 

@@ -37,7 +37,7 @@ def load_as_found(wiring: CircuitBuilder, socket: str, one: Drive) -> None:
         contact = wiring.add(PartKind.FEEDER_CONTACT, f"contact that switched it as found ({word})", "",
                             ("1", "2"), "feeder")  # fmt: skip
         for way in ("1", "2"):
-            name = build.net(f"FEEDER-{word}-FOUND{way}", "load", amps, load_treatment(one), switched)
+            name = build.net(f"FEEDER-{word}-FOUND{way}", "load", amps, load_treatment(one))
             build.join(name, f"{contact}.{way}", f"{socket}.{word}-FOUND{way}")
 
 
@@ -56,9 +56,9 @@ def _load(one: Drive) -> tuple[PartKind, str, str]:
         )
     return (
         PartKind.FEEDER_COIL,
-        f"{name}'s contactor, {coil.voltage_v:g} V {coil.kind}",
-        f"interposing contactor, coil {coil.voltage_v:g} V {coil.kind}, {coil.hold_a:g} A held or less (COIL is A1, "
-        f"RETURN is A2, FEED the supply of the coil), NO contact {contact}",
+        f"contactor, {coil.voltage_v:g} V {coil.kind}",
+        f"interposing contactor for the {name}, coil {coil.voltage_v:g} V {coil.kind}, {coil.hold_a:g} A held or less "
+        f"(COIL is A1, RETURN is A2, FEED the supply of the coil), NO contact {contact}",
     )
 
 

@@ -54,7 +54,7 @@ def across_dc(
     if kind == "diode":
         build.two(diode, minus, plus)
         return
-    middle = build.net(inner, "dc", 0.1)
+    middle = build.net(inner, "dc", max(amps, 0.1))
     watts = tvs_w(energy_j)
     clamp = f"{nearest(volts):g} V"
     text = f"suppressor diode, one way, {clamp}, {watts:g} W pulse" if watts else f"zener diode, {clamp}, 1.3 W"

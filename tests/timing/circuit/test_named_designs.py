@@ -88,7 +88,7 @@ NAMED: dict[str, Named] = {
         says=("circuits.load-fuse",),
         # An interposing contactor of 24 VAC breaks the motor; its coil is the add-on's load.
         mended=((DRIVE_90_V, INTERPOSED),),
-        bought=("B300 or AC-15 0.25 A at 24 V", "interposing contactor, coil 24 V ac",
+        bought=("B300 or AC-15 0.25 A at 24 V", "interposing contactor for the wire drive, coil 24 V ac",
                 "stated for 110 V dc, 12 A, DC-13"),
     ),
     "one relay for drive and contactor, parted": Named(
