@@ -62,11 +62,11 @@ class BoardPaper:
 def board_files(paper: BoardPaper) -> dict[str, bytes]:
     """Return the board's files by name: pages at full size, lists and data."""
     return {
-        "board.pdf": board_pdf(paper),
-        "board-component.svg": page_svg(component_page(paper, BOTH_ACROSS)).encode(),
-        "board-copper.svg": page_svg(copper_page(paper, BOTH_ACROSS)).encode(),
-        "board-holes.csv": holes_csv(paper).encode(),
-        "board.json": (json.dumps(paper.layout.as_data(paper.items.digest), indent=1) + "\n").encode(),
+        "strip_board/pages.pdf": board_pdf(paper),
+        "strip_board/component.svg": page_svg(component_page(paper, BOTH_ACROSS)).encode(),
+        "strip_board/copper.svg": page_svg(copper_page(paper, BOTH_ACROSS)).encode(),
+        "strip_board/holes.csv": holes_csv(paper).encode(),
+        "strip_board/layout.json": (json.dumps(paper.layout.as_data(paper.items.digest), indent=1) + "\n").encode(),
     }  # fmt: skip
 
 

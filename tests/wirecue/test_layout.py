@@ -87,8 +87,8 @@ def test_a_build_draws_the_board_that_was_laid_out(tmp_path):
     built = run("build", DESIGN, "-o", folder)
     assert built.exit_code == 0
     assert "`wirecue layout" not in built.output
-    assert {path.name for path in folder.iterdir() if path.name.startswith("board")} == {
-        "board.pdf", "board-component.svg", "board-copper.svg", "board-holes.csv", "board.json",
+    assert {path.name for path in (folder / "strip_board").iterdir()} == {
+        "pages.pdf", "component.svg", "copper.svg", "holes.csv", "layout.json",
     }  # fmt: skip
 
 

@@ -39,8 +39,7 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     parts.csv      what to buy; wires.csv every wire, its length left blank
     nets.csv       every net with its terminals, for other programs; nets.json the same
     spice/         the circuits behind the figures, for ngspice
-    board.pdf      the circuit on strip board, if `wirecue layout` laid it out; board-*.svg, board-holes.csv,
-                   board.json the same
+    strip_board/   the circuit on strip board, where `wirecue layout` laid it out: pages at full size, lists
     timeline.svg   the sequence as a picture
     NAME.toml      the design itself, as the record
     manifest.json  digests of design and files; what was proved, what was not, whether the compiled
@@ -151,7 +150,7 @@ def _tell_proof(proof: Proof, compared: CoreComparison) -> None:
 
 def _tell_next(folder: Path, project: Project, made: Container[str]) -> None:
     name = project.design.name
-    if "board.pdf" not in made:
+    if "strip_board/pages.pdf" not in made:
         click.echo("board    not laid out on strip board; `wirecue layout DESIGN` does, then build again draws it")
     click.echo(f"digest   {project.design.digest()}")
     click.echo(f"open     {shown(folder / name / name)}.ino in the board maker's own IDE, board: {project.board.title}")

@@ -94,11 +94,13 @@ def read_back(component: bytes, copper: bytes) -> set[frozenset[str]]:
 
 
 def test_the_two_pictures_connect_what_the_circuit_connects(paper, files):
-    assert read_back(files["board-component.svg"], files["board-copper.svg"]) == set(paper.items.net_groups().values())
+    assert read_back(files["strip_board/component.svg"], files["strip_board/copper.svg"]) == set(
+        paper.items.net_groups().values()
+    )
 
 
 def test_a_link_or_a_cut_that_is_not_drawn_is_seen(paper, files):
-    component, copper = files["board-component.svg"], files["board-copper.svg"]
+    component, copper = files["strip_board/component.svg"], files["strip_board/copper.svg"]
     wanted = set(paper.items.net_groups().values())
     link = re.sub(rb'data-mark="link [a-z]+"', b'data-mark="note"', component, count=1)
     assert link != component
@@ -109,8 +111,8 @@ def test_a_link_or_a_cut_that_is_not_drawn_is_seen(paper, files):
 
 
 def test_the_copper_side_shows_every_joint_mirrored(files):
-    above = holes(files["board-component.svg"], mirrored=False)
-    below = holes(files["board-copper.svg"], mirrored=True)
+    above = holes(files["strip_board/component.svg"], mirrored=False)
+    below = holes(files["strip_board/copper.svg"], mirrored=True)
     pins = {(mark.removeprefix("pin "), *places) for mark, places in above if mark.startswith("pin ")}
     joints = {(mark.removeprefix("joint "), *places) for mark, places in below if mark.startswith("joint ")}
     ends = {place for mark, places in above if mark.startswith("link ") for place in places}
@@ -119,7 +121,7 @@ def test_the_copper_side_shows_every_joint_mirrored(files):
 
 
 def test_pages_are_at_full_size_with_a_check_bar_and_nothing_leaves_them(paper, files):
-    for name in ("board-component.svg", "board-copper.svg"):
+    for name in ("strip_board/component.svg", "strip_board/copper.svg"):
         root = ElementTree.fromstring(files[name])
         assert (root.attrib["width"], root.attrib["height"]) == ("279.4mm", "210mm")
         assert root.attrib["viewBox"].split()[2:] == ["279.4", "210.0"] or root.attrib["viewBox"].endswith("279.4 210")

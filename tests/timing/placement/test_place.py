@@ -212,3 +212,16 @@ def test_holes_are_named_by_row_letters_and_column_numbers():
     layout = layout_for(SHOP)
     assert (str(Hole(0, 0)), str(Hole(25, 9)), str(Hole(26, 0)), str(Hole(38, 61))) == ("A1", "Z10", "AA1", "AM62")
     assert all(0 <= hole.row < layout.rows for hole in layout.cuts)
+
+
+def test_an_isolated_feed_lies_on_the_field_side_and_only_the_module_and_couplers_stand_across():
+    # A divider from the feed to the board would join the two again.
+    text = re.sub(r"sense = \{ divider.*\n", "", SHOP.replace("[supply]\n", '[supply]\nisolation = "module"\n'))
+    items = items_of(text)
+    assert {"RESERVOIR+", "FEED-COMMON"} <= set(items.field_nets)
+    assert "COMMON" not in items.field_nets
+    across = {item.name for item in items.items if item.side == "across"}
+    netlist = project_of(text).netlist
+    assert PartKind.ISOLATING_MODULE in {netlist.part(name).kind for name in across}
+    assert not any(item.joins for item in items.items)
+    read_back(text)
