@@ -144,7 +144,7 @@ def burnback_advice(design: Design, draws: int = DRAWS, seed: int = SEED) -> Bur
     """Return the advice on burnback at the design's wire feed speeds. Raises ProcessError."""
     case = burnback_case(design)
     curve = burnback_curve(case, curve_settings_s(case, design.times.burnback.high_us / 1e6), draws, seed)
-    cover = dial_cover(case, wire_speeds_mm_s(design), max(draws // 6, 10), seed)
+    cover = dial_cover(case, wire_speeds_mm_s(design), max(draws // 8, 10), seed)
     felt = sensitivity(case, curve.best.setting_s, _dial_step_s(design, cover))
     window = curve.sure_window or curve.window
     low_s, high_s = (window.low_s, window.high_s) if window else (curve.best.setting_s, curve.best.setting_s)

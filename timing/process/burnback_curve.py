@@ -185,7 +185,7 @@ def _computed(case: BurnbackCase, settings_s: tuple[float, ...], draws: int, see
     low, middle, high = percentiles(run.extension_mm, (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]))
     good = chances[:, GOOD]
     best = _best(good)
-    weld = scatter(case, max(draws // 10, 10), seed, machine=False)
+    weld = scatter(case, max(draws // 8, 10), seed, machine=False)
     weld_run = run_scatter(case, weld, settings[best : best + 1])
     likely_mm = np.array([rest.extension_mm for rest in likely])
     likely_outcome = np.array([rest.outcome for rest in likely], dtype=np.int8)
@@ -272,7 +272,7 @@ def _best_setting(case: BurnbackCase, draws: int, seed: int) -> tuple[float, flo
     return float(settings[best]), float(good[best])
 
 
-def dial_cover(case: BurnbackCase, speeds_mm_s: Floats, draws: int = 500, seed: int = SEED) -> DialCover:
+def dial_cover(case: BurnbackCase, speeds_mm_s: Floats, draws: int = DRAWS // 8, seed: int = SEED) -> DialCover:
     """Return the dial for a range of wire feed speeds, the voltage turned to suit each. Raises ProcessError.
 
     From half the shortest setting recommended to half as much again as the longest, in round 10 ms: room for a

@@ -28,8 +28,8 @@ from wirecue.page.files import Folder
 SlowResult = TypeVar("SlowResult")
 _LOG = logging.getLogger("wirecue.page")
 
-BAND_DRAWS = 1000
-"""Enough for a band that does not flicker; `wirecue burnback` takes ten times as many."""
+BAND_DRAWS = 500
+"""Enough for a band that does not flicker; `wirecue burnback` takes eight times as many."""
 RESULTS_KEPT = 32
 """Results that are kept of each kind: turning a dial back costs nothing."""
 

@@ -8,14 +8,16 @@ import numpy as np
 import pytest
 
 from tests.conftest import EXAMPLES
+from timing.checks.process import RULE_DRAWS
+from timing.elementwise import percentiles
 from timing.process import lattice
-from timing.process.burnback import GOOD
+from timing.process.burnback import GOOD, QUICK_STEP_S
 from timing.process.burnback_curve import curve_settings_s, run_scatter
 from timing.process.case import DRAWS, BurnbackCase, burnback_case, scatter
 from timing.process.lattice import MULTIPLIERS, QUANTITIES, Lattice
 from wirecue.projects import load_project
 
-SEEDS = range(6)
+SEEDS = range(10)
 
 
 class RandomNumbers(Lattice):
@@ -65,23 +67,28 @@ def test_the_same_seed_gives_the_same_and_another_gives_another() -> None:
 
 
 def figures(case: BurnbackCase, draws: int, seed: int) -> np.ndarray:
-    """Percentiles of the wire end (mm), and the share that ends good, in tenths, at some settings."""
-    run = run_scatter(case, scatter(case, draws, seed), curve_settings_s(case)[8::16])
-    return np.array([*np.percentile(run.extension_mm, (5, 50, 95), axis=1), 10 * (run.outcome == GOOD).mean(axis=1)])
+    """Percentiles of the wire end (mm), and the share that ends good, at a short setting and a usual one."""
+    run = run_scatter(case, scatter(case, draws, seed), curve_settings_s(case)[8:25:16], QUICK_STEP_S)
+    ends_mm = percentiles(run.extension_mm, (5.0, 50.0, 95.0))
+    return np.array([*ends_mm, (run.outcome == GOOD).mean(axis=1)])
 
 
 def test_fewer_draws_are_as_close_as_many_random_ones(monkeypatch: pytest.MonkeyPatch) -> None:
     cases = [burnback_case(load_project(path).design) for path in EXAMPLES]
-    truth = [np.mean([figures(case, 20_011, seed) for seed in (90,)], axis=0) for case in cases]
 
-    def errors(draws: int) -> np.ndarray:
+    def errors(draws: int, truth: list[np.ndarray]) -> np.ndarray:
         """Root mean square error of each figure, over seeds, settings and cases."""
-        all_of = [
+        missed = [
             figures(case, draws, seed) - right for case, right in zip(cases, truth, strict=True) for seed in SEEDS
         ]
-        return np.sqrt(np.mean([np.mean(one**2, axis=1) for one in all_of], axis=0))
+        return np.sqrt(np.mean(np.square(missed), axis=(0, 2)))
 
-    of_lattice = {draws: errors(draws) for draws in (DRAWS, 500)}
-    monkeypatch.setattr(lattice, "Lattice", RandomNumbers)
-    assert (of_lattice[DRAWS] < 1.2 * errors(10_000)).all()
-    assert (of_lattice[500] < 1.2 * errors(1000)).all()
+    with monkeypatch.context() as at_random:
+        at_random.setattr(lattice, "Lattice", RandomNumbers)
+        truth = [figures(case, 200_000, 90) for case in cases]
+        of_1000 = errors(1000, truth)
+    # Ten times as many independent draws err by a root of ten less.
+    for draws, at_random_error in ((DRAWS, of_1000 / np.sqrt(10.0)), (RULE_DRAWS, of_1000)):
+        ratio = errors(draws, truth) / at_random_error
+        assert np.mean(ratio**2) <= 1.0, (draws, ratio)
+        assert ratio.max() < 1.2, (draws, ratio)
