@@ -35,9 +35,9 @@ OFF_V, ON_V = 5.0, 15.0
 OFF_A = 0.001
 """Leak that must not count (published: IEC 61131-2, type 1, permitted leak of a two-wire switch, seen quoted)."""
 LED_DARK_V = 0.75
-"""Below it a new coupler's LED, warm, carries some microamperes, too few for the pin (practice)."""
+"""Below it a new coupler's LED, warm, carries some microamperes, too few for the pin (remembered: couplers' curves)."""
 LED_LIT_V = 1.30
-"""What a cold LED drops at most at the few milliamperes of the ON level (practice)."""
+"""What a cold LED drops at most at the few milliamperes of the ON level (remembered: couplers' curves)."""
 LED_MAX_A = 0.020
 """Continuous, at the peak; the parts list asks for a coupler rated for twice that (choice)."""
 CTR_AT_A = 0.005
@@ -49,7 +49,7 @@ CTR_LEFT_AT_END = 0.5
 CTR_LEFT_WARM = 0.8
 """What a warm box leaves of it (practice)."""
 CTR_FALL = 0.3
-"""Power of the current with which the ratio falls at smaller currents (practice)."""
+"""Power of the current with which the ratio falls at smaller currents (remembered: couplers' curves)."""
 PULL_UP_OHM = 22e3
 """Pulls the trigger pin up (choice)."""
 LIGHT_LOAD_RISE = 1.15

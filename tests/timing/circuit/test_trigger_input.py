@@ -203,3 +203,20 @@ def test_a_single_optocoupler_leaves_gaps_of_more_than_half_a_cycle(changed: Cha
     assert ac_input.gap_us < 1e6 / 120
     assert single.gap_us == pytest.approx(ac_input.gap_us + 1e6 / 120)
     assert trigger_sense(changed(('sense = "ac"', 'sense = "dc"')), board).gap_us == 0.0
+
+
+@pytest.mark.parametrize(("voltage", "sense"), [one for one in CIRCUITS if one[0] != "5 V"])
+def test_what_is_remembered_of_couplers_does_not_decide(
+    voltage: str, sense: str, changed: Changed, board: Board, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The pair that was chosen, from 12 V on, with every remembered value off in the unkind direction at once."""
+    design = of(changed, voltage, sense)
+    chosen = trigger_sense(design, board)
+    pair = {"trigger_resistor_ohm": chosen.resistor_ohm, "trigger_bleed_ohm": chosen.bleed_ohm}
+    fitted = design.model_copy(update={"supply": design.supply.model_copy(update=pair)})
+    for name, value in (("LED_DARK_V", 0.65), ("LED_LIT_V", 1.40), ("CTR_FALL", 0.5)):
+        monkeypatch.setattr(f"timing.circuit.trigger_input.{name}", value)
+    kept = trigger_sense(fitted, board).kept
+    assert kept != chosen.kept
+    assert kept.off_a > 0.001
+    assert kept.on_v < chosen.low_v
