@@ -15,12 +15,13 @@ from timing.circuit.drives import QUIET_V, Drive, contact_rating, load_nets
 from timing.circuit.feed import preload
 from timing.circuit.lists import HandWork, hand_work
 from timing.circuit.parts import PartKind
-from timing.circuit.preferred import MOSFET_RATINGS_V, rating_at_least
+from timing.circuit.preferred import E24, MOSFET_RATINGS_V, at_least, rating_at_least
 from timing.circuit.ratings import highest_v, triac_ratings
 from timing.circuit.senses import WETTING_A
 from timing.design.board import FIVE_VOLT_LOGIC_V, ROLES, OutputLevels, Role
 from timing.design.circuits import MODULE_INPUT_A, MODULE_RAIL_V
 from timing.design.suppression import clamp_v
+from timing.power.crowbar import RAIL_ROOM, ZENER_TOLERANCE
 from timing.power.loads import relay_coil_a
 from timing.project import Project
 
@@ -90,9 +91,11 @@ def regulator_module(wiring: CircuitBuilder) -> None:
         wiring.build.join(wiring.common, f"{ref}.COM")
     preload(wiring)
     if budget.crowbar is not None:
+        # No gate takes part of the voltage here: the diode alone must leave the rail's own highest alone.
+        breakdown_v = at_least(RAIL_ROOM * supplied.output_v / (1.0 - ZENER_TOLERANCE), E24)
         clamp = wiring.add(
-            PartKind.ZENER, f"{budget.crowbar.zener_v:g} V",
-            f"suppressor diode, one way, breakdown {budget.crowbar.zener_v:g} V, {CLAMP_W:g} W pulse", ("A", "K"),
+            PartKind.ZENER, f"{breakdown_v:g} V",
+            f"suppressor diode, one way, breakdown {breakdown_v:g} V, {CLAMP_W:g} W pulse", ("A", "K"),
             reason="takes the rail when the regulator fails and passes its input on: it breaks down to a short, and "
             f"the fuse opens on {budget.crowbar.fault_a:.1f} A or more; then both are new",
         )  # fmt: skip

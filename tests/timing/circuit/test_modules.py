@@ -81,6 +81,12 @@ def test_a_five_volt_board_is_fed_past_its_own_regulator_and_a_pico_is_not(examp
     assert pico.net_of(Terminal(board.ref, "VSYS")) != pico.net_of(Terminal(board.ref, "3V3"))
 
 
+def test_what_guards_the_rail_leaves_its_own_highest_alone(example: Path) -> None:
+    project = of_modules(example)
+    clamp = next(part for part in project.netlist.parts if part.kind is PartKind.ZENER and part.place == "box")
+    assert float(clamp.value.removesuffix(" V")) * 0.95 >= 1.05 * project.budget.regulator.output_v
+
+
 def test_the_budget_counts_the_coils_of_modules(example: Path) -> None:
     project = of_modules(example)
     welding = max(phase.load.rail_a for phase in project.budget.phases)
