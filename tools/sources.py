@@ -224,8 +224,8 @@ _WHY = {
     "LOW_BREAKING": "With the least melting time of sheet 5, which was seen, the same rules ask for the next ratings "
     "up, one or two of them. Its longest times to open, 0.3 s at ten times and 3 s at four times the rating, count as "
     "within seconds like the 0.1 s and 5 s of that sheet.",
-    "LED_DARK_V": "With 0.1 V less the pair for a circuit of 12 V or more still reads a leak of 1 mA as open; a test says "
-    "so.",
+    "LED_DARK_V": "With 0.1 V less the pair for a circuit of 12 V or more still reads a leak of 1 mA as open; a test "
+    "says so.",
     "LED_LIT_V": "With 0.1 V more the pair for a circuit of 12 V or more still reads a press at low line; a test says "
     "so.",
     "CTR_FALL": "With 0.5 the pair for a circuit of 12 V or more still reads a press at low line; a test says so.",
