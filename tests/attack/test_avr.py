@@ -19,6 +19,7 @@ WANTED_STEPS = 1_500
 STEPS_A_RUN = 30
 
 
+@pytest.mark.usefixtures("same_whatever_ran_before")
 def test_model_core_and_firmware_stay_together(example):
     feeder = load_feeder(example, CACHE)
     machine = attack_on(feeder, AvrAttack)

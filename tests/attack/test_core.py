@@ -34,6 +34,7 @@ def feeder(example):
     return load_feeder(example, CACHE)
 
 
+@pytest.mark.usefixtures("same_whatever_ran_before")
 def test_model_and_core_stay_together(feeder):
     share = WANTED_STEPS / len(EXAMPLES)
     machine = attack_on(feeder)
@@ -49,6 +50,7 @@ def test_model_and_core_stay_together(feeder):
     assert Fault.ARC_STAYS in machine.faults or "arc" not in feeder.contacts
 
 
+@pytest.mark.usefixtures("same_whatever_ran_before")
 def test_spots_that_complete_are_attacked_too(tmp_path):
     """No example has them; they run with nobody holding the trigger."""
     text = (ROOT / "examples" / "spot_stitch.toml").read_text()
