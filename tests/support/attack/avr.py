@@ -181,7 +181,7 @@ def delayed(script: Script) -> Iterator[Script]:
         moved = []
         for change in script.changes:
             contact_us = closing_us if change.value else opening_us
-            dial = isinstance(change.what, Dial)
+            dial = isinstance(change.what, Dial) or change.what == "dial_fault"
             later_us = dial_us if dial else supply_us if change.what == "supply" else contact_us
             later_us = look_us if filters.is_looked_at(change.what) else later_us
             moved.append(Change(max(change.at_us + later_us, 0), change.what, change.value))
