@@ -35,7 +35,7 @@ RULE_DRAWS = 500
 ENOUGH = LIKELY - 0.02
 """Share of good ends from which a setting passes: two standard errors of 1000 draws below what is likely good
 (derived)."""
-DIAL_POINTS = 9
+DIAL_POINTS = 8
 """Points of a dial that the rules look at (choice)."""
 # Own judgement: a setting this close to the best there is cannot be called wrong, however unsure all of them are.
 COARSE = 4

@@ -99,21 +99,26 @@ _SIGNS = re.compile(r"\s*([*/])\s*|\s+")
 
 
 @cache
-def _names() -> dict[str, Unit]:
-    found = {name: unit for names, unit in (_PREFIXED | _PLAIN).items() for name in names}
+def _names() -> dict[str, tuple[Unit, str]]:
+    """Every name with its unit and its prefix, to be multiplied where the name is used: a design uses few of them."""
+    found = {name: (unit, "") for names, unit in (_PREFIXED | _PLAIN).items() for name in names}
     for names, unit in _PREFIXED.items():
         for name in names:
-            for prefix, factor in _PREFIXES.items():
+            for prefix in _PREFIXES:
                 # Words go with words. 'min' is a minute and 'ft' a foot, whatever prefixes could make of them.
                 if len(name) > (2 if len(prefix) > 1 else 0) and (len(prefix) > 1 or len(name) <= 3):
-                    found.setdefault(prefix + name, Unit(unit.factor * Fraction(factor), unit.dimension))
+                    found.setdefault(prefix + name, (unit, prefix))
     return found
 
 
 def _factor(text: str) -> Unit | None:
     match = _FACTOR.fullmatch(text)
-    unit = None if match is None else _names().get(match["name"])
-    return None if match is None or unit is None else unit ** int(match["power"] or 1)
+    known = None if match is None else _names().get(match["name"])
+    if match is None or known is None:
+        return None
+    unit, prefix = known
+    named = Unit(unit.factor * Fraction(_PREFIXES[prefix]), unit.dimension) if prefix else unit
+    return named ** int(match["power"] or 1)
 
 
 @cache
