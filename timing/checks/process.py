@@ -5,7 +5,7 @@ They compute with few draws, enough to tell a good setting from a bad one; `wire
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -25,7 +25,7 @@ from timing.process.burnback_curve import (
     dial_cover,
     run_scatter,
 )
-from timing.process.case import BurnbackCase, burnback_case, run_likely, scatter, wire_speeds_mm_s
+from timing.process.case import BurnbackCase, burnback_case, run_likely, scatter, together, wire_speeds_mm_s
 from timing.process.errors import ProcessError
 from timing.process.spot import spot_scatter, spot_timing
 from timing.project import Project
@@ -108,8 +108,8 @@ def burnback_serves_all_speeds(project: Project) -> Iterator[Finding]:
         return
     try:
         case = burnback_case(design)
-        reached = {float(speed): _reached(case.at_speed(float(speed)), design) for speed in speeds_mm_s}
-        missed = {speed: share for speed, share in reached.items() if not _enough(case.at_speed(speed), share)}
+        reached = _reached([case.at_speed(float(speed)) for speed in speeds_mm_s], design)
+        missed = {one.feed_mm_s: share for one, share in reached if not _enough(one, share)}
         if not missed:
             return
         cover = dial_cover(case, wire_speeds_mm_s(design), RULE_DRAWS // 2)
@@ -257,9 +257,12 @@ def _share(run: BurnbackRun, code: int) -> Floats:
     return share
 
 
-def _reached(case: BurnbackCase, design: Design) -> float:
-    """Share of welds with a good wire end at the best place of the dial."""
-    return float(_share(_quick_run(case, _dial_points_s(design)), GOOD).max())
+def _reached(cases: Sequence[BurnbackCase], design: Design) -> Sequence[tuple[BurnbackCase, float]]:
+    """Return each case of one wire with its share of good wire ends at the best place of the dial."""
+    drawn = together([scatter(case, RULE_DRAWS) for case in cases])
+    run = run_scatter(cases[0], drawn, _dial_points_s(design), QUICK_STEP_S)
+    good = (run.outcome == GOOD).reshape(-1, len(cases), RULE_DRAWS).mean(axis=2).max(axis=0)
+    return [(case, float(share)) for case, share in zip(cases, good, strict=True)]
 
 
 def _best_share(case: BurnbackCase) -> float:

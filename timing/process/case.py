@@ -9,9 +9,9 @@ falls. They differ every time, and no measurement takes them away.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from timing.process.lattice import Lattice
@@ -229,6 +229,26 @@ class Scatter:
     point: OperatingPoint
     causes: dict[str, Values]
     """What was varied, by name, for telling which cause widens the band."""
+
+
+def together(drawn: Sequence[Scatter]) -> Scatter:
+    """Return the draws of cases that differ in no more than their draws, one after the other: to be run at once."""
+    # As in `scatter`, which makes them.
+    import numpy as np
+
+    def end_to_end(parts: Sequence[Any]) -> dict[str, Any]:
+        first = vars(parts[0])
+        return {
+            name: np.concatenate([getattr(part, name) for part in parts]) if isinstance(value, np.ndarray) else value
+            for name, value in first.items()
+        }
+
+    return Scatter(
+        Plant(**end_to_end([one.plant for one in drawn])),
+        Release(**end_to_end([one.release for one in drawn])),
+        OperatingPoint(**end_to_end([one.point for one in drawn])),
+        {name: np.concatenate([np.asarray(one.causes[name]) for one in drawn]) for name in drawn[0].causes},
+    )
 
 
 def _between(lattice: Lattice, spread: SpreadS) -> Values:

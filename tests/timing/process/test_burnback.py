@@ -22,7 +22,7 @@ from timing.process.burnback import (
     wire_run_mm,
     wire_speed_mm_s,
 )
-from timing.process.case import BurnbackCase, run_likely, scatter
+from timing.process.case import BurnbackCase, run_likely, scatter, together
 
 SETTINGS_S = np.arange(0, 0.3, 0.01)
 
@@ -141,3 +141,15 @@ def test_current_at_a_frozen_extension_is_exact_however_long_the_step(case: Burn
     assert after == pytest.approx(point.current_a + left)
     assert float(mean) == pytest.approx(float(currents.mean()), rel=1e-6)
     assert float(square) == pytest.approx(float((currents**2).mean()), rel=1e-6)
+
+
+def test_cases_run_together_end_as_they_do_apart(case):
+    cases, settings_s = [case, case.at_speed(case.feed_mm_s * 1.5)], np.array([0.02, 0.09, 0.2])
+    apart = [scatter(one, 200) for one in cases]
+    joined = together(apart)
+    at_once = run_burnback(joined.plant, joined.point, joined.release, case.end, settings_s)
+    for place, drawn in enumerate(apart):
+        alone = run_burnback(drawn.plant, drawn.point, drawn.release, case.end, settings_s)
+        mine = slice(200 * place, 200 * (place + 1))
+        # They share their steps: each is as near the truth as the step is fine.
+        assert at_once.extension_mm[:, mine] == pytest.approx(alone.extension_mm, abs=0.05)
