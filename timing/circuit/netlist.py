@@ -128,6 +128,10 @@ def _feeder_side(wiring: CircuitBuilder, socket: str, outputs: Sequence[Drive]) 
     build.join(back, f"{transformer}.B", f"{socket}.24VAC-B")
     trigger = wiring.design.trigger
     circuit = f"trigger, {trigger.circuit_voltage_v:g} V {trigger.sense}"
+    as_found = wiring.design.feeder.as_found
+    if as_found is not None and as_found.trigger == "electronics":
+        # Cut off the control circuit board it is a dry contact; the drawing of the cuts has both its wires.
+        circuit = f"{circuit} by {fuse}"
     gun = wiring.add(PartKind.FEEDER_TRIGGER, circuit, "", ("LIVE", "RETURN"), "feeder")
     # Through the bypass plug the trigger carries the coils again.
     bypassed_a = sum(one.actuator.coil.hold_a for one in outputs if not elsewhere(one))

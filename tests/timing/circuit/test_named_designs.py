@@ -15,7 +15,9 @@ import pytest
 from tests.timing.conftest import SHOP
 from timing.checks.finding import DesignEdit, Finding, Severity
 from timing.checks.remedies import applied, first_changes, mended
+from timing.circuit.feeder_ladder import SET_ASIDE, feeder_wiring
 from timing.circuit.lists import parts_list
+from timing.circuit.parts import Group, PartKind
 from timing.design.loading import parse_design
 from timing.power.verdict import supply_verdict
 from timing.project import Project
@@ -166,6 +168,25 @@ def test_a_named_machine_closes_with_reasons_or_is_refused_with_a_remedy_that_wo
         row for row in rows if set(row.refs) & {part.ref for part in project.netlist.parts if part.place == "feeder"}
     ]
     assert all(row.reasons for row in loads)
+
+
+def test_a_dry_trigger_is_refused_on_dc_and_closes_on_the_tapped_supply() -> None:
+    """Cut off a control circuit board, nothing feeds it but the add-on's own tap."""
+    found = ("[feeder.gas_valve]", '[feeder.as_found]\ntrigger = "electronics"\n\n[feeder.gas_valve]')
+    text = changed(SHOP, (*REGULATOR, found, ('sense = "ac"\noptocoupler = "ac-input"', 'sense = "dc"')))
+    errors = [one for one in project_of(text).findings if one.severity is Severity.ERROR]
+    assert [one.rule for one in errors] == ["feeder.trigger-supply"]
+    project = project_of(applied(text, first_changes(errors)))
+    assert [one.text for one in project.findings if one.severity is Severity.ERROR] == []
+    assert next(one for one in project.findings if one.rule == "circuits.trigger").figures
+    wiring = feeder_wiring(project)
+    assert wiring is not None
+    fuse = project.netlist.the(Group.FEEDER, PartKind.FUSE).ref
+    assert [goes for cut in wiring.cuts[:2] for _, goes in cut.ends if goes != SET_ASIDE] == [
+        f"24VAC-A, behind fuse {fuse}", "J1.TRIG-LIVE",
+    ]  # fmt: skip
+    trigger = project.netlist.the(Group.FEEDER, PartKind.FEEDER_TRIGGER)
+    assert trigger.value.endswith(f"by {fuse}")
 
 
 # ---- Supplies -------------------------------------------------------------------------------------------------------
