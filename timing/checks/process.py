@@ -5,7 +5,7 @@ They compute with few draws, enough to tell a good setting from a bad one; `wire
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from timing.checks.remedies import set_duration, stand_at, start_time_at, whole_
 from timing.design.design import Design
 from timing.elementwise import Floats, percentiles
 from timing.formatting import ms, percent_text, speed_text
+from timing.once import once
 from timing.process.advice import postflow_advice, preflow_advice
 from timing.process.burnback import FROZEN, FUSED, GOOD, OUTCOMES, QUICK_STEP_S, SHORT, BurnbackRun
 from timing.process.burnback_curve import (
@@ -73,8 +74,7 @@ def burnback_leaves_a_good_end(project: Project) -> Iterator[Finding]:
     settings_s = _dial_points_s(project.design)
     row = int(np.searchsorted(settings_s, project.design.times.burnback.setting_us / 1e6))
     try:
-        case = burnback_case(project.design)
-        run = _quick_run(case, settings_s)
+        case, run = _dial_runs(project)[0]
         good = _share(run, GOOD)
         if good[row] >= ENOUGH:
             reason = f"{percent_text(LIKELY)} of welds should end good, machine and hand as unsure as they are"
@@ -108,8 +108,8 @@ def burnback_serves_all_speeds(project: Project) -> Iterator[Finding]:
         return
     try:
         case = burnback_case(design)
-        reached = _reached([case.at_speed(float(speed)) for speed in speeds_mm_s], design)
-        missed = {one.feed_mm_s: share for one, share in reached if not _enough(one, share)}
+        reached = {one: float(_share(run, GOOD).max()) for one, run in _dial_runs(project)[1:]}
+        missed = {one.feed_mm_s: share for one, share in reached.items() if not _enough(one, share)}
         if not missed:
             return
         cover = dial_cover(case, wire_speeds_mm_s(design), RULE_DRAWS // 2)
@@ -257,12 +257,28 @@ def _share(run: BurnbackRun, code: int) -> Floats:
     return share
 
 
-def _reached(cases: Sequence[BurnbackCase], design: Design) -> Sequence[tuple[BurnbackCase, float]]:
-    """Return each case of one wire with its share of good wire ends at the best place of the dial."""
+@once
+def _dial_runs(project: Project) -> tuple[tuple[BurnbackCase, BurnbackRun], ...]:
+    """Return the places of the dial at the wire feed speed that is set, then at the slowest and the fastest, if any.
+
+    All in one run: what it costs is its steps, not its draws. Raises ProcessError.
+    """
+    design, set_speed = project.design, burnback_case(project.design)
+    speeds_mm_s = wire_speeds_mm_s(design, 2)
+    try:
+        others = [set_speed.at_speed(float(speed)) for speed in speeds_mm_s] if len(speeds_mm_s) > 1 else []
+    except ProcessError:
+        # Of a speed without an arc `arc-can-burn` tells; the one that is set has its own answer.
+        others = []
+    cases = (set_speed, *others)
     drawn = together([scatter(case, RULE_DRAWS) for case in cases])
-    run = run_scatter(cases[0], drawn, _dial_points_s(design), QUICK_STEP_S)
-    good = (run.outcome == GOOD).reshape(-1, len(cases), RULE_DRAWS).mean(axis=2).max(axis=0)
-    return [(case, float(share)) for case, share in zip(cases, good, strict=True)]
+    run = run_scatter(set_speed, drawn, _dial_points_s(design), QUICK_STEP_S)
+    return tuple((case, _draws_of(run, slice(RULE_DRAWS * at, RULE_DRAWS * (at + 1)))) for at, case in enumerate(cases))
+
+
+def _draws_of(run: BurnbackRun, some: slice) -> BurnbackRun:
+    parts = {name: value if name == "settings_s" else value[..., some] for name, value in vars(run).items()}
+    return BurnbackRun(**parts)
 
 
 def _best_share(case: BurnbackCase) -> float:
