@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import re
 import subprocess
+import warnings
 from pathlib import Path
 
 import pytest
@@ -239,10 +240,24 @@ def what_broke(done: subprocess.CompletedProcess, folder: Path) -> str:
     return "\n".join([*said[:20], *inputs])
 
 
+def replayed(program: Path, folder: Path) -> bool:
+    """Tell whether an input that broke something, or took too long, does so by itself."""
+    inputs = [path for path in folder.glob("*-*") if path.is_file()]
+    return not inputs or any(fuzz(program, "-timeout=20", path).returncode != 0 for path in inputs)
+
+
+@pytest.mark.filterwarnings("default:a finding that does not replay")
 def test_nothing_that_comes_over_the_link_breaks_what_must_hold(example, cache, prepared, tmp_path):
     program, facts = target(example, cache)
-    length = [f"-max_total_time={SOAK_S}"] if SOAK else [f"-runs={RUNS}", "-seed=1"]
-    done = fuzz(program, *length, *prepared(facts), timeout_s=2 * SOAK_S)
+    given = prepared(facts)
+    for seed in (1, 2):
+        length = [f"-max_total_time={SOAK_S}"] if SOAK else [f"-runs={RUNS}", f"-seed={seed}"]
+        done = fuzz(program, *length, *given, timeout_s=2 * SOAK_S)
+        if done.returncode == 0 or replayed(program, tmp_path):
+            break
+        # Seen once in some thirty runs: a finding that its own input does not show in a process of its own. It is told,
+        # and a second one in a row fails.
+        warnings.warn(f"a finding that does not replay: {what_broke(done, tmp_path)}", stacklevel=1)
     assert done.returncode == 0, what_broke(done, tmp_path)
     runs = re.search(r"^Done (\d+) runs", done.stderr, re.MULTILINE)
     assert runs is not None
@@ -295,6 +310,8 @@ def test_the_fuzzer_finds_what_is_planted(planted, cache, prepared, tmp_path):
     files, facts = host_core_files(design, board, VERSION), sketch_facts(Project(design, board), VERSION)
     assert old in files[name]
     files[name] = files[name].replace(old, new)
-    done = fuzz(built_target(files, facts, cache), f"-runs={4 * RUNS}", "-seed=1", *prepared(facts))
+    program = built_target(files, facts, cache)
+    done = fuzz(program, f"-runs={4 * RUNS}", "-seed=1", *prepared(facts))
     assert done.returncode != 0
+    assert replayed(program, tmp_path)
     assert says in what_broke(done, tmp_path)
