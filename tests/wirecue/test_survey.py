@@ -393,8 +393,14 @@ def test_at_a_terminal_ctrl_c_leaves_no_design_and_loses_no_answer():
         terminal.expect_exact("  > ")
         terminal.sendline(line)
     terminal.expect_exact("  > ")
-    terminal.sendintr()
-    terminal.expect_exact("Stopped, no design written. 3 answers kept in mine.survey.json")
+    stopped = ["Stopped, no design written. 3 answers kept in mine.survey.json", pexpect.TIMEOUT]
+
+    def ctrl_c() -> bool:
+        terminal.sendintr()
+        return terminal.expect_exact(stopped, timeout=10) == 0
+
+    # One that comes in the instant before Python begins to wait for a line is seen with the next key only.
+    assert any(ctrl_c() for _ in range(6))
     assert ended(terminal) == 1
     assert [path.name for path in Path().iterdir()] == ["mine.survey.json"]
 
