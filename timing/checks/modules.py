@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 from timing.checks.finding import DesignEdit, Figure, Finding, Remedy, Severity
 from timing.circuit.drives import Drive
-from timing.circuit.modules import USUAL_INPUT_V
 from timing.circuit.preferred import VOLTAGE_MARGIN
 from timing.design.board import FIVE_VOLT_LOGIC_V
 from timing.design.circuits import MODULE_COIL_A, MODULE_RAIL_V
+from timing.power.components import USUAL_SWITCHING_V
 from timing.project import Project
 
 SOLDERED = Remedy(
@@ -142,14 +142,15 @@ def what_modules_bring(project: Project) -> Iterator[Finding]:
             (Figure("coils", drawn, "A"),),
         )
     highest = budget.highest_v
-    if project.design.circuits.build == "modules" and highest * VOLTAGE_MARGIN > USUAL_INPUT_V:
+    if project.design.circuits.build == "modules" and highest * VOLTAGE_MARGIN > USUAL_SWITCHING_V:
         yield Finding(
             "circuits.module-input-trap",
             Severity.INFO,
             "supply.regulator_input_max",
-            f"The usual regulator module ends at {USUAL_INPUT_V:g} V, and the reservoir can stand at {highest:.1f} V: "
+            f"The usual regulator module ends at {USUAL_SWITCHING_V:g} V, and the reservoir can stand at "
+            f"{highest:.1f} V: "
             f"look for one rated {max(budget.regulator.input_max_v, 60.0):g} V at its input",
             "It works on the bench and on a quiet day; with a high line and nothing drawn its chip breaks down and may "
             "pass the reservoir's voltage on to the board (common practice, no source)",
-            (Figure("highest reservoir voltage", highest, "V"), Figure("usual module", USUAL_INPUT_V, "V")),
+            (Figure("highest reservoir voltage", highest, "V"), Figure("usual module", USUAL_SWITCHING_V, "V")),
         )

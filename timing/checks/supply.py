@@ -27,14 +27,12 @@ from timing.circuit.preferred import (
 )
 from timing.design.supply import SupplySense
 from timing.power.budget import hold_up_s
-from timing.power.components import board_feed
+from timing.power.components import USUAL_SWITCHING_V, board_feed
 from timing.power.fuse import SECONDS_S
 from timing.project import Project
 
 JUNCTION_MARGIN_K = 15.0
 """Room wanted between the regulator's junction and its limit (choice)."""
-USUAL_SWITCHING_V = 40.0
-"""Highest input of the usual switching module (practice)."""
 LEAST_SINK_K_PER_W = 4.0
 """Better than this, junction included, a small heat sink in a closed box does not get (practice)."""
 

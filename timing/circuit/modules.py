@@ -21,6 +21,7 @@ from timing.circuit.senses import WETTING_A
 from timing.design.board import FIVE_VOLT_LOGIC_V, ROLES, OutputLevels, Role
 from timing.design.circuits import MODULE_INPUT_A, MODULE_RAIL_V
 from timing.design.suppression import clamp_v
+from timing.power.components import USUAL_SWITCHING_V
 from timing.power.crowbar import RAIL_ROOM, ZENER_TOLERANCE
 from timing.power.loads import relay_coil_a
 from timing.project import Project
@@ -29,8 +30,6 @@ CHANNELS = (1, 2, 4, 8, 16)
 """Channels that modules are sold with (practice)."""
 SOLID_STATE = {"opto-triac": "ac", "mosfet": "dc"}
 """What a solid-state relay module switches, by drive."""
-USUAL_INPUT_V = 40.0
-"""Where the input rating of the usual switching module ends (practice)."""
 CLAMP_W = 1500.0
 """Pulse rating of what guards the rail: it takes what the reservoir holds, and fails shorted (practice)."""
 
@@ -70,7 +69,7 @@ def regulator_module(wiring: CircuitBuilder) -> None:
     """The module that makes the 5 V, its capacitors on it, and what guards the rail when it fails."""
     budget, supplied = wiring.budget, wiring.budget.regulator
     kind, apart = "linear" if supplied.linear else "switching (step-down)", budget.isolation.kind == "module"
-    trap = "; the usual 40 V type does not do" if supplied.input_max_v > USUAL_INPUT_V else ""
+    trap = "; the usual 40 V type does not do" if supplied.input_max_v > USUAL_SWITCHING_V else ""
     takes = f"input {supplied.input_min_v:g} V to {supplied.input_max_v:g} V" if apart else (
         f"input rated {supplied.input_max_v:g} V or more{trap}"
     )  # fmt: skip

@@ -22,7 +22,7 @@ from timing.circuit.trigger_input import (
     TriggerSense,
     trigger_sense,
 )
-from timing.power.spice import Expected, SpiceCircuit, supply_circuits
+from timing.power.spice import NGSPICE_THERMAL_V, Expected, SpiceCircuit, measures_of, supply_circuits, transient_run
 from timing.project import Project
 
 LED_NEW_V, LED_OLD_V = 1.03, 1.27
@@ -31,6 +31,8 @@ LED_SLOPE_V = 0.044
 """By which the LED's voltage rises for 2.7 times the current (practice)."""
 CYCLES = 5.0
 """How long a case of the trigger runs, in cycles of the line; measured in the last two (choice)."""
+CASE_STEP_S = 20e-6
+"""Longest step of a run (choice)."""
 DAMP_OHM = 100e3
 """Leak of a damp gun cable (practice)."""
 LEFT_F, LEFT_OHM = 100e-9, 100.0
@@ -133,7 +135,7 @@ def trigger_circuit(
             "Dled led x LED",
             other,
             "Vled x 0 0",
-            f".model LED D(IS={unit.saturation_a!r} N={LED_SLOPE_V / 0.025864186!r})",
+            f".model LED D(IS={unit.saturation_a!r} N={LED_SLOPE_V / NGSPICE_THERMAL_V!r})",
             ".model GUARD D(IS=5e-9 N=1.7 RS=0.05)",
             f"Vlogic logic 0 {logic_v!r}",
             *pulls,
@@ -142,14 +144,7 @@ def trigger_circuit(
             f"Bcoupler pin 0 I={unit.transfer_ratio!r}*{lit}*min(1,pow({lit}/{CTR_AT_A!r}+1e-9,{CTR_FALL!r}))"
             "*(1-exp(-max(v(pin),0)/0.05))",
             f".ic v(pin)={logic_v!r}",
-            ".options reltol=1e-4",
-            f".tran 20u {lasts!r} 0 20u uic",
-            ".control",
-            "run",
-            f"meas tran {expected.measure} {expected.how}",
-            "quit",
-            ".endc",
-            ".end",
+            *transient_run(lasts, CASE_STEP_S, measures_of([expected])),
         ]
     )
     title = f"{title}; the pin reads {'low' if pressed else 'high'}"
@@ -173,14 +168,7 @@ def snubber_circuits(project: Project) -> Iterator[SpiceCircuit]:
             "Vrc s x 0",
             f"Csnubber x y {farad!r}",
             f"Rsnubber y 0 {ohm!r}",
-            ".options reltol=1e-4",
-            f".tran 20u {lasts!r} 0 20u uic",
-            ".control",
-            "run",
-            f"meas tran {expected.measure} {expected.how}",
-            "quit",
-            ".endc",
-            ".end",
+            *transient_run(lasts, CASE_STEP_S, measures_of([expected])),
         ]
         title = f"RC across the {one.role.replace('_', ' ')} at high line"
         yield SpiceCircuit(f"snubber-{one.role}", title, (expected,), "\n".join(body) + "\n")

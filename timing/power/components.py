@@ -22,6 +22,8 @@ _USUAL_REGULATION = ((10.0, 25.0), (30.0, 18.0), (60.0, 13.0), (120.0, 10.0), (3
 for that)."""
 
 
+USUAL_SWITCHING_V = 40.0
+"""Where the input rating of the usual switching module ends (practice)."""
 READING_V = 0.1
 """How well two readings of one meter, taken one after the other, tell a difference (practice)."""
 UNMEASURED_SHARES = (0.7, 1.4)

@@ -16,6 +16,8 @@ from timing.power.transient import SWITCH_ON_RAD, Stage, switch_on
 
 SETTLING_CYCLES, MEASURED_CYCLES = 18, 6
 """A netlist of a periodic state begins in it, runs on, and measures at its end (choice)."""
+NGSPICE_THERMAL_V = 0.025864186
+"""Thermal voltage at 27 degC, where ngspice computes a diode (exact: k T / e)."""
 STEADY_CORNERS = ("high-bare", "high-on", "nominal-on", "low-on", "low-aged")
 """Corners of the budget that are written as netlists."""
 
@@ -91,7 +93,7 @@ def _steady(name: str, title: str, circuit: RectifierCircuit) -> SpiceCircuit:
         name,
         title,
         expected,
-        spice_netlist(circuit, [stage], _measures(expected), float(state.start_v), float(state.on_rad)),
+        spice_netlist(circuit, [stage], measures_of(expected), float(state.start_v), float(state.on_rad)),
     )
 
 
@@ -105,7 +107,7 @@ def _pull_in(found: Budget, sag: Sag) -> SpiceCircuit:
         Expected("before", f"min v(p) from=0 to={cycle_s!r}", sag.settled_v, "V", 0.01),
         Expected("lowest", f"min v(p) from={cycle_s!r} to={ends!r}", sag.lowest_v, "V", 0.01),
     )
-    body = spice_netlist(before, stages, _measures(expected), float(state.start_v), float(state.on_rad))
+    body = spice_netlist(before, stages, measures_of(expected), float(state.start_v), float(state.on_rad))
     title = f"low line, aged capacitor, pull-in of {sag.change.after.word}"
     return SpiceCircuit("supply-pull-in", title, expected, body)
 
@@ -123,13 +125,28 @@ def _inrush(found: Budget) -> SpiceCircuit:
             "squared", f"integ isquared from=0 to={INRUSH_S!r}", float(trace.let_through_a2s(INRUSH_S)), "A^2 s", 0.05
         ),
     )
-    text = spice_netlist(circuit, [Stage(INRUSH_S, 0.0)], _measures(expected), 0.0, float(angle), 10e-6)
+    text = spice_netlist(circuit, [Stage(INRUSH_S, 0.0)], measures_of(expected), 0.0, float(angle), 10e-6)
     body = text.replace("\nrun\n", "\nrun\nlet isquared = i(vw)*i(vw)\n")
     return SpiceCircuit("supply-inrush", "switching on with an empty reservoir, at the worst angle", expected, body)
 
 
-def _measures(expected: Sequence[Expected]) -> list[str]:
+def measures_of(expected: Sequence[Expected]) -> list[str]:
+    """Return what stands behind `meas tran` for each measurement."""
     return [f"{one.measure} {one.how}" for one in expected]
+
+
+def transient_run(ends_s: float, step_s: float, measures: Sequence[str]) -> list[str]:
+    """Return the lines that end a netlist: how it is run, and what is measured in it."""
+    return [
+        ".options reltol=1e-4",
+        f".tran {step_s!r} {ends_s!r} 0 {step_s!r} uic",
+        ".control",
+        "run",
+        *(f"meas tran {measure}" for measure in measures),
+        "quit",
+        ".endc",
+        ".end",
+    ]
 
 
 def spice_netlist(
@@ -171,17 +188,10 @@ def spice_netlist(
         f"Resr cx 0 {float(circuit.esr_ohm)!r}",
         *loads,
         f"Bdc p 0 I=({dc_load})*u(V(p)-1)",
-        f".model DR D(IS={float(diode.saturation_a)!r} N={float(diode.emission_v) / 0.025864186!r} "
+        f".model DR D(IS={float(diode.saturation_a)!r} N={float(diode.emission_v) / NGSPICE_THERMAL_V!r} "
         f"RS={float(diode.ohm)!r})",
         f".ic v(p)={float(start_v)!r} v(cx)=0",
-        ".options reltol=1e-4",
-        f".tran {step_s!r} {begins!r} 0 {step_s!r} uic",
-        ".control",
-        "run",
-        *(f"meas tran {measure}" for measure in measures),
-        "quit",
-        ".endc",
-        ".end",
+        *transient_run(begins, step_s, measures),
     ]
     return "\n".join(lines) + "\n"
 
