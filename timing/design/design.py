@@ -12,6 +12,7 @@ from timing.design.board import BoardChoice
 from timing.design.circuits import Circuits
 from timing.design.controls import ArcSensor, Buttons, Interlock, Limits, Trigger
 from timing.design.feeder import Feeder
+from timing.design.panel import Panel
 from timing.design.process import Process
 from timing.design.section import Name, Notes, Section, Title, refuse
 from timing.design.supply import Supply
@@ -35,6 +36,7 @@ class Design(Section):
     spot: Spot | None = Field(None, description="Timed welds; left out: there are none.")
     stitch: Stitch | None = Field(None, description="Spot after spot; left out: there is none.")
     limits: Limits = Field(default_factory=lambda: Limits.model_validate({}))
+    panel: Panel = Field(default_factory=lambda: Panel.model_validate({}))
     supply: Supply
     board: BoardChoice
     circuits: Circuits = Field(default_factory=lambda: Circuits.model_validate({}))
@@ -64,6 +66,11 @@ class Design(Section):
         return found
 
     def digest(self) -> str:
-        """Return 16 hex digits that stand for the whole content; comments and layout of the file do not count."""
-        content = json.dumps(self.model_dump(mode="json"), sort_keys=True, ensure_ascii=True)
+        """Return 16 hex digits that stand for the content; comments and layout of the file do not count.
+
+        Nor does `panel.made`: gluing the plates on makes no other board of the one that was tested.
+        """
+        content = json.dumps(
+            self.model_dump(mode="json", exclude={"panel": {"made"}}), sort_keys=True, ensure_ascii=True
+        )
         return hashlib.sha256(content.encode()).hexdigest()[:16]

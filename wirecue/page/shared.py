@@ -55,8 +55,8 @@ def supply_picture(project: Project) -> str:
 
 
 def findings_key(project: Project) -> str:
-    """Everything counts for the rules."""
-    return project.design.digest()
+    """Everything counts for the rules, `panel.made` as well, which the digest leaves out."""
+    return json.dumps(project.design.model_dump(mode="json"), sort_keys=True)
 
 
 def burnback_key(project: Project) -> str:

@@ -26,6 +26,7 @@ GROUP_TITLES = {
     "arc_sensor": "Arc sensor",
     "spot": "Spot",
     "limits": "Limits",
+    "panel": "Front panel",
     "supply": "24 VAC supply",
     "circuits": "Circuits",
     "board": "Board",
