@@ -126,11 +126,16 @@ class Transport(Protocol):
 
 
 def listed_ports() -> list[str]:
-    """Return a line of text for each serial port that is plugged in: its name and what it says it is."""
+    """Return a line of text for each serial port that is plugged in over USB: its name and what it says it is.
+
+    The ports that are built into a computer stand in its list whether anything is wired to them or not, and none of
+    the boards is wired to such a one; who has an adapter there may still name it.
+    """
     # What a port says it is comes from the device.
     return [
         f"{port.device}  {device_text(port.description)}" if port.description not in ("", "n/a") else port.device
         for port in sorted(list_ports.comports(), key=lambda port: port.device)
+        if port.vid is not None
     ]
 
 

@@ -15,7 +15,7 @@ from timing.formatting import round_step, tenths_ms
 from timing.process.wire_track import WeldEnd, WireTrack, interpolated, likely_wire_track
 from timing.sequence.core.engine import Edge, Timeline
 from timing.sequence.core.table import Fault, Output
-from timing.sequence.simulate import actual_edges
+from timing.sequence.simulate import CHANGES_HEAD, actual_edges
 
 OUTPUT_KEYS = {Output.GAS: "gas_valve", Output.WIRE: "wire_drive", Output.CONTACTOR: "contactor"}
 TRACED_CONTACTS = ("trigger", "purge", "inch", "arc", "interlock", "supply", "four_step")
@@ -89,7 +89,7 @@ def csv_text(design: Design, timeline: Timeline) -> str:
     rows += [(change.at_us, "phase", change.phase.word) for change in timeline.phases]
     file = io.StringIO()
     writer = csv.writer(file, lineterminator="\n")
-    writer.writerow(("time_us", "trace", "value"))
+    writer.writerow(CHANGES_HEAD)
     rows.sort(key=itemgetter(0))
     writer.writerows(rows)
     return file.getvalue()

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import codecs
 import io
 import re
 from pathlib import Path
 
 from bench.capture.capture import Capture, CaptureError, TooManyChangesError
+from bench.capture.changes_file import HEAD, read_changes
 from bench.capture.csv_file import read_csv
 from bench.capture.vcd import read_vcd
 from timing.design.text_file import UnreadableFileError, open_file, shown
@@ -16,7 +18,10 @@ LARGEST_CAPTURE_BYTES = 500_000_000
 
 _HEAD_BYTES = 4096
 _KEYWORD = re.compile(rb"^\s*\$(date|version|comment|timescale|scope|var|enddefinitions|dumpvars)\b", re.MULTILINE)
-_ALLOWED = "a value change dump (VCD) or a CSV of samples, as analysers' software exports them, 500 MB at most"
+_ALLOWED = (
+    "a value change dump (VCD) or a CSV of samples, as analysers' software exports them, or what `wirecue simulate "
+    "--csv` wrote, 500 MB at most"
+)
 
 
 def read_capture(path: Path, given_hz: float | None = None) -> Capture:
@@ -43,5 +48,6 @@ def _read(file: io.BufferedReader, source: str, given_hz: float | None) -> Captu
         return read_vcd(file, source, given_hz)
     if b"\0" in head:
         raise CaptureError(source, "a binary file", _ALLOWED)
+    first = head.removeprefix(codecs.BOM_UTF8).partition(b"\n")[0].strip()
     with io.TextIOWrapper(file, encoding="utf-8-sig", errors="replace", newline=None) as text:
-        return read_csv(text, source, given_hz)
+        return (read_changes if first == HEAD.encode() else read_csv)(text, source, given_hz)

@@ -7,7 +7,15 @@ import re
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bench.errors import LONGEST_TEXT, GarbledError, RefusedError, device_text, quoted
+from bench.errors import (
+    LONGEST_TEXT,
+    GarbledError,
+    NoPortGivenError,
+    PortMissingError,
+    RefusedError,
+    device_text,
+    quoted,
+)
 from bench.port import listed_ports
 
 
@@ -39,6 +47,19 @@ def test_a_ports_description_is_a_devices_text_too(monkeypatch):
     class Port:
         device = "/dev/ttyACM0"
         description = "board\x1b[2J\n"
+        vid = 0x1209
 
     monkeypatch.setattr("bench.port.list_ports.comports", lambda: [Port])
     assert listed_ports() == ["/dev/ttyACM0  board<1b>[2J<0a>"]
+
+
+def test_a_port_built_into_the_computer_is_not_offered_for_a_board(monkeypatch):
+    class BuiltIn:
+        device = "/dev/ttyS0"
+        description = "n/a"
+        vid = None
+
+    monkeypatch.setattr("bench.port.list_ports.comports", lambda: [BuiltIn])
+    assert listed_ports() == []
+    assert "none is plugged in" in str(NoPortGivenError(listed_ports()))
+    assert "Nothing is plugged in" in str(PortMissingError("/dev/ttyACM9", listed_ports()))

@@ -41,11 +41,28 @@ def dump(path, pulses=WELD_US, end_us=4_300_000):
     return path
 
 
-def test_our_own_simulation_passes(example, tmp_path):
-    assert run("simulate", example, "--vcd", tmp_path / "run.vcd").exit_code == 0
-    result = run("trace", tmp_path / "run.vcd", example)
+@pytest.mark.parametrize("form", ["vcd", "csv"])
+def test_our_own_simulation_passes(example, tmp_path, form):
+    assert run("simulate", example, f"--{form}", tmp_path / "run").exit_code == 0
+    result = run("trace", tmp_path / "run", example)
     assert result.exit_code == 0, result.output
     assert "edges are as the design has them." in result.stdout
+
+
+def test_a_simulation_with_an_edge_moved_does_not(tmp_path):
+    run("simulate", SHOP, "--csv", tmp_path / "run.csv")
+    text = (tmp_path / "run.csv").read_text()
+    assert text.count("2080000,contactor,0\n") == 1
+    (tmp_path / "run.csv").write_text(text.replace("2080000,contactor,0\n", "1950000,contactor,0\n"))
+    result = run("trace", tmp_path / "run.csv", SHOP)
+    assert result.exit_code == 2
+    assert "time goes back at '1950000'" in result.stderr
+    rows = [row for row in text.splitlines() if row != "2080000,contactor,0"]
+    rows.insert(rows.index("1950000,wire_drive,0"), "1950000,contactor,0")
+    (tmp_path / "run.csv").write_text("\n".join(rows))
+    result = run("trace", tmp_path / "run.csv", SHOP)
+    assert result.exit_code == 1
+    assert "FAIL  contactor goes off       2080.000 ms    1950.000 ms" in result.stdout
 
 
 def test_every_edge_is_shown_with_its_error(tmp_path):

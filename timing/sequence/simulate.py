@@ -93,6 +93,8 @@ def _impossible(features: Features, change: Change) -> Complaint | None:
     return None
 
 
+CHANGES_HEAD = ("time_us", "trace", "value")
+"""Columns of a timeline as a table of changes; what writes such tables and what reads them agree here."""
 PRESS_US = 100_000
 HELD_US = 1_500_000
 TAP_US = 300_000

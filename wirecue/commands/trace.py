@@ -71,9 +71,9 @@ def command(
 ) -> None:
     """Check a logic analyser's capture against a design.
 
-    FILE is a value change dump (VCD) or a CSV of samples. The captured trigger and buttons drive the model; every
-    captured edge of gas valve, wire drive and contactor must come when the model's does, within what the board's
-    clock, its passes and the analyser's samples allow.
+    FILE is a value change dump (VCD), a CSV of samples, or what `wirecue simulate` wrote with --vcd or --csv. The
+    captured trigger and buttons drive the model; every captured edge of gas valve, wire drive and contactor must come
+    when the model's does, within what the board's clock, its passes and the analyser's samples allow.
 
     \b
       wirecue trace weld.vcd my_feeder.toml --map trigger=CH1,gas_valve=CH2,wire_drive=CH3,contactor=CH4

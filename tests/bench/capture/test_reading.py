@@ -167,3 +167,29 @@ def outcome(path):
         return read_capture(path)
     except CaptureError as error:
         return str(error)
+
+
+CHANGES = "time_us,trace,value\n0,trigger,0\n0,gas_valve,0\n0,phase,idle\n0,arc_length_mm,0.0\n"
+
+
+def test_a_table_of_changes_gives_its_traces_and_leaves_out_words_and_lengths(tmp_path):
+    capture = read(tmp_path, CHANGES + "100,trigger,1\n250,gas_valve,1\n400,arc_length_mm,1.25\n")
+    assert levels(capture) == {"trigger": (0, (100_000, 1)), "gas_valve": (0, (250_000, 1))}
+    assert capture.end_ns == 400_000
+    assert capture.logical
+
+
+@pytest.mark.parametrize(
+    ("rows", "says"),
+    [
+        ("100,trigger,2\n", "line 6: '2' for a level of 'trigger'; allowed: 0 or 1."),
+        ("100,trigger\n", "line 6: '100,trigger'; allowed: rows of time_us,trace,value"),
+        ("soon,trigger,1\n", "line 6: 'soon' for an instant; allowed: a whole number of microseconds."),
+        ("100,trigger,1\n99,trigger,0\n", "line 7: time goes back at '99'; allowed: times in order."),
+        ("", "no time passes in it"),
+    ],
+)
+def test_a_bad_row_of_a_table_of_changes_is_named(tmp_path, rows, says):
+    with pytest.raises(CaptureError) as refused:
+        read(tmp_path, CHANGES + rows)
+    assert says in str(refused.value)
