@@ -33,7 +33,7 @@ def is_logbook(text: str) -> bool:
 def line_of_entry(entry: Entry) -> str:
     """Return an entry as its line, without the line's end. Raises ValueError for a key that is no plain word."""
     pairs = ", ".join(f"{_key(key)} = {_value(value)}" for key, value in entry.values.items())
-    return f"{entry.at} {entry.kind.value} {{ {pairs} }}" if pairs else f"{entry.at} {entry.kind.value} {{}}"
+    return " ".join((entry.at, entry.kind.value, f"{{ {pairs} }}" if pairs else "{}"))
 
 
 def _key(key: str) -> str:
