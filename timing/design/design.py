@@ -45,6 +45,12 @@ class Design(Section):
     def _fits_together(self) -> Design:
         if self.stitch is not None and self.spot is None:
             raise refuse("[stitch] without [spot]", "a spot time to repeat, or no [stitch]")
+        if self.panel.selector == "three-position" and not self._both_switched():
+            raise refuse(
+                'panel.selector = "three-position" without both switches that it stands for',
+                "off_switch = true on spot.time and on stitch.pause, or no selector",
+                "the one switch takes spot and stitch in and out",
+            )
         if self.process.gasless != (self.feeder.gas_valve is None):
             raise refuse(
                 f"gas = {self.process.gas!r} {'with' if self.process.gasless else 'without'} [feeder.gas_valve]",
@@ -55,6 +61,10 @@ class Design(Section):
         if self.arc_sensor is None and self.limits.arc_start_us is not None:
             raise refuse("limits.arc_start without [arc_sensor]", "a sensor that sees the arc, or no such limit")
         return self
+
+    def _both_switched(self) -> bool:
+        times = (None if self.spot is None else self.spot.time, None if self.stitch is None else self.stitch.pause)
+        return all(time is not None and time.off_switch for time in times)
 
     def setting(self, name: str) -> TimeSetting | None:
         """Return the time setting of that name (see columns.TIME_NAMES), or None where the design has none."""

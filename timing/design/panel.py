@@ -1,6 +1,8 @@
-"""[panel]: the front panel as it was made, so that what is glued on stays true."""
+"""[panel]: how the front panel is made, and whether it was, so that what is glued on stays true."""
 
 from __future__ import annotations
+
+from typing import Literal
 
 from pydantic import Field, StrictBool
 
@@ -10,6 +12,11 @@ from timing.design.section import Section
 class Panel(Section):
     """The front panel."""
 
+    selector: Literal["toggles", "three-position"] = Field(
+        "toggles",
+        description="How spot and stitch are chosen. toggles: each by the off switch of its dial; three-position: by "
+        "one switch, SPOT / CONTINUOUS / STITCH, in place of those two.",
+    )
     made: StrictBool = Field(
         False,
         description="True once the dial plates are printed and glued on: from then on settings move within their dials "
