@@ -9,8 +9,8 @@ from bench.compare import BenchReport, CaseResult, output_word
 from bench.reports import run_verdict
 from codegen.charts.capture import capture_svg
 from codegen.papers.blocks import Block, Caution, Fill, Grid, Paper, PaperSection, Paragraph, Picture, Steps
-from codegen.papers.safety import NOT_SAFETY
 from timing.formatting import signed_ms
+from timing.safety import NOT_SAFETY
 from timing.sequence.core.engine import Edge
 from timing.sequence.core.table import Output
 

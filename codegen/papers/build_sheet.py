@@ -8,7 +8,6 @@ from codegen.charts.burnback import Asked, burnback_svg
 from codegen.charts.timeline import usual_timeline_svg
 from codegen.papers import sheet_board, sheet_supply
 from codegen.papers.blocks import Block, Caution, Grid, Paper, PaperSection, Paragraph, Picture, Steps
-from codegen.papers.safety import ALTERED, BEFORE_OPENING, HIGH_FREQUENCY, STANDARDS
 from codegen.papers.sheet import SheetSource
 from timing.checks.finding import Finding, Severity
 from timing.design.board import OUTPUT_ROLES
@@ -18,6 +17,7 @@ from timing.design.suppression import off_delay_of, on_delay_of
 from timing.design.times import TimeSetting
 from timing.design.units import format_quantity
 from timing.formatting import ms, speed_text
+from timing.safety import ALTERED, BEFORE_OPENING, HIGH_FREQUENCY, STANDARDS
 
 
 def before_you_begin(sheet: SheetSource) -> Sequence[Block]:

@@ -5,7 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from codegen.papers.blocks import Block, Caution, Fill, Grid, Paper, PaperSection, Paragraph, Steps
-from codegen.papers.safety import (
+from codegen.papers.sheet import SheetSource
+from timing.design.features import features_of
+from timing.formatting import ms
+from timing.power.budget import PhaseState, common_potential
+from timing.process.advice import TimeAdvice
+from timing.protocol.resets import lamp_words
+from timing.safety import (
     ALTERED,
     BEFORE_OPENING,
     GAS,
@@ -18,12 +24,6 @@ from codegen.papers.safety import (
     WELDING_CIRCUIT,
     WHILE_WELDING,
 )
-from codegen.papers.sheet import SheetSource
-from codegen.papers.sheet_board import lamp_words
-from timing.design.features import features_of
-from timing.formatting import ms
-from timing.power.budget import PhaseState, common_potential
-from timing.process.advice import TimeAdvice
 from timing.sequence.core.table import Phase
 
 TEST_WELDS = 8

@@ -10,7 +10,7 @@ from codegen.papers.sheet import BenchCase, SheetSource
 from timing.circuit.dial import PanelDial
 from timing.design.board import BROWN_OUT, Board, BrownOutFuse
 from timing.formatting import ms, signed_ms
-from timing.protocol.resets import RESET_ROWS, Reset
+from timing.protocol.resets import RESET_ROWS, Reset, lamp_words
 from timing.protocol.target import CAUTIONS
 from timing.sequence.faults import EXPLANATIONS, faults_of
 
@@ -79,15 +79,6 @@ def flashing(sheet: SheetSource) -> Sequence[Block]:
     )
     note = [Caution(board.watchdog_note.strip())] if board.watchdog_note else []
     return [*(Caution(text) for text in CAUTIONS), *note, Steps(steps)]
-
-
-def lamp_words() -> str:
-    """Say how the lamp tells a reset, for whoever waits for it to be steady."""
-    causes = ", ".join(f"{int(cause)} {cause.word}" for cause in Reset if cause.on_lamp)
-    return (
-        "A lamp that is lit and goes dark for a moment a few times, again and again, tells why the board started: "
-        f"{causes}. It ends with the first press. A fault is the other way round: dark, with blinks."
-    )
 
 
 def brown_out(sheet: SheetSource) -> Sequence[Block]:

@@ -10,7 +10,6 @@ from codegen.drawings.feeder_ladder import feeder_sheets
 from codegen.drawings.schematic import schematic
 from codegen.drawings.wiring import bypass_sheet, wiring_sheets
 from codegen.papers.blocks import Block, Caution, Grid, Paragraph, Picture
-from codegen.papers.safety import BEFORE_OPENING, CONTROL_CIRCUIT, CONTROL_CIRCUIT_APART, DRY_CONTACTS, IN_THE_BOX
 from codegen.papers.sheet import SheetSource
 from timing.circuit.accessories import accessories
 from timing.circuit.feeder_ladder import feeder_wiring
@@ -20,6 +19,7 @@ from timing.design.pinning import needed_roles
 from timing.formatting import in_ms
 from timing.power.record import corner_figures
 from timing.power.verdict import supply_verdict
+from timing.safety import BEFORE_OPENING, CONTROL_CIRCUIT, CONTROL_CIRCUIT_APART, DRY_CONTACTS, IN_THE_BOX
 
 
 def supply_budget(sheet: SheetSource) -> Sequence[Block]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from codegen.papers.blocks import Block, Caution, Fill, Paper, PaperSection, Paragraph
-from codegen.papers.safety import (
+from timing.design.board import Board
+from timing.safety import (
     ALTERED,
     BEFORE_OPENING,
     CONTROL_CIRCUIT,
@@ -17,7 +18,6 @@ from codegen.papers.safety import (
     TRIGGER_HELD,
     WELDING_CIRCUIT,
 )
-from timing.design.board import Board
 from timing.survey.question import NO, SPREAD_PARTS, YES, Question, Topic, measure_of
 from timing.survey.topics import topics
 

@@ -91,3 +91,12 @@ RESET_ROWS = {
     ),
 }
 """Every cause, once."""
+
+
+def lamp_words() -> str:
+    """Say how the lamp tells a reset, for whoever waits for it to be steady."""
+    causes = ", ".join(f"{int(cause)} {cause.word}" for cause in Reset if cause.on_lamp)
+    return (
+        "A lamp that is lit and goes dark for a moment a few times, again and again, tells why the board started: "
+        f"{causes}. It ends with the first press. A fault is the other way round: dark, with blinks."
+    )

@@ -8,12 +8,12 @@ import pytest
 
 from codegen.papers.blocks import Caution, paper_html
 from codegen.papers.commissioning_sheet import TEST_WELDS, commissioning_paper
-from codegen.papers.safety import GAS
 from tests.conftest import ROOT
 from tests.support.printing import ink_outside, print_html, text_of
 from tests.support.sheets import quick_sheet
 from timing.design.loading import load_design, parse_design
 from timing.formatting import ms
+from timing.safety import GAS
 
 
 def sheet_of(design):

@@ -6,8 +6,8 @@ import re
 
 import pytest
 
-from codegen.papers import safety
 from tests.conftest import ROOT
+from timing import safety
 from timing.design.design import Design
 from timing.protocol.target import CAUTIONS
 
