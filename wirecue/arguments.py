@@ -48,8 +48,6 @@ SETTING = QuantityOption("us", "90 ms", 0, 60_000_000)
 """A time in microseconds, bounds as in the design file."""
 READING = QuantityOption("mm", "0.5 mm", 0.05, 5)
 """Standard deviation of a length read by hand, in mm."""
-EXTENSION = QuantityOption("mm", "9 mm", 0, 60)
-"""Extension left: contact tip to wire end, in mm."""
 SAMPLE_RATE = QuantityOption("Hz", "1 MHz", 100, 1e10)
 """Samples a second of an analyser."""
 

@@ -75,7 +75,7 @@ def label_width_mm(label: str) -> float:
 def dial_plate(dial: PanelDial) -> DialPlate:
     """Return the plate of one dial."""
     setting = dial.setting
-    unit_us, unit = (1_000_000, "s") if setting.high_us >= 1_000_000 else (1_000, "ms")
+    unit_us, unit = dial.plate_unit
     blank = DialPlate(
         name=dial.name,
         unit=unit,

@@ -73,7 +73,7 @@ def test_welds_that_contradict_each_other_are_not_written(tmp_path):
 @pytest.mark.parametrize(
     ("weld", "words"),
     [
-        ("90 ms 9 mm", "parted by a colon"),
+        ("90 ms 9 mm", "burnback, a colon, then"),
         ("90: 9 mm", "a number needs its unit"),
         ("90 ms: 9 s", "measures something else"),
         ("90 ms: 9 mm", "give --weld twice or more"),

@@ -80,6 +80,11 @@ class PanelDial:
         """Times at the two stops: the dial's own ends, unless the potentiometer is too high for its wiper's pull."""
         return self.time_at_us(0.0), self.time_at_us(self.setting.rotation_deg)
 
+    @property
+    def plate_unit(self) -> tuple[int, str]:
+        """Unit of the numbers on its plate: its microseconds, and its name."""
+        return (1_000_000, "s") if self.setting.high_us >= 1_000_000 else (1_000, "ms")
+
     def angle_deg(self, time_us: int) -> float:
         """Return the angle in the middle of the reading that gives `time_us`; a stop for a time out of reach."""
         scale = self.scale

@@ -20,6 +20,7 @@ from timing.process.arc import OperatingPoint
 from timing.process.burnback import FROZEN, FUSED, Release, run_burnback
 from timing.process.case import SEED, BurnbackCase, scatter
 from timing.process.errors import ProcessError
+from timing.process.welds import OUTCOME_WORDS, TestWeld
 
 RULE_MM = 0.5
 """Standard deviation of an extension read with a steel rule (practice)."""
@@ -44,16 +45,6 @@ APART_CORRELATION = 0.9
 """Above this correlation of the two, the welds do not tell them apart (choice)."""
 MISFIT_CHI2_PER_WELD = 4.0
 """A fit worse than this for each weld is reported as a misfit (choice: two standard deviations)."""
-
-
-@dataclass(frozen=True)
-class TestWeld:
-    """A weld on scrap: the burnback it was made with and the extension left, measured from the contact tip."""
-
-    __test__ = False
-
-    burnback_s: float
-    extension_mm: float
 
 
 @dataclass(frozen=True)
@@ -172,6 +163,10 @@ def _check(case: BurnbackCase, welds: Sequence[TestWeld]) -> None:
                 "0 s to 60 s",
                 "give the burnback time that was set",
             )
+        if weld.extension_mm is None:
+            raise ProcessError(
+                f"test weld {number}: {OUTCOME_WORDS[weld.outcome]}", "a wire that came free", "leave it out"
+            )
         if not 0 < weld.extension_mm < case.distance_mm + 10:
             raise ProcessError(
                 f"test weld {number}: {weld.extension_mm:g} mm extension left at a distance of {case.distance_mm:g} mm",
@@ -214,7 +209,7 @@ def _region(
 ) -> _Region:
     order = np.argsort([weld.burnback_s for weld in welds], kind="stable")
     settings = np.array([welds[i].burnback_s for i in order])
-    measured = np.array([welds[i].extension_mm for i in order])
+    measured = np.array([welds[i].extension_mm or 0.0 for i in order])
     region = _Region(coast_s, contactor_s, np.zeros((coast_s.size, contactor_s.size)))
     predicted, _ = _predict(case, *region.flat(), settings)
     off = (predicted - measured[:, None]) / deviation_mm[order][:, None]

@@ -9,29 +9,26 @@ import click
 
 from timing.design.text_file import shown
 from timing.formatting import in_ms
-from wirecue.arguments import EXTENSION, READING, SETTING, SPEED
+from wirecue.arguments import READING, SPEED
 from wirecue.output_files import write_unless_changed
 from wirecue.terminal import json_text, paragraph, rounded, table, working
 
 if TYPE_CHECKING:
+    from timing.circuit.dial import PanelDial
     from timing.design.saving import Setting
     from timing.process.case import BurnbackCase
-    from timing.process.fit import Fit, FitLimits, TestWeld
+    from timing.process.fit import Fit, FitLimits
+    from timing.process.welds import TestWeld
 
 
-def _test_welds(_ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) -> tuple[TestWeld, ...]:
+def _test_welds(given: tuple[str, ...], dial: PanelDial | None) -> tuple[TestWeld, ...]:
     """Read texts such as '90 ms: 9 mm'. Raises click.BadParameter."""
-    from timing.process.fit import TestWeld
+    from timing.process.welds import WeldError, read_weld
 
-    welds = []
-    for value in values:
-        burnback, colon, extension = value.partition(":")
-        if not colon:
-            what = "burnback and extension left, parted by a colon, for example '90 ms: 9 mm'"
-            raise click.BadParameter(f"{value!r}: {what}", param=param)
-        setting_us = SETTING.read(burnback.strip(), param)
-        welds.append(TestWeld(setting_us / 1e6, EXTENSION.read(extension.strip(), param)))
-    return tuple(welds)
+    try:
+        return tuple(read_weld(text, dial) for text in given)
+    except WeldError as error:
+        raise click.BadParameter(str(error), param_hint="'--weld' / '-w'") from None
 
 
 @click.command(name="fit", short_help="Find coast and drop-out of your machine from test welds.")
@@ -39,8 +36,7 @@ def _test_welds(_ctx: click.Context, param: click.Parameter, values: tuple[str, 
 @click.option(
     "--weld",
     "-w",
-    "welds",
-    callback=_test_welds,
+    "given",
     metavar='"90 ms: 9 mm"',
     multiple=True,
     required=True,
@@ -76,7 +72,7 @@ def _test_welds(_ctx: click.Context, param: click.Parameter, values: tuple[str, 
 def command(
     ctx: click.Context,
     design: Path,
-    welds: tuple[TestWeld, ...],
+    given: tuple[str, ...],
     speed: float | None,
     rule_mm: float,
     hand_mm: float,
@@ -96,15 +92,18 @@ def command(
     It says what the welds tell of coast and contactor drop-out, with limits, whether they tell the two apart, and
     which weld to make next.
     """
-    from timing.design.loading import parse_design, read_design_text
+    from timing.design.loading import read_design_text
     from timing.design.saving import with_values
     from timing.process.case import burnback_case
     from timing.process.fit import fit_machine
+    from wirecue.projects import parse_project
 
+    text = read_design_text(design)
+    project = parse_project(text, str(design))
+    welds = _test_welds(given, project.dials.get("burnback"))
     if len(welds) < 2:
         raise click.UsageError("one weld cannot tell coast from drop-out: give --weld twice or more")
-    text = read_design_text(design)
-    case = burnback_case(parse_design(text, str(design)))
+    case = burnback_case(project.design)
     if speed is not None:
         case = case.at_speed(speed)
     with working("fitting"):

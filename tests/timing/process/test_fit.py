@@ -7,7 +7,8 @@ import pytest
 
 from timing.process.case import BurnbackCase, run_likely
 from timing.process.errors import ProcessError
-from timing.process.fit import TestWeld, fit_machine
+from timing.process.fit import fit_machine
+from timing.process.welds import TestWeld
 
 SPREAD_OUT_S = (0.02, 0.05, 0.08, 0.12, 0.2)
 
