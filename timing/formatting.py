@@ -37,11 +37,6 @@ def error_ms(error_us: float, places: int = 2) -> str:
     return f"{signed_ms(error_us, places)} ms"
 
 
-def speed_text(speed_mm_s: float) -> str:
-    """Return a wire feed speed as shops give it: '5.1 m/min (200 in/min)'."""
-    return f"{speed_mm_s * 60 / 1000:.1f} m/min ({speed_mm_s * 60 / 25.4:.0f} in/min)"
-
-
 def percent_text(share: float) -> str:
     """Return a share as '97 %'."""
     return f"{100 * share:.0f} %"

@@ -24,8 +24,9 @@ from codegen.style import (
     hatch,
     text_width,
 )
+from timing.design.units import as_typed, speed_text
 from timing.elementwise import Floats
-from timing.formatting import in_ms, percent_text, speed_text
+from timing.formatting import in_ms, percent_text
 from timing.process.burnback import FROZEN, FUSED, GOOD, OUTCOMES, SHORT
 from timing.process.burnback_curve import BurnbackCurve
 
@@ -96,8 +97,8 @@ def burnback_group(title: str, curve: BurnbackCurve, asked: Asked | None) -> dra
     _text(picture, title, 18, 28, 16, weight="bold")
     _text(
         picture,
-        f"Extension left after burnback: {case.wire.diameter_mm:g} mm wire at {speed_text(case.feed_mm_s)}, "
-        f"{curve.current_a:.0f} A, contact tip {case.distance_mm:g} mm from the work",
+        f"Extension left after burnback: {as_typed(case.wire.diameter_mm, 'mm')} wire at {speed_text(case.feed_mm_s)}, "
+        f"{curve.current_a:.0f} A, contact tip {as_typed(case.distance_mm, 'mm')} from the work",
         18,
         50,
         12,

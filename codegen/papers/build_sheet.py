@@ -15,8 +15,8 @@ from timing.design.features import features_of
 from timing.design.feeder import Actuator
 from timing.design.suppression import off_delay_of, on_delay_of
 from timing.design.times import TimeSetting
-from timing.design.units import format_quantity
-from timing.formatting import ms, speed_text
+from timing.design.units import as_typed, speed_text
+from timing.formatting import ms
 from timing.safety import ALTERED, BEFORE_OPENING, HIGH_FREQUENCY, STANDARDS
 
 
@@ -52,12 +52,14 @@ def _range(setting: TimeSetting) -> str:
 def _facts(sheet: SheetSource) -> Iterator[tuple[str, str]]:
     design, process = sheet.design, sheet.design.process
     found = sheet.project.settings
-    wire = f"{process.wire}, {process.wire_diameter_mm:g} mm"
-    gas = "no gas" if process.gas_flow_l_min is None else f"gas {process.gas}, {process.gas_flow_l_min:g} L/min"
-    yield "process", f"{wire}; {gas}; contact-tip-to-work distance {process.contact_tip_to_work_mm:g} mm"
+    wire = f"{process.wire}, {as_typed(process.wire_diameter_mm, 'mm')}"
+    flow = process.gas_flow_l_min
+    gas = "no gas" if flow is None else f"gas {process.gas}, {as_typed(flow, 'L/min')}"
+    distance = as_typed(process.contact_tip_to_work_mm, "mm")
+    yield "process", f"{wire}; {gas}; contact-tip-to-work distance {distance}"
     yield "wire feed speed", speed_text(process.wire_feed_speed_mm_s)
     trigger = design.trigger
-    sense = f"{trigger.sense} {trigger.circuit_voltage_v:g} V, filter {ms(trigger.filter_us)}"
+    sense = f"{trigger.sense} {as_typed(trigger.circuit_voltage_v, 'V')}, filter {ms(trigger.filter_us)}"
     yield "trigger", f"{trigger.mode}; {sense}"
     limits = {"weld": found.weld_limit_us, "arc start": found.arc_limit_us}
     limits |= {"purge": found.purge_limit_us if design.buttons.purge else None}
@@ -68,10 +70,10 @@ def _facts(sheet: SheetSource) -> Iterator[tuple[str, str]]:
         if actuator is not None:
             coil = actuator.coil
             source = "the control supply" if coil.fed_from == "control" else "another circuit"
-            volts = f"{coil.voltage_v:g} V {coil.kind} from {source}"
+            volts = f"{as_typed(coil.voltage_v, 'V')} {coil.kind} from {source}"
             off_us = off_delay_of(design, actuator).typical_us
             lag = f"on after {ms(on_delay_of(actuator).typical_us)}, off after {ms(off_us)}"
-            yield role.meaning, f"{volts}; {format_quantity(coil.hold_a, 'A')} held; {lag}; by {actuator.drive}"
+            yield role.meaning, f"{volts}; {as_typed(coil.hold_a, 'A')} held; {lag}; by {actuator.drive}"
 
 
 def sequence(sheet: SheetSource) -> Sequence[Block]:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from codegen.papers.blocks import Block, Caution, Fill, Grid, Paper, PaperSection, Paragraph, Steps
 from codegen.papers.sheet import SheetSource
 from timing.design.features import features_of
+from timing.design.units import as_typed
 from timing.formatting import ms
 from timing.power.budget import PhaseState, common_potential
 from timing.process.advice import TimeAdvice
@@ -169,10 +170,10 @@ def _runs(sheet: SheetSource) -> Iterator[tuple[str, str]]:
     times = features_of(design).times
     gas = design.feeder.gas_valve is not None
     if design.buttons.purge and gas:
-        flow = design.process.gas_flow_l_min
+        flow = "" if design.process.gas_flow_l_min is None else as_typed(design.process.gas_flow_l_min, "L/min")
         yield (
             "flow meter on the nozzle, hold the purge button, never the trigger",
-            f"gas alone, {flow:g} L/min at the nozzle; it stops with the button",
+            f"gas alone, {flow} at the nozzle; it stops with the button",
         )
     if design.buttons.inch:
         yield "hold the inch button", "wire alone, contactor still; it stops with the button"
@@ -214,7 +215,7 @@ def _test_welds(sheet: SheetSource) -> Sequence[Block]:
     rows = tuple(
         (str(number + 1), first[number] if number < len(first) else "", "", "", "") for number in range(TEST_WELDS)
     )
-    distance = design.process.contact_tip_to_work_mm
+    distance = as_typed(design.process.contact_tip_to_work_mm, "mm")
     spot = design.spot
     long = "Weld for two or three seconds, let go, hold still until everything has stopped."
     if spot is not None and spot.time.off_switch:
@@ -226,7 +227,7 @@ def _test_welds(sheet: SheetSource) -> Sequence[Block]:
         Caution(WELDING_CIRCUIT),
         Steps(
             (
-                f"Scrap of the thickness you weld. Rest the gun on a block, {distance:g} mm from contact tip to work.",
+                f"Scrap of the thickness you weld. Rest the gun on a block, {distance} from contact tip to work.",
                 long,
                 "Power source off. Measure the extension left, contact tip to wire end, with a steel rule to half a "
                 "millimetre.",

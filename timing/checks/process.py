@@ -12,8 +12,9 @@ import numpy as np
 from timing.checks.finding import Figure, Finding, Remedy, error, info, time_figure, warning
 from timing.checks.remedies import set_duration, stand_at, start_time_at, whole_ms
 from timing.design.design import Design
+from timing.design.units import speed_text
 from timing.elementwise import Floats, percentiles
-from timing.formatting import ms, percent_text, speed_text
+from timing.formatting import ms, percent_text
 from timing.once import once
 from timing.process.advice import postflow_advice, preflow_advice
 from timing.process.burnback import FROZEN, FUSED, GOOD, OUTCOMES, QUICK_STEP_S, SHORT, BurnbackRun

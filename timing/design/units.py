@@ -1,7 +1,7 @@
 """Quantities as people write them ("250 ms", "200 in/min") to numbers in one unit, and back.
 
 The grammar is strict, one number and one unit: a general reader of expressions takes '1,5 s' for fifteen seconds and
-computes '9**9**9 s'.
+computes '9**9**9 s'. Inches and feet may be fractions, as tapes have them: '3/8 in', '1-1/2 in', '1/2"'.
 
 Units are exact factors, as fractions, so that a number written in any unit comes out as the nearest float there is.
 All are exact by definition: SI and its prefixes (SI Brochure, 9th edition), inch, foot, pound-force (ISO 80000, NIST
@@ -9,7 +9,8 @@ SP 811).
 
 A field of the design file is text with a unit outside and a number in one fixed unit inside. Its name ends in the unit
 of its number (`filter_us`, `gas_flow_l_min`); its key in the file is the same name without that ending (`filter`,
-`gas_flow`). Time is an integer count of microseconds; everything else is a float.
+`gas_flow`). Time is an integer count of microseconds; everything else is a float, which remembers how it was written:
+computing sees the number alone, and who shows it again shows what was typed (`as_typed`).
 """
 
 from __future__ import annotations
@@ -54,13 +55,13 @@ _POUND_FORCE_N = Fraction("0.45359237") * Fraction("9.80665")
 
 # Names that take an SI prefix, each with the words that mean the same.
 _PREFIXED = {
-    ("s", "second", "seconds"): _of(1, 1),
+    ("s", "second", "seconds", "sec"): _of(1, 1),
     ("m", "meter", "meters", "metre", "metres"): _of(1, 0, 1),
     ("L", "l", "liter", "liters", "litre", "litres"): _of("0.001", 0, 3),
     ("bar",): _of(100_000, -2, -1, 1),
     ("Pa", "pascal"): _PASCAL,
-    ("V", "volt", "volts"): _VOLT,
-    ("A", "amp", "amps", "ampere", "amperes"): _AMPERE,
+    ("V", "volt", "volts", "v"): _VOLT,
+    ("A", "amp", "amps", "ampere", "amperes", "a"): _AMPERE,
     ("ohm", "ohms", "Ohm"): _VOLT * _AMPERE**-1,
     ("F", "farad"): _of(1, 4, -2, -1, 2),
     ("H", "henry"): _of(1, -2, 2, 1, -2),
@@ -72,12 +73,14 @@ _PREFIXED = {
 }
 _PLAIN = {
     ("min", "minute", "minutes"): _of(60, 1),
-    ("h", "hour", "hours"): _of(3_600, 1),
+    ("h", "hour", "hours", "hr"): _of(3_600, 1),
     ("in", "inch", "inches"): _of(_INCH, 0, 1),
+    ("thou",): _of(_INCH / 1000, 0, 1),
     ("ft", "foot", "feet"): _of(12 * _INCH, 0, 1),
     ("psi",): _of(_POUND_FORCE_N / _INCH**2, -2, -1, 1),
-    ("ipm",): _of(_INCH / 60, -1, 1),
-    ("cfh",): _of((12 * _INCH) ** 3 / 3_600, -1, 3),
+    ("ipm", "IPM"): _of(_INCH / 60, -1, 1),
+    ("cfh", "CFH", "scfh", "SCFH"): _of((12 * _INCH) ** 3 / 3_600, -1, 3),
+    ("lpm", "LPM"): _of(Fraction("0.001") / 60, -1, 3),
     ("deg", "degree", "degrees"): _of(Fraction(1, 360), 0, 0, 0, 0, 0, 1),
     ("turn", "turns", "revolution", "revolutions"): _of(1, 0, 0, 0, 0, 0, 1),
     ("%", "percent"): _of("0.01"),
@@ -141,14 +144,21 @@ def unit_named(text: str) -> Unit | None:
 
 
 _GRAMMAR = re.compile(
-    r"(?P<number>[+-]?[0-9]{1,40}(?:\.[0-9]{1,40})?(?:[eE][+-]?[0-9]{1,2})?)\s*"
-    r"(?P<unit>(?:1/)?[A-Za-zµμΩ°%][A-Za-zµμΩ°%0-9 /*^.]{0,23})"
+    r"(?:(?:(?P<whole>[0-9]{1,4})[- ])?(?P<over>[0-9]{1,4})/(?P<under>[0-9]{1,4})"
+    r"|(?P<number>[+-]?[0-9]{0,40}(?:(?<=[0-9])|(?=\.))(?:\.[0-9]{1,40})?(?:[eE][+-]?[0-9]{1,2})?))\s*"
+    r"(?P<unit>(?:1/)?[A-Za-zµμΩ°%][A-Za-zµμΩ°%0-9 /*^.]{0,23}|[\"″'′])"
 )
 _DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
-_NUMBER_ONLY = re.compile(r"[+-]?[0-9]+(?:\.[0-9]+)?(?:[eE][+-]?[0-9]+)?")
+_NUMBER_ONLY = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+|(?:[0-9]+[- ])?[0-9]+/[0-9]+)(?:[eE][+-]?[0-9]+)?")
 
 # Other ways to write a unit.
-_SPELLINGS = {"VAC": "V", "VDC": "V", "Ω": "ohm", "°C": "degC", "°F": "degF", "°": "deg", "μ": "µ"}
+_SPELLINGS = {
+    "VAC": "V", "VDC": "V", "Vac": "V", "Vdc": "V", "vac": "V", "vdc": "V",
+    "Ω": "ohm", "°C": "degC", "°F": "degF", "°": "deg", "μ": "µ",
+    '"': "in", "″": "in", "'": "ft", "′": "ft",
+}  # fmt: skip
+_TAPE_UNITS = ("in", "inch", "inches", "ft", "foot", "feet")
+"""Units whose numbers may be fractions."""
 
 
 @dataclass(frozen=True)
@@ -191,6 +201,36 @@ UNITS = {
 _UNIT_OF = {name: unit for name in UNITS if (unit := unit_named(name)) is not None}
 
 
+class Typed(float):
+    """A number that remembers how somebody wrote it; whatever is computed from it is a plain number again."""
+
+    written: str
+
+    def __new__(cls, number: float, written: str) -> Typed:
+        """Keep `written` with `number`."""
+        one = super().__new__(cls, number)
+        one.written = written
+        return one
+
+    def __getnewargs__(self) -> tuple[float, str]:  # type: ignore[override]
+        """Give what a copy is made from."""
+        return float(self), self.written
+
+
+def as_typed(value: float, unit: str) -> str:
+    """Return a quantity as it was typed, where it was, else as `format_quantity` writes it."""
+    return value.written if isinstance(value, Typed) else format_quantity(value, unit)
+
+
+def speed_text(speed_mm_s: float) -> str:
+    """Return a wire feed speed as shops give it: '5.1 m/min (200 in/min)', what was typed first."""
+    metres, inches = f"{speed_mm_s * 60 / 1000:.1f} m/min", f"{speed_mm_s * 60 / 25.4:.0f} in/min"
+    if not isinstance(speed_mm_s, Typed):
+        return f"{metres} ({inches})"
+    typed = speed_mm_s.written
+    return f"{typed} ({inches if typed.endswith('m/min') else metres})"
+
+
 class QuantityError(ValueError):
     """A text that is no quantity of the wanted kind. `found` and `hint` are for the file's author."""
 
@@ -226,8 +266,16 @@ def parse_quantity(text: str, unit: str) -> float:
         raise QuantityError(
             repr(text), f"{match['unit'].strip()!r} measures something else; write it in {_offer(unit)}"
         )
-    si = Fraction(match["number"]) * given.factor + given.offset
+    if match["over"] and (_spelled(match["unit"]) not in _TAPE_UNITS or not int(match["under"])):
+        raise QuantityError(repr(text), "a fraction goes with inches and feet, as in '3/8 in' or '1-1/2 in'")
+    si = _number(match) * given.factor + given.offset
     return float((si - wanted.offset) / wanted.factor)
+
+
+def _number(match: re.Match[str]) -> Fraction:
+    if match["over"]:
+        return int(match["whole"] or 0) + Fraction(int(match["over"]), int(match["under"]))
+    return Fraction(match["number"])
 
 
 def _offer(unit: str) -> str:
@@ -249,6 +297,8 @@ def likely_meaning(text: str, unit: str, low: float, high: float) -> str:
         return ""
     for other in UNITS[unit].written:
         candidate = f"{match['number']} {other}"
+        if not match["number"]:
+            continue
         if low <= parse_quantity(candidate, unit) <= high:
             return f"was {candidate!r} meant?"
     return ""
@@ -296,6 +346,10 @@ def key_of(field_name: str) -> str:
     return _SUFFIX.sub("", field_name)
 
 
+def _plain(number: float | int | None) -> float | int | None:
+    return float(number) if isinstance(number, Typed) else number
+
+
 @dataclass(frozen=True)
 class Measure:
     """Marks a field as a quantity: `Annotated[int, Measure("us", 0, 10e6, "250 ms")]`.
@@ -332,17 +386,17 @@ class Measure:
             why = self.why if number > self.high else ""
             likely = likely_meaning(value, self.unit, self.low, self.high)
             raise self._refuse(repr(value), "; ".join(filter(None, (likely, why))))
-        return number
+        return number if self.unit == "us" else Typed(number, value.strip())
 
     def _refuse(self, found: str, hint: str) -> PydanticCustomError:
         context = {"found": found, "allowed": self.allowed, "hint": hint}
         return PydanticCustomError("quantity", "{found}: {allowed}", context)
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        """Validate from text only; the number itself is what the model keeps and dumps."""
+        """Validate from text only; the model keeps the number, with how it was written, and dumps the number."""
         return core_schema.no_info_plain_validator_function(
             self.read,
-            serialization=core_schema.plain_serializer_function_ser_schema(lambda number: number),
+            serialization=core_schema.plain_serializer_function_ser_schema(_plain),
         )
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from timing.design.design import Design
 from timing.design.suppression import off_delay_of, on_delay_of
 from timing.design.times import LONGEST_BURNBACK_US
-from timing.formatting import in_ms, percent_text, speed_text
+from timing.design.units import as_typed, speed_text
+from timing.formatting import in_ms, percent_text
 from timing.process.arc import MOST_DIP_V, REGIME_NOTES
 from timing.process.burnback import FROZEN, FUSED, SHORT
 from timing.process.burnback_curve import (
@@ -233,7 +234,7 @@ def preflow_advice(design: Design) -> PreflowAdvice:
     high_s = opens_s + standing.mixed_s
     reasons = [
         f"Pushing the air out of {path.gun_l * 1000:.0f} cm3 of gun and {path.nozzle_l * 1000:.0f} cm3 of nozzle takes "
-        f"{in_ms(standing.plug_s)} to {in_ms(standing.mixed_s)} at {path.flow_l_min:.0f} L/min, likely "
+        f"{in_ms(standing.plug_s)} to {in_ms(standing.mixed_s)} at {as_typed(path.flow_l_min, 'L/min')}, likely "
         f"{in_ms(standing.likely_s)} until {percent_text(AIR_LEFT)} of air is left.",
         f"The valve opens within {in_ms(opens_s)} of the command, and that comes on top.",
         f"Between welds that follow each other the gun stays full and {in_ms(low_s)} is enough; after a long stand "

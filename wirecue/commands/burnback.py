@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from timing.design.units import format_duration
-from timing.formatting import ms, percent_text, speed_text
+from timing.formatting import ms, percent_text
 from wirecue.arguments import SETTING, SPEED
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, printed
 from wirecue.terminal import json_text, paragraph, rounded, table, working
@@ -73,12 +73,13 @@ def command(design: Path, speed: float | None, setting: float | None, svg: Desti
 
 def text_of(design: Design, curve: BurnbackCurve, felt: Sensitivity, setting_s: float, asked: str) -> str:
     """Return the curve as text: table, what to set, what small changes do, what the model does not cover."""
+    from timing.design.units import as_typed, speed_text
     from timing.process.advice import STARTING_POINT, case_notes
 
     case, best = curve.case, curve.best
     head = (
-        f"{design.title or design.name}: {case.wire.diameter_mm:g} mm wire at {speed_text(case.feed_mm_s)}, "
-        f"contact tip {case.distance_mm:g} mm from the work\n"
+        f"{design.title or design.name}: {as_typed(case.wire.diameter_mm, 'mm')} wire at {speed_text(case.feed_mm_s)}, "
+        f"contact tip {as_typed(case.distance_mm, 'mm')} from the work\n"
         f"{curve.current_a:.0f} A, {curve.load_voltage_v:.1f} V at the terminals, arc {curve.arc_length_mm:.1f} mm long"
     )
     here = int(abs(curve.settings_s - setting_s).argmin())

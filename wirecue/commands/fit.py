@@ -127,7 +127,7 @@ def command(
 
 def text_of(case: BurnbackCase, fit: Fit, welds: tuple[TestWeld, ...]) -> str:
     """Return the fit as text: welds, figures, what follows."""
-    from timing.formatting import speed_text
+    from timing.design.units import as_typed, speed_text
 
     rows = [
         (
@@ -147,7 +147,7 @@ def text_of(case: BurnbackCase, fit: Fit, welds: tuple[TestWeld, ...]) -> str:
             f"design {in_ms(case.contactor_off.typical_s)}",
         ),
     ]
-    head = f"Test welds at {speed_text(case.feed_mm_s)}, gun held at {case.distance_mm:g} mm"
+    head = f"Test welds at {speed_text(case.feed_mm_s)}, gun held at {as_typed(case.distance_mm, 'mm')}"
     # The first sentence repeats the figures.
     words = "\n".join(paragraph(sentence) for sentence in fit.sentences[1:])
     return "\n\n".join(

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import copy
+import pickle
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from timing.design.units import (
     UNITS,
+    Measure,
     QuantityError,
+    as_typed,
     format_duration,
     format_quantity,
     likely_meaning,
@@ -36,6 +41,15 @@ from timing.design.units import (
         ("1000 uF", "F", 1e-3),
         ("1000 µF", "F", 1e-3),
         ("0.035 in", "mm", 0.889),
+        (".035 in", "mm", 0.889),
+        ("35 thou", "mm", 0.889),
+        ('1/2"', "mm", 12.7),
+        ("3/8 in", "mm", 9.525),
+        ('1-1/2"', "mm", 38.1),
+        ("1 1/2 in", "mm", 38.1),
+        ("10'", "mm", 3048),
+        ("30 CFH", "L/min", 30 * 28.316846592 / 60),
+        ("200 IPM", "mm/s", 200 * 25.4 / 60),
         ("60 %", "%", 60),
         ("40 degC", "degC", 40),
         ("104 °F", "degC", 40),
@@ -49,6 +63,9 @@ def test_shop_units_are_read(text, unit, value):
 @pytest.mark.parametrize(
     ("text", "hint"),
     [
+        ("1/2 s", "a fraction goes with inches and feet, as in '3/8 in' or '1-1/2 in'"),
+        ("1/2", "a number needs its unit: ms or s or us or min"),
+        (". s", "one number and one unit, in ms or s or us or min"),
         ("1,5 s", "write a decimal point, not a comma"),
         ("250", "a number needs its unit: ms or s or us or min"),
         ("9**9**9 s", "one number and one unit, in ms or s or us or min"),
@@ -101,3 +118,20 @@ def test_likely_meaning_names_the_unit_that_fits():
 )
 def test_large_quantities_are_written_without_a_power_of_ten(value, unit, text):
     assert format_quantity(value, unit) == text
+
+
+@given(number=st.floats(0.5, 2.5), unit=st.sampled_from(["mm", "in", '"', "thou"]))
+def test_a_quantity_computes_as_its_number_and_is_shown_as_it_was_typed(number, unit):
+    size = {"mm": number, "thou": number / 0.0254}.get(unit, number / 25.4)
+    text = f"{size:.6f} {unit}"
+    read = Measure("mm", 0.4, 2.6, "0.9 mm").read(text)
+    assert as_typed(read, "mm") == text
+    assert read == parse_quantity(text, "mm")
+    assert type(read + 0.0) is float
+    assert as_typed(read + 0.0, "mm") == format_quantity(float(read), "mm")
+    assert as_typed(copy.deepcopy(read), "mm") == as_typed(pickle.loads(pickle.dumps(read)), "mm") == text
+
+
+def test_no_division_by_nothing():
+    with pytest.raises(QuantityError, match="fraction"):
+        parse_quantity("1/0 in", "mm")
