@@ -102,6 +102,37 @@ def test_the_answers_become_a_design_that_loads_and_says_where_its_figures_come_
     assert not Path("mine.survey.json").exists()
 
 
+def test_fuses_power_factors_and_what_stands_behind_a_contactor_are_asked_and_kept():
+    other = {
+        "feeder.wire_drive.switched": "motor",
+        "feeder.wire_drive.braked": "no",
+        "survey.wire_drive_interposed": "y",
+        "feeder.wire_drive.interposed.voltage": "90 V",
+        "feeder.wire_drive.interposed.hold": "3 A",
+        "survey.wire_drive_place": "control",
+        "survey.wire_drive_power_factor": "y",
+        "feeder.wire_drive.coil.held_power_factor": "30 %",
+        "feeder.wire_drive.coil.hold": "0.2 A",
+        "feeder.wire_drive.protection.by": "feeder",
+        "feeder.wire_drive.protection.rating": "2 A",
+        "survey.contactor_interposed": "y",
+        "feeder.contactor.interposed.hold": "0.4 A",
+    }
+    interview = _answered(typed(**other))
+    design = parse_design(design_text("mine", interview))
+    drive, contactor = design.feeder.wire_drive, design.feeder.contactor
+    assert (drive.interposed.kind, drive.interposed.voltage_v, drive.interposed.hold_a) == ("dc", 90, 3)
+    assert (drive.coil.held_power_factor_percent, drive.coil.pull_in_power_factor_percent) == (30, None)
+    assert (drive.protection.by, drive.protection.rating_a) == ("feeder", 2)
+    # The interposing relay's coil, not the contactor's: on the feeder's 24 VAC, whatever the contactor runs on.
+    assert (contactor.coil.fed_from, contactor.coil.voltage_v, contactor.interposed.voltage_v) == ("control", 24, 115)
+    assert "feeder.contactor.coil.voltage" not in interview.answers
+    assert design.circuits.build == "modules"
+    assert any("feeder.wire_drive.interposed.contact_dc" in told for told in interview.to_do)
+    errors = [one for one in check(Project(design, load_board("nano"))) if one.severity is Severity.ERROR]
+    assert [one.rule for one in errors] == ["circuits.interposed-contact"]
+
+
 @pytest.mark.parametrize(
     "other",
     [

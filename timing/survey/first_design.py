@@ -153,8 +153,9 @@ def _implied(answers: Mapping[str, str]) -> Iterator[tuple[str, FirstValue]]:
     """What follows from answers that are not values of the design themselves."""
     if answers["process.wire"] == "self-shielded":
         yield "process.gas", "none"
-    place = {"feeder": "control"}.get(answers["survey.contactor_place"], "elsewhere")
-    yield "feeder.contactor.coil.fed_from", place
+    # An interposing relay's coil is on the 24 VAC, wherever the contactor behind it gets its own current from.
+    on_winding = answers["survey.contactor_place"] == "feeder" or answers.get("survey.contactor_interposed") == YES
+    yield "feeder.contactor.coil.fed_from", "control" if on_winding else "elsewhere"
     yield "feeder.wire_drive.coil.fed_from", answers["survey.wire_drive_place"]
     yield "feeder.as_found.supply_from", "cable" if answers["survey.feeder_power"] == "24vac" else "transformer"
     if answers["survey.drive_and_contactor"] == "can-be-parted":

@@ -17,6 +17,13 @@ AnswerKind = Literal["choice", "yes-no", "measure", "spread"]
 """choice: one of the options; yes-no; measure: one quantity; spread: shortest, usual and longest of a delay."""
 YES, NO = "yes", "no"
 SPREAD_PARTS = ("min", "typical", "max")
+COLD = "Cold (unplugged, locked, measured empty): "
+LIVE = "Live (leads clipped on while it is off; switch on, touch nothing, read, switch off): "
+HELD = (
+    "Live, trigger held (leads clipped on while it is off; pressure arm up, work clamp off, gun clear of everything, "
+    "other hand off the machine): "
+)
+"""How a question says what state the machine is in while it is answered."""
 
 
 @dataclass(frozen=True)

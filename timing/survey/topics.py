@@ -10,14 +10,9 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from timing.design.board import Board
-from timing.survey.question import YES, Option, Question, Topic, When, yes_no
+from timing.survey.load_questions import behind_a_contactor, power_factors, protections
+from timing.survey.question import COLD, HELD, LIVE, NO, YES, Option, Question, Topic, When, yes_no
 
-COLD = "Cold (unplugged, locked, measured empty): "
-LIVE = "Live (leads clipped on while it is off; switch on, touch nothing, read, switch off): "
-HELD = (
-    "Live, trigger held (leads clipped on while it is off; pressure arm up, work clamp off, gun clear of everything, "
-    "other hand off the machine): "
-)
 WITH_GAS = When("process.gas", ("M12", "M20", "M21", "M22", "C1", "I1", "I3"), "with shielding gas")
 MEASURED = When("survey.supply_measured", (YES,), "if measured")
 
@@ -400,6 +395,8 @@ def _circuit(key: str, what: str, on: str, off: str, when: When | None = None) -
         optional=True,
         at_least=f"{path}.coil.hold",
     )
+    yield from power_factors(path, what, _ON_THE_WINDING[key])
+    yield from protections(path, what, when)
     yield Question(
         f"{path}.on_delay",
         f"How long from command to {on}: shortest, usual, longest?",
@@ -426,15 +423,29 @@ _USUAL_LAG = {
     "contactor": ("20 ms, 30 ms, 50 ms", "10 ms, 20 ms, 30 ms"),
 }
 """On and off delays (practice, no source: the add-on's relay 5 ms to 10 ms, valve or contactor the rest)."""
+_ON_THE_WINDING = {
+    "gas_valve": WITH_GAS,
+    "wire_drive": When("survey.wire_drive_place", ("control",), "on the 24 VAC control supply"),
+    "contactor": When("survey.contactor_place", ("feeder",), "on the feeder's own 24 VAC"),
+}
+"""Where a coil's power factor counts."""
 
 CIRCUITS = Topic(
     "Gas valve, wire drive and contactor",
     (
         *_circuit("gas_valve", "gas valve", "gas flowing", "gas stopped", WITH_GAS),
+        *behind_a_contactor(
+            "feeder.wire_drive",
+            "wire drive",
+            When("feeder.wire_drive.switched", ("motor",), "where the motor's circuit itself is switched"),
+            "dc",
+            "24 V",
+        ),
         Question(
             "survey.wire_drive_place",
             "What feeds the wire drive's relay or motor circuit that the add-on will switch?",
-            COLD + "Follow its wires: to the 24 VAC control supply, or to a supply of the motor's own?",
+            COLD + "Follow its wires: to the 24 VAC control supply, or to a supply of the motor's own? With an "
+            "interposing contactor, what its coil is fed from.",
             "choice",
             "elsewhere",
             (Option("control", "the 24 VAC control supply"), Option("elsewhere", "another circuit")),
@@ -458,13 +469,20 @@ CIRCUITS = Topic(
             "measure",
             "50 ms",
         ),
+        *behind_a_contactor(
+            "feeder.contactor",
+            "contactor",
+            When("survey.contactor_place", ("source", "115v"), "unless it runs on the feeder's 24 VAC"),
+            "ac",
+            "115 V",
+        ),
         Question(
             "feeder.contactor.coil.voltage",
             "Voltage of the contactor's coil or control pair?",
             "Printed on the coil, or in the power source's manual for a control pair: both 24 V and 115 V are met, so "
             "there is no usual answer. Leave readings on 115 V and mains circuits to a licensed electrician.",
             "measure",
-            when=When("survey.contactor_place", ("source", "115v"), "unless it runs on the feeder's 24 VAC"),
+            when=When("survey.contactor_interposed", (NO,), "without 24 VAC of the feeder on it"),
         ),
         *_circuit("contactor", "contactor", "voltage at the gun", "no voltage"),
     ),
