@@ -12,7 +12,8 @@ from codegen.style import COMMANDED, FRAME, HOT, INK, TINT, hatch, text_width
 from timing.design.design import Design
 from timing.design.times import TIME_TITLES, TimeSetting
 from timing.design.units import format_duration
-from timing.process.advice import Advice, TimeAdvice
+from timing.process.advice import Advice
+from timing.process.ranging import TimeAdvice
 
 WIDTH = burnback_svg.WIDTH
 LEFT, RIGHT = 268, 40

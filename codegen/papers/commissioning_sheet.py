@@ -10,7 +10,7 @@ from timing.design.features import features_of
 from timing.design.units import as_typed
 from timing.formatting import ms
 from timing.power.budget import PhaseState, common_potential
-from timing.process.advice import TimeAdvice
+from timing.process.ranging import TimeAdvice
 from timing.protocol.resets import lamp_words
 from timing.safety import (
     ALTERED,

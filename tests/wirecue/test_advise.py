@@ -123,3 +123,53 @@ def test_the_checks_have_nothing_against_the_advice_once_written(name, metal, ga
     told = run("check", path)
     assert told.exit_code == 0
     assert not re.search(r"(?m)^warning  (times|spot|stitch)", told.output)
+
+
+SLOW_WIRE = ('coast = "50 ms"', 'coast = "180 ms"')
+
+
+def test_before_the_plates_are_made_a_dial_that_gets_new_ends_is_told(tmp_path):
+    path = shop(tmp_path)
+    told = run("advise", path, "--write").stdout
+    assert "preflow: a dial from 0 ms to 1 s, not 0 ms to 1.5 s, set to 200 ms" in told
+    assert "Plates to print anew: preflow, burnback, postflow (wirecue sheet" in told
+    assert "Flash the board again" in told
+    assert "On the panel nothing moves." in run("advise", path, "--write").stdout
+
+
+def test_made_plates_stay_true_and_a_dial_that_no_longer_serves_is_told_with_the_way_out(tmp_path):
+    path = shop(tmp_path, *SLOW_WIRE)
+    path.write_text(path.read_text() + "\n[panel]\nmade = true\n")
+    ends = re.compile(r'from = "[^"]*", to = "[^"]*"')
+    before = ends.findall(path.read_text())
+    told = run("advise", path, "--write")
+    assert ends.findall(path.read_text()) == before
+    assert "burnback: turn its dial from 130 ms to 300 ms" in told.stdout
+    assert "The triangle on a plate stays where it was printed" in told.stdout
+    short = json.loads(run("advise", path, "--write", "--json").stdout)["short"]
+    assert ("burnback", "high", 300_000) in [(one["time"], one["end"], one["has_us"]) for one in short]
+    assert "These dials no longer serve" in told.stdout
+    assert "--new-ranges" in told.stdout
+
+    anew = json.loads(run("advise", path, "--write", "--new-ranges", "--json").stdout)
+    names = {one["time"] for one in short}
+    # Only what is short gets another plate.
+    assert set(anew["plates_to_print"]) == names
+    assert anew["short"] == []
+    assert "made = false" in path.read_text()
+    assert len(set(ends.findall(path.read_text())) & set(before)) == len(before) - len(names)
+
+
+def test_new_ranges_are_written_or_nothing_is(tmp_path):
+    path = shop(tmp_path)
+    before = path.read_text()
+    refused = run("advise", path, "--new-ranges")
+    assert refused.exit_code == 2
+    assert "--new-ranges goes with --write" in refused.stderr
+    assert path.read_text() == before
+
+
+def test_a_picture_on_standard_output_stays_a_picture(tmp_path):
+    result = run("advise", shop(tmp_path), "--write", "--svg", "-")
+    ET.fromstring(result.stdout)
+    assert "Plates to print anew" in result.stderr

@@ -16,7 +16,6 @@ from timing.design.units import speed_text
 from timing.elementwise import Floats, percentiles
 from timing.formatting import ms, percent_text
 from timing.once import once
-from timing.process.advice import postflow_advice, preflow_advice
 from timing.process.burnback import FROZEN, FUSED, GOOD, OUTCOMES, QUICK_STEP_S, SHORT, BurnbackRun
 from timing.process.burnback_curve import (
     BAND_PERCENT,
@@ -29,6 +28,7 @@ from timing.process.burnback_curve import (
 )
 from timing.process.case import BurnbackCase, burnback_case, run_likely, scatter, together, wire_speeds_mm_s
 from timing.process.errors import ProcessError
+from timing.process.gas_times import postflow_advice, preflow_advice
 from timing.process.spot import spot_scatter, spot_timing
 from timing.project import Project
 

@@ -7,13 +7,11 @@ into sentences that a welder would say.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 
 from timing.design.design import Design
-from timing.design.suppression import off_delay_of, on_delay_of
 from timing.design.times import LONGEST_BURNBACK_US
-from timing.design.units import as_typed, speed_text
+from timing.design.units import speed_text
 from timing.formatting import in_ms, percent_text
 from timing.process.arc import MOST_DIP_V, REGIME_NOTES
 from timing.process.burnback import FROZEN, FUSED, SHORT
@@ -27,55 +25,27 @@ from timing.process.burnback_curve import (
     sensitivity,
 )
 from timing.process.case import DRAWS, SEED, BurnbackCase, burnback_case, wire_speeds_mm_s
-from timing.process.cooling import (
-    METALS,
-    Solidification,
-    heat_input_j_per_mm,
-    seam_solidification,
-    spot_solidification_s,
-    wire_end_dull_s,
-)
-from timing.process.gas import AIR_LEFT, GasPath, GasUse, Purge, gas_path, gas_use, purge
+from timing.process.cooling import METALS, spot_solidification_s
+from timing.process.gas import GasUse, gas_use
+from timing.process.gas_times import PostflowAdvice, PreflowAdvice, postflow_advice, preflow_advice
+from timing.process.ranging import DIAL_MARKS, TimeAdvice, dial_mark_us, round_us
 from timing.process.spot import (
     PauseAdvice,
     SpotDial,
     SpotTiming,
-    default_sheet_mm,
     pause_advice,
     spot_dial,
     spot_power_w,
     spot_sheet_mm,
     spot_timing,
 )
+from timing.sequence.core.columns import TIME_NAMES
 
 STARTING_POINT = "Starting point: prove it on scrap of the same thickness, and change one dial at a time."
-DIAL_MARKS = 10
-"""A dial step is a tenth of the dial's travel, the distance of its marks (choice)."""
-HEAT_SPREAD = 0.2
-"""Half width of the range of the heat in a weld: voltage, current and speed as they are in a shop (practice)."""
-LEAST_POSTFLOW_S = 0.5
-"""Less postflow than this is not worth the valve's wear (practice)."""
 SHORTEST_PAUSE_US = 50_000
 """Less than this a contactor does not drop out for (practice)."""
 USUAL_WELD_S = 3.0
 """Weld for which gas is counted where there is no spot time (practice: a tack or a short run)."""
-
-
-@dataclass(frozen=True)
-class TimeAdvice:
-    """Advice on one time, in whole microseconds as in the design file."""
-
-    name: str
-    """As in columns.TIME_NAMES."""
-    setting_us: int
-    low_us: int
-    high_us: int
-    """Range that does: from the least that serves to the most that is of use."""
-    dial_from_us: int
-    dial_to_us: int
-    """Dial that serves the whole of the design's work."""
-    reasons: tuple[str, ...]
-    """Why, one sentence each, most important first."""
 
 
 @dataclass(frozen=True)
@@ -86,26 +56,6 @@ class BurnbackAdvice:
     curve: BurnbackCurve
     cover: DialCover
     sensitivity: Sensitivity
-
-
-@dataclass(frozen=True)
-class PreflowAdvice:
-    """Preflow, with what it was found from."""
-
-    time: TimeAdvice
-    path: GasPath
-    after_standing: Purge
-
-
-@dataclass(frozen=True)
-class PostflowAdvice:
-    """Postflow, with what it was found from; all in seconds."""
-
-    time: TimeAdvice
-    crater: Solidification | None
-    """None for spots, which are calculated as spots."""
-    crater_s: float
-    wire_end_s: float
 
 
 @dataclass(frozen=True)
@@ -130,15 +80,9 @@ class Advice:
     closing: str = STARTING_POINT
 
 
-def _us(seconds: float, round_s: float = 0.005, way: Callable[[float], float] = round) -> int:
-    """Seconds to whole microseconds, in round steps; `way` is round, math.floor or math.ceil."""
-    return int(way(round(seconds / round_s, 6)) * round(round_s * 1e6))
-
-
 def _dial_step_s(design: Design, cover: DialCover) -> float:
     setting = design.times.burnback
-    low_s, high_s = (setting.low_us / 1e6, setting.high_us / 1e6) if setting.dial else (cover.from_s, cover.to_s)
-    return (high_s - low_s) / DIAL_MARKS
+    return dial_mark_us(setting) / 1e6 if setting.dial else (cover.to_s - cover.from_s) / DIAL_MARKS
 
 
 def burnback_advice(design: Design, draws: int = DRAWS, seed: int = SEED) -> BurnbackAdvice:
@@ -154,7 +98,7 @@ def burnback_advice(design: Design, draws: int = DRAWS, seed: int = SEED) -> Bur
         high_s = min(high_s, cover.to_s)
 
     def allowed_us(seconds: float) -> int:
-        return min(_us(seconds), LONGEST_BURNBACK_US)
+        return min(round_us(seconds), LONGEST_BURNBACK_US)
 
     time = TimeAdvice(
         name="burnback",
@@ -164,6 +108,7 @@ def burnback_advice(design: Design, draws: int = DRAWS, seed: int = SEED) -> Bur
         dial_from_us=allowed_us(min(cover.from_s, curve.best.setting_s)),
         dial_to_us=allowed_us(max(cover.to_s, curve.best.setting_s)),
         reasons=_burnback_reasons(case, curve, cover, felt),
+        work_us=(allowed_us(float(cover.best_s.min())), allowed_us(float(cover.best_s.max()))),
     )
     return BurnbackAdvice(time, curve, cover, felt)
 
@@ -221,97 +166,6 @@ def _burnback_reasons(case: BurnbackCase, curve: BurnbackCurve, cover: DialCover
     return tuple(reasons)
 
 
-def preflow_advice(design: Design) -> PreflowAdvice:
-    """Return the advice on preflow. Raises ProcessError for gasless wire."""
-    path = gas_path(design.process)
-    between, standing = purge(path, gun=False), purge(path)
-    valve = design.feeder.gas_valve
-    opens_s = 0.0 if valve is None else on_delay_of(valve).max_us / 1e6
-    # Gas goes on flowing while contactor and wire drive pull in, before any arc: that much is given.
-    given_s = min(on_delay_of(one).min_us for one in (design.feeder.contactor, design.feeder.wire_drive)) / 1e6
-    setting_s = max(opens_s + standing.likely_s - given_s, 0.05)
-    low_s = max(opens_s + between.likely_s - given_s, 0.0)
-    high_s = opens_s + standing.mixed_s
-    reasons = [
-        f"Pushing the air out of {path.gun_l * 1000:.0f} cm3 of gun and {path.nozzle_l * 1000:.0f} cm3 of nozzle takes "
-        f"{in_ms(standing.plug_s)} to {in_ms(standing.mixed_s)} at {as_typed(path.flow_l_min, 'L/min')}, likely "
-        f"{in_ms(standing.likely_s)} until {percent_text(AIR_LEFT)} of air is left.",
-        f"The valve opens within {in_ms(opens_s)} of the command, and that comes on top.",
-        f"Between welds that follow each other the gun stays full and {in_ms(low_s)} is enough; after a long stand "
-        "press purge, or allow the long end of the range.",
-    ]
-    if path.surge_settles_s > 0:
-        reasons.append(
-            f"The hose lets {path.surge_l:.2f} L go at the start, up to {path.surge_peak:.1f} times the set flow, over "
-            f"after {path.surge_settles_s:.1f} s: it helps the purge, but a hard surge stirs air in. A regulator with "
-            "less pressure, a shorter hose or a restrictor at the feeder tames it."
-        )
-    time = TimeAdvice(
-        name="preflow",
-        setting_us=_us(setting_s, 0.05, math.ceil),
-        low_us=_us(low_s, 0.01, math.ceil),
-        high_us=_us(high_s, 0.05, math.ceil),
-        dial_from_us=0,
-        dial_to_us=_us(max(1.5 * high_s, 0.5), 0.5, math.ceil),
-        reasons=tuple(reasons),
-    )
-    return PreflowAdvice(time, path, standing)
-
-
-def postflow_advice(design: Design, extension_mm: float) -> PostflowAdvice:
-    """Return the advice on postflow; `extension_mm` is what burnback leaves. Raises ProcessError."""
-    process, case = design.process, burnback_case(design)
-    metal = METALS[process.wire]
-    point = case.operating_point()
-    current, volts = float(point.current_a), float(point.voltage_v)
-    crater = None
-    if design.spot is not None:
-        burning_s = design.spot.time.setting_us / 1e6
-        plate_mm = spot_sheet_mm(design)
-        crater_s = spot_solidification_s(spot_power_w(case), burning_s, 2 * plate_mm, metal)
-        least_s, most_s = crater_s * (1 - HEAT_SPREAD), crater_s * (1 + HEAT_SPREAD)
-        reason = (
-            f"A spot of {burning_s:.1f} s through two sheets of {plate_mm:.1f} mm takes about {crater_s:.1f} s to "
-            f"freeze, {least_s:.1f} s to {most_s:.1f} s as heat and sheet vary."
-        )
-    else:
-        plate_mm = process.plate_thickness_mm or default_sheet_mm(case)
-        heat = heat_input_j_per_mm(volts, current, process.travel_speed_mm_s)
-        crater = seam_solidification(heat, plate_mm, metal)
-        crater_s = crater.likely_s
-        least_s, most_s = (
-            seam_solidification(heat * factor, plate_mm, metal).likely_s
-            for factor in (1 - HEAT_SPREAD, 1 + HEAT_SPREAD)
-        )
-        reason = (
-            f"The crater takes about {crater_s:.1f} s to freeze, {least_s:.1f} s to {most_s:.1f} s as the heat varies: "
-            f"{volts:.0f} V and {current:.0f} A at {process.travel_speed_mm_s:.0f} mm/s along {plate_mm:.1f} mm plate."
-        )
-    wire_end_s = wire_end_dull_s(case.wire.diameter_mm, extension_mm, metal)
-    valve = design.feeder.gas_valve
-    closes_s = 0.0 if valve is None else off_delay_of(design, valve).min_us / 1e6
-    # Postflow counts from the command that ends burnback; the arc burns on until the contactor has let go.
-    late_s = case.contactor_off.max_s
-    low_s = max(least_s + late_s - closes_s, LEAST_POSTFLOW_S)
-    setting_s = max(crater_s + late_s - closes_s, LEAST_POSTFLOW_S)
-    high_s = max(wire_end_s, most_s) + late_s
-    reasons = [
-        reason,
-        f"The wire's end is dull after about {wire_end_s:.1f} s; gas until then keeps it clean for the next start.",
-        "Hold the gun still over the crater until the gas stops.",
-    ]
-    time = TimeAdvice(
-        name="postflow",
-        setting_us=_us(setting_s, 0.1, math.ceil),
-        low_us=_us(low_s, 0.1, math.ceil),
-        high_us=_us(max(high_s, setting_s), 0.1, math.ceil),
-        dial_from_us=_us(LEAST_POSTFLOW_S / 2, 0.05),
-        dial_to_us=_us(max(2 * max(high_s, setting_s), 2.0), 0.5, math.ceil),
-        reasons=tuple(reasons),
-    )
-    return PostflowAdvice(time, crater, crater_s, wire_end_s)
-
-
 def _spot_lags(timing: SpotTiming) -> str:
     run_on_s = timing.wire_off.typical_s + timing.coast_s
     if timing.arc_seen_s is None:
@@ -340,12 +194,13 @@ def _spot_time(design: Design, dial: SpotDial) -> TimeAdvice:
         )
     return TimeAdvice(
         name="spot",
-        setting_us=_us(main.setting_s, 0.05),
-        low_us=_us(main.low_s, 0.05, math.floor),
-        high_us=_us(main.high_s, 0.05, math.ceil),
-        dial_from_us=_us(dial.from_s, 0.05),
-        dial_to_us=_us(dial.to_s, 0.1),
+        setting_us=round_us(main.setting_s, 0.05),
+        low_us=round_us(main.low_s, 0.05, math.floor),
+        high_us=round_us(main.high_s, 0.05, math.ceil),
+        dial_from_us=round_us(dial.from_s, 0.05),
+        dial_to_us=round_us(dial.to_s, 0.1),
         reasons=tuple(reasons),
+        work_us=(round_us(dial.thin.setting_s, 0.05), round_us(dial.thick.setting_s, 0.05)),
     )
 
 
@@ -362,11 +217,41 @@ def _pause_time(pause: PauseAdvice) -> TimeAdvice:
             f"The power source may weld {percent_text(pause.duty_allowed)} of the time at this current: "
             f"{pause.for_duty_s or 0:.1f} s after each spot."
         )
-    setting_us = _us(max(pause.setting_s, 0.1), 0.1, math.ceil)
-    dial_from_us = max(_us(setting_us / 2e6, 0.1, math.floor), SHORTEST_PAUSE_US)
-    dial_to_us = _us(setting_us * 3 / 1e6, 0.5, math.ceil)
-    low_us = min(_us(pause.low_s, 0.1, math.ceil), setting_us)
+    setting_us = round_us(max(pause.setting_s, 0.1), 0.1, math.ceil)
+    dial_from_us = max(round_us(setting_us / 2e6, 0.1, math.floor), SHORTEST_PAUSE_US)
+    dial_to_us = round_us(setting_us * 3 / 1e6, 0.5, math.ceil)
+    low_us = min(round_us(pause.low_s, 0.1, math.ceil), setting_us)
     return TimeAdvice("pause", setting_us, low_us, 2 * setting_us, dial_from_us, dial_to_us, tuple(reasons))
+
+
+@dataclass(frozen=True)
+class RhythmAdvice:
+    """Spot and pause, with what they were found from."""
+
+    spot: SpotDial | None
+    pause: PauseAdvice | None
+    times: tuple[TimeAdvice, ...]
+
+    @property
+    def burning_s(self) -> float | None:
+        """How long a spot burns at its advised setting; None where the design has none."""
+        return self.times[0].setting_us / 1e6 if self.times else None
+
+
+def rhythm_advice(design: Design, case: BurnbackCase, burnback_s: float) -> RhythmAdvice:
+    """Return the advice on spot and pause, as far as the design has them, for a burnback. Raises ProcessError."""
+    if design.spot is None:
+        return RhythmAdvice(None, None, ())
+    spot = spot_dial(design)
+    spot_time = _spot_time(design, spot)
+    if design.stitch is None:
+        return RhythmAdvice(spot, None, (spot_time,))
+    burning_s = spot_time.setting_us / 1e6
+    crater_s = spot_solidification_s(
+        spot_power_w(case), burning_s, 2 * spot_sheet_mm(design), METALS[design.process.wire]
+    )
+    pause = pause_advice(design, case, burning_s + burnback_s, crater_s)
+    return RhythmAdvice(spot, pause, (spot_time, _pause_time(pause)))
 
 
 def case_notes(curve: BurnbackCurve, case: BurnbackCase) -> tuple[str, ...]:
@@ -403,27 +288,23 @@ def advise(design: Design, draws: int = DRAWS, seed: int = SEED) -> Advice:
     gasless = design.process.gasless
     preflow = None if gasless else preflow_advice(design)
     postflow = None if gasless else postflow_advice(design, left_mm)
-    spot = spot_dial(design) if design.spot is not None else None
-    times = [preflow.time] if preflow else []
-    burning_s = USUAL_WELD_S
-    pause = None
-    if spot is not None:
-        spot_time = _spot_time(design, spot)
-        times.append(spot_time)
-        burning_s = spot_time.setting_us / 1e6
-    times.append(burnback.time)
-    if postflow is not None:
-        times.append(postflow.time)
-    if design.stitch is not None and spot is not None:
-        plate_mm = spot_sheet_mm(design)
-        metal = METALS[design.process.wire]
-        crater_s = spot_solidification_s(spot_power_w(case), burning_s, 2 * plate_mm, metal)
-        pause = pause_advice(design, case, burning_s + burnback.curve.best.setting_s, crater_s)
-        times.append(_pause_time(pause))
+    rhythm = rhythm_advice(design, case, burnback.curve.best.setting_s)
+    burning_s = USUAL_WELD_S if rhythm.burning_s is None else rhythm.burning_s
+    found = [preflow, burnback, postflow]
+    by_name = {one.name: one for one in (*rhythm.times, *(one.time for one in found if one is not None))}
+    times = tuple(by_name[name] for name in TIME_NAMES if name in by_name)
     gas = None
     if preflow and postflow:
         open_s = burning_s + (preflow.time.setting_us + burnback.time.setting_us + postflow.time.setting_us) / 1e6
         gas = gas_use(preflow.path, open_s, design.process.gas_cylinder_l)
     return Advice(
-        burnback, preflow, postflow, spot, pause, gas, burning_s, tuple(times), case_notes(burnback.curve, case)
+        burnback,
+        preflow,
+        postflow,
+        rhythm.spot,
+        rhythm.pause,
+        gas,
+        burning_s,
+        times,
+        case_notes(burnback.curve, case),
     )

@@ -21,8 +21,9 @@ from timing.design.pinning import analog_pins, pin_names
 from timing.design.section import field_at, section_in
 from timing.design.times import TIME_KEYS
 from timing.design.units import format_duration
-from timing.process.advice import TimeAdvice, advise
+from timing.process.advice import advise
 from timing.process.errors import ProcessError
+from timing.process.ranging import TimeAdvice
 from timing.project import Project
 from timing.survey.interview import Interview
 from timing.survey.question import SPREAD_PARTS, YES, Question

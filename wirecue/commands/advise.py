@@ -13,8 +13,10 @@ from wirecue.terminal import json_text, paragraph, rounded, working
 
 if TYPE_CHECKING:
     from timing.design.design import Design
-    from timing.process.advice import Advice, TimeAdvice
+    from timing.process.advice import Advice
     from timing.process.gas import GasUse
+    from timing.process.ranging import TimeAdvice
+    from wirecue.panel_moves import AdvisedText
 
 INDENT = " " * 10
 
@@ -23,8 +25,13 @@ INDENT = " " * 10
 @click.argument("design", type=click.Path(path_type=Path))
 @click.option("--svg", type=OutputOption("picture", Form.XML), help="Write the pictures to this file; - prints them.")
 @click.option("--write", is_flag=True, help="Write the settings and dials into the design; its comments stay.")
+@click.option(
+    "--new-ranges",
+    is_flag=True,
+    help="With --write: give dials that no longer serve new ends though their plates are made.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the advice as JSON.")
-def command(design: Path, svg: Destination | None, write: bool, as_json: bool) -> None:
+def command(design: Path, svg: Destination | None, write: bool, new_ranges: bool, as_json: bool) -> None:
     """Say where to start with every time, and why.
 
     Preflow from the gas path, burnback from wire, arc and the machine's delays, postflow from the crater, spot and
@@ -35,20 +42,27 @@ def command(design: Path, svg: Destination | None, write: bool, as_json: bool) -
       wirecue advise my_feeder.toml --svg advice.svg
       wirecue advise my_feeder.toml --write
 
+    --write says what it moves. Once the plates are made (panel.made = true) it moves settings within their dials alone
+    and says which dial no longer serves; --new-ranges is the way to new plates.
+
     It is a starting point, to be proved on scrap. `wirecue burnback` shows burnback in depth; `wirecue fit` makes
     the band narrower from test welds.
     """
     from timing.design.loading import parse_design, read_design_text
     from timing.process.advice import advise
     from wirecue.output_files import write_changed
+    from wirecue.panel_moves import moves_text, with_advice
 
     if as_json and printed(svg):
         raise click.UsageError("only one of --json and --svg can be printed")
-    text = read_design_text(design)
+    if new_ranges and not write:
+        raise click.UsageError("--new-ranges goes with --write")
+    text, advised = read_design_text(design), None
     with working("calculating arc, wire and gas"):
         if write:
-            before, text = text, with_advice(text, str(design))
-            write_changed(design, before, text)
+            advised = with_advice(text, str(design), new_ranges=new_ranges)
+            write_changed(design, text, advised.text)
+            text = advised.text
         plan = parse_design(text, str(design))
         advice = advise(plan)
     if svg is not None:
@@ -56,34 +70,11 @@ def command(design: Path, svg: Destination | None, write: bool, as_json: bool) -
 
         svg.give(advice_svg(plan, advice))
     if as_json:
-        click.echo(json_text(rounded(report(plan, advice))), nl=False)
+        click.echo(json_text(rounded(report(plan, advice) | ({} if advised is None else moved(advised)))), nl=False)
     elif not printed(svg):
         click.echo(text_of(plan, advice))
-
-
-def with_advice(text: str, source: str) -> str:
-    """Return a design file's text with the advised settings; what is on a dial gets the dial that serves as well.
-
-    Raises DesignFileError or ProcessError where nothing can be computed.
-    """
-    from timing.design.loading import parse_design
-    from timing.design.saving import with_values
-    from timing.design.times import TIME_KEYS
-    from timing.design.units import format_duration
-    from timing.process.advice import advise
-
-    # Twice: postflow and pause depend on the spot time that the first round gives.
-    for _ in range(2):
-        plan = parse_design(text, source)
-        values: dict[str, str] = {}
-        for time in advise(plan).times:
-            own = plan.setting(time.name)
-            parts = {"setting": time.setting_us} if own is not None else {}
-            if own is not None and own.dial:
-                parts |= {"from": time.dial_from_us, "to": time.dial_to_us}
-            values |= {f"{TIME_KEYS[time.name]}.{part}": format_duration(size) for part, size in parts.items()}
-        text, _ = with_values(text, values, source)
-    return text
+    if advised is not None and not as_json:
+        click.echo(f"\n{moves_text(design, advised)}", err=bool(printed(svg)))
 
 
 def text_of(design: Design, advice: Advice) -> str:
@@ -156,4 +147,17 @@ def report(design: Design, advice: Advice) -> dict[str, object]:
         "gas": None if advice.gas is None else {"weld_s": advice.gas_weld_s, **asdict(advice.gas)},
         "notes": list(advice.notes),
         "closing": advice.closing,
+    }
+
+
+def moved(advised: AdvisedText) -> dict[str, object]:
+    """Return what --write moved on the panel, as data."""
+    from timing.design.moves import plates_to_print
+
+    return {
+        "moves": [{"time": one.name, "says": one.sentence} for one in advised.moves],
+        "plates_to_print": list(plates_to_print(advised.moves)),
+        "short": [
+            {"time": one.name, "end": one.end, "has_us": one.has_us, "asks_us": one.asks_us} for one in advised.short
+        ],
     }

@@ -45,9 +45,9 @@ def command(design: Path, speed: float | None, setting: float | None, svg: Desti
     import numpy as np
 
     from timing.design.loading import load_design
-    from timing.process.advice import DIAL_MARKS
     from timing.process.burnback_curve import burnback_curve, curve_settings_s, sensitivity
     from timing.process.case import burnback_case
+    from timing.process.ranging import dial_mark_us
 
     if as_json and printed(svg):
         raise click.UsageError("only one of --json and --svg can be printed")
@@ -59,7 +59,7 @@ def command(design: Path, speed: float | None, setting: float | None, svg: Desti
     with working("burning back ten thousand wires"):
         settings_s = curve_settings_s(case, max(setting_s, time.high_us / 1e6))
         curve = burnback_curve(case, np.unique(np.append(settings_s, setting_s)))
-        mark_s = (time.high_us - time.low_us) / DIAL_MARKS / 1e6
+        mark_s = dial_mark_us(time) / 1e6
         felt = sensitivity(case, curve.best.setting_s, mark_s)
     if svg is not None:
         from codegen.charts.burnback import Asked, burnback_svg

@@ -1,0 +1,90 @@
+"""Advice put into a design file, and in words what moves on the front panel by that and what cannot."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from timing.design.text_file import shown
+from wirecue.terminal import paragraph
+
+if TYPE_CHECKING:
+    from timing.design.moves import PanelMove
+    from timing.process.ranging import Shortfall
+
+
+@dataclass(frozen=True)
+class AdvisedText:
+    """A design file's text with the advised settings in it."""
+
+    text: str
+    moves: tuple[PanelMove, ...]
+    """What stands otherwise than before."""
+    short: tuple[Shortfall, ...]
+    """Ends of made dials that do not reach what is advised."""
+    made: bool
+    """Whether the plates were made before."""
+    unmade: bool
+    """True where they no longer count as made."""
+
+
+def with_advice(text: str, source: str, *, new_ranges: bool = False) -> AdvisedText:
+    """Return a design file's text with the advice on every time put in, as `ranging.placing` places it.
+
+    new_ranges: give dials that are short new ends though their plates are made; `panel.made` is false then. Raises
+    DesignFileError, or ProcessError where nothing can be computed.
+    """
+    from timing.design.loading import parse_design
+    from timing.design.moves import panel_moves
+    from timing.design.saving import with_values
+    from timing.process.advice import advise
+    from timing.process.ranging import placing
+
+    before = parse_design(text, source)
+    ranged: set[str] = set()
+    # Twice: postflow and pause depend on the spot time that the first round gives.
+    for _ in range(2):
+        plan = parse_design(text, source)
+        placed = placing(plan, advise(plan).times, new_ranges=new_ranges)
+        ranged.update(placed.new_ranges)
+        text, _ = with_values(text, placed.values, source)
+    unmade = before.panel.made and bool(ranged)
+    if unmade:
+        text, _ = with_values(text, {"panel.made": False}, source)
+    return AdvisedText(text, panel_moves(before, parse_design(text, source)), placed.short, before.panel.made, unmade)
+
+
+def moves_text(path: Path, advised: AdvisedText) -> str:
+    """Return in words what moves on the panel, which plates to print, and which dials no longer serve."""
+    return "\n".join(_lines(path, advised))
+
+
+def _lines(path: Path, advised: AdvisedText) -> Iterator[str]:
+    from timing.design.moves import plates_to_print
+
+    yield f"On the panel, by {shown(path)}:" if advised.moves else "On the panel nothing moves."
+    yield from _items([move.sentence for move in advised.moves])
+    plates = plates_to_print(advised.moves)
+    if plates:
+        yield f"Plates to print anew: {', '.join(plates)} (wirecue sheet {shown(path)} --dials dials.pdf)."
+        yield "Flash the board again as well: the ends of its dials are in its program."
+    if advised.made and any(move.reset and not move.new_plate for move in advised.moves):
+        yield "The triangle on a plate stays where it was printed; go by the scale."
+    if advised.unmade:
+        yield paragraph(
+            "panel.made is false now: glue the new plates on, then set it to true again. Until then `wirecue advise "
+            "--write` may give the other dials new ends as well."
+        )
+    if advised.short:
+        yield "These dials no longer serve, and their plates are made:"
+        yield from _items([one.sentence for one in advised.short])
+        yield paragraph(
+            f"Settings go as far as the dials do. `wirecue advise {shown(path)} --write --new-ranges` gives these "
+            "dials new ends; their plates must be printed and the board flashed anew then."
+        )
+
+
+def _items(sentences: Sequence[str]) -> Iterator[str]:
+    return (paragraph(f"- {sentence}", first="  ", then="    ") for sentence in sentences)
