@@ -40,6 +40,7 @@ COMMAND_HELP = {
     "status": "Ask a board what it carries, how it is and why it last started.",
     "trace": "Check a logic analyser's capture against a design.",
     "fit": "Find coast and drop-out of your machine from test welds.",
+    "symptom": "From what you see at the machine to causes, checks and remedies.",
     "page": "Turn the dials and look, in the browser.",
     "completion": "Print the completion script for your shell.",
 }

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 
 from codegen.charts.burnback import Asked, burnback_svg
 from codegen.charts.timeline import usual_timeline_svg
-from codegen.papers import sheet_board, sheet_supply
+from codegen.papers import sheet_board, sheet_supply, sheet_symptoms
 from codegen.papers.blocks import Block, Caution, Grid, Paper, PaperSection, Paragraph, Picture, Steps
 from codegen.papers.sheet import SheetSource
 from timing.checks.finding import Finding, Severity
@@ -141,6 +141,7 @@ SECTIONS: tuple[tuple[str, str, Content, bool], ...] = (
     ("pins", "Pins of the board", sheet_supply.pins, False),
     ("dials", "Dials", sheet_board.dial_settings, False),
     ("lamp", "What the lamp says", sheet_board.lamp, False),
+    ("symptoms", "What you see, and what to do", sheet_symptoms.symptoms, False),
     ("flashing", "Flash and test the board", sheet_board.flashing, False),
     ("brown-out", "Brown-out level of the chip", sheet_board.brown_out, False),
     ("bench", "Bench results", sheet_board.bench, False),

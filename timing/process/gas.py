@@ -22,6 +22,8 @@ from timing.process.errors import ProcessError
 
 ATMOSPHERE_BAR = 1.01325
 """Standard atmosphere (exact)."""
+LEAST_FLOW_L_MIN, MOST_FLOW_L_MIN = 8.0, 25.0
+"""Usual flows at a nozzle: less shields nothing in the least draught, more whirls air in (practice)."""
 L_MIN_PER_FT3_H = 28.316846592 / 60
 """1 ft3/h in L/min (exact)."""
 AIR_LEFT = 0.01
