@@ -50,6 +50,11 @@ class AcLoad:
         """Current over voltage, in siemens."""
         return math.hypot(self.in_phase_s, self.lag_s)
 
+    def in_series(self, frequency_hz: float) -> tuple[float, float]:
+        """Return the same as a resistance and an inductance in series, which a coil is: ohm and henry."""
+        square = self.admittance_s**2
+        return self.in_phase_s / square, self.lag_s / square / (2.0 * math.pi * frequency_hz)
+
 
 def loaded_v(open_v: float, source_ohm: float, load: AcLoad) -> float:
     """Return what a winding of that open voltage and resistance has left under a load, in V RMS."""

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from timing.power.budget import INRUSH_S, Budget, Sag, pull_in_stages
+from timing.power.loads import AcLoad
 from timing.power.rectifier import RectifierCircuit, steady_state
 from timing.power.transient import SWITCH_ON_RAD, Stage, switch_on
 
@@ -167,15 +168,10 @@ def spice_netlist(
     series = [] if end == "a" else [f"Rseries a f {float(circuit.series_ohm)!r}"]
     bridge = [*series, f"D1 {end} p DR", "D2 b p DR", f"D3 0 {end} DR", "D4 0 b DR", "Rfloat b 0 1e6"]
     half_wave = [*series, f"D1 {end} p DR", "Rreturn b 0 1e-6"]
-    loads, begins = [], 0.0
-    for number, stage in enumerate(stages):
-        ends = begins + stage.lasts_s
-        if stage.ac_load_s > 0.0:
-            on = f"u(time-{begins!r})*u({ends!r}-time)" if len(stages) > 1 else "1"
-            loads.append(f"Bload{number} a b I=V(a,b)*{float(stage.ac_load_s)!r}*{on}")
-        if stage.ac_lag_s > 0.0:
-            loads.append(_lagging(circuit, stage, number, begins, ends, len(stages) > 1, start_rad))
-        begins = ends
+    ends = [sum(stage.lasts_s for stage in stages[: number + 1]) for number in range(len(stages))]
+    loads = [*_held(circuit, stages[0], start_rad)]
+    if len(stages) > 1:
+        loads += _switched_on(circuit, stages, ends)
     dc_load = f"{float(circuit.load_a)!r}+{float(circuit.load_s)!r}*V(p)+{float(circuit.load_w)!r}/max(V(p),1)"
     degrees = float(start_rad) * 57.29577951308232
     lines = [
@@ -191,19 +187,43 @@ def spice_netlist(
         f".model DR D(IS={float(diode.saturation_a)!r} N={float(diode.emission_v) / NGSPICE_THERMAL_V!r} "
         f"RS={float(diode.ohm)!r})",
         f".ic v(p)={float(start_v)!r} v(cx)=0",
-        *transient_run(begins, step_s, measures),
+        *transient_run(ends[-1], step_s, measures),
     ]
     return "\n".join(lines) + "\n"
 
 
-def _lagging(
-    circuit: RectifierCircuit, stage: Stage, number: int, begins: float, ends: float, switched: bool, start_rad: float
-) -> str:
-    """What lags: a coil where it is there throughout, else its sine, since a coil cannot be taken away at once."""
-    if not switched:
-        henry = 1.0 / (float(circuit.omega) * float(stage.ac_lag_s))
-        return f"Lload{number} a b {henry!r}"
-    loaded = replace(circuit, ac_load_s=stage.ac_load_s, ac_lag_s=stage.ac_lag_s)
-    peak_a = float(circuit.emf_peak_v * loaded.divide * stage.ac_lag_s)
-    angle = f"{float(circuit.omega)!r}*time+{float(start_rad) + float(loaded.lead_rad) - math.pi / 2.0!r}"
-    return f"Blag{number} a b I={peak_a!r}*sin({angle})*u(time-{begins!r})*u({ends!r}-time)"
+def _held(circuit: RectifierCircuit, stage: Stage, start_rad: float) -> Iterator[str]:
+    """The ac loads that are there throughout: a coil, as a resistance and an inductance in series, on its sine."""
+    load = AcLoad(float(stage.ac_load_s), float(stage.ac_lag_s))
+    if load.lag_s == 0.0:
+        yield from [f"Rheld a b {1.0 / load.in_phase_s!r}"] if load.in_phase_s else []
+        return
+    ohm, henry = load.in_series(float(circuit.frequency_hz))
+    loaded = replace(circuit, ac_load_s=load.in_phase_s, ac_lag_s=load.lag_s)
+    angle = float(start_rad + loaded.lead_rad)
+    peak_v = float(circuit.emf_peak_v * loaded.divide)
+    begins_a = peak_v * (load.in_phase_s * math.sin(angle) - load.lag_s * math.cos(angle))
+    yield f"Rheld a held {ohm!r}"
+    yield f"Lheld held b {henry!r} IC={begins_a!r}"
+
+
+def _switched_on(circuit: RectifierCircuit, stages: Sequence[Stage], ends: Sequence[float]) -> Iterator[str]:
+    """What comes on after the first stage: one coil whose flux goes on as its armature moves, or a resistance."""
+    held, conductance, ohms, turns = stages[0], [], [], []
+    for stage, begins, until in zip(stages[1:], ends, ends[1:], strict=False):
+        on = f"u(time-{begins!r})*u({until!r}-time)"
+        load = AcLoad(float(stage.ac_load_s - held.ac_load_s), float(stage.ac_lag_s - held.ac_lag_s))
+        if load.lag_s <= 0.0:
+            conductance.append(f"{load.in_phase_s!r}*{on}")
+            continue
+        ohm, henry = load.in_series(float(circuit.frequency_hz))
+        ohms.append(f"{ohm!r}*{on}")
+        turns.append(f"{1.0 / henry!r}*{on}")
+    if conductance:
+        yield f"Bload a b I=V(a,b)*({'+'.join(conductance)})"
+    if turns:
+        # V(flux) is the coil's flux in volt seconds, V(coil) the current that goes with it.
+        yield f"Bcoil coil 0 V=V(flux)*({'+'.join(turns)})"
+        yield "Bcurrent a b I=V(coil)"
+        yield f"Bflux 0 flux I=(V(a,b)-V(coil)*({'+'.join(ohms)}))*u(time-{ends[0]!r})"
+        yield "Cflux flux 0 1 IC=0"

@@ -107,8 +107,9 @@ def run_stages(
 ) -> Trace:
     """Follow the circuit through the stages from a capacitor voltage and an angle of the line.
 
-    The circuit's own ac loads are not used; each stage brings its own. Their lag turns the winding's voltage at once,
-    where a coil's takes about a cycle to do so.
+    The circuit's own ac loads are not used; each stage brings its own. Coils that come on at a stage begin without
+    current: to their sine comes a direct part that makes it so, and dies away in resistance and inductance. Where an
+    armature closes at a stage, the flux goes on as it was, and nothing is added.
     """
     steps = [stage.step_s or step_s for stage in stages]
     counts = [max(1, round(stage.lasts_s / step)) for stage, step in zip(stages, steps, strict=True)]
@@ -124,17 +125,22 @@ def run_stages(
     emission_v = circuit.diodes_in_path * circuit.diode.emission_v
     loads = [_loaded(circuit, stage, step, start_rad) for stage, step in zip(stages, steps, strict=True)]
     load_a = circuit.load_current_a(do.maximum(cap_v, 1.0)) * (cap_v > 1.0)
-    first = loads[0]
-    drive = first.peak_v * do.sin(first.angle)
+    stage, angle, direct_a = loads[0], loads[0].angle, 0.0 * cap_v
+    drive = stage.peak_v * do.sin(angle)
     rest = (abs(drive) if circuit.bridge else drive) - cap_v + circuit.esr_ohm * load_a
-    pulse = _pulse(circuit, do, rest, first.path_ohm - 0.5 * first.charge, emission_v, do.maximum(rest, 0.0))
+    pulse = _pulse(circuit, do, rest, stage.path_ohm - 0.5 * stage.charge, emission_v, do.maximum(rest, 0.0))
     net = pulse - load_a
     reservoir[0], rectifier[0] = cap_v + circuit.esr_ohm * net, pulse
-    winding[0] = first.winding_a(do, first.angle, drive, do.sign(drive) * pulse if circuit.bridge else pulse)
+    winding[0] = stage.coils_a(do, angle) + stage.share * (do.sign(drive) * pulse if circuit.bridge else pulse)
     for index, (time, number) in enumerate(zip(times.tolist(), numbers.tolist(), strict=True), start=1):
-        stage = loads[number]
+        if loads[number] is not stage:
+            before, stage = stage, loads[number]
+            angle_now = angle - before.angle + stage.angle
+            added_a = before.coils_a(do, angle) + direct_a - stage.coils_a(do, angle_now)
+            direct_a = do.where(stage.admittance_s > before.admittance_s, added_a, direct_a)
         angle = circuit.omega * time + stage.angle
-        drive = stage.peak_v * do.sin(angle)
+        direct_a = direct_a * stage.dies
+        drive = stage.peak_v * do.sin(angle) - circuit.source_ohm * direct_a
         predicted = cap_v + 0.5 * stage.charge * net
         rest = (abs(drive) if circuit.bridge else drive) - predicted + stage.ahead_ohm * load_a
         pulse = _pulse(circuit, do, rest, stage.path_ohm, emission_v, do.maximum(pulse, 1e-3))
@@ -143,7 +149,8 @@ def run_stages(
         terminal = cap_v + circuit.esr_ohm * net
         load_a = circuit.load_current_a(do.maximum(terminal, 1.0)) * (terminal > 1.0)
         reservoir[index], rectifier[index] = terminal, pulse
-        winding[index] = stage.winding_a(do, angle, drive, do.sign(drive) * pulse if circuit.bridge else pulse)
+        pulse_a = stage.share * (do.sign(drive) * pulse if circuit.bridge else pulse)
+        winding[index] = stage.coils_a(do, angle) + direct_a + pulse_a
     times, numbers = np.concatenate(([0.0], times)), np.concatenate((numbers[:1], numbers))
     return Trace(times, reservoir, rectifier, winding, numbers, cap_v)
 
@@ -157,17 +164,21 @@ class _Loaded:
     angle: Values
     """Of that voltage at the start."""
     share: Values
-    in_phase_s: Values
+    admittance_s: Values
+    """Of the coils, in siemens."""
+    in_phase_a: Values
     lagging_a: Values
     lags: bool
+    dies: Values
+    """What a step leaves of a direct current in the coils."""
     charge: Values
     """Rise of the capacitor's voltage in a step, by ampere."""
     ahead_ohm: Values
     path_ohm: Values
 
-    def winding_a(self, do: Elementwise, angle: Values, drive_v: Values, pulse_a: Values) -> Values:
-        """Current of the winding at an angle of its voltage, which is `drive_v` but for the rectifier's `pulse_a`."""
-        in_phase: Values = self.in_phase_s * drive_v + self.share * pulse_a
+    def coils_a(self, do: Elementwise, angle: Values) -> Values:
+        """Current of the ac loads at an angle of the winding's voltage, once their direct part has died away."""
+        in_phase: Values = self.in_phase_a * do.sin(angle)
         return in_phase + self.lagging_a * do.sin(angle - 0.5 * np.pi) if self.lags else in_phase
 
 
@@ -177,12 +188,17 @@ def _loaded(circuit: RectifierCircuit, stage: Stage, step_s: float, start_rad: V
     charge = step_s / circuit.capacitance_f
     # The second half of the trapezoid is implicit: it acts as a resistance in series with the capacitor.
     ahead_ohm = circuit.esr_ohm + 0.5 * charge
+    admittance_s = np.hypot(stage.ac_load_s, stage.ac_lag_s)
+    # As a resistance and an inductance in series, which a coil is, with the winding in the same loop.
+    rate = circuit.omega * (stage.ac_load_s + circuit.source_ohm * admittance_s**2) / np.maximum(stage.ac_lag_s, 1e-9)
     loaded = {
         "peak_v": peak_v,
         "angle": start_rad + circuit.lead_rad,
         "share": circuit.pulse_share,
-        "in_phase_s": stage.ac_load_s,
+        "admittance_s": admittance_s,
+        "in_phase_a": peak_v * stage.ac_load_s,
         "lagging_a": peak_v * stage.ac_lag_s,
+        "dies": np.exp(-step_s * rate),
         "charge": charge,
         "ahead_ohm": ahead_ohm,
         "path_ohm": circuit.feed_ohm + circuit.diodes_in_path * circuit.diode.ohm + ahead_ohm,
