@@ -15,10 +15,11 @@ from timing.symptoms.symptom import Standing
 
 if TYPE_CHECKING:
     from timing.circuit.trigger_input import TriggerSense
-    from timing.process.advice import Advice, TimeAdvice
+    from timing.process.advice import Advice
     from timing.process.burnback import WireRest
     from timing.process.burnback_curve import BurnbackCurve, Sensitivity
     from timing.process.case import BurnbackCase
+    from timing.process.ranging import TimeAdvice
 
 Computed = TypeVar("Computed")
 

@@ -89,7 +89,7 @@ def surge(evidence: Evidence) -> Cause | None:
 
 
 def draught_or_dirt(_evidence: Evidence) -> Cause:
-    """What no timer mends."""
+    """What no timer helps against."""
     return Cause(
         Standing.OPEN,
         "Wind, rust, paint, oil, zinc or damp wire.",
@@ -173,7 +173,7 @@ def arc_unshielded(evidence: Evidence) -> Cause | None:
 
 
 def crater_left_hot(evidence: Evidence) -> Cause | None:
-    """The arc is broken off with a long burnback."""
+    """The arc stays on through a long burnback."""
     best = evidence.asked.burnback.advised
     if best is None:
         return None
