@@ -13,7 +13,10 @@ from io import FileIO
 from pathlib import Path
 from types import ModuleType
 
-from timing.design.text_file import UnreadableFileError, read_text_file
+import click
+
+from timing.design.text_file import UnreadableFileError, read_text_file, shown
+from timing.errors import WirecueError
 from timing.logbook.entry import Entry, EntryKind, EntryValue, Logbook
 from timing.logbook.text import heading, is_logbook, line_of_entry, read_logbook_text
 from wirecue.output_files import OutputError
@@ -72,6 +75,23 @@ def append_entry(path: Path, kind: EntryKind, values: Mapping[str, EntryValue], 
                 os.ftruncate(descriptor, size)
             raise _cannot(path, error) from None
     return entry
+
+
+def enter(design: Path, *happened: tuple[EntryKind, Mapping[str, EntryValue]]) -> None:
+    """Add entries to the logbook of a design where it has one, and say so on standard error.
+
+    What is entered has happened: a logbook that cannot take it is told of, and nothing fails by it.
+    """
+    path = logbook_path(design)
+    if not happened or not path.exists():
+        return
+    try:
+        for kind, values in happened:
+            append_entry(path, kind, values)
+    except WirecueError as error:
+        click.echo(f"not entered in the logbook:\n{error}", err=True)
+    else:
+        click.echo(f"entered in {shown(path)}", err=True)
 
 
 def _add(file: FileIO, data: bytes) -> None:

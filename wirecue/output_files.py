@@ -320,8 +320,11 @@ junit_option = click.option(
 """The option of every command that comes to verdicts."""
 
 
-def write_changed(path: Path, before: str, after: str) -> None:
-    """Show on standard error which lines change, and write them. Raises DesignFileError where `after` is no design."""
+def write_changed(path: Path, before: str, after: str, by: str) -> None:
+    """Show on standard error which lines change, and write them. Raises DesignFileError where `after` is no design.
+
+    by: the command, for the logbook.
+    """
     # Here, since most commands that write a file read no design.
     from wirecue.projects import parse_project
 
@@ -329,17 +332,25 @@ def write_changed(path: Path, before: str, after: str) -> None:
         return
     parse_project(after, str(path))
     click.echo("\n".join(_changed_lines(before, after)), err=True)
-    write_unless_changed(path, before, after)
+    write_unless_changed(path, before, after, by)
     click.echo(f"written: {shown(path)}", err=True)
 
 
-def write_unless_changed(path: Path, before: str, after: str) -> None:
-    """Write a design file that was read as `before`. Raises OutputError where somebody has changed it since."""
+def write_unless_changed(path: Path, before: str, after: str, by: str) -> None:
+    """Write a design file that was read as `before`. Raises OutputError where somebody has changed it since.
+
+    by: the command; what it changed goes into the logbook, where the design has one.
+    """
+    from timing.design.difference import typed_differences
     from timing.design.loading import read_design_text
+    from timing.logbook.entry import EntryKind
+    from wirecue.logbooks import enter
 
     if read_design_text(path) != before:
         raise OutputError(path, "changed by somebody else since it was read", "the same command again")
     write_file(path, after)
+    changes = typed_differences(before, after)
+    enter(path, *((EntryKind.SETTING, one.as_values | {"by": by}) for one in changes))
 
 
 def _changed_lines(before: str, after: str) -> Iterator[str]:

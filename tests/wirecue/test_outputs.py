@@ -306,7 +306,7 @@ def test_a_design_that_is_saved_by_somebody_else_meanwhile_is_not_written_over(t
     after = text.replace('title = "', 'title = "My ', 1)
     monkeypatch.setattr(changed_design, "_changed_lines", lambda *_: design.write_text(f"{text}# measured\n") and [])
     with pytest.raises(OutputError, match="changed by somebody else since it was read"):
-        write_changed(design, text, after)
+        write_changed(design, text, after, "advise --write")
     assert design.read_text().endswith("# measured\n")
     tomllib.loads(design.read_text())
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from typing import Annotated, Any
+from typing import Annotated, Any, get_args
 
 from pydantic import AfterValidator, BaseModel, ConfigDict
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError
 
-from timing.design.units import key_of
+from timing.design.units import Measure, key_of
 
 
 class Section(BaseModel):
@@ -38,6 +38,13 @@ def field_at(model: type[BaseModel], path: Sequence[str | int]) -> FieldInfo | N
             return None
         within = section_in(found.annotation)
     return found
+
+
+def field_measure(info: FieldInfo) -> Measure | None:
+    """Return what a field's quantity is measured in; None for a field that is no quantity."""
+    parts = [*info.metadata, *get_args(info.annotation)]
+    parts += [inner for part in get_args(info.annotation) for inner in get_args(part)]
+    return next((part for part in parts if isinstance(part, Measure)), None)
 
 
 def refuse(found: str, allowed: str, hint: str = "") -> PydanticCustomError:

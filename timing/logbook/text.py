@@ -16,6 +16,8 @@ from datetime import datetime
 from timing.logbook.entry import Entry, EntryKind, EntryValue, Logbook, UnreadLine
 
 FIRST_WORDS = "# wirecue logbook"
+LONGEST_ENTRY = 20_000
+"""Characters of an entry: several times what any needs (choice)."""
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 _CONTROLS = re.compile("[\x7f]")
 
@@ -71,8 +73,15 @@ def _lines(text: str) -> Iterator[tuple[int, str]]:
             yield number, bare
 
 
+def _is_value(value: object) -> bool:
+    # TOML's own bounds; a longer one could not even be printed.
+    return isinstance(value, EntryValue) and not (isinstance(value, int) and not -(1 << 63) <= value < 1 << 63)
+
+
 def _entry(line: str) -> Entry | str:
     """Return the entry of a line, or why it is none."""
+    if len(line) > LONGEST_ENTRY:
+        return f"{len(line)} characters, {LONGEST_ENTRY} at most"
     parts = line.split(" ", 2)
     if len(parts) < 3:
         return "not a time, a kind and what happened in braces"
@@ -86,9 +95,10 @@ def _entry(line: str) -> Entry | str:
         return f"{kind!r} is none of {', '.join(EntryKind)}"
     try:
         values = tomllib.loads(f"values = {table}")
-    except (tomllib.TOMLDecodeError, RecursionError):
+    except (ValueError, RecursionError):
+        # Python takes no number of some thousand digits: no error of TOML's own.
         return "what happened does not stand in braces as key = value, ..."
     inner = values["values"]
-    if len(values) > 1 or not isinstance(inner, dict) or not all(isinstance(one, EntryValue) for one in inner.values()):
+    if len(values) > 1 or not isinstance(inner, dict) or not all(map(_is_value, inner.values())):
         return "a value that is no text, number, true or false"
     return Entry(at, EntryKind(kind), inner)

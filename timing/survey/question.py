@@ -9,7 +9,7 @@ from typing import Literal
 from pydantic_core import PydanticCustomError
 
 from timing.design.design import Design
-from timing.design.section import field_at
+from timing.design.section import field_at, field_measure
 from timing.design.units import Measure
 from timing.errors import meant
 
@@ -115,10 +115,7 @@ def yes_no(key: str, ask: str, how: str, usual: str = NO, when: When | None = No
 def measure_of(key: str) -> Measure:
     """Return what the design file allows at `key`. Raises KeyError for a key that holds no quantity."""
     found = field_at(Design, key.split("."))
-    if found is None:
-        raise KeyError(key)
-    inner = (item for one in getattr(found.annotation, "__args__", ()) for item in getattr(one, "__metadata__", ()))
-    measure = next((item for item in (*found.metadata, *inner) if isinstance(item, Measure)), None)
+    measure = None if found is None else field_measure(found)
     if measure is None:
         raise KeyError(key)
     return measure

@@ -61,7 +61,7 @@ def command(design: Path, svg: Destination | None, write: bool, new_ranges: bool
     with working("calculating arc, wire and gas"):
         if write:
             advised = with_advice(text, str(design), new_ranges=new_ranges)
-            write_changed(design, text, advised.text)
+            write_changed(design, text, advised.text, "advise --write")
             text = advised.text
         plan = parse_design(text, str(design))
         advice = advise(plan)

@@ -119,7 +119,7 @@ def command(
         click.echo("Nothing is written while the welds contradict each other.", err=True)
         ctx.exit(1)
     if write and settings:
-        write_unless_changed(design, text, changed)
+        write_unless_changed(design, text, changed, "fit --write")
         click.echo(f"design: {shown(design)}", err=True)
     elif settings and not as_json:
         click.echo("--write puts that into the file.")

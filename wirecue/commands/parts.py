@@ -71,7 +71,7 @@ def command(design: Path, write: bool, csv: Destination | None, nets: Destinatio
         click.echo(_shown(offered))
     if write and offered:
         click.echo(err=True)
-        write_changed(design, text, applied(text, [one.change for one in offered]))
+        write_changed(design, text, applied(text, [one.change for one in offered]), "parts --write")
 
 
 def _ways(project: Project) -> dict[str, HandWork]:

@@ -79,7 +79,7 @@ def command(
     project = parse_project(text, str(design))
     if write:
         changed = mended(text, project.board)
-        write_changed(design, text, changed)
+        write_changed(design, text, changed, "supply --write")
         project = parse_project(changed, str(design))
     computed = project.supply
     drawn = _drawn(project, draws, seed) if draws else None

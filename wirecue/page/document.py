@@ -5,13 +5,13 @@ The text of the file is the one truth, comments included; it is a valid design a
 
 from __future__ import annotations
 
-import tomllib
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
 import tomlkit
 
+from timing.design.difference import typed_differences
 from timing.design.saving import Value, with_values
 from timing.project import Project
 from wirecue.projects import parse_project
@@ -138,10 +138,8 @@ class Document:
 
     def differences(self) -> list[KeyChange]:
         """Return what stands otherwise than in the saved file, key by key, in the order of the text."""
-        now, before = (dict(_leaves(tomllib.loads(text))) for text in (self.text, self.saved_text))
-        keys = list(dict.fromkeys([*now, *before]))
         return [
-            KeyChange(key, before.get(key, ""), now.get(key, "")) for key in keys if before.get(key) != now.get(key)
+            KeyChange(one.key, one.old or "", one.new or "") for one in typed_differences(self.saved_text, self.text)
         ]
 
     def _become(self, text: str, what: str, group: str = "") -> None:
@@ -178,14 +176,6 @@ class Document:
     def _tell(self) -> None:
         for listener in list(self._listeners):
             listener()
-
-
-def _leaves(table: Mapping[str, Any], path: str = "") -> Iterator[tuple[str, str]]:
-    for key, value in table.items():
-        if isinstance(value, Mapping):
-            yield from _leaves(value, f"{path}{key}.")
-        else:
-            yield f"{path}{key}", str(value).lower() if isinstance(value, bool) else str(value)
 
 
 def without_key(text: str, key: str) -> str:

@@ -12,8 +12,9 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from timing.design.design import Design
+from timing.design.section import field_measure
 from timing.design.times import TimeSetting
-from timing.design.units import Measure, format_quantity
+from timing.design.units import format_quantity
 
 # The keys that are turned most stand open; everything else is folded away.
 MAIN_KEYS = (
@@ -122,7 +123,7 @@ def _fields(model: type[BaseModel], path: str) -> Iterator[Field]:
 def _field(key: str, info: FieldInfo) -> Field:
     required, default = info.is_required(), info.default
     about = info.description or ""
-    measure = _measure_of(info)
+    measure = field_measure(info)
     if measure is not None:
         shown = "" if required or default is None else format_quantity(default, measure.unit)
         return Field(key, "quantity", about, required, (), measure.allowed, measure.unit, shown)
@@ -132,12 +133,6 @@ def _field(key: str, info: FieldInfo) -> Field:
     if info.annotation is bool:
         return Field(key, "yes-no", about, required, default="true" if default is True else "false")
     return Field(key, "text", about, required)
-
-
-def _measure_of(info: FieldInfo) -> Measure | None:
-    parts = [*info.metadata, *get_args(info.annotation)]
-    parts += [inner for part in get_args(info.annotation) for inner in get_args(part)]
-    return next((part for part in parts if isinstance(part, Measure)), None)
 
 
 def _choices(annotation: Any) -> tuple[str, ...]:

@@ -54,6 +54,9 @@ def test_a_torn_last_line_costs_itself_alone(entries, data):
         ("2026-03-01T10:22:05+01:00 note { text = [1] }", "no text, number"),
         ("2026-03-01T10:22:05+01:00 note {}\rx = 1", "key = value"),
         ("2026-03-01T10:22:05+01:00 note " + "[" * 5000, "key = value"),
+        ("2026-03-01T10:22:05+01:00 note { text = " + "1" * 5000 + " }", "key = value"),
+        ("2026-03-01T10:22:05+01:00 note { text = 0x" + "f" * 5000 + " }", "no text, number"),
+        ("2026-03-01T10:22:05+01:00 note { text = '" + "x" * 20_000 + "' }", "20000 at most"),
     ],
 )
 def test_a_bad_line_is_told_with_its_number(line, why):

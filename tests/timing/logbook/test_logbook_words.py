@@ -1,0 +1,58 @@
+"""Entries in words: whatever a logbook holds is told, and nothing of it is lost."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from timing.logbook.entry import Entry, EntryKind
+from timing.logbook.words import entry_words, head_of, when
+
+AT = "2026-03-01T10:22:05+01:00"
+
+
+@pytest.mark.parametrize(
+    ("kind", "values", "head", "words"),
+    [
+        (EntryKind.WELD, {"burnback": "115 ms", "outcome": "frozen"}, "test weld", "frozen, burnback 115 ms"),
+        (EntryKind.NOTE, {"text": "new liner"}, "note", "new liner"),
+        (
+            EntryKind.SETTING,
+            {"key": "times.burnback.setting", "old": "130 ms", "new": "90 ms", "by": "fit --write"},
+            "set",
+            "times.burnback.setting: 130 ms -> 90 ms, by fit --write",
+        ),
+        (EntryKind.SETTING, {"key": "spot.time", "new": "0.6 s"}, "set", "spot.time: 0.6 s"),
+        (EntryKind.BENCH, {"verdict": "passed", "cases": 31}, "bench test", "passed, cases 31"),
+        (
+            EntryKind.STEP,
+            {"step": "gas", "outcome": "passed", "extension": 9.25},
+            "commissioning",
+            "gas, passed, extension 9.25",
+        ),
+        (
+            EntryKind.FLASH,
+            {"digest": "35b4daddaca72933", "edited": True},
+            "flashed",
+            "digest 35b4daddaca72933, edited yes",
+        ),
+    ],
+)
+def test_each_kind_reads_as_a_person_would_say_it(kind, values, head, words):
+    entry = Entry(AT, kind, values)
+    assert (head_of(entry), entry_words(entry)) == (head, words)
+
+
+def test_the_time_is_the_one_on_the_clock_where_it_was_entered():
+    assert when(Entry(AT, EntryKind.NOTE, {})) == "2026-03-01 10:22"
+
+
+@given(
+    st.sampled_from(EntryKind), st.dictionaries(st.text("abnewky_", min_size=1, max_size=4), st.integers(), max_size=5)
+)
+def test_every_value_is_told_under_its_name_or_in_its_place(kind, values):
+    words = entry_words(Entry(AT, kind, values))
+    assert head_of(Entry(AT, kind, values))
+    for value in values.values():
+        assert str(value) in words

@@ -1,0 +1,193 @@
+"""wirecue log."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from timing.design.text_file import shown
+from timing.logbook.entry import EntryKind
+from wirecue.terminal import json_text, paragraph
+
+if TYPE_CHECKING:
+    from timing.logbook.entry import Entry, EntryValue, Logbook
+
+LOG_FORMAT = 1
+LONGEST_NOTE = 2_000
+_WHEN, _HEAD = 18, 15
+"""Columns that time and kind of an entry take."""
+
+
+def _told(ctx: click.Context, param: click.Parameter, value: str | None) -> str | None:
+    """Return a text that an entry is to keep. Raises click.BadParameter."""
+    if value is not None and not 0 < len(value.strip()) <= LONGEST_NOTE:
+        raise click.BadParameter(f"{len(value)} characters; 1 to {LONGEST_NOTE} say something", ctx, param)
+    return None if value is None else value.strip()
+
+
+@click.command(name="log", short_help="Show what was done to the machine, or add to it.")
+@click.argument("design", type=click.Path(path_type=Path))
+@click.option("--note", callback=_told, metavar="TEXT", help='Add a note: --note "new liner, 3 m gun".')
+@click.option(
+    "--setting", callback=_told, metavar="TEXT", help='Add what was set: --setting "burnback dial to mark 6".'
+)
+@click.option("--plates", metavar="DIALS", help='Add that plates were made: of "burnback,spot", or of "all" dials.')
+@click.option("--flash", is_flag=True, help="Add that the board was flashed, with the latest build.")
+@click.option("--port", "-p", help="With --flash: ask the board on this serial port what it carries.")
+@click.option(
+    "--kind",
+    "kinds",
+    multiple=True,
+    type=click.Choice([kind.value for kind in EntryKind]),
+    help="Show these entries only; may be given several times.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print the entries as JSON.")
+def command(
+    design: Path,
+    note: str | None,
+    setting: str | None,
+    plates: str | None,
+    flash: bool,
+    port: str | None,
+    kinds: tuple[str, ...],
+    as_json: bool,
+) -> None:
+    """Show what was done to the machine, or add to it.
+
+    The logbook lies beside the design, NAME.log for NAME.toml: plain text, an entry a line. What stands in it is never
+    changed; a slip is put right by a further note. It is begun by the first entry that you make here, by
+    commissioning or by test welds; from then on build, bench and every --write add theirs by themselves.
+
+    \b
+      wirecue log my_feeder.toml                                    all of it, newest last
+      wirecue log my_feeder.toml --kind weld --kind setting         test welds and settings
+      wirecue log my_feeder.toml --note "new liner, 3 m gun"
+      wirecue log my_feeder.toml --setting "burnback dial to mark 6"
+      wirecue log my_feeder.toml --plates all
+      wirecue log my_feeder.toml --flash --port /dev/ttyACM0        what the board says it carries
+    """
+    from timing.design.loading import read_design_text
+    from wirecue.logbooks import append_entry, logbook_path, read_logbook
+
+    if port is not None and not flash:
+        raise click.UsageError("--port goes with --flash; `wirecue status` asks a board how it is")
+    path = logbook_path(design)
+    if not path.exists():
+        # A name mistyped must not begin a logbook of nothing.
+        read_design_text(design)
+    book = read_logbook(path)
+    wanted = list(_wanted(design, book, note, setting, plates, _Flash(port) if flash else None))
+    if wanted and kinds:
+        raise click.UsageError("--kind shows entries; nothing can be added with it")
+    if wanted:
+        entries = tuple(append_entry(path, kind, values) for kind, values in wanted)
+    else:
+        entries = book.of(*map(EntryKind, kinds)) if kinds else book.entries
+    if as_json:
+        click.echo(json_text(_record(path, entries, book)), nl=False)
+    else:
+        click.echo(_text(entries) or _nothing(path, book, kinds))
+    if wanted:
+        click.echo(f"entered in {shown(path)}", err=True)
+    else:
+        _tell_unread(path, book)
+
+
+@dataclass(frozen=True)
+class _Flash:
+    """A board that was flashed, with the port where it can be asked."""
+
+    port: str | None
+
+
+def _wanted(
+    design: Path, book: Logbook, note: str | None, setting: str | None, plates: str | None, flash: _Flash | None
+) -> list[tuple[EntryKind, Mapping[str, EntryValue]]]:
+    """Return what is to be entered. Raises what reading the design or asking the board does, before anything is."""
+    found: list[tuple[EntryKind, Mapping[str, EntryValue]]] = []
+    if flash is not None:
+        found.append((EntryKind.FLASH, _carried(flash.port) if flash.port is not None else _latest(design, book)))
+    if plates is not None:
+        found.append((EntryKind.PLATES, _dials(design, plates)))
+    if setting is not None:
+        found.append((EntryKind.SETTING, {"text": setting}))
+    if note is not None:
+        found.append((EntryKind.NOTE, {"text": note}))
+    return found
+
+
+def _carried(port: str) -> Mapping[str, EntryValue]:
+    """Return what the board on a port says it carries. Raises BenchError."""
+    from bench.link import connected
+    from bench.port import require_present
+
+    require_present(port)
+    with connected(port, follows_host=False, clears=False) as (_, identity):
+        edited = {"edited": True} if identity.edited else {}
+        return {"design": identity.design, "digest": identity.digest, "version": identity.version, **edited}
+
+
+def _latest(design: Path, book: Logbook) -> Mapping[str, EntryValue]:
+    """Return the latest build of the logbook, or the design as it stands where none is in it."""
+    from timing.design.loading import load_design
+
+    builds = book.of(EntryKind.BUILD)
+    if not builds:
+        digest = load_design(design).digest()
+        click.echo("no build is in the logbook: entered with the digest of the design as it stands", err=True)
+        return {"digest": digest}
+    return {key: builds[-1].values[key] for key in ("digest", "version") if key in builds[-1].values}
+
+
+def _dials(design: Path, names: str) -> Mapping[str, EntryValue]:
+    """Return the ends of some dials by the names of their times. Raises click.BadParameter for one that is none."""
+    from timing.design.features import features_of
+    from timing.design.loading import load_design
+    from timing.design.units import format_duration
+
+    dials = {name: time for name, time in features_of(load_design(design)).times.items() if time.dial}
+    wanted = list(dials) if names.strip() == "all" else [name.strip() for name in names.split(",")]
+    for name in wanted:
+        if name not in dials:
+            there = ", ".join(["all", *dials]) if dials else "none: every time of the design is fixed"
+            raise click.BadParameter(f"{name!r} is no dial of this design; there are {there}", param_hint="--plates")
+    return {name: f"{format_duration(dials[name].low_us)} to {format_duration(dials[name].high_us)}" for name in wanted}
+
+
+def _text(entries: tuple[Entry, ...]) -> str:
+    from timing.logbook.words import entry_words, head_of, when
+
+    return "\n".join(
+        paragraph(
+            shown(entry_words(entry)),
+            first=f"{when(entry):<{_WHEN}}{head_of(entry):<{_HEAD}}",
+            then=" " * (_WHEN + _HEAD),
+        ).rstrip()
+        for entry in entries
+    )
+
+
+def _nothing(path: Path, book: Logbook, kinds: tuple[str, ...]) -> str:
+    if kinds and book.entries:
+        return f"no entry of that kind among the {len(book.entries)} in {shown(path)}"
+    return f'nothing entered yet; {shown(path)} begins with the first entry, such as --note "new liner"'
+
+
+def _record(path: Path, entries: tuple[Entry, ...], book: Logbook) -> dict[str, object]:
+    return {
+        "format": LOG_FORMAT,
+        "logbook": str(path),
+        "entries": [{"at": one.at, "kind": one.kind.value, "values": dict(one.values)} for one in entries],
+        "unread": [{"line": one.number, "text": one.text, "why": one.why} for one in book.unread],
+    }
+
+
+def _tell_unread(path: Path, book: Logbook) -> None:
+    for line in book.unread:
+        text = line.text if len(line.text) <= 100 else f"{line.text[:100]}..."
+        click.echo(f"{shown(path)}, line {line.number}, is no entry and is kept as it is: {line.why}", err=True)
+        click.echo(f"  {shown(text)}", err=True)
