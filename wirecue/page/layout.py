@@ -10,6 +10,7 @@ from wirecue.page.panels.bench import bench_panel
 from wirecue.page.panels.findings import findings_panel
 from wirecue.page.panels.pictures import supply_panel, timeline_panel, wire_end_panel
 from wirecue.page.panels.settings import settings_panel
+from wirecue.page.panels.symptoms import symptoms_panel
 from wirecue.page.panels.times import times_panel
 from wirecue.page.screen import Screen, body_html, head_html
 from wirecue.page.shared import Shared
@@ -40,6 +41,7 @@ def show_page(shared: Shared) -> None:
             wire_end_panel(screen)
             supply_panel(screen)
             bench_panel(screen)
+            symptoms_panel(screen)
             ui.label(CAUTION).classes("note place-caution")
     if shared.findings is None:
         shared.compute()

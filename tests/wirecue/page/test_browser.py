@@ -511,3 +511,19 @@ def test_when_the_server_goes_it_is_said_and_nothing_is_lost(chromium, tmp_path)
     SCREENSHOTS.mkdir(parents=True, exist_ok=True)
     page.screenshot(path=SCREENSHOTS / "page_server_gone.png")
     context.close()
+
+
+def test_what_is_seen_at_the_machine_is_answered_with_causes(browsing):
+    page = browsing.page
+    words = page.locator('input[data-testid="symptom-words"], [data-testid="symptom-words"] input').first
+    words.fill("it sticks")
+    page.get_by_test_id("symptom-ask").click()
+    answer = page.get_by_test_id("symptom-answer")
+    expect(answer).to_contain_text("The wire sticks")
+    expect(answer.locator("li").first).to_contain_text("Check:")
+    number(page, "burnback").fill("20")
+    number(page, "burnback").press("Enter")
+    expect(answer.locator("li").first).to_contain_text("At 20 ms")
+    words.fill("<b>purple</b>")
+    page.get_by_test_id("symptom-ask").click()
+    expect(answer).to_contain_text("Nothing is known by these words")
