@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import re
 from collections.abc import Sequence
 from html import escape
 
@@ -13,6 +14,7 @@ from timing.symptoms.symptom import Cause, Diagnosis
 from timing.symptoms.table import SYMPTOMS, UnknownSymptomError, diagnoses, meant_by, symptoms_of
 from wirecue.page.screen import Screen
 
+_CODE = re.compile(r"`([^`]+)`")
 TITLES = [symptom.title for symptom in SYMPTOMS]
 
 
@@ -67,4 +69,5 @@ def _causes(causes: Sequence[Cause]) -> str:
 
 
 def _line(label: str, text: str) -> str:
-    return f"<br>{label}: {escape(text)}" if text else ""
+    shown = _CODE.sub(r"<code>\1</code>", escape(text))
+    return f"<br>{label}: {shown}" if text else ""
