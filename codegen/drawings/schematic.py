@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from codegen.drawings.schematic_outputs import draw_outputs
 from codegen.drawings.schematic_supply import draw_supply, pin_label
 from codegen.drawings.sheet import EDGE, SMALL, WIDTH, Point, Sheet
-from codegen.drawings.symbols import part_box, potentiometer, two
+from codegen.drawings.symbols import part_box, potentiometer, selector, two
 from timing.circuit.parts import Group, Part, PartKind
 from timing.once import once
 from timing.project import Project
@@ -49,32 +49,39 @@ def _left(sheet: Sheet, places: dict[str, Point], board: str) -> float:
     y, lows = FIRST, []
     through: list[tuple[str, float]] = []
     for part in wiring.parts_of(
-        Group.INPUTS, PartKind.LAMP, PartKind.SWITCH, PartKind.PUSH_BUTTON, PartKind.DRY_CONTACT, PartKind.JUMPER
-    ):
-        if part.kind is PartKind.LAMP:
-            net = _lamp(sheet, part, y)
-        else:
-            seen = next(name for name in (sheet.net(part.ref, end) for end in part.terminals) if name != "COMMON")
-            two(sheet, part.ref, "COMMON", (22, y), (36, y), "none")
-            sheet.text((23, y - 4.2), f"{part.ref} {part.value}", SMALL)
-            net = seen.replace("CONTACT-", "PIN-")
-            if net == seen:
-                _contact(sheet, net, y)
-            else:
-                sheet.wire(seen, (36, y), (INPUTS_LEFT, y))
-                sheet.wire(net, (INPUTS_RIGHT, y), (LEFT, y))
-                through.append((seen, y))
-        pin = next(name for name in wiring.part(board).terminals if sheet.net(board, name) == net)
-        places[pin] = (LEFT, y)
+        Group.INPUTS, PartKind.LAMP, PartKind.SWITCH, PartKind.SELECTOR, PartKind.PUSH_BUTTON, PartKind.DRY_CONTACT,
+        PartKind.JUMPER,
+    ):  # fmt: skip
         lows.append(y)
-        y += ROW
+        if part.kind is PartKind.LAMP:
+            nets = [_lamp(sheet, part, y)]
+        else:
+            sheet.text((23, y - 4.2), f"{part.ref} {part.value}", SMALL)
+            seen = [name for name in (sheet.net(part.ref, end) for end in part.terminals) if name != "COMMON"]
+            if part.kind is PartKind.SELECTOR:
+                selector(sheet, part.ref, (22, y), 36, ROW)
+            else:
+                two(sheet, part.ref, "COMMON", (22, y), (36, y), "none")
+            nets = [name.replace("CONTACT-", "PIN-") for name in seen]
+            rows = [y + ROW * index for index in range(len(seen))]
+            for name, net, row in zip(seen, nets, rows, strict=True):
+                if net == name:
+                    _contact(sheet, net, row)
+                    continue
+                sheet.wire(name, (36, row), (INPUTS_LEFT, row))
+                sheet.wire(net, (INPUTS_RIGHT, row), (LEFT, row))
+                through.append((name, row))
+        for net in nets:
+            pin = next(name for name in wiring.part(board).terminals if sheet.net(board, name) == net)
+            places[pin] = (LEFT, y)
+            y += ROW
     if through:
         _input_module(sheet, through)
     for low in lows:
         sheet.wire("COMMON", (BUS_X, low), (22, low))
     sheet.wire("COMMON", *[(BUS_X, low) for low in lows], (BUS_X, lows[-1] + 4))
     sheet.common((BUS_X, lows[-1] + 4))
-    return lows[-1]
+    return y - ROW
 
 
 def _lamp(sheet: Sheet, part: Part, y: float) -> str:

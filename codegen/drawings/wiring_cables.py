@@ -23,6 +23,8 @@ WAY_PITCH, WAYS_ROOM = 7.0, 92.0
 """Rows of the connector, and the height that they may take."""
 PANEL_PITCH, PANEL_GAP, PANEL_ROOM = 4.5, 1.6, 118.0
 """Rows of a part on the panel; what parts two parts there; the height that they may take."""
+NAME_ROOM, LETTER_ROOM = 4.6, 0.6
+"""Room for the names of a part's terminals there, in mm, and for one letter of a longer one over the type size."""
 APART_ROWS = 2
 """Rows left free between two connectors."""
 MOST_WAYS = 13
@@ -106,7 +108,7 @@ class Cables:
             self._board(self.last_y + 5, PAD_LEFT + 30)
             below = self._more_in_feeder(FIRST) + 4
             aside = below + self._key_height(92) <= ASIDE_END
-            self._key((ASIDE_X - 22, below) if aside else (10, self.last_y + 9), 92 if aside else 275)
+            self._key((ASIDE_X - 22, below) if aside else (10, self.last_y + 9), 92 if aside else 275, panel=False)
         else:
             panel_end = self._panel(panel_parts(self.wiring), 0.0)
             self._board(max(self.last_y, panel_end) + 5, PAD_RIGHT)
@@ -325,9 +327,10 @@ class Cables:
         for index, name in enumerate(part.terminals):
             sheet.text((left + 1.4, start + index * pitch + 0.75), name, TINY)
         text = self._panel_text(part)
-        lines = wrapped(text, right - left - 6, TINY)
+        indent = max(NAME_ROOM, LETTER_ROOM * TINY * max(map(len, part.terminals)) + 2.6)
+        lines = wrapped(text, right - left - indent - 1.4, TINY)
         middle = (start + y - pitch) / 2
-        sheet.lines((left + 4.6, middle + 0.75 - (len(lines) - 1) * 1.3 * TINY / 2), lines, TINY)
+        sheet.lines((left + indent, middle + 0.75 - (len(lines) - 1) * 1.3 * TINY / 2), lines, TINY)
         if screened:
             self._ellipse(pad + 3.2, start, y - pitch, "0.8 0.6")
         return y
@@ -373,10 +376,12 @@ class Cables:
     def _key_height(self, width: float) -> float:
         return sum(1.3 * TINY * len(lines) + 0.4 for _, lines in self._key_lines(width))
 
-    def _key(self, at: Point, width: float) -> None:
-        """What the letters and rings on the wires mean."""
+    def _key(self, at: Point, width: float, *, panel: bool = True) -> None:
+        """What the letters and rings on the wires mean; with the panel, how its selector is linked."""
         x, y = at
-        for letter, lines in self._key_lines(width):
+        selector = self.wiring.first_of_kind(PartKind.SELECTOR) if panel else None
+        told = [(selector.ref, wrapped(selector.reason, width - 4, TINY))] if selector is not None else []
+        for letter, lines in [*self._key_lines(width), *told]:
             self.sheet.text((x, y), letter, TINY, bold=True)
             self.sheet.lines((x + 4, y), lines, TINY)
             y += 1.3 * TINY * len(lines) + 0.4

@@ -68,6 +68,7 @@ def designs(draw: st.DrawFn) -> str:
     text = FULL.replace("#LOADS", "\n\n".join(load for load, _ in loads))
     text = text.replace("#LEVELS", f"on_level = {{ {', '.join(level for _, level in loads)} }}")
     text = text.replace("#TRIGGER", trigger).replace("#SUPPLY", "\n".join(supply))
+    text = text.replace("#PANEL", draw(st.sampled_from(["toggles", "three-position"])))
     text = text.replace('build = "board"', draw(st.sampled_from(['build = "board"', 'build = "modules"', APART])))
     return text.replace("#BUTTONS", "purge = true\ninch = true" if draw(st.booleans()) else "purge = true")
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from timing.checks.finding import DesignEdit, Figure, Finding, Remedy, error, info, time_figure, warning
 from timing.checks.remedies import set_duration, whole_ms
+from timing.design.front_panel import has_selector
 from timing.design.times import TIME_KEYS
 from timing.formatting import ms
 from timing.project import Project
@@ -160,3 +161,18 @@ def dial_step(project: Project) -> Iterator[Finding]:
         else:
             reason = f"a hand sets a knob to about {HAND_DEG:g} degrees"
             yield info("dial-step", TIME_KEYS[name], says, reason, figures=figures)
+
+
+def stitch_without_spot(project: Project) -> Iterator[Finding]:
+    """Two switches for spot and stitch can stand at a stitch without a spot, which is no stitch."""
+    design = project.design
+    if not {"spot", "pause"} <= project.features.switched:
+        return
+    reason = "nothing ends a stitch but the spot time: the board welds until the trigger ends it"
+    if has_selector(design):
+        text = "with the selector's SPOT wire broken, STITCH is read as a stitch without a spot"
+        yield info("stitch-without-spot", "panel.selector", text, reason)
+        return
+    one_switch = Remedy("one switch for both", (DesignEdit("panel.selector", "three-position"),))
+    text = "the two switches can stand at stitch on, spot off"
+    yield info("stitch-without-spot", "panel.selector", text, reason, one_switch)

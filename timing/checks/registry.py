@@ -713,6 +713,13 @@ RULES: tuple[Rule, ...] = (
         "choice",
     ),
     Rule(
+        "stitch-without-spot", controls.stitch_without_spot, (INFO,),
+        "Switches for spot and stitch that can stand at a stitch without a spot.",
+        "nothing ends a stitch but the spot time: the board welds until the trigger ends it",
+        "one three-position switch for both",
+        "derived",
+    ),
+    Rule(
         "four-step-rests", times.four_step_rests, (WARNING, INFO,),
         "A four-step trigger with spot welding on.",
         "spot and stitch are two-step work",

@@ -6,7 +6,7 @@ the name, so the bench test tries each of them.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from itertools import groupby
 from typing import Literal
 
@@ -14,11 +14,12 @@ from timing.circuit.builder import SCREENED, CircuitBuilder
 from timing.circuit.drives import QUIET_V, Drive, contact_rating, load_nets
 from timing.circuit.feed import preload
 from timing.circuit.lists import HandWork, hand_work
+from timing.circuit.panel_contacts import PanelContacts
 from timing.circuit.parts import PartKind
 from timing.circuit.preferred import E24, MOSFET_RATINGS_V, at_least, rating_at_least
 from timing.circuit.ratings import highest_v, triac_ratings
 from timing.circuit.senses import WETTING_A
-from timing.design.board import FIVE_VOLT_LOGIC_V, ROLES, OutputLevels, Role
+from timing.design.board import FIVE_VOLT_LOGIC_V, OutputLevels, Role
 from timing.design.circuits import MODULE_INPUT_A, MODULE_RAIL_V
 from timing.design.suppression import clamp_v
 from timing.power.components import USUAL_SWITCHING_V
@@ -193,9 +194,9 @@ def _held_pin(wiring: CircuitBuilder, one: Drive) -> str:
     return pin
 
 
-def input_module(wiring: CircuitBuilder, contacts: Iterable[tuple[Role, PartKind, str]]) -> None:
+def input_module(contacts: PanelContacts, wanted: Sequence[Role]) -> None:
     """The module through which the board sees the panel's contacts: wets them, and keeps their wires' noise off."""
-    build, wanted = wiring.build, list(contacts)
+    wiring, build = contacts.wiring, contacts.wiring.build
     if not wanted:
         return
     numbers = range(1, len(wanted) + 1)
@@ -215,9 +216,8 @@ def input_module(wiring: CircuitBuilder, contacts: Iterable[tuple[Role, PartKind
         build.join(wiring.rail, f"{ref}.IN+")
     build.join(wiring.logic, f"{ref}.VCC")
     build.join(wiring.common, f"{ref}.GND")
-    for number, (role, kind, text) in zip(numbers, wanted, strict=True):
-        contact = wiring.add(kind, ROLES[role.key].meaning, text, ("1", "2"), "panel")
+    for number, role in zip(numbers, wanted, strict=True):
         build.join(wiring.pin(role.key), f"{ref}.OUT{number}")
         seen = build.net(f"CONTACT-{role.key}", "signal", 0.02, SCREENED)
         build.join(seen, f"{ref}.IN{number}")
-        build.two(contact, seen, wiring.common)
+        contacts.join(role.key, seen)

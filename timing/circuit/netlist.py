@@ -16,6 +16,7 @@ from timing.circuit.drives import DRIVES, Drive, elsewhere, short_name
 from timing.circuit.feed import feed, regulator_stage
 from timing.circuit.load_side import bypass, load_as_found
 from timing.circuit.modules import input_module, regulator_module, switching_modules
+from timing.circuit.panel_contacts import PANEL_CONTACTS, PanelContacts
 from timing.circuit.parts import Group, Mate, Netlist, PartKind, TerminalPlace
 from timing.circuit.preferred import nearest
 from timing.circuit.senses import (
@@ -31,13 +32,12 @@ from timing.circuit.trigger_input import (
     TRIGGER_CAPACITOR_F,
     trigger_sense,
 )
-from timing.design.board import ROLES, SUPPLY_SENSE, Role
+from timing.design.board import SUPPLY_SENSE, Role
 from timing.design.pinning import needed_roles
 from timing.design.units import format_quantity
 from timing.power.fuse import OTHER_FAMILY
 from timing.power.loads import LAMP_ALLOWANCE_A
 from timing.project import Project
-from timing.sequence.core.columns import TIME_NAMES
 
 
 def netlist(project: Project) -> Netlist:
@@ -157,16 +157,6 @@ BENCH_LINK: dict[str, tuple[str, TerminalPlace]] = {
     "board": ("pin header with jumper", "box"),
     "modules": ("piece of wire, put under two screws of the board's carrier for the bench", "module"),
 }
-OTHER_INPUTS = {
-    "purge": (PartKind.PUSH_BUTTON, "push button, normally open"),
-    "inch": (PartKind.PUSH_BUTTON, "push button, normally open"),
-    "interlock": (PartKind.DRY_CONTACT, "dry (potential-free) contact of its own, closed when all is well"),
-    "arc": (
-        PartKind.DRY_CONTACT,
-        "dry (potential-free) contact of the current sensor, closed when the arc is established",
-    ),
-    "four_step": (PartKind.SWITCH, "toggle switch, closed for four-step"),
-}
 
 
 def _trigger(wiring: CircuitBuilder, plug: str) -> None:
@@ -207,28 +197,26 @@ def _trigger(wiring: CircuitBuilder, plug: str) -> None:
 def _inputs(wiring: CircuitBuilder) -> None:
     """Buttons, switches, contacts, the bench link and the lamp."""
     build = wiring.build
-    switched = {f"{name}_switch": (PartKind.SWITCH, f"toggle switch, closed for {name}") for name in TIME_NAMES}
-    contacts = OTHER_INPUTS | switched
+    contacts = PanelContacts(wiring)
     needed = needed_roles(wiring.design)
     if wiring.of_modules:
-        input_module(wiring, [(role, *contacts[role.key]) for role in needed if role.key in contacts])
+        input_module(contacts, [role for role in needed if role.key in PANEL_CONTACTS])
     for role in needed:
         if role.key == "bench_link":
             text, place = BENCH_LINK[wiring.design.circuits.build]
             ref = wiring.add(PartKind.JUMPER, "bench link", text, ("1", "2"), place, "read at power-up; off in service")
             build.two(ref, wiring.pin(role.key), wiring.common)
-        elif role.key in contacts and not wiring.of_modules:
-            _contact(wiring, role, *contacts[role.key])
+        elif role.key in PANEL_CONTACTS and not wiring.of_modules:
+            _contact(contacts, role)
         elif role.key == "lamp":
             _lamp(wiring, role)
 
 
-def _contact(wiring: CircuitBuilder, role: Role, kind: PartKind, text: str) -> None:
-    build = wiring.build
-    ref = wiring.add(kind, ROLES[role.key].meaning, text, ("1", "2"), "panel")
+def _contact(contacts: PanelContacts, role: Role) -> None:
+    wiring, build = contacts.wiring, contacts.wiring.build
     pin = build.net(f"PIN-{role.key}", "signal", 0.02, SCREENED)
     build.join(pin, f"{wiring.mcu}.{wiring.pins[role.key]}")
-    build.two(ref, pin, wiring.common)
+    contacts.join(role.key, pin)
     sense = contact_sense(wiring.board)
     wiring.resistor(sense.pull_up_ohm, wiring.logic, pin, f"wets the contact with {1000 * sense.wetting_a:.1f} mA")
     wiring.ceramic(CONTACT_CAPACITOR_F, pin, wiring.common, "keeps the wire's noise off the pin", 50.0)

@@ -56,6 +56,7 @@ class PartKind(Enum):
     POTENTIOMETER = "potentiometer", "RP"
     VARISTOR = "varistor", "RV"
     SWITCH = "switch", "S"
+    SELECTOR = "selector", "S"
     PUSH_BUTTON = "push button", "S"
     DRY_CONTACT = "dry contact", "S"
     FEEDER_TRIGGER = "trigger as found", "S"

@@ -98,6 +98,7 @@ OFF_BOARD = {
     PartKind.FEEDER_TRIGGER: "in the feeder",
     PartKind.POTENTIOMETER: "front panel",
     PartKind.SWITCH: "front panel",
+    PartKind.SELECTOR: "front panel",
     PartKind.PUSH_BUTTON: "front panel",
     PartKind.DRY_CONTACT: "where it belongs",
     PartKind.TRANSFORMER: "in the feeder",

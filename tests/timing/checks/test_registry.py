@@ -171,6 +171,7 @@ CASES: dict[str, tuple[str, tuple[str, str] | None]] = {
     "feeder.grounded-trigger": (GROUNDED, ('trigger = "relay"', 'trigger = "relay"\ngrounded_side = "switched"')),
     "feeder.as-found": (SURVEY, None),
     "weld-limit": (FIELD, ('weld = "4 min"', "")),
+    "stitch-without-spot": (SPOT, None),
     "four-step-rests": (SPOT, ('mode = "two-step"', 'mode = "switch"')),
     "arc-start-limit": (SPOT, ('arc_start = "2 s"', 'arc_start = "100 ms"')),
     "relay-operations": (SPOT, None),

@@ -63,7 +63,7 @@ def test_the_loose_parts_beside_ready_made_modules_have_their_board_too(example)
 
 def with_small_panel(text: str) -> str:
     """The design with one dial and neither switches nor contacts: as many kinds of circuit, in a third of the parts."""
-    text = re.sub(r"\[(interlock|arc_sensor|spot|stitch)\]\n(.+\n)+", "", text)
+    text = re.sub(r"\[(interlock|arc_sensor|spot|stitch|panel)\]\n(.+\n)+", "", text)
     text = text.replace(", off_switch = true", "").replace("inch = true", "").replace('arc_start = "2 s"', "")
     text = re.sub(r'(preflow|postflow) = \{[^}]*setting = ("[^"]*")[^}]*\}', r"\1 = \2", text)
     return re.sub(r"pins = \{.*\}\n", "", text)
