@@ -49,12 +49,16 @@ def _range(setting: TimeSetting) -> str:
     return f"{how}; off switch" if setting.off_switch else how
 
 
+def _called(name: str | None, kind: str) -> str:
+    return kind if name is None else f"{name} ({kind})"
+
+
 def _facts(sheet: SheetSource) -> Iterator[tuple[str, str]]:
     design, process = sheet.design, sheet.design.process
     found = sheet.project.settings
-    wire = f"{process.wire}, {as_typed(process.wire_diameter_mm, 'mm')}"
+    wire = f"{_called(process.wire_class, process.wire)}, {as_typed(process.wire_diameter_mm, 'mm')}"
     flow = process.gas_flow_l_min
-    gas = "no gas" if flow is None else f"gas {process.gas}, {as_typed(flow, 'L/min')}"
+    gas = "no gas" if flow is None else f"gas {_called(process.gas_mixture, process.gas)}, {as_typed(flow, 'L/min')}"
     distance = as_typed(process.contact_tip_to_work_mm, "mm")
     yield "process", f"{wire}; {gas}; contact-tip-to-work distance {distance}"
     yield "wire feed speed", speed_text(process.wire_feed_speed_mm_s)

@@ -6,12 +6,14 @@ They compute with few draws, enough to tell a good setting from a bad one; `wire
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import get_args
 
 import numpy as np
 
 from timing.checks.finding import Figure, Finding, Remedy, error, info, time_figure, warning
 from timing.checks.remedies import set_duration, stand_at, start_time_at, whole_ms
 from timing.design.design import Design
+from timing.design.process import Gas
 from timing.design.units import speed_text
 from timing.elementwise import Floats, percentiles
 from timing.formatting import ms, percent_text
@@ -326,16 +328,18 @@ def _wire_end(case: BurnbackCase, run: BurnbackRun, row: int) -> str:
     )
 
 
-_ACTIVE = ("M12", "M20", "M21", "M22", "C1")
+_ACTIVE = tuple(group for group in get_args(Gas) if group[0] in "MC")
+_INERT = ("I1", "I2", "I3")
+_MUCH_CO2 = ("M21", "M26", "M27", "M31", "M33", "M34", "M35", "C1", "C2")
 # Common practice, no source. By wire: gas groups that do not go with it, why, and what does.
 UNSUITED = {
     "aluminium": (_ACTIVE, "oxygen and carbon dioxide burn aluminium: a black, porous bead", "I1 or I3"),
     "stainless-steel": (
-        ("M21", "C1"),
+        _MUCH_CO2,
         "the weld takes up carbon from so much carbon dioxide, and rusts",
-        "M12, argon with a little carbon dioxide",
+        "M12 or M13, argon with a little carbon dioxide or oxygen",
     ),
-    "mild-steel": (("I1", "I3"), "in argon alone the arc on steel wanders and the bead stands narrow", "M20 or M21"),
+    "mild-steel": (_INERT, "in argon alone the arc on steel wanders and the bead stands narrow", "M20 or M21"),
 }
 
 
@@ -346,4 +350,20 @@ def gas_suits_wire(project: Project) -> Iterator[Finding]:
     if process.gas in groups:
         yield warning(
             "gas-suits-wire", "process.gas", f"the gas for {process.wire} wire is {process.gas}", reason, better
+        )
+        return
+    if process.wire_class is None:
+        return
+    # Few designs name a class, and every check waits for what this module imports.
+    from timing.design.wire_classes import wire_class
+
+    named = wire_class(process.wire_class)
+    if named is not None and process.gas not in (named.gases or ("none",)):
+        gas = process.gas_mixture or process.gas
+        yield warning(
+            "gas-suits-wire",
+            "process.gas",
+            f"{process.wire_class} is not classified with {'no gas' if process.gasless else gas}",
+            f"what its class promises of strength and bead holds for the gas of its tests ({named.standard})",
+            f"a gas of {', '.join(named.gases[:4])}{' or the like' if len(named.gases) > 4 else ''}, or another wire",
         )

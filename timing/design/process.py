@@ -2,24 +2,36 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from timing.design.section import Section, refuse
+from timing.design.section import Section, Title, refuse
 from timing.design.units import Measure
+
+if TYPE_CHECKING:
+    from timing.design.gases import GasReading
 
 Wire = Literal["mild-steel", "stainless-steel", "aluminium", "flux-cored", "self-shielded"]
 # ISO 14175 group letters: I inert, M1-M3 mixtures with oxidising parts, C carbon dioxide (seen quoted).
-Gas = Literal["M12", "M20", "M21", "M22", "C1", "I1", "I3", "none"]
+Gas = Literal[
+    "M12", "M13", "M14", "M20", "M21", "M22", "M23", "M24", "M25", "M26", "M27", "M31", "M32", "M33", "M34", "M35",
+    "C1", "C2", "I1", "I2", "I3", "none",
+]  # fmt: skip
 
 
 class Process(Section):
     """What is welded with."""
 
     wire: Wire = Field(description="Wire material; self-shielded wire runs without gas.")
+    wire_class: Title | None = Field(
+        None, description='Class on the spool\'s label, such as "ER70S-6"; `wire` is what it stands for.'
+    )
     wire_diameter_mm: Annotated[float, Measure("mm", 0.5, 2.5, "0.9 mm")] = Field(description="Wire diameter.")
     gas: Gas = Field(description="Shielding gas group of ISO 14175, or none for gasless wire.")
+    gas_mixture: Title | None = Field(
+        None, description='The gas as its cylinder names it, such as "75/25 argon CO2"; `gas` is its group.'
+    )
     gas_flow_l_min: Annotated[float, Measure("L/min", 2, 40, "14 L/min")] | None = Field(
         None, description="Gas flow at the nozzle; left out with gas = none."
     )
@@ -120,7 +132,40 @@ class Process(Section):
             raise refuse(f"self-shielded wire with gas {self.gas!r}", "gas = 'none'", "it makes its own gas")
         return self
 
+    @model_validator(mode="after")
+    def _names_agree(self) -> Process:
+        if self.wire_class is not None:
+            # Most designs name neither class nor mixture, and every command waits for what this module imports.
+            from timing.design.wire_classes import wire_class
+
+            reading = wire_class(self.wire_class)
+            if reading is not None and reading.kind != self.wire:
+                found = f"wire = {self.wire!r} with wire_class = {self.wire_class!r}"
+                hint = "it makes its own gas" if reading.self_shielded else ""
+                raise refuse(found, f"wire = {reading.kind!r}", hint)
+        if self.gas_mixture is not None:
+            groups = list(dict.fromkeys(one.group for one in _readings(self.gas_mixture)))
+            if self.gas not in groups:
+                allowed = " or ".join(f"gas = {group!r}" for group in groups)
+                raise refuse(f"gas = {self.gas!r} with gas_mixture = {self.gas_mixture!r}", allowed)
+        return self
+
+    @property
+    def helium_percent(self) -> float:
+        """Helium in the gas, as far as its mixture is named; 0 otherwise."""
+        readings = () if self.gas_mixture is None else _readings(self.gas_mixture)
+        return next((one.helium_percent for one in readings if one.group == self.gas), 0.0)
+
     @property
     def gasless(self) -> bool:
         """True where no gas valve is wired."""
         return self.gas == "none"
+
+
+def _readings(mixture: str) -> tuple[GasReading, ...]:
+    from timing.design.gases import GasNameError, gas_readings
+
+    try:
+        return gas_readings(mixture)
+    except GasNameError as error:
+        raise refuse(error.found, 'a gas as cylinders name it, such as "75/25 argon CO2"', error.hint) from None

@@ -161,17 +161,41 @@ PUBLISHED_ARC = ArcConstants(15.7, 0.022, 1.5, 1.0, 0.3, "remembered", _NAIDU)
 # Its gradient is a high one; a longer arc at small current is better served by less.
 _MIXED = replace(PUBLISHED_ARC, gradient_v_per_mm=1.2, mark="derived", source=f"{_NAIDU}; gradient lowered")
 
+HELIUM_FALL_V = 5.0
+"""What helium alone adds to the fall that argon has; a mixture adds its share (practice)."""
+_LEAN = replace(_MIXED, fall_v=15.2, source=_SHIFT, mark="practice")
+# Between 25 % of carbon dioxide and all of it.
+_RICH = replace(_MIXED, fall_v=16.3, fall_spread_v=1.3, source=_SHIFT, mark="practice")
+_CARBON_DIOXIDE = replace(_MIXED, fall_v=17.2, fall_spread_v=1.3, source=_SHIFT, mark="practice")
+_ARGON = replace(_MIXED, fall_v=14.5, gradient_v_per_mm=0.9, fall_spread_v=1.5, source=_SHIFT, mark="practice")
+
 ARCS: dict[str, ArcConstants] = {
-    "M12": replace(_MIXED, fall_v=15.2, source=_SHIFT, mark="practice"),
-    "M20": _MIXED,
-    "M21": _MIXED,
-    "M22": replace(_MIXED, fall_v=15.2, source=_SHIFT, mark="practice"),
-    "C1": replace(_MIXED, fall_v=17.2, fall_spread_v=1.3, source=_SHIFT, mark="practice"),
-    "I1": replace(_MIXED, fall_v=14.5, gradient_v_per_mm=0.9, fall_spread_v=1.5, source=_SHIFT, mark="practice"),
+    **dict.fromkeys(("M12", "M13", "M14", "M22", "M23"), _LEAN),
+    **dict.fromkeys(("M20", "M21", "M24", "M25", "M26", "M27", "M32", "M34"), _MIXED),
+    **dict.fromkeys(("M31", "M33", "M35"), _RICH),
+    **dict.fromkeys(("C1", "C2"), _CARBON_DIOXIDE),
+    "I1": _ARGON,
+    "I2": replace(_ARGON, fall_v=_ARGON.fall_v + HELIUM_FALL_V, gradient_v_per_mm=1.5, fall_spread_v=2.0),
     "I3": replace(_MIXED, fall_v=17.0, gradient_v_per_mm=1.2, fall_spread_v=1.5, source=_SHIFT, mark="practice"),
     "none": replace(_MIXED, fall_v=14.0, fall_spread_v=1.8, source=_SHIFT, mark="practice"),
 }
 """By the gas groups of timing.design.process.Gas (ISO 14175); none is self-shielded wire."""
+
+
+def arc_constants(gas: str, helium_percent: float = 0.0) -> ArcConstants:
+    """Return the constants for a gas group, and for the helium in it where its mixture is known.
+
+    I3 without a mixture is taken as half argon, half helium, or nearly so.
+    """
+    if not helium_percent:
+        return ARCS[gas]
+    base = ARCS["I1"] if gas in ("I1", "I2", "I3") else ARCS[gas]
+    share = helium_percent / 100
+    gradient = base.gradient_v_per_mm + share * max(ARCS["I2"].gradient_v_per_mm - base.gradient_v_per_mm, 0.0)
+    spread = max(base.fall_spread_v, ARCS["I3"].fall_spread_v)
+    fall = base.fall_v + share * HELIUM_FALL_V
+    return replace(base, fall_v=fall, gradient_v_per_mm=gradient, fall_spread_v=spread, source=_SHIFT, mark="practice")
+
 
 ARC_OUT_A = 15.0
 """Current below which the model calls the arc of a thin wire out (choice: from 8 A to 25 A the advice is the same, by

@@ -29,6 +29,7 @@ from timing.process.arc import (
     OperatingPoint,
     Plant,
     WireConstants,
+    arc_constants,
     balance_current_a,
     operating_point,
     settle,
@@ -156,7 +157,7 @@ def burnback_case(design: Design) -> BurnbackCase:
         )
     case = BurnbackCase(
         wire=wire,
-        arc=ARCS[process.gas],
+        arc=arc_constants(process.gas, process.helium_percent),
         feed_mm_s=process.wire_feed_speed_mm_s,
         distance_mm=process.contact_tip_to_work_mm,
         open_v=process.open_circuit_voltage_v or 0.0,
@@ -175,7 +176,9 @@ def burnback_case(design: Design) -> BurnbackCase:
     if case.open_v_measured:
         return case
     current = case.current_a()
-    return replace(case, open_v=usual_load_voltage_v(current) + case.slope_v_per_a * current)
+    # An arc in helium takes more volts than any other, and the machine is turned up for it.
+    more_v = max(case.arc.fall_v - ARCS["C1"].fall_v, 0.0)
+    return replace(case, open_v=usual_load_voltage_v(current) + more_v + case.slope_v_per_a * current)
 
 
 def wire_speeds_mm_s(design: Design, count: int = 5) -> Floats:

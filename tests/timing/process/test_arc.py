@@ -7,20 +7,24 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from timing.design.gases import GAS_GROUPS, INERT
 from timing.design.process import Gas
 from timing.process.arc import (
     ARCS,
+    HELIUM_FALL_V,
     MATERIALS,
     PUBLISHED_ARC,
     Plant,
+    arc_constants,
     balance_current_a,
     melting_rate_mm_s,
     operating_point,
     regime,
     settle,
+    usual_load_voltage_v,
     wire_constants,
 )
-from timing.process.case import BurnbackCase
+from timing.process.case import BurnbackCase, burnback_case
 from timing.process.errors import ProcessError
 
 
@@ -174,6 +178,33 @@ def test_every_gas_of_the_design_file_has_an_arc() -> None:
     assert set(ARCS) == set(Gas.__args__)  # type: ignore[attr-defined]
     for arc in ARCS.values():
         assert arc.source
+
+
+@pytest.mark.parametrize("gas", sorted(GAS_GROUPS))
+def test_every_gas_burns_somewhere_near_the_voltage_that_a_machine_is_set_to(gas: str, changed) -> None:
+    wire = "aluminium" if gas in INERT else "mild-steel"
+    design = changed(
+        ('gas = "M21"', f'gas = "{gas}"'), ('"mild-steel"', f'"{wire}"'), ('open_circuit_voltage = "23 V"\n', "")
+    )
+    point = burnback_case(design).operating_point()
+    assert usual_load_voltage_v(float(point.current_a)) - 4 < float(point.voltage_v) < 26
+
+
+@pytest.mark.parametrize(
+    ("group", "mixture", "helium"),
+    [("M12", "90/7.5/2.5 helium argon CO2", 90), ("I3", "75/25 helium argon", 75), ("M21", "75/25", 0)],
+)
+def test_helium_in_a_mixture_takes_more_volts(group, mixture, helium, changed) -> None:
+    named = changed(('gas = "M21"', f'gas = "{group}"\ngas_mixture = "{mixture}"')).process
+    assert named.helium_percent == helium
+    argon = ARCS["I1" if group == "I3" else group]
+    assert arc_constants(group, helium).fall_v == pytest.approx(argon.fall_v + HELIUM_FALL_V * helium / 100)
+
+
+def test_argon_with_helium_and_no_figures_is_half_of_each() -> None:
+    half = arc_constants("I3", 50)
+    assert half.fall_v == pytest.approx(ARCS["I3"].fall_v)
+    assert half.gradient_v_per_mm == pytest.approx(ARCS["I3"].gradient_v_per_mm)
 
 
 def test_gradient_used_lies_within_its_spread_of_the_published_one() -> None:
