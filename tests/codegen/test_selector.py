@@ -10,8 +10,9 @@ from codegen.sketch import sketch_files
 from tests.conftest import ROOT, VERSION
 from tests.support.host_core import PASS, compile_core
 from timing.circuit.parts import PartKind, Terminal
-from timing.design.front_panel import SELECTED, WeldMode, controls_of
+from timing.design.front_panel import WeldMode, controls_of
 from timing.design.loading import parse_design
+from timing.design.times import SELECTED
 from timing.project import Project
 from timing.protocol.target import OUTPUT_BIT, RAW_BIT
 from wirecue.projects import load_board

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from timing.checks.finding import DesignEdit, Figure, Finding, Remedy, error, info, time_figure, warning
 from timing.checks.remedies import set_duration, whole_ms
 from timing.design.front_panel import has_selector
-from timing.design.times import TIME_KEYS
+from timing.design.times import SELECTED, TIME_KEYS
 from timing.formatting import ms
 from timing.project import Project
 
@@ -166,7 +166,7 @@ def dial_step(project: Project) -> Iterator[Finding]:
 def stitch_without_spot(project: Project) -> Iterator[Finding]:
     """Two switches for spot and stitch can stand at a stitch without a spot, which is no stitch."""
     design = project.design
-    if not {"spot", "pause"} <= project.features.switched:
+    if not all(project.features.fitted[role] for role in SELECTED):
         return
     reason = "nothing ends a stitch but the spot time: the board welds until the trigger ends it"
     if has_selector(design):

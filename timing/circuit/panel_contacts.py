@@ -12,7 +12,8 @@ from timing.circuit.builder import CircuitBuilder
 from timing.circuit.parts import PartKind
 from timing.design.board import ROLES
 from timing.design.design import Design
-from timing.design.front_panel import SELECTED, has_selector
+from timing.design.front_panel import has_selector
+from timing.design.times import SELECTED
 from timing.sequence.core.columns import TIME_NAMES
 
 

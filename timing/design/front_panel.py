@@ -8,20 +8,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from enum import Enum, StrEnum
+from enum import Enum, StrEnum, auto
 
 from timing.design.design import Design
 from timing.design.features import features_of
+from timing.design.times import SELECTED
 
 
 class WeldMode(StrEnum):
     """How a weld runs on while the trigger is held; the words stand on the selector's plate."""
 
-    CONTINUOUS = "continuous"
+    CONTINUOUS = auto()
     """Until the trigger ends it."""
-    SPOT = "spot"
+    SPOT = auto()
     """For the spot time."""
-    STITCH = "stitch"
+    STITCH = auto()
     """Spot after spot, with the stitch pause between."""
 
     @property
@@ -30,8 +31,6 @@ class WeldMode(StrEnum):
         return _CLOSES[self]
 
 
-SELECTED = ("spot_switch", "pause_switch")
-"""Roles of the two contacts by which spot and stitch are chosen."""
 _CLOSES = {
     WeldMode.CONTINUOUS: frozenset[str](),
     WeldMode.SPOT: frozenset(SELECTED[:1]),
@@ -129,10 +128,11 @@ def weld_modes(design: Design) -> tuple[WeldMode, ...]:
     if design.spot is None:
         return (WeldMode.CONTINUOUS,)
     fitted = features_of(design).fitted
-    without = (WeldMode.CONTINUOUS,) if fitted["spot_switch"] else ()
+    spot_switched, pause_switched = (fitted[role] for role in SELECTED)
+    without = (WeldMode.CONTINUOUS,) if spot_switched else ()
     if design.stitch is None:
         return (*without, WeldMode.SPOT)
-    return (*without, *((WeldMode.SPOT,) if fitted["pause_switch"] else ()), WeldMode.STITCH)
+    return (*without, *((WeldMode.SPOT,) if pause_switched else ()), WeldMode.STITCH)
 
 
 def switch_positions(

@@ -34,6 +34,8 @@ TIME_MEANINGS = {
     "pause": "from one stitch to the next",
 }
 """What each of them does, in a few words."""
+SELECTED = ("spot_switch", "pause_switch")
+"""Roles of the two contacts by which spot and stitch are chosen."""
 LONGEST_US = 60_000_000
 """Longest time that a design may set (choice)."""
 LONGEST_BURNBACK_US = 2_000_000

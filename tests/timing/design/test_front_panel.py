@@ -6,9 +6,10 @@ import pytest
 
 from tests.conftest import ROOT
 from timing.design.features import features_of
-from timing.design.front_panel import SELECTED, ControlKind, WeldMode, controls_of, switch_positions, weld_modes
+from timing.design.front_panel import ControlKind, WeldMode, controls_of, switch_positions, weld_modes
 from timing.design.loading import parse_design
 from timing.design.text_file import DesignFileError
+from timing.design.times import SELECTED
 
 SPOT = (ROOT / "examples" / "spot_stitch.toml").read_text()
 SELECTOR = f'{SPOT}\n[panel]\nselector = "three-position"\n'
