@@ -43,8 +43,11 @@ def build_plan(
         return Plan(files | {"sheet.pdf": sheet_pdf.result()})
 
 
-def about(project: Project, version: str, compared: CoreComparison) -> Mapping[str, Any]:
-    """Return what the manifest says of a build beside its files."""
+def about(project: Project, version: str, source: str, compared: CoreComparison) -> Mapping[str, Any]:
+    """Return what the manifest says of a build beside its files.
+
+    source: text of the design file, kept whole, so that what a board was flashed with can be told from the manifest.
+    """
     design, proof = project.design, project.proof
     rules = {verdict.rule.name: verdict.combinations for verdict in proof.verdicts if verdict.holds}
     return {
@@ -60,4 +63,5 @@ def about(project: Project, version: str, compared: CoreComparison) -> Mapping[s
             "holds": rules,
         },
         "compiled_sequence": compared.as_data(),
+        "design_file": source,
     }

@@ -7,10 +7,7 @@ names are touched, each in place, all of them or none; whatever else is there st
 from __future__ import annotations
 
 import errno
-import hashlib
-import json
 import os
-import re
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -28,7 +25,17 @@ from codegen.journal import (
     finish_interrupted,
     free_name,
 )
-from codegen.plan import Plan, PlanError, check_name, content_hash
+from codegen.manifest import (
+    KEPT_BUILDS,
+    LARGEST_MANIFEST_BYTES,
+    MANIFEST,
+    BuildManifest,
+    ManifestError,
+    kept_name,
+    manifest,
+    read_manifest,
+)
+from codegen.plan import Plan, content_hash
 from timing.design.text_file import shown
 from timing.errors import WirecueError
 
@@ -38,9 +45,6 @@ try:
 except ImportError:  # Not on Windows: there two builds at once are not kept apart.
     fcntl = None
 
-MANIFEST = "manifest.json"
-KIND, SCHEMA = "wirecue build", 1
-_LARGEST_MANIFEST = 1_000_000
 _NAMED_AT_MOST = 6
 _NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 _NO_LOCKS = (errno.EBADF, errno.ENOLCK, errno.ENOTSUP, errno.EINVAL)  # a folder on some network drives
@@ -124,17 +128,6 @@ def _drop_folders(made: list[Path]) -> None:
         disk.drop_folder(path)
 
 
-def manifest(plan: Plan, about: Mapping[str, Any]) -> bytes:
-    """Return the manifest of a build: `about`, and the hashes by which edited files are told from built ones."""
-    content = {"kind": KIND, "schema": SCHEMA, **about, "plan": plan.digest, "files": plan.hashes()}
-    return (json.dumps({**content, "seal": _seal(content)}, indent=2) + "\n").encode()
-
-
-def _seal(content: Mapping[str, Any]) -> str:
-    """Return the hash of a manifest's content, by which a damaged or edited one is known."""
-    return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
-
-
 def _refused(folder: Path, error: OSError) -> BuildFolderError:
     remedy = "make room there, or name another place" if error.errno in _NO_ROOM else "a folder that can be written"
     return BuildFolderError(folder, (error.strerror or str(error)).lower(), remedy)
@@ -146,12 +139,14 @@ def _write(plan: Plan, folder: Path, about: Mapping[str, Any], force: bool) -> W
     except JournalError as error:
         found = f"a build was stopped here, and its journal cannot be read: {error.staging.name}"
         raise BuildFolderError(folder, found, f"keep what is your own in it, delete it; or {_ANOTHER}") from None
-    made = _made_before(folder)
-    seen = _Seen.of(folder, made, plan)
+    before = _build_before(folder)
+    earlier = _kept_builds(folder, before, about)
+    sealed = manifest(plan, about, earlier)
+    plan = Plan({**plan.files, **earlier})
+    seen = _Seen.of(folder, {} if before is None else _made_by(folder, before), plan)
     if seen.in_the_way and not force:
         raise EditedFilesError(folder, seen.in_the_way)
 
-    sealed = manifest(plan, about)
     changes = [*seen.changes(plan), *_manifest_change(folder, sealed)]
     contents = {**plan.files, MANIFEST: sealed}
     kept = [change.aside for change in changes if change.aside is not None]
@@ -221,41 +216,45 @@ def _manifest_change(folder: Path, sealed: bytes) -> Iterator[FileChange]:
         yield FileChange(MANIFEST, before, after)
 
 
-def _made_before(folder: Path) -> dict[str, str]:
-    """Return the hashes of the files that the last build made. Raises BuildFolderError for a folder of others."""
+def _build_before(folder: Path) -> BuildManifest | None:
+    """Return the manifest of the build that stands in a folder, if one does. Raises BuildFolderError for others."""
     if not disk.is_there(folder / MANIFEST):
         if any(folder.iterdir()):
             raise BuildFolderError(folder, "a folder with other files in it", _ANOTHER)
+        return None
+    try:
+        return read_manifest(disk.read(folder / MANIFEST, LARGEST_MANIFEST_BYTES) or b"")
+    except ManifestError as error:
+        found = f"{error.found}; so the files are taken for yours"
+        raise BuildFolderError(folder, found, f"{_ANOTHER}; {error.way_out}") from None
+
+
+def _made_by(folder: Path, before: BuildManifest) -> dict[str, str]:
+    """Return the hashes of the files that a build made, and of what it kept of those before and is still as it was."""
+    kept = {name: known for name, known in before.earlier.items() if _hash_below(folder, name) == known}
+    return before.files | kept
+
+
+def _hash_below(folder: Path, name: str) -> str | None:
+    return disk.hash_of(folder / name) if blocking(folder, name) is None else None
+
+
+def _kept_builds(folder: Path, before: BuildManifest | None, about: Mapping[str, Any]) -> dict[str, bytes]:
+    """Return what is kept of the builds before, by name, the latest first; what the user changed of it is the user's.
+
+    The build of a design takes the place of an earlier one of the same design.
+    """
+    if before is None:
         return {}
-    content = disk.read(folder / MANIFEST, _LARGEST_MANIFEST)
-    try:
-        record = json.loads(content or b"")
-    except (ValueError, RecursionError):
-        record = None
-    if not isinstance(record, dict) or record.get("kind") != KIND:
-        found = f"a {MANIFEST} that is not of a build made here, or damaged, so the files are taken for yours"
-        raise BuildFolderError(folder, found, f"{_ANOTHER}; or move what you need out of this one and delete it")
-    if record.get("schema") != SCHEMA:
-        found = f"the build of another version of this tool: schema {record.get('schema')!r:.20}, here {SCHEMA}"
-        raise BuildFolderError(folder, found, f"{_ANOTHER}; or build with that version")
-    seal = record.pop("seal", None)
-    if seal != _seal(record) or not _names_files(record.get("files")):
-        found = f"a {MANIFEST} that is damaged or was edited, so it does not tell which files are yours"
-        raise BuildFolderError(folder, found, f"{_ANOTHER}; or move what you need out of this one and delete it")
-    return dict(record["files"])
-
-
-def _names_files(files: object) -> bool:
-    if not isinstance(files, dict) or MANIFEST in files:
-        return False
-    try:
-        for name, digest in files.items():
-            check_name(name)
-            if re.fullmatch(r"[0-9a-f]{64}", digest) is None:
-                return False
-    except (PlanError, TypeError):
-        return False
-    return True
+    kept = {}
+    name = kept_name(before.digest)
+    if name is not None and before.digest != about.get("digest"):
+        kept[name] = before.content
+    for name, known in before.earlier.items():
+        content = disk.read(folder / name, LARGEST_MANIFEST_BYTES) if blocking(folder, name) is None else None
+        if name != kept_name(str(about.get("digest"))) and content is not None and content_hash(content) == known:
+            kept.setdefault(name, content)
+    return dict(list(kept.items())[:KEPT_BUILDS])
 
 
 @contextmanager

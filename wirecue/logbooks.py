@@ -94,6 +94,24 @@ def enter(design: Path, *happened: tuple[EntryKind, Mapping[str, EntryValue]]) -
         click.echo(f"entered in {shown(path)}", err=True)
 
 
+def told_place(path: Path | str, design: Path) -> str:
+    """Return where something lies, as an entry tells it: from the design on what lies below it, else as a whole path.
+
+    So it can be found a year later, whatever folder the command was given in.
+    """
+    whole, home = Path(os.path.realpath(path)), Path(os.path.realpath(design)).parent
+    return whole.relative_to(home).as_posix() if whole.is_relative_to(home) else str(whole)
+
+
+def latest_entry(design: Path, kind: EntryKind) -> Entry | None:
+    """Return the latest entry of a kind in the logbook of a design; None where there is none, or nothing to be read."""
+    try:
+        entries = read_logbook(logbook_path(design)).of(kind)
+    except WirecueError:
+        return None
+    return entries[-1] if entries else None
+
+
 def _add(file: FileIO, data: bytes) -> None:
     while data:
         data = data[file.write(data) :]

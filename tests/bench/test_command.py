@@ -13,6 +13,7 @@ from click.testing import CliRunner
 from bench.monitor import RUNS_AS_IT_LIKES
 from bench.virtual.board import AheadClock, VirtualBoard, behind_pty
 from bench.virtual.machine import Faults
+from tests.support.running import run
 from timing.sequence.core.table import Output
 from wirecue.cli import main
 
@@ -116,11 +117,25 @@ def test_a_design_file_that_is_not_there_is_exit_code_2(tmp_path):
 
 
 @pytest.mark.usefixtures("ahead")
-def test_the_cautions_come_before_a_real_port_is_opened(shop):
+def test_the_cautions_come_before_a_real_port_is_opened_and_its_test_is_entered_in_the_logbook(shop, tmp_path):
+    design, report = tmp_path / "mine.toml", tmp_path / "tap.json"
+    design.write_text(SHOP.read_text())
+    run("log", design, "--note", "begun")
     with behind_pty(VirtualBoard(shop, clock=AheadClock(3_001))) as name:
-        result = bench(SHOP, "--port", name, "--yes", "--no-press", "--case", "tap")
+        result = bench(design, "--port", name, "--yes", "--no-press", "--case", "tap", "--json", report)
     assert result.exit_code == 0, result.output
     assert result.stderr.index("feeder plug") < result.stderr.index("found shop_two_step")
+    (entry,) = json.loads(run("log", design, "--kind", "bench", "--json").stdout)["entries"]
+    carried = {"digest": shop.digest, "firmware": json.loads(report.read_text())["firmware"], "port": name}
+    assert entry["values"] == {"verdict": "passed", "cases": 1, "failed": 0, **carried, "report": "tap.json"}
+
+
+def test_the_test_of_a_virtual_board_is_no_entry(tmp_path):
+    design = tmp_path / "mine.toml"
+    design.write_text(SHOP.read_text())
+    run("log", design, "--note", "begun")
+    assert bench(design, "--virtual", "--case", "tap").exit_code == 0
+    assert json.loads(run("log", design, "--kind", "bench", "--json").stdout)["entries"] == []
 
 
 @pytest.mark.usefixtures("ahead")

@@ -27,7 +27,7 @@ from codegen import build
 from codegen.papers.blocks import paper_pdfs
 from codegen.plan import content_hash
 from codegen.sketch import sketch_files
-from codegen.writing import manifest
+from codegen.manifest import manifest
 from timing.design.loading import parse_design, read_design_text
 from timing.project import Project
 from timing.proof.prove import as_data

@@ -9,15 +9,16 @@ import os
 import random
 import signal
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import pytest
 
 from codegen import disk, writing
 from codegen.journal import staging_folders
-from codegen.plan import Plan
-from codegen.writing import BuildFolderError, EditedFilesError, manifest, write_plan
+from codegen.manifest import KEPT_BUILDS, manifest, read_manifest, seal_of
+from codegen.plan import Plan, content_hash
+from codegen.writing import BuildFolderError, EditedFilesError, write_plan
 from tests.support.foreign import put_environment, put_foreign_files, put_repository, status_of, tree
 
 OLD = Plan({"sketch/a.c": b"old a", "sketch/b.c": b"old b", "gone.svg": b"x", "last/only.txt": b"y", "run.py": b"1"})
@@ -180,7 +181,7 @@ def _forged(**changed: object) -> str:
     record = json.loads(manifest(OLD, {})) | changed
     if "seal" not in changed:
         del record["seal"]
-        record["seal"] = writing._seal(record)
+        record["seal"] = seal_of(record)
     return json.dumps(record)
 
 
@@ -594,3 +595,81 @@ def test_two_builds_into_one_folder_do_not_mix_and_two_side_by_side_do_not_wait(
     other.join()
     write_plan(NEW, tmp_path / "out", {})
     assert_whole(tmp_path / "out", NEW)
+
+
+def design(number: int) -> dict[str, str]:
+    """What the manifest says of the build of one of some designs."""
+    return {"design": "d", "digest": f"{number:016x}", "design_file": f"# {number}\n"}
+
+
+def kept(folder: Path) -> list[str]:
+    """The designs whose builds are kept, the latest first, each one's manifest whole and listed with its hash."""
+    made = read_manifest((folder / "manifest.json").read_bytes())
+    found = []
+    for name, known in made.earlier.items():
+        content = (folder / name).read_bytes()
+        assert content_hash(content) == known
+        found.append(read_manifest(content).design_file)
+    assert sorted(made.earlier) == sorted(f"earlier/{path.name}" for path in folder.glob("earlier/*"))
+    return found
+
+
+def test_the_manifests_of_the_last_builds_are_kept_and_no_more(tmp_path):
+    folder = tmp_path / "out"
+    for number in range(9):
+        write_plan(OLD if number % 2 else NEW, folder, design(number))
+        assert kept(folder) == [f"# {before}\n" for before in range(number)][::-1][:KEPT_BUILDS]
+    assert kept(folder)[-1] == "# 3\n"
+
+
+def test_the_same_design_built_again_is_kept_once_and_not_beside_itself(tmp_path):
+    folder = tmp_path / "out"
+    for number, before in ((1, []), (1, []), (2, [1]), (1, [2]), (3, [1, 2]), (3, [1, 2]), (2, [3, 1])):
+        write_plan(NEW, folder, design(number))
+        assert kept(folder) == [f"# {one}\n" for one in before]
+
+
+def test_a_first_build_is_the_same_wherever_it_is_made(tmp_path):
+    for place in ("a", "b"):
+        write_plan(NEW, tmp_path / place, design(1))
+        assert contents(tmp_path / place) == dict(NEW.files)
+    assert (tmp_path / "a" / "manifest.json").read_bytes() == (tmp_path / "b" / "manifest.json").read_bytes()
+
+
+def test_what_the_user_changed_of_the_kept_manifests_is_the_users(tmp_path):
+    folder = tmp_path / "out"
+    for number in range(4):
+        write_plan(NEW, folder, design(number))
+    edited, gone, mine = (folder / "earlier" / f"{name}.json" for name in (f"{0:016x}", f"{1:016x}", "mine"))
+    edited.write_text("mine")
+    gone.unlink()
+    mine.write_text("mine too")
+    write_plan(OLD, folder, design(4))
+    assert list(read_manifest((folder / "manifest.json").read_bytes()).earlier) == [
+        f"earlier/{number:016x}.json" for number in (3, 2)
+    ]
+    assert not gone.exists()
+    assert (edited.read_text(), mine.read_text()) == ("mine", "mine too")
+    # Only what would come into its place is in the way.
+    write_plan(NEW, folder, design(0))
+    with pytest.raises(EditedFilesError, match=r"earlier/0000000000000000\.json"):
+        write_plan(NEW, folder, design(5))
+    assert write_plan(NEW, folder, design(5), force=True).kept == ("earlier/0000000000000000.json.yours",)
+
+
+def test_a_build_that_is_killed_keeps_the_manifests_of_one_build_or_of_the_other(tmp_path, monkeypatch):
+    monkeypatch.setattr(writing, "KEPT_BUILDS", 1)
+    at, ends = 0, set()
+    while True:
+        folder = tmp_path / str(at) / "out"
+        for number in range(2):
+            write_plan(LITTLE_OLD, folder, design(number))
+        with fault(monkeypatch, at, dead) as called, suppress(KilledError):
+            write_plan(LITTLE_NEW, folder, design(2))
+        writing.finish_interrupted(folder)
+        ends.add(tuple(kept(folder)))
+        if len(called) <= at:
+            break
+        at += 1
+    assert at > 10, "every step was tried"
+    assert ends == {("# 0\n",), ("# 1\n",)}

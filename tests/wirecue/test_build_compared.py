@@ -9,14 +9,15 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from tests.conftest import ROOT
+from tests.conftest import ROOT, VERSION
+from tests.support.running import run
 from wirecue.cli import main
 
 DESIGN = ROOT / "examples" / "gasless_four_step.toml"
 
 
-def build(folder: Path, *options: str) -> Result:
-    result = CliRunner().invoke(main, ["build", str(DESIGN), "--output", str(folder), *options])
+def build(folder: Path, *options: str, design: Path = DESIGN) -> Result:
+    result = CliRunner().invoke(main, ["build", str(design), "--output", str(folder), *options])
     assert result.exception is None or isinstance(result.exception, SystemExit), result.exc_info
     return result
 
@@ -52,12 +53,21 @@ def test_a_build_says_what_was_proved_and_compared_and_what_was_not(tmp_path):
 
 @pytest.mark.usefixtures("compilers")
 def test_without_a_compiler_it_is_built_and_said_not_to_be_compared(tmp_path):
-    built = build(tmp_path / "out", "--json")
+    design = tmp_path / "mine.toml"
+    design.write_text(DESIGN.read_text())
+    built = build(tmp_path / "out", "--json", design=design)
     assert built.exit_code == 0, built.output
     assert json.loads(built.stdout)["compiled_sequence"] == {"result": "not compared here"}
     assert manifest(tmp_path / "out")["compiled_sequence"] == {"result": "not compared here"}
-    again = build(tmp_path / "out")
+    assert manifest(tmp_path / "out")["design_file"] == DESIGN.read_text()
+    # Nobody asked for a logbook yet.
+    assert not design.with_suffix(".log").exists()
+    run("log", design, "--note", "begun")
+    again = build(tmp_path / "out", design=design)
     assert "compiled sequence not compared here with the model: no C compiler on this machine" in again.output
+    (entry,) = json.loads(run("log", design, "--kind", "build", "--json").stdout)["entries"]
+    assert entry["values"] == {"digest": manifest(tmp_path / "out")["digest"], "folder": "out", "version": VERSION}
+    assert f"once it is flashed, wirecue log {design} --flash\n" in again.output
 
 
 @pytest.mark.debian("gcc")

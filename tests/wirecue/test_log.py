@@ -10,13 +10,12 @@ from subprocess import Popen
 import pytest
 
 from bench.virtual.board import VirtualBoard, behind_pty
-from tests.conftest import ROOT
+from tests.conftest import ROOT, VERSION
 from tests.support.running import run, shop
 from timing.project import Project
 from timing.protocol.target_of_design import target_of
+from wirecue.commands.build import enter_build
 from wirecue.projects import load_project
-
-DIGEST_LENGTH = 16
 
 
 @pytest.fixture
@@ -112,6 +111,16 @@ def test_a_flash_is_of_the_latest_build_else_of_the_design_as_it_stands(design):
         file.write('2026-03-01T10:22:05+01:00 build { digest = "0123456789abcdef", version = "0.1.0", folder = "x" }\n')
     result = run("log", design, "--flash")
     assert "flashed        digest 0123456789abcdef, version 0.1.0" in result.stdout
+
+
+def test_the_same_build_again_is_no_further_entry(design):
+    project = load_project(design)
+    run("log", design, "--note", "begun")
+    for folder in ("a", "a", "b", "a"):
+        enter_build(design, design.parent / folder, project)
+    assert [line[33:] for line in run("log", design, "--kind", "build").stdout.splitlines()] == [
+        f"digest {project.design.digest()}, folder {folder}, version {VERSION}" for folder in ("a", "b", "a")
+    ]
 
 
 def test_a_board_is_asked_what_was_flashed(design):

@@ -83,6 +83,9 @@ def command(
       wirecue bench my_feeder.toml                       lists what is plugged in
       wirecue bench my_feeder.toml --port /dev/ttyACM0   lamps for loads, feeder plug (P1) pulled!
 
+    The test of a real board is entered in the design's logbook where there is one (`wirecue log`), with its verdict and
+    where its report lies; that of a virtual board is not: nothing happened at the machine.
+
     Exit codes: 0 all cases pass, 1 a case fails, 2 no board, the wrong board, or a wrong command.
     """
     from bench.port import require_present
@@ -122,7 +125,26 @@ def command(
         # What is kept must not pass for the test of a real board.
         report = replace(report, port=NO_PORT[virtual])
     _give(report, json_path, junit_path, paper_path)
+    if virtual is None:
+        _enter(design, report, (paper_path, json_path, junit_path))
     ctx.exit(0 if report.passed else 1)
+
+
+def _enter(design: Path, report: BenchReport, written: tuple[Destination | None, ...]) -> None:
+    """Enter the test of a real board in the design's logbook, where there is one."""
+    from timing.logbook.entry import EntryKind, EntryValue
+    from wirecue.logbooks import enter, told_place
+
+    values: dict[str, EntryValue] = {
+        "verdict": "passed" if report.passed else "FAILED",
+        "cases": len(report.results),
+        "failed": report.failures,
+        "digest": report.digest,
+        "firmware": report.firmware,
+        "port": report.port,
+    }
+    files = [told_place(one.path, design) for one in written if one is not None and not one.printed]
+    enter(design, (EntryKind.BENCH, values | ({"report": ", ".join(files)} if files else {})))
 
 
 def _cases(target: Target, names: tuple[str, ...], with_long: bool) -> list[Case]:

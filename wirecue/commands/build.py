@@ -11,6 +11,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from timing.design.text_file import shown
+from timing.logbook.entry import EntryKind
+from wirecue import __version__
+from wirecue.logbooks import enter, latest_entry, logbook_path, told_place
 from wirecue.terminal import json_text
 
 if TYPE_CHECKING:
@@ -57,7 +60,6 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     from codegen.sketch import sketch_files
     from codegen.writing import write_plan
     from timing.design.loading import read_design_text
-    from wirecue import __version__
     from wirecue.firmware import measuring
     from wirecue.projects import parse_project
     from wirecue.terminal import working
@@ -79,13 +81,14 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
             project = measured()
     _refuse_errors(ctx, project, as_json)
     folder = output or Path(f"{project.design.name}_build")
-    written = write_plan(plan, folder, about(project, __version__, compared), force=force)
+    written = write_plan(plan, folder, about(project, __version__, source, compared), force=force)
     if as_json:
         click.echo(json_text(_report(folder, project, compared, written)), nl=False)
     else:
         _tell(folder, project, written)
         _tell_proof(proof, compared)
-        _tell_next(folder, project, plan.files)
+        _tell_next(design, folder, project, plan.files)
+    enter_build(design, folder, project)
 
 
 def _refuse_errors(ctx: click.Context, project: Project, as_json: bool) -> None:
@@ -148,13 +151,23 @@ def _tell_proof(proof: Proof, compared: CoreComparison) -> None:
         click.echo(f"compiled sequence ({compared.compiler}) compared with the model on all of them: no difference")
 
 
-def _tell_next(folder: Path, project: Project, made: Container[str]) -> None:
+def _tell_next(design: Path, folder: Path, project: Project, made: Container[str]) -> None:
     name = project.design.name
     if "strip_board/pages.pdf" not in made:
         click.echo("board    not laid out on strip board; `wirecue layout DESIGN` does, then build again draws it")
     click.echo(f"digest   {project.design.digest()}")
     click.echo(f"open     {shown(folder / name / name)}.ino in the board maker's own IDE, board: {project.board.title}")
     click.echo(f"test     wirecue bench {name}.toml --port PORT, or see {shown(folder / 'bench' / 'README.md')}")
+    begins = "" if logbook_path(design).exists() else ": that begins its logbook"
+    click.echo(f"record   once it is flashed, wirecue log {shown(design)} --flash{begins}")
+
+
+def enter_build(design: Path, folder: Path, project: Project) -> None:
+    """Enter the build in the design's logbook, where there is one, unless its latest build is this very one."""
+    values = {"digest": project.design.digest(), "folder": told_place(folder, design), "version": __version__}
+    latest = latest_entry(design, EntryKind.BUILD)
+    if latest is None or latest.values != values:
+        enter(design, (EntryKind.BUILD, values))
 
 
 def _report(folder: Path, project: Project, compared: CoreComparison, written: Written) -> dict[str, Any]:

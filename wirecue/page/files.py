@@ -10,9 +10,9 @@ from pathlib import Path
 
 from codegen.build import about, build_plan
 from codegen.compiled_core import compare_core
+from codegen.manifest import MANIFEST, manifest
 from codegen.plan import Plan
 from codegen.sketch import sketch_files
-from codegen.writing import MANIFEST, manifest
 from timing.checks.finding import Severity
 from timing.design.loading import read_design_text
 from timing.errors import WirecueError
@@ -147,7 +147,7 @@ def built_zip(project: Project, text: str) -> bytes:
     sketch = sketch_files(project, __version__)
     plan = build_plan(project, sketch, __version__, text)
     compared = compare_core(project.design, sketch, proof.walked)
-    return zipped(plan, f"{project.design.name}_build", manifest(plan, about(project, __version__, compared)))
+    return zipped(plan, f"{project.design.name}_build", manifest(plan, about(project, __version__, text, compared)))
 
 
 def zipped(plan: Plan, folder: str, manifest: bytes) -> bytes:

@@ -10,8 +10,9 @@ import pytest
 
 from codegen.build import about, build_plan
 from codegen.compiled_core import compare_core
+from codegen.manifest import manifest
 from codegen.sketch import sketch_files
-from codegen.writing import manifest, write_plan
+from codegen.writing import write_plan
 from tests.conftest import ROOT
 from wirecue import __version__
 from wirecue.page.document import Document
@@ -26,7 +27,7 @@ def test_the_zip_holds_what_the_folder_holds(tmp_path):
     sketch = sketch_files(project, __version__)
     plan = build_plan(project, sketch, __version__, TEXT)
     compared = compare_core(project.design, sketch, project.proof.walked)
-    stated = about(project, __version__, compared)
+    stated = about(project, __version__, TEXT, compared)
     write_plan(plan, tmp_path / "shop_two_step_build", stated)
     assert zipped(plan, "shop_two_step_build", manifest(plan, stated)) == packed
     zipfile.ZipFile(io.BytesIO(packed)).extractall(tmp_path / "unpacked")
