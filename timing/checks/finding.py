@@ -45,8 +45,14 @@ class DesignEdit:
 
     key: str
     """Dotted path, such as ``supply.regulator_input_max``."""
-    value: str
+    value: str | bool
     """As it is written there, such as ``60 V``."""
+
+    @property
+    def line(self) -> str:
+        """The line that goes into the design file, its key dotted."""
+        written = str(self.value).lower() if isinstance(self.value, bool) else f'"{self.value}"'
+        return f"{self.key} = {written}"
 
 
 @dataclass(frozen=True)
@@ -59,7 +65,7 @@ class Remedy:
     @property
     def with_lines(self) -> str:
         """The words, with the lines that go into the design file, if any."""
-        lines = ", ".join(f'{change.key} = "{change.value}"' for change in self.changes)
+        lines = ", ".join(change.line for change in self.changes)
         return f"{self.text} ({lines})" if lines else self.text
 
 

@@ -1,4 +1,4 @@
-"""Rules on what gas and times do at the wire: the end that burnback leaves, gas before and after, spots that strike.
+"""Rules on what times do at the wire: the end that burnback leaves, and spots that strike.
 
 They compute with few draws, enough to tell a good setting from a bad one; `wirecue advise` computes with many.
 """
@@ -6,14 +6,12 @@ They compute with few draws, enough to tell a good setting from a bad one; `wire
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import get_args
 
 import numpy as np
 
 from timing.checks.finding import Figure, Finding, Remedy, error, info, time_figure, warning
 from timing.checks.remedies import set_duration, stand_at, start_time_at, whole_ms
 from timing.design.design import Design
-from timing.design.process import Gas
 from timing.design.units import speed_text
 from timing.elementwise import Floats, percentiles
 from timing.formatting import ms, percent_text
@@ -30,7 +28,6 @@ from timing.process.burnback_curve import (
 )
 from timing.process.case import BurnbackCase, burnback_case, run_likely, scatter, together, wire_speeds_mm_s
 from timing.process.errors import ProcessError
-from timing.process.gas_times import postflow_advice, preflow_advice
 from timing.process.spot import spot_scatter, spot_timing
 from timing.project import Project
 
@@ -139,72 +136,6 @@ def burnback_serves_all_speeds(project: Project) -> Iterator[Finding]:
     )
 
 
-def preflow_clears_the_air(project: Project) -> Iterator[Finding]:
-    """Gas must have pushed the air out of nozzle and gun before the arc can strike."""
-    design = project.design
-    if design.process.gasless:
-        return
-    setting_us, advice = design.times.preflow.setting_us, preflow_advice(design)
-    if setting_us >= advice.time.setting_us:
-        return
-    likely_us = advice.after_standing.likely_s * 1e6
-    changes = stand_at("times.preflow", design.times.preflow, advice.time.setting_us)
-    set_at = time_figure("preflow", setting_us)
-    if setting_us < advice.time.low_us:
-        yield warning(
-            "preflow-clears-the-air",
-            "times.preflow",
-            f"preflow is {ms(setting_us)}; valve and nozzle alone need {ms(advice.time.low_us)}",
-            "the arc starts in air: porosity at the head of every weld",
-            Remedy(f"a preflow of {ms(advice.time.setting_us)}, which clears the gun after a pause as well", changes),
-            figures=(set_at, time_figure("needed by valve and nozzle", advice.time.low_us)),
-        )
-        return
-    says = f"preflow is {ms(setting_us)}; after a pause the gun fills with air, which takes {ms(likely_us)} to clear"
-    remedy = Remedy(f"a preflow of {ms(advice.time.setting_us)}", changes)
-    figures = (set_at, time_figure("until a gun full of air is clear", likely_us))
-    if design.buttons.purge:
-        reason = "press purge after a pause, or do as said below"
-        yield info("preflow-clears-the-air", "times.preflow", says, reason, remedy, figures=figures)
-    else:
-        yield warning(
-            "preflow-clears-the-air",
-            "times.preflow",
-            says,
-            "the first weld after a pause starts in air, and there is no purge button",
-            remedy,
-            "a purge button (buttons.purge = true)",
-            figures=figures,
-        )
-
-
-def postflow_outlasts_the_crater(project: Project) -> Iterator[Finding]:
-    """Gas must cover the crater until it is solid."""
-    design = project.design
-    if design.process.gasless:
-        return
-    setting_us = design.times.postflow.setting_us
-    try:
-        advice = postflow_advice(design, _likely_end_mm(design))
-    except ProcessError:
-        return
-    if setting_us < advice.time.low_us:
-        yield warning(
-            "postflow-outlasts-the-crater",
-            "times.postflow",
-            f"postflow is {ms(setting_us)}; the crater takes some {ms(advice.crater_s * 1e6)} to freeze",
-            "a crater that freezes in air is porous and may crack",
-            Remedy(
-                f"a postflow of {ms(advice.time.setting_us)} (at the very least {ms(advice.time.low_us)})",
-                stand_at("times.postflow", design.times.postflow, advice.time.setting_us),
-            ),
-            figures=(
-                time_figure("postflow", setting_us),
-                time_figure("until the crater is frozen", advice.crater_s * 1e6),
-            ),
-        )
-
-
 def spot_outlasts_the_start(project: Project) -> Iterator[Finding]:
     """A spot must be longer than wire, contactor and arc take to start; one near that scatters."""
     spot = project.design.spot
@@ -294,7 +225,8 @@ def _enough(case: BurnbackCase, share: float) -> bool:
     return share >= ENOUGH or share >= _best_share(case) - AS_GOOD
 
 
-def _likely_end_mm(design: Design) -> float:
+def likely_end_mm(design: Design) -> float:
+    """Return the extension that the burnback of a design likely leaves. Raises ProcessError."""
     return run_likely(burnback_case(design), [design.times.burnback.setting_us / 1e6])[0].extension_mm
 
 
@@ -326,44 +258,3 @@ def _wire_end(case: BurnbackCase, run: BurnbackRun, row: int) -> str:
     return f"{says}{case.distance_mm:.0f} mm" + (
         f"; {percent_text(share)} of welds end {OUTCOMES[trouble]}" if share >= 0.01 else ""
     )
-
-
-_ACTIVE = tuple(group for group in get_args(Gas) if group[0] in "MC")
-_INERT = ("I1", "I2", "I3")
-_MUCH_CO2 = ("M21", "M26", "M27", "M31", "M33", "M34", "M35", "C1", "C2")
-# Common practice, no source. By wire: gas groups that do not go with it, why, and what does.
-UNSUITED = {
-    "aluminium": (_ACTIVE, "oxygen and carbon dioxide burn aluminium: a black, porous bead", "I1 or I3"),
-    "stainless-steel": (
-        _MUCH_CO2,
-        "the weld takes up carbon from so much carbon dioxide, and rusts",
-        "M12 or M13, argon with a little carbon dioxide or oxygen",
-    ),
-    "mild-steel": (_INERT, "in argon alone the arc on steel wanders and the bead stands narrow", "M20 or M21"),
-}
-
-
-def gas_suits_wire(project: Project) -> Iterator[Finding]:
-    """The gas must suit the wire."""
-    process = project.design.process
-    groups, reason, better = UNSUITED.get(process.wire, ((), "", ""))
-    if process.gas in groups:
-        yield warning(
-            "gas-suits-wire", "process.gas", f"the gas for {process.wire} wire is {process.gas}", reason, better
-        )
-        return
-    if process.wire_class is None:
-        return
-    # Few designs name a class, and every check waits for what this module imports.
-    from timing.design.wire_classes import wire_class
-
-    named = wire_class(process.wire_class)
-    if named is not None and process.gas not in (named.gases or ("none",)):
-        gas = process.gas_mixture or process.gas
-        yield warning(
-            "gas-suits-wire",
-            "process.gas",
-            f"{process.wire_class} is not classified with {'no gas' if process.gasless else gas}",
-            f"what its class promises of strength and bead holds for the gas of its tests ({named.standard})",
-            f"a gas of {', '.join(named.gases[:4])}{' or the like' if len(named.gases) > 4 else ''}, or another wire",
-        )

@@ -11,9 +11,11 @@ from timing.checks import (
     circuits,
     controls,
     feeder,
+    gas,
     isolation,
     loads,
     modules,
+    plates,
     process,
     supply,
     times,
@@ -132,11 +134,25 @@ RULES: tuple[Rule, ...] = (
         "practice",
     ),
     Rule(
-        "gas-suits-wire", process.gas_suits_wire, (WARNING,),
+        "gas-suits-wire", gas.gas_suits_wire, (WARNING,),
         "The shielding gas against the wire.",
         "an unsuited gas spoils every weld, whatever its times",
         "a gas that suits the wire",
         "practice",
+    ),
+    Rule(
+        "gas-flow-shields", gas.gas_flow_shields, (WARNING,),
+        "The gas flow against what shields: 8 L/min to 25 L/min.",
+        "too little lets the air in, too much draws it in, and no preflow makes up for either",
+        "a usual flow, measured at the nozzle",
+        "practice",
+    ),
+    Rule(
+        "gas-times-without-gas", gas.gas_times_without_gas, (WARNING,),
+        "Preflow and postflow of a design without gas.",
+        "the sequence waits for them, valve or no valve",
+        "no such times",
+        "derived",
     ),
     Rule(
         "arc-can-burn", process.arc_can_burn, (WARNING,),
@@ -146,7 +162,7 @@ RULES: tuple[Rule, ...] = (
         "derived",
     ),
     Rule(
-        "preflow-clears-the-air", process.preflow_clears_the_air, (WARNING, INFO,),
+        "preflow-clears-the-air", gas.preflow_clears_the_air, (WARNING, INFO,),
         "Preflow against the time that valve, nozzle and gun need to clear of air.",
         "an arc that starts in air leaves porosity at the head of the weld",
         "a longer preflow, or a purge button",
@@ -188,7 +204,7 @@ RULES: tuple[Rule, ...] = (
         "derived",
     ),
     Rule(
-        "postflow-outlasts-the-crater", process.postflow_outlasts_the_crater, (WARNING,),
+        "postflow-outlasts-the-crater", gas.postflow_outlasts_the_crater, (WARNING,),
         "Postflow against the time that the crater takes to freeze.",
         "a crater that freezes in air is porous and may crack",
         "a longer postflow",
@@ -207,6 +223,20 @@ RULES: tuple[Rule, ...] = (
         "a coarse dial cannot be set",
         "a narrower range, an audio taper, or a ten-turn dial",
         "choice",
+    ),
+    Rule(
+        "plate-has-room", plates.plate_has_room, (WARNING,),
+        "With made plates, whether a setting sits at the end of its dial.",
+        "there is no room to turn further",
+        "a dial that goes further, with a new plate",
+        "choice",
+    ),
+    Rule(
+        "plate-covers-the-advice", plates.plate_covers_the_advice, (WARNING,),
+        "With made plates, whether each dial but burnback's reaches what is advised; burnback has rules of its own.",
+        "what is advised cannot be set",
+        "a dial that reaches it, with a new plate",
+        "derived",
     ),
     Rule(
         "supply.readings", supply.readings, (ERROR,),
@@ -767,7 +797,7 @@ def told_by(rules: Iterable[Rule], project: Project) -> tuple[Finding, ...]:
     findings: list[Finding] = []
     for function in dict.fromkeys(rule.function for rule in rules):
         if function not in project.told:
-            project.told[function] = tuple(function(project))
+            project.told[function] = plates.with_new_plates(project, function(project))
         findings += project.told[function]
     return tuple(findings)
 

@@ -238,8 +238,11 @@ class RhythmAdvice:
         return self.times[0].setting_us / 1e6 if self.times else None
 
 
-def rhythm_advice(design: Design, case: BurnbackCase, burnback_s: float) -> RhythmAdvice:
-    """Return the advice on spot and pause, as far as the design has them, for a burnback. Raises ProcessError."""
+def rhythm_advice(design: Design, case: BurnbackCase, burnback_s: float | None = None) -> RhythmAdvice:
+    """Return the advice on spot and pause, as far as the design has them.
+
+    burnback_s: what ends each spot; None: the design's own. Raises ProcessError.
+    """
     if design.spot is None:
         return RhythmAdvice(None, None, ())
     spot = spot_dial(design)
@@ -250,7 +253,8 @@ def rhythm_advice(design: Design, case: BurnbackCase, burnback_s: float) -> Rhyt
     crater_s = spot_solidification_s(
         spot_power_w(case), burning_s, 2 * spot_sheet_mm(design), METALS[design.process.wire]
     )
-    pause = pause_advice(design, case, burning_s + burnback_s, crater_s)
+    ending_s = design.times.burnback.setting_us / 1e6 if burnback_s is None else burnback_s
+    pause = pause_advice(design, case, burning_s + ending_s, crater_s)
     return RhythmAdvice(spot, pause, (spot_time, _pause_time(pause)))
 
 

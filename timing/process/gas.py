@@ -26,6 +26,8 @@ LEAST_FLOW_L_MIN, MOST_FLOW_L_MIN = 8.0, 25.0
 """Usual flows at a nozzle: less shields nothing in the least draught, more whirls air in (practice)."""
 L_MIN_PER_FT3_H = 28.316846592 / 60
 """1 ft3/h in L/min (exact)."""
+USUAL_FLOW_L_MIN = 14.0
+"""Flow to begin with, about 30 ft3/h (practice)."""
 AIR_LEFT = 0.01
 """The purge ends when this share of air is left at the nozzle (practice)."""
 FLOWING_PRESSURE_BAR = 0.35
@@ -103,6 +105,11 @@ class Purge:
     """Gun as a plug, nozzle mixing."""
     mixed_s: float
     """All of it mixing: the most."""
+
+
+def flow_works(flow_l_min: float) -> bool:
+    """Tell whether a flow can shield at all."""
+    return LEAST_FLOW_L_MIN <= flow_l_min <= MOST_FLOW_L_MIN
 
 
 def gas_path(process: Process) -> GasPath:

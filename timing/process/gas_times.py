@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from timing.design.design import Design
 from timing.design.suppression import off_delay_of, on_delay_of
@@ -18,7 +18,7 @@ from timing.process.cooling import (
     spot_solidification_s,
     wire_end_dull_s,
 )
-from timing.process.gas import AIR_LEFT, GasPath, Purge, gas_path, purge
+from timing.process.gas import AIR_LEFT, LEAST_FLOW_L_MIN, MOST_FLOW_L_MIN, GasPath, Purge, flow_works, gas_path, purge
 from timing.process.ranging import TimeAdvice, round_us
 from timing.process.spot import default_sheet_mm, spot_power_w, spot_sheet_mm
 
@@ -34,6 +34,7 @@ class PreflowAdvice:
 
     time: TimeAdvice
     path: GasPath
+    """With a flow that shields, where the design's own cannot."""
     after_standing: Purge
 
 
@@ -50,7 +51,10 @@ class PostflowAdvice:
 
 def preflow_advice(design: Design) -> PreflowAdvice:
     """Return the advice on preflow. Raises ProcessError for gasless wire."""
-    path = gas_path(design.process)
+    set_path = gas_path(design.process)
+    # For a flow that cannot shield no preflow is of use: what is told holds once it can.
+    works_l_min = min(max(set_path.flow_l_min, LEAST_FLOW_L_MIN), MOST_FLOW_L_MIN)
+    path = set_path if flow_works(set_path.flow_l_min) else replace(set_path, flow_l_min=works_l_min)
     between, standing = purge(path, gun=False), purge(path)
     valve = design.feeder.gas_valve
     opens_s = 0.0 if valve is None else on_delay_of(valve).max_us / 1e6
@@ -67,6 +71,12 @@ def preflow_advice(design: Design) -> PreflowAdvice:
         f"Between welds that follow each other the gun stays full and {in_ms(low_s)} is enough; after a long stand "
         "press purge, or allow the long end of the range.",
     ]
+    if path is not set_path:
+        reasons.insert(
+            0,
+            f"{as_typed(set_path.flow_l_min, 'L/min')} of gas shield at no preflow: set the flow first, usually "
+            f"{LEAST_FLOW_L_MIN:g} L/min to {MOST_FLOW_L_MIN:g} L/min. This is calculated for {works_l_min:g} L/min.",
+        )
     if path.surge_settles_s > 0:
         reasons.append(
             f"The hose lets {path.surge_l:.2f} L go at the start, up to {path.surge_peak:.1f} times the set flow, over "

@@ -88,14 +88,19 @@ class Shortfall:
     """True where the advised setting itself is out of reach, and not only another wire feed speed's or sheet's."""
 
     @property
-    def sentence(self) -> str:
+    def fact(self) -> str:
         """Which end, and by how much."""
         word = "begins" if self.end == "low" else "ends"
         what = "the advised setting is" if self.setting_out else "the whole of the work asks for"
         return (
-            f"{self.name}: its dial {word} at {ms(self.has_us)} and {what} {ms(self.asks_us)}, "
+            f"its dial {word} at {ms(self.has_us)} and {what} {ms(self.asks_us)}, "
             f"{ms(abs(self.asks_us - self.has_us))} {'below' if self.end == 'low' else 'above'} it"
         )
+
+    @property
+    def sentence(self) -> str:
+        """The same with the name of the time."""
+        return f"{self.name}: {self.fact}"
 
 
 def shortfalls(own: TimeSetting, time: TimeAdvice) -> Iterator[Shortfall]:

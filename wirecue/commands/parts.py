@@ -87,7 +87,7 @@ def _shown(offered: Sequence[Proposal]) -> str:
 
 
 def _block(one: Proposal) -> str:
-    line = f'{one.change.key} = "{one.change.value}"'
+    line = one.change.line
     short = "" if one.open else "; what the design says falls short"
     return f"{click.style(line, bold=True)}\n         part  {one.part}\n         why   {one.reason}{short}"
 

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.conftest import EXAMPLES
-from timing.checks import process
+from timing.checks import gas, process
 from timing.checks.finding import Finding, Severity
 from timing.checks.process import RULE_DRAWS
 from timing.checks.registry import check
@@ -165,7 +165,7 @@ def test_no_design_that_loads_brings_the_rules_down(example, volts, distance_mm,
         burnback=f'"{burnback_ms} ms"',
     )
     project = Project(parse_design(text), load_board("uno"))
-    for rule in (process.arc_can_burn, process.burnback_leaves_a_good_end, process.postflow_outlasts_the_crater):
+    for rule in (process.arc_can_burn, process.burnback_leaves_a_good_end, gas.postflow_outlasts_the_crater):
         for finding in rule(project):
             assert "nan" not in finding.text
             assert "inf " not in finding.text

@@ -32,6 +32,8 @@ LOW = 'on_level = { gas_valve = "low", wire_drive = "low", contactor = "low" }'
 TEXTS["modules"] = f"{SURVEYED}{LOW}\n".replace('build = "board"', 'build = "modules"')
 TEXTS["pico_modules"] = TEXTS["modules"].replace('"uno"', '"pico"')
 TEXTS["grounded"] = TEXTS["spot_stitch"].replace('grounded = "no"', 'grounded = "yes"')
+TEXTS["made"] = f"{TEXTS['shop_two_step']}\n[panel]\nmade = true\n"
+MADE = "made"
 SHOP, SPOT, FIELD, SURVEY, PICO = "shop_two_step", "spot_stitch", "gasless_four_step", "surveyed", "pico"
 GROUNDED, MODULES, PICO_MODULES = "grounded", "modules", "pico_modules"
 BUILD = 'build = "modules"'
@@ -66,6 +68,8 @@ CASES: dict[str, tuple[str, tuple[str, str] | None]] = {
     "filter-outlasts-bounce": (SPOT, ('filter = "12 ms"', 'filter = "3 ms"')),
     "release-delay": (SHOP, None),
     "gas-suits-wire": (SHOP, ('gas = "M21"', 'gas = "I1"')),
+    "gas-flow-shields": (SHOP, ('gas_flow = "', 'gas_flow = "80 ft3/h" # "')),
+    "gas-times-without-gas": (FIELD, ('preflow = "0 ms"', 'preflow = "300 ms"')),
     "arc-can-burn": (SHOP, ('open_circuit_voltage = "', 'open_circuit_voltage = "14 V" # "')),
     "preflow-clears-the-air": (SHOP, ("preflow = {", 'preflow = "0 ms" # {')),
     "spot-dial-range": (SPOT, ('from = "200 ms", to = "2 s"', 'from = "200 ms", to = "3 s"')),
@@ -76,6 +80,8 @@ CASES: dict[str, tuple[str, tuple[str, str] | None]] = {
     "postflow-outlasts-the-crater": (SHOP, ("postflow = {", 'postflow = "0 ms" # {')),
     "pause-parts-the-stitches": (SPOT, ('pause = { from = "200 ms"', 'pause = { from = "29 ms"')),
     "dial-step": (SHOP, None),
+    "plate-has-room": (MADE, ('setting = "130 ms" }', 'setting = "295 ms" }')),
+    "plate-covers-the-advice": (MADE, ('to = "1.5 s", setting = "300 ms"', 'to = "100 ms", setting = "50 ms"')),
     "supply.readings": (SURVEY, ('measured_loaded = "25.2 V"', 'measured_loaded = "30 V"')),
     "supply.collapse": (
         SURVEY, (CAPACITOR, 'reservoir = "47 uF"\nregulator = "linear"\nrectifier = "half-wave"')
@@ -296,7 +302,7 @@ def test_every_severity_that_a_row_lists_occurs(rule: Rule):
     assert said == set(rule.severities)
 
 
-PLAIN = {f"timing.checks.{name}" for name in ("board", "controls", "feeder", "process", "times")}
+PLAIN = {f"timing.checks.{name}" for name in ("board", "controls", "feeder", "gas", "plates", "process", "times")}
 QUANTITY = re.compile(r"\d (?:ms|s|min|mm|V|A|ohm|bytes|%|times)(?!\w)")
 
 
