@@ -87,10 +87,10 @@ def feeder(sheet: SheetSource) -> Sequence[Block] | None:
             "Photograph every terminal before you touch it. One cut after the other, each with its two meter tests; a "
             "reading that is not as told means another wire than drawn: stop and trace it."
         ),
+        Grid(("", "cut", "where its ends go", "meter before", "meter after", "done"), rows, frozenset({0}),
+             frozenset({5}), "Cuts, in this order, numbered as in the drawings"),
         Picture(found, "The feeder as found, with the wires to cut", sheet=True),
         Picture(changed, "The feeder as changed, with every terminal of the add-on", sheet=True),
-        Grid(("", "cut", "where its ends go", "meter before", "meter after", "done"), rows, frozenset({0}),
-             frozenset({5}), "Cuts, in this order"),
     ]  # fmt: skip
 
 

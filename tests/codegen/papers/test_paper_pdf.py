@@ -123,6 +123,43 @@ def test_a_drawing_made_for_landscape_has_a_page_of_its_own(example, sheet_pdf):
     assert sum(width > height for width, height in pages) == len(drawings) >= 3
 
 
+def test_the_cuts_stand_under_their_heading(sheet_pdf):
+    pages = text_of(sheet_pdf).split("\f")
+    (page,) = (page for page in pages if "The feeder: what to cut" in page)
+    assert "Cuts, in this order" in page
+
+
+def page_of(pages, word):
+    (found,) = (number for number, page in enumerate(pages) if word in page.split())
+    return found
+
+
+@pytest.mark.parametrize("sheet", [False, True])
+def test_a_heading_is_never_left_alone_with_its_cautions_nor_a_row_cut_in_two(sheet, tmp_path):
+    """Wherever on the page a section begins."""
+    picture = Picture('<svg xmlns="http://www.w3.org/2000/svg" width="90mm" height="60mm"/>', "nothing", sheet=True)
+    rows = tuple(("from", " ".join([f"begins{row}", *["word"] * 60, f"ends{row}"]), "done") for row in range(4))
+    table = Grid(("", "long", "short"), rows)
+    begun = [Caution("one"), Paragraph("two"), Paragraph("three"), picture if sheet else table, Paragraph("after")]
+    papers = [
+        Paper("Paper", "", "foot", [
+            PaperSection("before", "Before", [Steps(("line",) * lines)]), PaperSection("begun", "Begun", begun)
+        ])
+        for lines in range(20, 60, 3)
+    ]  # fmt: skip
+    for pdf in paper_pdfs(papers):
+        (tmp_path / "paper.pdf").write_bytes(pdf)
+        pages = text_of(tmp_path / "paper.pdf").split("\f")
+        heading = page_of(pages, "Begun")
+        assert [page_of(pages, word) for word in ("one", "two", "three")] == [heading] * 3
+        if sheet:
+            assert page_of(pages, "after") == heading + 1
+            continue
+        assert page_of(pages, "begins0") == heading
+        for row in range(4):
+            assert page_of(pages, f"begins{row}") == page_of(pages, f"ends{row}")
+
+
 def test_the_survey_asks_everything_in_pdf_too(tmp_path):
     boards = tuple(map(load_board, board_names()))
     pdf = written(survey_paper(boards, "1"), tmp_path)
