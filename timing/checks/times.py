@@ -11,6 +11,7 @@ from timing.design.suppression import off_delay_of, on_delay_of
 from timing.design.times import LONGEST_BURNBACK_US, LONGEST_US, TimeSetting
 from timing.formatting import ms
 from timing.process.case import burnback_case
+from timing.process.corners import ENOUGH_BURNBACK_US
 from timing.process.errors import ProcessError
 from timing.process.spot import duty_allowed_of
 from timing.project import Project
@@ -18,8 +19,6 @@ from timing.sequence.of_design import arc_end_us
 
 LONG_BURNBACK_US = 500_000
 """Burnback dials of wire feeders end well below this (practice)."""
-ENOUGH_BURNBACK_US = 400_000
-"""End of a burnback dial that burns any wire back (practice)."""
 # Common practice, no source: what spot dials of wire feeders usually cover.
 USUAL_SPOT_US = (250_000, 2_500_000)
 """What spot dials of wire feeders cover (practice)."""

@@ -7,6 +7,7 @@ into sentences that a welder would say.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from timing.design.design import Design
@@ -26,6 +27,8 @@ from timing.process.burnback_curve import (
 )
 from timing.process.case import DRAWS, SEED, BurnbackCase, burnback_case, wire_speeds_mm_s
 from timing.process.cooling import METALS, spot_solidification_s
+from timing.process.corners import corner_designs, wide_dials, with_spot_time
+from timing.process.errors import ProcessError
 from timing.process.gas import GasUse, gas_use
 from timing.process.gas_times import PostflowAdvice, PreflowAdvice, postflow_advice, preflow_advice
 from timing.process.ranging import DIAL_MARKS, TimeAdvice, dial_mark_us, round_us
@@ -258,6 +261,22 @@ def rhythm_advice(design: Design, case: BurnbackCase, burnback_s: float | None =
     return RhythmAdvice(spot, pause, (spot_time, _pause_time(pause)))
 
 
+def _corner_times(design: Design, left_mm: float, burnback_s: float) -> Iterator[TimeAdvice]:
+    """Yield what the corners of the job ask of spot, pause and postflow; nothing where no arc burns there.
+
+    Preflow is the same at all of them, and burnback has its own way through the wire feed speeds.
+    """
+    for corner in corner_designs(design):
+        try:
+            rhythm = rhythm_advice(corner, burnback_case(corner), burnback_s)
+            yield from rhythm.times
+            if not design.process.gasless:
+                setting_us = rhythm.times[0].setting_us if rhythm.times else 0
+                yield postflow_advice(with_spot_time(corner, setting_us), left_mm).time
+        except ProcessError:
+            continue
+
+
 def case_notes(curve: BurnbackCurve, case: BurnbackCase) -> tuple[str, ...]:
     """What holds for all of a case: what it was calculated for, what the model leaves out, what is not yet measured."""
     notes = [
@@ -296,7 +315,9 @@ def advise(design: Design, draws: int = DRAWS, seed: int = SEED) -> Advice:
     burning_s = USUAL_WELD_S if rhythm.burning_s is None else rhythm.burning_s
     found = [preflow, burnback, postflow]
     by_name = {one.name: one for one in (*rhythm.times, *(one.time for one in found if one is not None))}
-    times = tuple(by_name[name] for name in TIME_NAMES if name in by_name)
+    middle = [by_name[name] for name in TIME_NAMES if name in by_name]
+    asked = _corner_times(design, left_mm, burnback.curve.best.setting_s)
+    times = tuple(wide_dials(design, middle, burnback.cover, asked))
     gas = None
     if preflow and postflow:
         open_s = burning_s + (preflow.time.setting_us + burnback.time.setting_us + postflow.time.setting_us) / 1e6

@@ -15,7 +15,6 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
-from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from timing.design.times import LONGEST_BURNBACK_US
@@ -133,7 +132,7 @@ class _Kind:
     def read(self, text: str) -> float:
         """Return the number in `text`. Raises WeldError."""
         try:
-            number = parse_quantity(_decimal(text), self.unit)
+            number = parse_quantity(text, self.unit)
         except QuantityError as error:
             raise WeldError(f"{self.what} {text!r}", f"{error.hint}; for example {self.example!r}") from None
         if not self.low <= number <= self.high:
@@ -147,20 +146,6 @@ _EXTENSION = _Kind("extension left", "mm", 0.1, LONGEST_EXTENSION_MM, "9 mm")
 _BALL = _Kind("ball", "mm", 0.3, 8, "1.5 mm")
 _DISTANCE = _Kind("gun distance", "mm", 4, 40, "15 mm")
 _SPEED = _Kind("wire feed speed", "mm/s", 10, 500, "200 in/min")
-
-_FRACTION = re.compile(r"(?:(?P<whole>[0-9]{1,3})[ -])?(?P<over>[0-9]{1,3})/(?P<under>[0-9]{1,3})(?P<unit>\s*\D.*)")
-_INCH_SIGN = re.compile(r"\s*[\"″]$")
-
-
-def _decimal(text: str) -> str:
-    """Return a length in fractions of an inch, such as 3/8 in or 1 1/4", as a decimal number; other text as it is."""
-    text = _INCH_SIGN.sub(" in", text.strip())
-    found = _FRACTION.fullmatch(text)
-    if found is None or int(found["under"]) == 0:
-        return text
-    number = int(found["whole"] or 0) + Fraction(int(found["over"]), int(found["under"]))
-    return f"{float(number):.12g}{found['unit']}"
-
 
 _DECIMAL_COMMA = re.compile(r"[0-9],[0-9]")
 _MARK = re.compile(r"mark\s+(?P<number>[0-9]{1,6}(?:\.[0-9]{1,4})?)(?:\s+of\s+(?P<all>[0-9]{1,4}))?")

@@ -58,7 +58,7 @@ def test_a_mark_of_a_knobs_own_scale_is_a_share_of_its_turn() -> None:
         ("90 ms: 9,5 mm", "a decimal point, not a comma"),
         ("90 ms: 9 s", "measures something else"),
         ("90 ms: 900 mm", "0.1 mm to 60 mm"),
-        ("90 ms: 1/0 in", "one number and one unit"),
+        ("90 ms: 1/0 in", "a fraction goes with inches and feet"),
         ("9 s: 9 mm", "0 ms to 2 s"),
         ("90 ms: bent", "'frozen', or 'fused'"),
         ("90 ms:", "'frozen', or 'fused'"),

@@ -1,0 +1,132 @@
+"""Wide dials: what every corner of the job asks for, slow and fast wire on thin and thick plate, within round ends.
+
+A dial that serves the middle of a job alone is turned to its end in the first week, and its plate is glued on by then.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+
+from timing.design.design import Design
+from timing.design.suppression import off_delay_of
+from timing.design.times import LONGEST_BURNBACK_US, LONGEST_US
+from timing.process.burnback_curve import DialCover
+from timing.process.case import burnback_case
+from timing.process.ranging import TimeAdvice
+from timing.process.spot import spot_timing
+
+ROUND_FIGURES = (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0)
+"""Ends of dials begin with these figures, so that plates are read at a glance (choice)."""
+STITCH_US = 200_000
+"""Stitches are run down to this, arc on and arc off (practice)."""
+BURNBACK_ROOM = 2.5
+"""Burnback dials reach this many times below and above what is advised, while the coast is a guess (choice)."""
+BURNBACK_ROOM_MEASURED = 2.0
+"""The same once the coast is measured (choice)."""
+ENOUGH_BURNBACK_US = 400_000
+"""End of a burnback dial that burns any wire back (practice)."""
+BURNBACK_LEAST_ROOM = 1.25
+"""Room above what is advised where that is longer (choice)."""
+
+
+def round_below_us(wanted_us: float) -> int:
+    """Return the largest round time that is not above `wanted_us`; 0 for less than a millisecond."""
+    if wanted_us < 1_000:
+        return 0
+    power = 10.0 ** math.floor(math.log10(wanted_us) + 1e-12)
+    return round(max(figure * power for figure in ROUND_FIGURES if figure * power <= wanted_us * (1 + 1e-9)))
+
+
+def round_above_us(wanted_us: float) -> int:
+    """Return the smallest round time that is not below `wanted_us`, 1 ms at least."""
+    wanted_us = max(wanted_us, 1_000)
+    power = 10.0 ** math.floor(math.log10(wanted_us) + 1e-12)
+    figures = (*ROUND_FIGURES, 10.0)
+    return round(min(figure * power for figure in figures if figure * power >= wanted_us * (1 - 1e-9)))
+
+
+def corner_designs(design: Design) -> Iterator[Design]:
+    """Yield the design as it stands at each corner of its job; nothing where no range is given.
+
+    The voltage is turned to suit the wire feed speed, as a welder does. Raises ProcessError.
+    """
+    process, case = design.process, burnback_case(design)
+    main_mm = process.plate_thickness_mm
+    ends = process.wire_feed_speed_low_mm_s, process.wire_feed_speed_mm_s, process.wire_feed_speed_high_mm_s
+    plates = process.plate_thickness_low_mm, main_mm, process.plate_thickness_high_mm
+    speeds_mm_s = [speed for speed in dict.fromkeys(ends) if speed is not None]
+    known_mm = [plate for plate in dict.fromkeys(plates) if plate is not None]
+    plates_mm: list[float | None] = [*known_mm] or [None]
+    for speed in speeds_mm_s:
+        open_v = case.at_speed(speed).open_v if case.open_v_measured else None
+        for plate in plates_mm:
+            if (speed, plate) == (process.wire_feed_speed_mm_s, main_mm):
+                continue
+            volume = process.spot_volume_mm3
+            if volume is not None and plate is not None and main_mm is not None:
+                volume *= plate / main_mm
+            changes = {
+                "wire_feed_speed_mm_s": speed,
+                "wire_feed_speed_low_mm_s": None,
+                "wire_feed_speed_high_mm_s": None,
+                "open_circuit_voltage_v": open_v,
+                "plate_thickness_mm": plate,
+                "plate_thickness_low_mm": None,
+                "plate_thickness_high_mm": None,
+                "plug_hole_mm": process.plug_hole_mm if plate == main_mm else None,
+                "spot_volume_mm3": volume,
+            }
+            yield design.model_copy(update={"process": process.model_copy(update=changes)})
+
+
+def with_spot_time(design: Design, setting_us: int) -> Design:
+    """Return the design with another spot time, whatever its dial; the design itself where it has no spot."""
+    if design.spot is None:
+        return design
+    time = design.spot.time.model_copy(update={"setting_us": setting_us, "from_us": None, "to_us": None})
+    return design.model_copy(update={"spot": design.spot.model_copy(update={"time": time})})
+
+
+def wide_dials(
+    design: Design, times: Iterable[TimeAdvice], cover: DialCover, corners: Iterable[TimeAdvice]
+) -> Iterator[TimeAdvice]:
+    """Yield advice with dials that reach what `corners` ask for, with round ends; `cover` is that of burnback.
+
+    Where stitches are wanted, spot and pause reach down to STITCH_US, or as far as contactor and arc let them.
+    """
+    every = list(corners)
+    for time in times:
+        wanted = [time, *(one for one in every if one.name == time.name)]
+        low_us = min(one.setting_us for one in wanted)
+        high_us = max(one.setting_us for one in wanted)
+        from_us = min(time.dial_from_us, *(one.low_us for one in wanted))
+        to_us = max(time.dial_to_us, *(one.high_us for one in wanted))
+        longest_us = LONGEST_US
+        if time.name == "burnback":
+            room = BURNBACK_ROOM_MEASURED if design.feeder.wire_drive.coast_measured else BURNBACK_ROOM
+            low_us = min(time.setting_us, round(float(cover.best_s.min()) * 1e6))
+            high_us = max(time.setting_us, round(float(cover.best_s.max()) * 1e6))
+            from_us, longest_us = round(low_us / room), LONGEST_BURNBACK_US
+            to_us = round(min(high_us * room, max(ENOUGH_BURNBACK_US, high_us * BURNBACK_LEAST_ROOM)))
+        least_us = _least_us(design, time.name)
+        if design.stitch is not None and time.name in ("spot", "pause"):
+            from_us = min(from_us, STITCH_US)
+        from_us = max(round_below_us(from_us), least_us if low_us > least_us else 0)
+        yield replace(
+            time,
+            dial_from_us=min(from_us, time.setting_us),
+            dial_to_us=max(min(round_above_us(to_us), longest_us), time.setting_us),
+            work_us=(min(low_us, longest_us), min(high_us, longest_us)),
+        )
+
+
+def _least_us(design: Design, name: str) -> int:
+    """Shortest end that a dial may have, in round figures: the arc must have time to start, and to go out."""
+    if name == "spot":
+        return round_above_us(spot_timing(design).shortest_s * 1e6)
+    if name == "pause":
+        sensed_us = 0 if design.arc_sensor is None else design.arc_sensor.filter_us
+        return round_above_us((off_delay_of(design, design.feeder.contactor).max_us + sensed_us) * 1.25)
+    return 0
