@@ -9,7 +9,9 @@ from collections.abc import Iterator
 
 from timing.circuit.drives import elsewhere
 from timing.circuit.lists import Gauge, PartRow, wire_list
-from timing.circuit.parts import Mate, PartKind
+from timing.circuit.parts import Mate
+from timing.circuit.ratings import triac_ratings
+from timing.power.components import FREE_K_PER_W
 from timing.project import Project
 
 SPARE_ENDS = 1.2
@@ -70,14 +72,49 @@ def _small(project: Project) -> Iterator[PartRow]:
     ends = round(2 * len(wires) * SPARE_ENDS)
     yield _row(ends, "ferrules for the ends of stranded wires, by the sizes of the wire list", "a screw cuts strands")
     yield _row(len(wires), "labels for wires, with the numbers of the wire list", "found again in a year")
-    yield _row(1, f"socket strips or screw-terminal carrier for the {project.board.title}", "the board can be changed")
+    yield from _boards(project)
     if any(elsewhere(one) for one in project.drives):
         yield _row(1, "warning label: circuits of other supplies in this box", "one plug pulled does not make it dead")
+    yield from _heat_sinks(project)
+
+
+def _boards(project: Project) -> Iterator[PartRow]:
+    """What the microcontroller board is joined with, and what the loose parts are soldered on."""
+    modules = project.design.circuits.build == "modules"
+    carrier = "screw-terminal carrier" if modules else "socket strips or screw-terminal carrier"
+    yield _row(1, f"{carrier} for the {project.board.title}", "the board can be changed")
+    if _mains(project) and not modules:
+        spaced = "circuit board made for it, no strip board: strips lie half a millimetre apart"
+        yield _row(1, spaced, "keeps what is above extra-low voltage apart from the rest, as local code asks")
+        return
+    for_what = "the loose parts" if modules else "all parts of the box"
+    yield _row(1, "strip board, holes 2.54 mm apart", f"carries {for_what}; `wirecue layout` says which size")
+
+
+def _heat_sinks(project: Project) -> Iterator[PartRow]:
+    """For what gets too hot without one. Ready-made modules bring theirs."""
+    if project.design.circuits.build == "modules":
+        return
     regulator = project.budget.regulator
-    if regulator.linear:
-        yield _row(1, f"heat sink, {regulator.k_per_w:g} K/W or better, with insulating pad", "for the regulator")
-    if project.netlist.first_of_kind(PartKind.TRIAC) is not None:
-        yield _row(1, "heat sink or cooling tab for each triac", "about 1 W for each ampere")
+    if regulator.linear and regulator.k_per_w < FREE_K_PER_W:
+        loss_w = max(corner.loss_w for corner in project.budget.settled)
+        yield _row(
+            1,
+            f"heat sink with insulating pad, {regulator.k_per_w:g} K/W or better from junction to air",
+            f"the regulator turns {loss_w:.1f} W into heat at worst",
+        )
+    for one in project.drives:
+        if one.actuator.drive != "opto-triac":
+            continue
+        rated = triac_ratings(project.design, one.actuator.coil)
+        if rated.k_per_w is not None:
+            yield _row(
+                1,
+                f"heat sink for the {one.role.replace('_', ' ')}'s triac, {rated.k_per_w:.2g} K/W or better from "
+                "junction to air",
+                f"it turns {rated.heat_w:.1f} W into heat while on, in air of {project.design.supply.box_air_deg_c:g} "
+                "degC",
+            )
 
 
 def _thickest(project: Project, mate: Mate) -> Gauge:

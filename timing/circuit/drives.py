@@ -292,7 +292,7 @@ def _opto_triac(wiring: CircuitBuilder, one: Drive, plug: str) -> None:
         f"triac, {rated.blocking_v:g} V, {rated.current_a:g} A, snubberless, holds from {1000 * TRIAC_HOLDING_A:g} mA, "
         f"isolated tab{sink}",
         ("MT2", "MT1", "G"),
-        reason=f"blocks a peak of {rated.peak_v:.0f} V and the spikes on it; about 1 W of heat for each ampere",
+        reason=f"blocks a peak of {rated.peak_v:.0f} V and the spikes on it; {rated.heat_w:.2g} W of heat",
     )
     build.join(feed, f"{triac}.MT2")
     build.join(coil, f"{triac}.MT1")

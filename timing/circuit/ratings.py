@@ -216,6 +216,8 @@ class TriacRatings:
     gate_ohm: float
     """Keeps the coupler's pulse within COUPLER_PULSE_A when it fires at the peak."""
     current_a: float
+    heat_w: float
+    """What the triac turns into heat while it holds the load."""
     k_per_w: float | None
     """Junction to air that is wanted (K/W); None: it stays cool enough without a heat sink."""
 
@@ -224,12 +226,14 @@ def triac_ratings(design: Design, coil: Coil) -> TriacRatings:
     """Return what an opto-triac and its triac must be rated for."""
     peak = highest_peak_v(design, coil)
     current = 2.0 * max(coil.hold_a, (coil.inrush_a or 0.0) / 8.0)
-    wanted = (TRIAC_JUNCTION_DEG_C - design.supply.box_air_deg_c) / (TRIAC_DROP_V * coil.hold_a)
+    heat_w = TRIAC_DROP_V * coil.hold_a
+    wanted = (TRIAC_JUNCTION_DEG_C - design.supply.box_air_deg_c) / heat_w
     return TriacRatings(
         peak_v=peak,
         blocking_v=rating_at_least(REVERSE_MARGIN * peak, TRIAC_RATINGS_V) or TRIAC_RATINGS_V[-1],
         gate_ohm=at_least(peak / COUPLER_PULSE_A, E12),
         current_a=rating_at_least(current, TRIAC_RATINGS_A) or TRIAC_RATINGS_A[-1],
+        heat_w=heat_w,
         k_per_w=wanted if wanted < TRIAC_FREE_K_PER_W else None,
     )
 

@@ -117,8 +117,10 @@ MODULE_INPUT_MIN_V = 18.0
 """Least input of such an isolating module (practice)."""
 _DROPOUT_V = {"linear": 2.5, "switching": 2.0}
 """Dropout by kind (practice: 2.0 V at 1 A seen quoted for the three-terminal family, half a volt for age and heat)."""
-_K_PER_W = {"linear": 65.0, "switching": 40.0, "module": 20.0}
-"""Junction to air by kind; a TO-220 standing free (practice: 50 K/W to 65 K/W seen quoted)."""
+FREE_K_PER_W = 65.0
+"""Junction to air of a TO-220 standing free, without heat sink (practice: 50 K/W to 65 K/W seen quoted)."""
+_K_PER_W = {"linear": FREE_K_PER_W, "switching": 40.0, "module": 20.0}
+"""Junction to air by kind (practice)."""
 _QUIESCENT_A = {"linear": 0.006, "switching": 0.004, "module": 0.015}
 """What the regulator itself draws, by kind (practice: 5 mA to 8 mA seen quoted for the three-terminal family)."""
 _EFFICIENCY = {"linear": 1.0, "switching": 0.80, "module": 0.75}

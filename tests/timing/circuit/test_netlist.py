@@ -157,6 +157,46 @@ def test_box_cable_gland_ferrite_and_protective_conductor_are_on_the_list(projec
     assert all(row.quantity >= 1 and row.reasons and not row.refs for row in listed)
 
 
+def accessory_words(project: Project) -> str:
+    return " ".join(f"{row.description}: {'; '.join(row.reasons)}." for row in accessories(project))
+
+
+TRIAC = 'drive = "opto-triac"\ncoil = { hold = '
+
+
+@pytest.mark.parametrize(
+    ("pairs", "sinks"),
+    [
+        ((), []),
+        # 0.33 W in air of 50 degC: 20 K above it, without a heat sink. 2 W: 120 K, too much.
+        ((('coil = { hold = "0.33 A"', f'{TRIAC}"0.33 A"'),), []),
+        ((('coil = { hold = "0.33 A", inrush = "0.8 A"', f'{TRIAC}"2 A"'),), ["gas valve's triac, 30 K/W"]),
+        ((("[supply]", '[supply]\nregulator = "linear"'),), []),
+        ((("[supply]", '[supply]\nregulator = "linear"\nregulator_cooling = "20 K/W"'),), ["pad, 20 K/W"]),
+    ],
+)  # fmt: skip
+def test_a_heat_sink_is_listed_for_what_gets_too_hot_without_one(
+    pairs: tuple[tuple[str, str], ...], sinks: list[str], project: Projects
+) -> None:
+    said = accessory_words(project(*pairs))
+    assert said.count("heat sink") == len(sinks)
+    assert all(sink in said for sink in sinks)
+
+
+def test_each_way_of_building_lists_what_it_needs_and_nothing_else(project: Projects) -> None:
+    modules = accessory_words(project(('build = "board"', 'build = "modules"')))
+    board = accessory_words(project())
+    assert "socket strips" not in modules
+    assert "screw-terminal carrier for the Uno-style" in modules
+    assert "strip board, holes 2.54 mm apart: carries the loose parts" in modules
+    assert "socket strips or screw-terminal carrier" in board
+    assert "carries all parts of the box" in board
+    mains = ('hold = "0.6 A"', 'voltage = "115 V", fed_from = "elsewhere", hold = "0.6 A"')
+    apart = accessory_words(project(mains))
+    assert "no strip board" in apart
+    assert "wirecue layout" not in apart
+
+
 def test_the_bypass_plug_serves_every_load_as_found(project: Projects) -> None:
     links = project().netlist.bypass
     assert {(link.from_way, link.to_way) for link in links} == {
