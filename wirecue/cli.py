@@ -41,6 +41,7 @@ COMMAND_HELP = {
     "trace": "Check a logic analyser's capture against a design.",
     "fit": "Find coast and drop-out of your machine from test welds.",
     "symptom": "From what you see at the machine to causes, checks and remedies.",
+    "diff": "Say in words what changed: two designs, two builds, or a board and the file.",
     "log": "Show what was done to the machine, or add to it.",
     "page": "Turn the dials and look, in the browser.",
     "completion": "Print the completion script for your shell.",
