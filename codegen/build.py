@@ -13,7 +13,7 @@ from codegen.harness import harness_files
 from codegen.papers.blocks import paper_html, paper_pdf
 from codegen.papers.board_pages import BoardPaper, board_files
 from codegen.papers.build_sheet import build_paper
-from codegen.papers.dial_pages import dial_files
+from codegen.papers.dial_pages import plate_files
 from codegen.papers.sheet import SheetSource
 from codegen.plan import Plan
 from timing.project import Project
@@ -38,7 +38,7 @@ def build_plan(
         texts |= {f"bench/{name}": text for name, text in harness_files(project, version).items()}
         texts |= drawing_files(project)
         texts["timeline.svg"] = usual_timeline_svg(project)
-        files = {name: text.encode() for name, text in texts.items()} | dial_files(project, version)
+        files = {name: text.encode() for name, text in texts.items()} | plate_files(project, version)
         files |= {} if board is None else board_files(board)
         return Plan(files | {"sheet.pdf": sheet_pdf.result()})
 

@@ -15,7 +15,7 @@ from pathlib import Path
 
 from click.testing import CliRunner
 
-from codegen.papers.dial_pages import dial_page
+from codegen.papers.dial_pages import panel_pages
 from codegen.papers.shapes import BOTH, page_svg
 from timing.design.loading import load_design
 from timing.project import Project
@@ -72,9 +72,9 @@ def walked(page: str) -> str:
 
 
 def dials_picture() -> str:
-    """Return the dial plates that the page shows."""
+    """Return the plates that the page shows."""
     design = load_design(DOCS.parent / "examples" / "spot_stitch.toml")
-    return page_svg(dial_page(Project(design, load_board(design.board.type)), __version__, BOTH))
+    return page_svg(panel_pages(Project(design, load_board(design.board.type)), __version__, BOTH)[0])
 
 
 def main() -> None:

@@ -10,6 +10,7 @@ from codegen.papers import sheet_board, sheet_supply, sheet_symptoms
 from codegen.papers.blocks import Block, Caution, Grid, Paper, PaperSection, Paragraph, Picture, Steps
 from codegen.papers.sheet import SheetSource
 from timing.checks.finding import Finding, Severity
+from timing.circuit.panel_contacts import on_selector
 from timing.design.board import OUTPUT_ROLES
 from timing.design.features import features_of
 from timing.design.feeder import Actuator
@@ -37,15 +38,20 @@ def before_you_begin(sheet: SheetSource) -> Sequence[Block]:
 def settings(sheet: SheetSource) -> Sequence[Block]:
     """Times, trigger, limits and the process they are meant for."""
     design = sheet.design
-    rows = [(name, ms(setting.setting_us), _range(setting)) for name, setting in features_of(design).times.items()]
+    rows = [
+        (name, ms(setting.setting_us), _range(setting, on_selector(design, f"{name}_switch")))
+        for name, setting in features_of(design).times.items()
+    ]
     return [
         Grid(("time", "setting", "set by"), tuple(rows), frozenset({1})),
         Grid(("circuit", "figures"), tuple(_facts(sheet))),
     ]
 
 
-def _range(setting: TimeSetting) -> str:
+def _range(setting: TimeSetting, selected: bool) -> str:
     how = f"dial, {ms(setting.low_us)} to {ms(setting.high_us)}" if setting.dial else "fixed in the sketch"
+    if selected:
+        return f"{how}; taken in and out by the weld selector"
     return f"{how}; off switch" if setting.off_switch else how
 
 
@@ -143,7 +149,7 @@ SECTIONS: tuple[tuple[str, str, Content, bool], ...] = (
     ("parts", "Parts", sheet_supply.parts, False),
     ("wires", "Wires", sheet_supply.wires, True),
     ("pins", "Pins of the board", sheet_supply.pins, False),
-    ("dials", "Dials", sheet_board.dial_settings, False),
+    ("dials", "The panel: dials and drilling", sheet_board.panel, False),
     ("lamp", "What the lamp says", sheet_board.lamp, False),
     ("symptoms", "What you see, and what to do", sheet_symptoms.symptoms, False),
     ("flashing", "Flash and test the board", sheet_board.flashing, False),

@@ -1,16 +1,32 @@
-"""The plate of one dial: which marks stand at which angle, and what they say. No drawing here."""
+"""The plate of one dial: which marks stand at which angle, what they say, and its shapes."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise
 
-from codegen.papers.shapes import CAP_HEIGHT, Circle, Line, Polygon, Shape, Text, polyline
+from codegen.papers.plate_parts import (
+    PITCH_MM,
+    PLATE_WIDTH_MM,
+    SMALL_SIZE_MM,
+    SWITCH_HOLES_MM,
+    TITLE_MM,
+    TITLE_SIZE_MM,
+    WORD_SIZE_MM,
+    WORDS_MM,
+    drill_marks,
+    holes_text,
+    lever_tick,
+    plate_outline,
+)
+from codegen.papers.shapes import CAP_HEIGHT, Line, Polygon, Shape, Text, polyline
 from codegen.style import FRAME
 from timing.circuit.dial import PanelDial
+from timing.design.front_panel import ControlKind, controls_of
+from timing.project import Project
 
 TICK_RADIUS_MM = 15.0
 LABEL_RADIUS_MM = 21.5
@@ -72,8 +88,8 @@ def label_width_mm(label: str) -> float:
     return LABEL_SIZE_MM * sum(POINT_WIDTH if letter == "." else DIGIT_WIDTH for letter in label)
 
 
-def dial_plate(dial: PanelDial) -> DialPlate:
-    """Return the plate of one dial."""
+def dial_plate(dial: PanelDial, *, off_switch: bool) -> DialPlate:
+    """Return the plate of one dial; with `off_switch` it has the place of a switch below."""
     setting = dial.setting
     unit_us, unit = dial.plate_unit
     blank = DialPlate(
@@ -83,15 +99,16 @@ def dial_plate(dial: PanelDial) -> DialPlate:
         ticks=(),
         setting=_tick(dial, setting.setting_us, unit_us),
         potentiometer=f"{setting.resistance_ohm / 1000:g} kohm, {setting.taper}, {setting.rotation_deg:g} deg",
-        off_switch=setting.off_switch,
+        off_switch=off_switch,
     )
     ticks = _turns_ticks(dial, unit_us) if blank.many_turns else _ring_ticks(blank, dial, unit_us)
     return DialPlate(**{**vars(blank), "ticks": ticks})
 
 
-def dial_plates(dials: Iterable[PanelDial]) -> tuple[DialPlate, ...]:
-    """Return the plates of dials, in their order."""
-    return tuple(map(dial_plate, dials))
+def dial_plates(project: Project) -> tuple[DialPlate, ...]:
+    """Return the plates of a design's dials, in the order of the panel."""
+    below = {control.key for control in controls_of(project.design) if control.kind is ControlKind.OFF_SWITCH}
+    return tuple(dial_plate(dial, off_switch=f"{name}_switch" in below) for name, dial in project.dials.items())
 
 
 def _text(time_us: int, unit_us: int) -> str:
@@ -242,16 +259,15 @@ def _fit(parts: list[Stretch], low: int, high: int, room: Room) -> bool:
     return all(room(lower, upper) for lower, upper in pairwise(shown))
 
 
-PLATE_WIDTH_MM, PLATE_HEIGHT_MM, SWITCH_HEIGHT_MM = 60.0, 72.0, 24.0
+PLATE_HEIGHT_MM, SWITCH_HEIGHT_MM = 72.0, 24.0
 SHAFT_MM = (30.0, 36.0)
 """Drilling centre of the potentiometer, from the plate's upper left corner."""
 SWITCH_MM = (30.0, 80.0)
 """Drilling centre of the switch, where there is one."""
-SHAFT_HOLE_MM, SWITCH_HOLE_MM = 7.0, 6.5
-"""Usual bushes: M7 of a small potentiometer, M6 or 1/4 in of a toggle switch (practice)."""
+SHAFT_HOLES_MM = (7.0, 10.0)
+"""For the usual bushes of potentiometers: M7 of a small one, 3/8 in of a large one (practice)."""
 LONG_TICK_MM, SHORT_TICK_MM = 3.0, 1.6
 ARC_STEP_DEG = 2.0
-CROSS_MM = 2.5
 
 
 def plate_height_mm(plate: DialPlate) -> float:
@@ -262,25 +278,12 @@ def plate_height_mm(plate: DialPlate) -> float:
 def plate_shapes(plate: DialPlate) -> list[Shape]:
     """Return the plate with its outline, from its upper left corner."""
     shapes = [
-        *_outline(PLATE_WIDTH_MM, plate_height_mm(plate)),
-        Text(PLATE_WIDTH_MM / 2, 7.5, plate.name, 4.6, "middle", bold=True),
-        *_hole(*SHAFT_MM, SHAFT_HOLE_MM),
+        *plate_outline(PLATE_WIDTH_MM, plate_height_mm(plate)),
+        Text(PLATE_WIDTH_MM / 2, TITLE_MM, plate.name, TITLE_SIZE_MM, "middle", bold=True),
+        *drill_marks(*SHAFT_MM, SHAFT_HOLES_MM),
         *(_turns(plate) if plate.many_turns else _ring(plate)),
     ]
     return [*shapes, *(_switch() if plate.off_switch else [])]
-
-
-def _outline(width: float, height: float) -> list[Shape]:
-    corners = [(0.0, 0.0), (width, 0.0), (width, height), (0.0, height), (0.0, 0.0)]
-    return [Line(*start, *end, width=0.1, colour=FRAME, mark="cut") for start, end in pairwise(corners)]
-
-
-def _hole(x: float, y: float, diameter: float) -> list[Shape]:
-    return [
-        Circle(x, y, diameter / 2, width=0.1, dashed=True),
-        Line(x - CROSS_MM, y, x + CROSS_MM, y, width=0.1, mark="drill"),
-        Line(x, y - CROSS_MM, x, y + CROSS_MM, width=0.1, mark="drill"),
-    ]
 
 
 def _ring(plate: DialPlate) -> list[Shape]:
@@ -326,7 +329,14 @@ def _foot(plate: DialPlate, first: str) -> list[Shape]:
     middle = PLATE_WIDTH_MM / 2
     return [
         Text(middle, PLATE_HEIGHT_MM - 5.0, first, 2.6, "middle"),
-        Text(middle, PLATE_HEIGHT_MM - 1.8, plate.potentiometer, 2.2, "middle", colour=FRAME),
+        Text(
+            middle,
+            PLATE_HEIGHT_MM - 1.8,
+            f"{plate.potentiometer}; {holes_text(SHAFT_HOLES_MM)}",
+            SMALL_SIZE_MM,
+            "middle",
+            colour=FRAME,
+        ),
     ]
 
 
@@ -344,10 +354,11 @@ def _turns(plate: DialPlate) -> list[Shape]:
     return [*shapes, *_foot(plate, f"set to {turns} turns: {_written(plate.setting, plate)}")]
 
 
-def _switch() -> list[Shape]:
+def _switch() -> Iterator[Shape]:
     x, y = SWITCH_MM
-    return [
-        *_hole(x, y, SWITCH_HOLE_MM),
-        Text(x + 8.0, y - 3.2, "on", 2.8, bold=True),
-        Text(x + 8.0, y + 5.2, "off", 2.8, bold=True),
-    ]
+    yield from drill_marks(x, y, SWITCH_HOLES_MM)
+    for label, middle in (("on", y - PITCH_MM / 2), ("off", y + PITCH_MM / 2)):
+        yield lever_tick(SWITCH_MM, (x + WORDS_MM - 2.0, middle), label)
+        yield Text(x + WORDS_MM, middle + WORD_SIZE_MM * CAP_HEIGHT / 2, label, WORD_SIZE_MM, bold=True)
+    foot = PLATE_HEIGHT_MM + SWITCH_HEIGHT_MM - 1.8
+    yield Text(PLATE_WIDTH_MM / 2, foot, holes_text(SWITCH_HOLES_MM), SMALL_SIZE_MM, "middle", colour=FRAME)

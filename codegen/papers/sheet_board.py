@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from codegen.papers.blocks import Block, Caution, Fill, Grid, Paragraph, Steps
-from codegen.papers.dial_plate import PLATE_WIDTH_MM, SHAFT_MM, SWITCH_MM, DialPlate, dial_plates, plate_height_mm
+from codegen.papers.control_plate import ControlPlate, control_plates
+from codegen.papers.dial_plate import SHAFT_HOLES_MM, SHAFT_MM, SWITCH_MM, DialPlate, dial_plates, plate_height_mm
+from codegen.papers.plate_parts import PLATE_WIDTH_MM, SWITCH_HOLES_MM, hole_sizes
 from codegen.papers.sheet import BenchCase, SheetSource
 from timing.circuit.dial import PanelDial
 from timing.design.board import BROWN_OUT, Board, BrownOutFuse
@@ -17,30 +19,34 @@ from timing.sequence.faults import EXPLANATIONS, faults_of
 TENTHS = 10
 
 
-def dial_settings(sheet: SheetSource) -> Sequence[Block] | None:
+def panel(sheet: SheetSource) -> Sequence[Block]:
     """The time at each tenth of each dial's turn, and where to drill."""
-    panel = sheet.project.dials.values()
-    if not panel:
-        return None
-    head = ("turned", *(dial.name for dial in panel))
-    rows = tuple((f"{10 * tenth} %", *(_time_at(dial, tenth) for dial in panel)) for tenth in range(TENTHS + 1))
+    plates = dial_plates(sheet.project)
+    drilling = [*map(_dial_drilling, plates), *map(_control_drilling, control_plates(sheet.project))]
+    return [
+        Paragraph("Print `dials.pdf` at 100 %, measure its check bar, cut the plates out and glue them on."),
+        *(_dial_tables(sheet.project.dials.values()) if plates else ()),
+        Grid(
+            ("plate", "size", "centre", "hole", "switch's centre", "switch's hole"), tuple(drilling),
+            title="Drilling, in mm from the plate's upper left corner; holes for the usual parts, measure yours",
+        ),
+    ]  # fmt: skip
+
+
+def _dial_tables(dials: Collection[PanelDial]) -> list[Block]:
+    head = ("turned", *(dial.name for dial in dials))
+    rows = tuple((f"{10 * tenth} %", *(_time_at(dial, tenth) for dial in dials)) for tenth in range(TENTHS + 1))
     counts = tuple(
-        (f"{10 * tenth} %", *(str(dial.counts_at(_angle_deg(dial, tenth))) for dial in panel))
+        (f"{10 * tenth} %", *(str(dial.counts_at(_angle_deg(dial, tenth))) for dial in dials))
         for tenth in range(TENTHS + 1)
     )
-    plates = dial_plates(panel)
     return [
         Paragraph(
             "From the anticlockwise stop, with nominal parts; potentiometers stray by 20 %, so the ends are sure and "
-            "the middle is not exact. Print `dials.pdf` at 100 %, measure its check bar, and glue the plates on."
+            "the middle is not exact."
         ),
         Grid(head, rows, frozenset(range(1, len(head))), title="Time at each tenth of the turn"),
         Grid(head, counts, frozenset(range(1, len(head))), title="Reading of the board's converter there"),
-        Grid(
-            ("plate", "size", "dial's centre", "switch's centre", "potentiometer"),
-            tuple(map(_drilling, plates)),
-            title="Drilling, in mm from the plate's upper left corner",
-        ),
     ]
 
 
@@ -52,10 +58,19 @@ def _time_at(dial: PanelDial, tenth: int) -> str:
     return ms(dial.time_at_us(_angle_deg(dial, tenth)))
 
 
-def _drilling(plate: DialPlate) -> tuple[str, ...]:
+def _dial_drilling(plate: DialPlate) -> tuple[str, ...]:
     size = f"{PLATE_WIDTH_MM:g} x {plate_height_mm(plate):g}"
-    switch = f"{SWITCH_MM[0]:g}, {SWITCH_MM[1]:g}" if plate.off_switch else "none"
-    return plate.name, size, f"{SHAFT_MM[0]:g}, {SHAFT_MM[1]:g}", switch, plate.potentiometer
+    switch = (_place(SWITCH_MM), hole_sizes(SWITCH_HOLES_MM)) if plate.off_switch else ("none", "")
+    return plate.name, size, _place(SHAFT_MM), hole_sizes(SHAFT_HOLES_MM), *switch
+
+
+def _control_drilling(plate: ControlPlate) -> tuple[str, ...]:
+    size = f"{plate.width_mm:g} x {plate.height_mm:g}"
+    return plate.control.title, size, _place(plate.centre_mm), hole_sizes(plate.holes_mm), "none", ""
+
+
+def _place(centre_mm: tuple[float, float]) -> str:
+    return f"{centre_mm[0]:g}, {centre_mm[1]:g}"
 
 
 def flashing(sheet: SheetSource) -> Sequence[Block]:

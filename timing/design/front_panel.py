@@ -12,7 +12,7 @@ from enum import Enum, StrEnum, auto
 
 from timing.design.design import Design
 from timing.design.features import features_of
-from timing.design.times import SELECTED
+from timing.design.times import SELECTED, TIME_TITLES
 
 
 class WeldMode(StrEnum):
@@ -37,6 +37,14 @@ _CLOSES = {
     WeldMode.STITCH: frozenset(SELECTED),
 }
 
+_SAYS = {
+    WeldMode.CONTINUOUS: "until the trigger ends it",
+    WeldMode.SPOT: "one, for the spot time",
+    WeldMode.STITCH: "spot after spot, while held",
+}
+_DOWN = (WeldMode.SPOT, WeldMode.CONTINUOUS, WeldMode.STITCH)
+"""The selector's positions from the top down."""
+
 
 class ControlKind(Enum):
     """What a hand or an eye does with a control."""
@@ -54,6 +62,8 @@ class Position:
 
     label: str
     """As its plate has it."""
+    says: str = ""
+    """What it does, in a few words."""
     closes: frozenset[str] = frozenset()
     """Roles of the contacts closed there; the control's others are open."""
 
@@ -103,23 +113,22 @@ def controls_of(design: Design) -> tuple[Control, ...]:
 def _controls(design: Design) -> Iterator[Control]:
     features = features_of(design)
     if features.fitted["four_step"]:
-        two_step, four_step = Position("two-step"), Position("four-step", frozenset({"four_step"}))
+        two_step = Position("two-step", "weld while held")
+        four_step = Position("four-step", "press to start, press to end", frozenset({"four_step"}))
         yield Control("four_step", ControlKind.SWITCH, "trigger", ("four_step",), (two_step, four_step))
     selected = has_selector(design)
     if selected:
         # Off in the middle: a broken wire to either side, or to both, leaves a weld that the trigger ends.
-        places = tuple(
-            Position(weld.value, weld.closes) for weld in (WeldMode.SPOT, WeldMode.CONTINUOUS, WeldMode.STITCH)
-        )
+        places = tuple(Position(weld.value, _SAYS[weld], weld.closes) for weld in _DOWN)
         yield Control("selector", ControlKind.SWITCH, "weld", SELECTED, places)
     for name in features.times:
         role = f"{name}_switch"
         if features.fitted[role] and not (selected and role in SELECTED):
-            on_off = (Position("on", frozenset({role})), Position("off"))
+            on_off = (Position("on", TIME_TITLES[name], frozenset({role})), Position("off"))
             yield Control(role, ControlKind.OFF_SWITCH, "stitch" if name == "pause" else name, (role,), on_off)
-    for name in ("purge", "inch"):
+    for name, says in (("purge", "gas only"), ("inch", "wire only; away from people")):
         if features.fitted[name]:
-            yield Control(name, ControlKind.BUTTON, name, (name,), (Position(name, frozenset({name})),))
+            yield Control(name, ControlKind.BUTTON, name, (name,), (Position("hold", says, frozenset({name})),))
     yield Control("lamp", ControlKind.LAMP, "status", ("lamp",))
 
 

@@ -37,7 +37,8 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     NAME/          the sketch: open NAME/NAME.ino in the board maker's own IDE
     bench/         a test of the real board: pytest and pyserial, without this tool
     sheet.html     the build sheet: everything for the workshop on paper, A4 or Letter; sheet.pdf the same
-    dials.svg      plates for the dials at full size, to print and glue on; dials.pdf the same
+    dials.svg      plates of the panel at full size: dials, switches, buttons, the lamp with what its blinks mean; to
+                   print and glue on; dials.pdf the same (what a page does not hold: dials-2.svg)
     schematic.svg  the circuit, wiring.svg point to point, bypass.svg the plug that puts the feeder back; A4 each
     parts.csv      what to buy; wires.csv every wire, its length left blank
     nets.csv       every net with its terminals, for other programs; nets.json the same

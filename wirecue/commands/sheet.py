@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 @click.command(
     name="sheet",
     cls=WritingCommand,
-    short_help="Write papers for the workshop: build sheet, commissioning sheet, dial plates.",
+    short_help="Write papers for the workshop: build sheet, commissioning sheet, plates.",
 )
 @click.argument("design", type=click.Path(path_type=Path))
 @click.option("--build", type=OutputOption("build sheet", Form.XML), metavar="FILE", help="Write the build sheet.")
@@ -31,7 +31,10 @@ if TYPE_CHECKING:
     help="Write the sheet to commission by.",
 )
 @click.option(
-    "--dials", type=OutputOption("dial plates", Form.PDF), metavar="FILE.pdf", help="Write the dial plates, full size."
+    "--dials",
+    type=OutputOption("plates of the panel", Form.PDF),
+    metavar="FILE.pdf",
+    help="Write the plates of the panel, full size: dials, switches, buttons, lamp.",
 )
 @click.option(
     "--bench",
@@ -48,9 +51,9 @@ def command(
 ) -> None:
     """Write papers for the workshop.
 
-    `wirecue build` makes the build sheet and the dial plates as well; here they come one by one, and with the results
-    of a bench run. A sheet is PDF where its FILE ends in .pdf, and HTML otherwise; both print on A4 and Letter. Print
-    plates at 100 % and measure their check bar.
+    `wirecue build` makes the build sheet and the plates of the panel as well; here they come one by one, and with
+    the results of a bench run. A sheet is PDF where its FILE ends in .pdf, and HTML otherwise; both print on A4 and
+    Letter. Print plates at 100 % and measure their check bar.
 
     \b
       wirecue sheet my_feeder.toml --commissioning commissioning.pdf
@@ -62,7 +65,7 @@ def command(
     from codegen.papers.blocks import paper_files
     from codegen.papers.build_sheet import build_paper
     from codegen.papers.commissioning_sheet import commissioning_paper
-    from codegen.papers.dial_pages import dials_pdf
+    from codegen.papers.dial_pages import plates_pdf
     from codegen.papers.sheet import SheetSource
     from wirecue import __version__
     from wirecue.projects import load_project
@@ -79,7 +82,7 @@ def command(
         for (destination, _), content in zip(papers, made, strict=True):
             destination.give(content)
     if dials is not None:
-        dials.give(dials_pdf(found, __version__))
+        dials.give(plates_pdf(found, __version__))
 
 
 def _bench_run(path: Path) -> BenchRun:

@@ -11,7 +11,7 @@ import pytest
 
 from codegen.papers.blocks import paper_html
 from codegen.papers.build_sheet import SECTIONS, build_paper
-from codegen.papers.dial_pages import dial_files
+from codegen.papers.dial_pages import plate_files
 from codegen.papers.sheet import bench_run
 from codegen.papers.sheet_board import brown_out_of
 from tests.conftest import ROOT
@@ -133,7 +133,7 @@ def test_it_needs_no_other_file(example):
 def test_same_design_same_bytes(example):
     sheet = sheet_of(example)
     # The PDF is made of the paper alone, by a process of its own: tests/codegen/test_same_bytes.py compares it.
-    first, second = ((sheet_html(sheet), build_paper(sheet), dial_files(sheet.project, "1")) for _ in range(2))
+    first, second = ((sheet_html(sheet), build_paper(sheet), plate_files(sheet.project, "1")) for _ in range(2))
     assert first == second
     assert sorted(first[2]) == ["dials.pdf", "dials.svg"]
 

@@ -13,6 +13,7 @@ from tests.conftest import ROOT
 from timing.circuit.dial import dial_of, dials_of, track_share
 from timing.design.loading import load_design
 from timing.design.times import TimeSetting
+from timing.project import Project
 from wirecue.projects import load_board
 
 UNO = load_board("uno")
@@ -38,7 +39,7 @@ def dials(draw, least_deg=90, most_deg=330):
 def test_every_mark_stands_where_the_firmware_reads_its_time(setting):
     dial = dial_of("spot", setting, UNO)
     per_count_us = (dial.scale.high_us - dial.scale.low_us) / (dial.scale.high_counts - dial.scale.low_counts)
-    for tick in dial_plate(dial).ticks:
+    for tick in dial_plate(dial, off_switch=False).ticks:
         assert 0 <= tick.angle_deg <= setting.rotation_deg
         # Half a count from standing in its middle, and a count lost where the firmware rounds its step down.
         lost_us = (tick.time_us - setting.low_us) / max(setting.high_us - setting.low_us, 1) * 1024 / 16
@@ -47,7 +48,7 @@ def test_every_mark_stands_where_the_firmware_reads_its_time(setting):
 
 @given(setting=dials())
 def test_marks_rise_and_no_label_lies_on_another(setting):
-    plate = dial_plate(dial_of("spot", setting, UNO))
+    plate = dial_plate(dial_of("spot", setting, UNO), off_switch=False)
     assert len(plate.ticks) >= 2
     for one, other in pairwise(plate.ticks):
         assert one.angle_deg < other.angle_deg
@@ -58,14 +59,14 @@ def test_marks_rise_and_no_label_lies_on_another(setting):
 
 @given(setting=dials(331, 3600))
 def test_a_dial_of_many_turns_gets_a_short_table(setting):
-    plate = dial_plate(dial_of("spot", setting, UNO))
+    plate = dial_plate(dial_of("spot", setting, UNO), off_switch=False)
     assert plate.many_turns
     assert 2 <= len(plate.ticks) <= 14
 
 
 def test_labels_are_round_and_in_the_unit_of_the_dial():
     design = load_design(ROOT / "examples" / "spot_stitch.toml")
-    plates = {plate.name: plate for plate in dial_plates(dials_of(design, load_board(design.board.type)).values())}
+    plates = {plate.name: plate for plate in dial_plates(Project(design, load_board(design.board.type)))}
     labels = {name: [tick.label for tick in plate.ticks if tick.label] for name, plate in plates.items()}
     assert plates["burnback"].unit == "ms"
     assert labels["burnback"] == ["10", "20", "40", "60", "80", "100", "120", "140", "160", "180", "200"]
@@ -77,7 +78,7 @@ def test_labels_are_round_and_in_the_unit_of_the_dial():
 
 def test_a_linear_scale_is_divided_alike_all_the_way_round():
     design = load_design(ROOT / "examples" / "shop_two_step.toml")
-    for plate in dial_plates(dials_of(design, load_board(design.board.type)).values()):
+    for plate in dial_plates(Project(design, load_board(design.board.type))):
         labelled = [tick.time_us for tick in plate.ticks if tick.label]
         steps = {upper - lower for lower, upper in pairwise(labelled[1:-1])}
         assert len(steps) == 1
@@ -96,7 +97,7 @@ def test_a_potentiometer_too_high_for_its_pull_shows_only_what_it_reaches():
     dial = dial_of("preflow", setting, UNO)
     reached_us = dial.reach_us[1]
     assert reached_us < 1_000_000
-    assert max(tick.time_us for tick in dial_plate(dial).ticks) <= reached_us
+    assert max(tick.time_us for tick in dial_plate(dial, off_switch=False).ticks) <= reached_us
 
 
 def test_an_audio_taper_has_passed_a_small_share_at_half():
