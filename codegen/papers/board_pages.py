@@ -6,6 +6,7 @@ import json
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 
 from codegen.drawings.board_sides import component_side, copper_side
 from codegen.drawings.files import table_csv
@@ -23,7 +24,7 @@ from codegen.papers.shapes import (
     pages_pdf,
 )
 from timing.placement.board import BoardLayout, BoardLink, row_letters
-from timing.placement.extraction import BARRIER_MM
+from timing.placement.extraction import BARRIER_MM, wire_runs
 from timing.placement.footprints import PITCH_MM
 from timing.placement.items import BoardItems
 from timing.project import Project
@@ -181,15 +182,15 @@ STEPS = (
 
 
 def list_pages(paper: BoardPaper, size: PaperSize) -> list[Page]:
-    """Return what goes where, in columns, on as many pages as that takes."""
+    """Return what goes where, in columns, on as many pages as that takes; no text goes on in the next column."""
     width = (size.width_mm - 2 * MARGIN_MM - (LIST_COLUMNS - 1) * COLUMN_GAP) / LIST_COLUMNS
     deepest = int((min(size.height_mm, BOTH_ACROSS.height_mm) - MARGIN_MM - LISTS_TOP_MM) / FEED)
-    lines = [
-        (line if index == 0 else f"   {line}", bold)
-        for text, bold in _list_lines(paper)
-        for index, line in enumerate(wrapped(text, width * (0.9 if bold else 0.98), LETTERS) or [""])
-    ]
-    columns = [lines[at : at + deepest] for at in range(0, len(lines), deepest)]
+    columns: list[list[tuple[str, bool]]] = [[]]
+    for text, bold in _list_lines(paper):
+        lines = wrapped(text, width * (0.9 if bold else 0.98), LETTERS) or [""]
+        if len(columns[-1]) + len(lines) > deepest:
+            columns.append([])
+        columns[-1] += [(line if index == 0 else f"   {line}", bold) for index, line in enumerate(lines)]
     found: list[Page] = []
     for at in range(0, len(columns), LIST_COLUMNS):
         shapes: list[Shape] = [
@@ -226,12 +227,25 @@ def _list_lines(paper: BoardPaper) -> Iterator[tuple[str, bool]]:
         if part.label.startswith("to "):
             yield f"{part.name}: {_pins(part.pins)}", False
     yield "", False
+    yield "On perforated board instead", True
+    yield from ((text, False) for text in _perforated(layout))
+    yield "", False
     yield "Assumed of the parts (common practice, no source)", True
     patterns: dict[str, list[str]] = {}
     for part in layout.parts:
         patterns.setdefault(part.pattern, []).append(part.name)
     for pattern, names in sorted(patterns.items()):
         yield f"{', '.join(sorted(names, key=_natural))}: {pattern}", False
+
+
+def _perforated(layout: BoardLayout) -> Iterator[str]:
+    thick = {(run.row, run.first) for run in layout.tinned}
+    yield (
+        "A pad to each hole: parts and links as here, no cuts. In place of the strips, bare wire on the copper side, "
+        "0.6 mm, 0.8 mm where marked *, soldered at each joint on its way:"
+    )
+    for _, runs in groupby(wire_runs(layout), key=lambda run: run.row):
+        yield ", ".join(f"{run}{'*' if (run.row, run.first) in thick else ''}" for run in runs)
 
 
 def _pins(pins: Sequence[tuple[str, object]]) -> str:
@@ -261,3 +275,6 @@ def hole_rows(layout: BoardLayout) -> Iterator[tuple[str, str, str, str, str]]:
     for run in layout.tinned:
         first, _, last = str(run).partition(" to ")
         yield "double", "", first, last, "0.8 mm wire and solder along the strip"
+    for run in wire_runs(layout):
+        first, _, last = str(run).partition(" to ")
+        yield "run", "", first, last, "on perforated board: bare wire in place of the strip"

@@ -7,13 +7,13 @@ numbered from the left. A cut takes the copper away round its hole, so that the 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import asdict, dataclass, replace
 from typing import Any, NamedTuple
 
 from timing.placement.footprints import PITCH_MM
 
-LAYOUT_FORMAT = 1
+LAYOUT_FORMAT = 2
 """Of the data; another one is laid out anew (choice)."""
 MOST_HOLES = 200
 """In a row or a column of a board that is read (choice)."""
@@ -63,6 +63,12 @@ class PlacedPart:
     """Terminal, written 'R1.1', and its hole; the first is the origin."""
     side: str
     """field, logic or across."""
+
+    @property
+    def covered(self) -> Iterator[Hole]:
+        """Every hole under its body."""
+        top, bottom, left, right = self.body
+        return (Hole(row, column) for row in range(top, bottom + 1) for column in range(left, right + 1))
 
 
 @dataclass(frozen=True)
@@ -142,6 +148,51 @@ class BoardLayout:
             ],
             "tinned": [[str(Hole(one.row, one.first)), str(Hole(one.row, one.last))] for one in self.tinned],
         }
+
+
+def trimmed(layout: BoardLayout, screw_holes: int) -> BoardLayout:
+    """Return the layout without the outer rows that nothing stands on.
+
+    screw_holes: rows and columns that stay free at each corner of what is left.
+    """
+    used = {hole for part in layout.parts for hole in part.covered}
+    used |= {hole for link in layout.links for hole in (link.start, link.end)}
+    at_the_sides = (*range(screw_holes), *range(layout.columns - screw_holes, layout.columns))
+
+    def empty(row: int, columns: Iterable[int]) -> bool:
+        return not any(Hole(row, column) in used for column in columns)
+
+    first, last = 0, layout.rows - 1
+    while last - first >= 2 * screw_holes and empty(first, range(layout.columns)) and empty(
+        first + screw_holes, at_the_sides
+    ):  # fmt: skip
+        first += 1
+    while last - first >= 2 * screw_holes and empty(last, range(layout.columns)) and empty(
+        last - screw_holes, at_the_sides
+    ):  # fmt: skip
+        last -= 1
+    return _of_rows(layout, first, last)
+
+
+def _of_rows(layout: BoardLayout, first: int, last: int) -> BoardLayout:
+    """The rows from first to last, which hold all parts and links, counted from 0 again."""
+
+    def up(hole: Hole) -> Hole:
+        return Hole(hole.row - first, hole.column)
+
+    def moved(part: PlacedPart) -> PlacedPart:
+        top, bottom, left, right = part.body
+        pins = tuple((terminal, up(hole)) for terminal, hole in part.pins)
+        return replace(part, body=(top - first, bottom - first, left, right), pins=pins)
+
+    return replace(
+        layout,
+        rows=last - first + 1,
+        parts=tuple(map(moved, layout.parts)),
+        cuts=tuple(up(cut) for cut in layout.cuts if first <= cut.row <= last),
+        links=tuple(replace(link, start=up(link.start), end=up(link.end)) for link in layout.links),
+        tinned=tuple(replace(run, row=run.row - first) for run in layout.tinned),
+    )
 
 
 def layout_of(data: Any, digest: str) -> BoardLayout | None:

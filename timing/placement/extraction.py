@@ -10,7 +10,7 @@ import heapq
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 
-from timing.placement.board import BoardLayout, BoardLink, Hole, PlacedPart, StripRun
+from timing.placement.board import BoardLayout, BoardLink, Hole, StripRun
 from timing.placement.footprints import PITCH_MM, HolePattern
 
 CUT_MM = 3.5
@@ -35,6 +35,21 @@ def copper_runs(layout: BoardLayout) -> tuple[StripRun, ...]:
             elif ends and first is not None:
                 found.append(StripRun(row, first, column - 1))
                 first = None
+    return tuple(found)
+
+
+def wire_runs(layout: BoardLayout) -> tuple[StripRun, ...]:
+    """Return the bare wires that take the place of the strips on perforated board, a pad to each hole and no cuts.
+
+    Each goes along a row from the first joint of a stretch of strip to its last.
+    """
+    joints = {hole for part in layout.parts for _, hole in part.pins}
+    joints |= {hole for link in layout.links for hole in (link.start, link.end)}
+    found: list[StripRun] = []
+    for run in copper_runs(layout):
+        columns = [column for column in range(run.first, run.last + 1) if Hole(run.row, column) in joints]
+        if len(columns) > 1:
+            found.append(StripRun(run.row, columns[0], columns[-1]))
     return tuple(found)
 
 
@@ -115,15 +130,10 @@ def _wrong_pins(layout: BoardLayout, patterns: Mapping[str, tuple[HolePattern, .
             yield f"{part.name} has other pins than its pattern"
 
 
-def _covered(part: PlacedPart) -> Iterator[Hole]:
-    top, bottom, left, right = part.body
-    return (Hole(row, column) for row in range(top, bottom + 1) for column in range(left, right + 1))
-
-
 def _collisions(layout: BoardLayout) -> Iterator[str]:
     covered: dict[Hole, str] = {}
     for part in layout.parts:
-        for hole in _covered(part):
+        for hole in part.covered:
             if not (0 <= hole.row < layout.rows and 0 <= hole.column < layout.columns):
                 yield f"{part.name} leaves the board"
                 break

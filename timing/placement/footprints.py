@@ -83,10 +83,6 @@ FILM_FROM_V = 160.0
 _OF_ITS_OWN = "a board of its own in the box, wired by its terminals"
 OFF_BOARD = {
     PartKind.BOARD: "stands beside the strip board, joined pin by pin",
-    PartKind.RELAY_MODULE: "ready-made, beside the strip board",
-    PartKind.SOLID_STATE_MODULE: "ready-made, beside the strip board",
-    PartKind.INPUT_MODULE: "ready-made, beside the strip board",
-    PartKind.REGULATOR_MODULE: "ready-made, beside the strip board",
     PartKind.DC_RELAY: "screwed to the metal of the box, with terminals of its own",
     PartKind.EARTH: "solder tag at the metal box",
     PartKind.LAMP: "front panel",

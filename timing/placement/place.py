@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 
 from timing.circuit.parts import Netlist, PartKind
 from timing.placement.annealing import SCREW_HOLES, Annealer, HoleGrid
-from timing.placement.board import BoardLayout, Hole, PlacedPart
+from timing.placement.board import BoardLayout, Hole, PlacedPart, trimmed
 from timing.placement.extraction import faults
 from timing.placement.items import BoardItems, PlacementError, board_items
 from timing.placement.linking import Copper, cuts_of, linked_copper, tinned_runs
@@ -103,7 +103,8 @@ def linked(wiring: Netlist, items: BoardItems, annealer: Annealer, seed: int, mo
         return None
     cuts, tinned = tuple(cuts_of(copper)), tinned_runs(copper, heavy)
     links = tuple(sorted(copper.links, key=lambda link: (link.start, link.end)))
-    return BoardLayout(grid.rows, grid.columns, grid.barrier, parts, cuts, links, tinned, seed, moves)
+    whole = BoardLayout(grid.rows, grid.columns, grid.barrier, parts, cuts, links, tinned, seed, moves)
+    return trimmed(whole, SCREW_HOLES)
 
 
 def _part(items: BoardItems, annealer: Annealer, index: int) -> PlacedPart:

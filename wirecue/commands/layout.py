@@ -41,7 +41,8 @@ def command(
     net list is read back from the holes, cuts and links, and a board that is not the circuit is not given.
 
     The feeder's side lies at the left of a barrier that every strip is cut at, the logic at the right; couplers and
-    relays stand across. Mains-level loads are refused: strips lie half a millimetre apart.
+    relays stand across. Mains-level loads are refused: strips lie half a millimetre apart. The last page says how the
+    same board is made on perforated board, with wires in place of the strips.
 
     \b
       wirecue layout my_feeder.toml --pdf board.pdf

@@ -12,11 +12,13 @@ from hypothesis import given, settings
 from tests.conftest import EXAMPLES, SOAK
 from tests.support.drawn_designs import DESIGNS, project_of
 from timing.circuit.parts import PartKind
-from timing.placement.board import BoardLayout, Hole, layout_of
-from timing.placement.extraction import BARRIER_MM, barrier_mm, connected_terminals, copper_runs
+from timing.placement.annealing import SCREW_HOLES
+from timing.placement.board import BoardLayout, Hole, layout_of, trimmed
+from timing.placement.extraction import BARRIER_MM, barrier_mm, connected_terminals, copper_runs, wire_runs
 from timing.placement.footprints import OFF_BOARD, ON_BOARD, FootprintError, patterns_of
 from timing.placement.items import BoardItems, PlacementError, board_items
-from timing.placement.place import LAYOUT_MOVES, confirmed_faults, place
+from timing.placement.linking import Copper, linked_copper
+from timing.placement.place import HEAVY_A, LAYOUT_MOVES, confirmed_faults, place
 
 QUICK = LAYOUT_MOVES if SOAK else 2_000
 """Moves: a layout that is not confirmed is never returned, so that few are enough to show what is returned."""
@@ -77,6 +79,23 @@ SMALL = LOW_VOLTAGE if SOAK else LOW_VOLTAGE.map(with_small_panel)
 @given(SMALL)
 def test_a_board_of_any_design_connects_what_the_circuit_connects(text):
     read_back(text)
+
+
+def test_on_perforated_board_wires_along_the_rows_take_the_place_of_strips_and_cuts(example):
+    items, layout = items_of(example.read_text()), layout_for(example.read_text())
+    group_of = {hole: {terminal} for part in layout.parts for terminal, hole in part.pins}
+    runs = wire_runs(layout)
+    along = [[Hole(run.row, column) for column in range(run.first, run.last + 1)] for run in runs]
+    # No two wires in one row share a hole, and each begins and ends at a joint.
+    assert len({hole for holes in along for hole in holes}) == sum(map(len, along))
+    for joined in (*along, *([link.start, link.end] for link in layout.links)):
+        whole = set().union(*(group_of.get(hole, set()) for hole in joined))
+        members = [hole for hole, group in group_of.items() if group & whole]
+        group_of |= dict.fromkeys([*members, *joined], whole)
+    assert {frozenset(group) for group in group_of.values() if group} == set(items.net_groups().values())
+    joints = {hole for part in layout.parts for _, hole in part.pins}
+    joints |= {hole for link in layout.links for hole in (link.start, link.end)}
+    assert all({holes[0], holes[-1]} <= joints for holes in along)
 
 
 SHOP = next(path for path in EXAMPLES if path.stem == "gasless_four_step").read_text()
@@ -162,6 +181,87 @@ def test_common_hangs_on_the_reservoir_as_a_tree(example):
         first, second = groups[at[link.start]], groups[at[link.end]]
         assert first != second
         groups = [first if group == second else group for group in groups]
+
+
+def test_common_and_the_reservoir_begin_at_the_reservoir_s_own_pins(example, monkeypatch):
+    seen = {}
+
+    def watched(bare, order, roots, heavy):
+        seen.update(roots)
+        return linked_copper(bare, order, roots, heavy)
+
+    monkeypatch.setattr("timing.placement.place.linked_copper", watched)
+    netlist = project_of(example.read_text()).netlist
+    items, layout = board_items(netlist), place(netlist, 7, QUICK)
+    reservoir = next(one for one in netlist.parts if one.reason.startswith("reservoir"))
+    (part,) = (one for one in layout.parts if one.name == reservoir.ref)
+    begun = {items.nets[net].name for net in seen}
+    assert begun == {"RESERVOIR+", "COMMON"}
+    # Rows may have been taken off since.
+    assert {hole.column for hole in seen.values()} == {hole.column for _, hole in part.pins}
+
+
+@pytest.mark.parametrize("root", [0, 2, 4])
+def test_a_net_with_a_root_hangs_on_it_as_a_star_where_the_way_is_not_much_longer(root):
+    """Five strips, one above the other, joined in a chain where nothing says where to begin."""
+    pins = {Hole(row, 0): 0 for row in range(5)}
+    bare = Copper(5, 12, [False] * 60, pins, ())
+    copper = linked_copper(bare, [0], {0: Hole(root, 0)}, set())
+    assert len(copper.links) == 4
+    assert all(root in (link.start.row, link.end.row) for link in copper.links)
+
+
+def with_currents(text: str) -> str:
+    """The contactor's wires behind a fuse of 2 A."""
+    return re.sub(r"(\[feeder\.contactor\]\n)", r'\1protection = { by = "own-fuse", rating = "2 A" }\n', text)
+
+
+def test_what_carries_more_than_an_ampere_has_thick_links_and_doubled_strips(example):
+    text = with_currents(example.read_text())
+    items, layout = items_of(text), layout_for(text)
+    groups, current_a = items.net_groups(), {net.name: net.current_a for net in items.nets}
+    of_terminal = {terminal: name for name, terminals in groups.items() for terminal in terminals}
+    wires = {hole for link in layout.links for hole in (link.start, link.end)}
+    net_at = {hole: of_terminal[terminal] for part in layout.parts for terminal, hole in part.pins}
+    doubled = {Hole(run.row, column) for run in layout.tinned for column in range(run.first, run.last + 1)}
+    heavy = {name for name, amps in current_a.items() if amps > HEAVY_A}
+    assert {"CONT-FEED", "CONT-COIL"} <= heavy < set(current_a)
+    for run in copper_runs(layout):
+        holes = [Hole(run.row, column) for column in range(run.first, run.last + 1)]
+        (net,) = {net_at[hole] for hole in holes if hole in net_at} or {""}
+        used = [hole.column for hole in holes if hole in net_at or hole in wires]
+        between = {Hole(run.row, column) for column in range(min(used), max(used) + 1)} if len(used) > 1 else set()
+        assert doubled & set(holes) == (between if net in heavy else set())
+        for link in layout.links:
+            if net and (link.start in holes or link.end in holes):
+                assert link.heavy == (net in heavy)
+
+
+@pytest.mark.parametrize(("above", "below"), [(0, 0), (4, 3), (1, 9)])
+def test_outer_rows_on_which_nothing_stands_are_cut_off_and_the_screws_keep_their_corners(above, below):
+    items, layout = items_of(SHOP), layout_for(SHOP)
+    assert trimmed(layout, SCREW_HOLES) == layout
+
+    def down(hole):
+        return Hole(hole.row + above, hole.column)
+
+    taller = dataclasses.replace(
+        layout,
+        rows=layout.rows + above + below,
+        parts=tuple(
+            dataclasses.replace(
+                part,
+                body=(part.body[0] + above, part.body[1] + above, *part.body[2:]),
+                pins=tuple((terminal, down(hole)) for terminal, hole in part.pins),
+            )
+            for part in layout.parts
+        ),
+        cuts=tuple(map(down, layout.cuts)),
+        links=tuple(dataclasses.replace(link, start=down(link.start), end=down(link.end)) for link in layout.links),
+        tinned=tuple(dataclasses.replace(run, row=run.row + above) for run in layout.tinned),
+    )
+    assert confirmed_faults(items, taller) == []
+    assert trimmed(taller, SCREW_HOLES) == layout
 
 
 def test_nothing_stands_on_the_screws_and_hot_parts_have_air(example):
