@@ -28,7 +28,7 @@ class QuantityOption:
 
     def read(self, text: str, param: click.Parameter | None = None) -> float:
         """Return the number in `text`. Raises click.BadParameter with what was found and what is allowed."""
-        from timing.design.units import QuantityError, format_quantity, parse_quantity
+        from timing.design.units import QuantityError, Typed, format_quantity, parse_quantity
 
         try:
             number = parse_quantity(text, self.unit)
@@ -39,7 +39,7 @@ class QuantityOption:
         if not self.low <= number <= self.high:
             low, high = format_quantity(self.low, self.unit), format_quantity(self.high, self.unit)
             raise click.BadParameter(f"{text!r}: {low} to {high}, for example {self.example!r}", param=param)
-        return number
+        return Typed(number, text)
 
 
 SPEED = QuantityOption("mm/s", "200 in/min", 10, 500)

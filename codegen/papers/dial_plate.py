@@ -26,6 +26,7 @@ from codegen.papers.shapes import CAP_HEIGHT, Line, Polygon, Shape, Text, polyli
 from codegen.style import FRAME
 from timing.circuit.dial import PanelDial
 from timing.design.front_panel import ControlKind, controls_of
+from timing.process.settable import DialMark, Settable
 from timing.project import Project
 
 TICK_RADIUS_MM = 15.0
@@ -109,6 +110,25 @@ def dial_plates(project: Project) -> tuple[DialPlate, ...]:
     """Return the plates of a design's dials, in the order of the panel."""
     below = {control.key for control in controls_of(project.design) if control.kind is ControlKind.OFF_SWITCH}
     return tuple(dial_plate(dial, off_switch=f"{name}_switch" in below) for name, dial in project.dials.items())
+
+
+def settable_of(dial: PanelDial | None) -> Settable:
+    """Return what a hand can set burnback to: the marks of its plate; any time where it has no dial."""
+    if dial is None:
+        return Settable.fixed()
+    plate = dial_plate(dial, off_switch=False)
+    unit_us, _ = dial.plate_unit
+    labelled = [tick for tick in plate.ticks if tick.label]
+
+    def words(tick: Tick) -> str:
+        if tick.label:
+            return f"mark {tick.label} {plate.unit}"
+        below = [other.label for other in labelled if other.time_us < tick.time_us]
+        above = [other.label for other in labelled if other.time_us > tick.time_us]
+        between = f", the short one between {below[-1]} and {above[0]}" if below and above else ", a short one"
+        return f"mark {_text(tick.time_us, unit_us)} {plate.unit}{between}"
+
+    return Settable(tuple(DialMark(tick.time_us / 1e6, words(tick)) for tick in plate.ticks), dial=True)
 
 
 def _text(time_us: int, unit_us: int) -> str:

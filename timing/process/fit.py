@@ -1,10 +1,11 @@
-"""Fit to the machine: coast and contactor drop-out from test welds, with their limits.
+"""Fit to the machine: coast and contactor drop-out from test welds, with their limits, and the burnback that follows.
 
 The wire drive's drop-out and the coast act nearly alike, and so do the coast and the contactor's drop-out once the
 wire has stopped before the cut: then a longer coast and an earlier cut leave the same wire. So the fit is
 not a single number but the whole region that the test welds allow, computed on a grid of both unknowns (every grid
-point is a draw of the burnback computation), with limits by profile likelihood, and the next weld is the one
-whose outcome the region still disagrees about most.
+point is a draw of the burnback computation), with limits by profile likelihood. What the design says of both
+beforehand counts as well, so that a single weld already narrows it. The setting, and the weld to make next, are
+found over the whole region.
 """
 
 from __future__ import annotations
@@ -14,20 +15,39 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from timing.design.times import LONGEST_BURNBACK_US
+from timing.design.units import format_duration
 from timing.elementwise import Floats
 from timing.formatting import in_ms
-from timing.process.arc import OperatingPoint
-from timing.process.burnback import FROZEN, FUSED, Release, run_burnback
-from timing.process.case import SEED, BurnbackCase, scatter
+from timing.process.burnback import LONGEST_STEP_S, QUICK_STEP_S
+from timing.process.case import BurnbackCase
 from timing.process.errors import ProcessError
-from timing.process.welds import OUTCOME_WORDS, TestWeld
+from timing.process.evidence import Prior, WeldEvidence
+from timing.process.fit_words import fit_sentences
+from timing.process.settable import Settable
+from timing.process.settling import (
+    ENOUGH_FREE,
+    Machines,
+    NextWeld,
+    Settled,
+    beyond_dial,
+    next_weld,
+    setting_shares,
+    settled,
+)
+from timing.process.welds import TestWeld, WeldOutcome
 
 RULE_MM = 0.5
 """Standard deviation of an extension read with a steel rule (practice)."""
 BRACED_MM = 0.3
 """Standard deviation of the distance with the gun rested on a block, as test welds should be made (practice)."""
+MODEL_MM = 0.7
+"""Standard deviation of what the model gets wrong of wire ends from one setting to another, until wire, arc and source
+are fitted as well (measured: simulated machines whose constants are off as the design's spreads have it)."""
 COAST_RANGE_S = (0.0, 0.4)
-"""Coasts that a fit looks among (choice)."""
+"""Coasts that a fit looks among, up to COAST_TIMES the design's where that is longer (choice)."""
+COAST_TIMES = 3.0
+"""Longest coast looked for, over the design's (choice)."""
 CONTACTOR_RANGE_S = (0.0, 0.12)
 """Contactor drop-outs that a fit looks among (choice)."""
 GRID = 61
@@ -36,6 +56,8 @@ HELD_GRID = 401
 """Points where one unknown is held (choice)."""
 LIMIT_CHI2 = 3.841
 """Change of chi^2 that bounds 95 % limits of one parameter (exact: chi^2 distribution, 1 degree of freedom)."""
+REGION_CHI2 = 5.991
+"""The same for both parameters at once (exact: chi^2 distribution, 2 degrees of freedom)."""
 Z_95 = 1.96
 """95 % limits of a normal distribution, in standard deviations (exact: to the digits given)."""
 MEASURED_SHARE, MEASURED_LEAST_S = 0.15, 0.003
@@ -43,8 +65,17 @@ MEASURED_SHARE, MEASURED_LEAST_S = 0.15, 0.003
 the narrow band of a measured coast can carry)."""
 APART_CORRELATION = 0.9
 """Above this correlation of the two, the welds do not tell them apart (choice)."""
+APART_SHARE = 0.5
+"""The welds tell of the drop-out when they narrow what the design says of it to this share (choice)."""
 MISFIT_CHI2_PER_WELD = 4.0
-"""A fit worse than this for each weld is reported as a misfit (choice: two standard deviations)."""
+"""A fit worse than this for each weld is reported as a misfit: it takes more than another coast or contactor, and
+neither is written (choice: two standard deviations)."""
+CONTRADICTION_CHI2_PER_WELD = 16.0
+"""Welds further off than this are mistaken: nothing is written at all (choice: four standard deviations)."""
+FAR_MM = 10.0
+"""No wire end is left further beyond the work than this (choice)."""
+_LEAST_WEIGHT = 1e-4
+"""Machines less likely than this share of the likeliest are left out of what is to be expected."""
 
 
 @dataclass(frozen=True)
@@ -63,18 +94,6 @@ class FitLimits:
     def deviation_s(self) -> float:
         """Standard deviation that goes with them: a quarter of their distance; infinite where an end is open."""
         return float("inf") if self.low is None or self.high is None else (self.high - self.low) / (2 * Z_95)
-
-
-@dataclass(frozen=True)
-class NextWeld:
-    """The test weld to make next."""
-
-    burnback_s: float
-    predicted_mm: float
-    disagreement_mm: float
-    """Standard deviation of its wire end over what the welds so far allow."""
-    worth_making: bool
-    """False where it would teach less than the reading error of one weld."""
 
 
 @dataclass(frozen=True)
@@ -99,8 +118,15 @@ class Fit:
     """Extension of each test weld by the fit, in the order given."""
     chi2: float
     fits_well: bool
-    """False where the welds contradict the model or each other."""
-    next_weld: NextWeld
+    """False where the welds are not what the model makes of any coast and drop-out."""
+    contradicts: bool
+    """True where the welds are so far off that one at least must be mistaken."""
+    misfits: Floats
+    """How far each weld is from the fit, as WeldEvidence.misfits."""
+    settled: Settled
+    """The burnback setting to use."""
+    next_weld: NextWeld | None
+    """The test weld to make next; None where there were enough, or another would tell nothing."""
     sentences: tuple[str, ...]
     """The result in plain words."""
 
@@ -132,7 +158,18 @@ class Fit:
         )
 
     def design_values(self, case: BurnbackCase) -> dict[str, str | dict[str, str] | bool]:
-        """Values for the design file, by dotted key; what the welds do not bound is left out."""
+        """Values for the design file, by dotted key; what the welds do not bound is left out.
+
+        Where they do not fit the model, the setting alone is left, if they prove it.
+        """
+        values: dict[str, str | dict[str, str] | bool] = {}
+        if self.fits_well:
+            values |= self._machine_values(case)
+        if self.settled.enough or (self.fits_well and self.settled.worst_free >= ENOUGH_FREE):
+            values["times.burnback.setting"] = format_duration(round(self.settled.mark.time_s * 1e6))
+        return {} if self.contradicts else values
+
+    def _machine_values(self, case: BurnbackCase) -> dict[str, str | dict[str, str] | bool]:
         fitted = self.applied(case)
         values: dict[str, str | dict[str, str] | bool] = {}
         if self.told_apart or self.coast_held_limits_s.closed:
@@ -149,39 +186,40 @@ class Fit:
         return values
 
 
-def _check(case: BurnbackCase, welds: Sequence[TestWeld]) -> None:
-    if len(welds) < 2:
-        raise ProcessError(
-            f"{len(welds)} test weld{'s' if len(welds) != 1 else ''}",
-            "two at least, better four, with burnback settings well apart",
-            "weld on scrap with two settings and measure the extension left with a rule",
-        )
+def check_welds(case: BurnbackCase, welds: Sequence[TestWeld]) -> None:
+    """Raise ProcessError for a weld that cannot be, by its number from 1."""
     for number, weld in enumerate(welds, 1):
-        if not 0 <= weld.burnback_s <= 60:
+        if not 0 <= weld.burnback_s <= LONGEST_BURNBACK_US / 1e6:
             raise ProcessError(
                 f"test weld {number}: burnback {weld.burnback_s:g} s",
-                "0 s to 60 s",
+                f"0 s to {LONGEST_BURNBACK_US / 1e6:g} s",
                 "give the burnback time that was set",
             )
-        if weld.extension_mm is None:
+        if weld.outcome is not WeldOutcome.FREE:
+            continue
+        distance_mm = weld.distance_mm or case.distance_mm
+        if not 0 < (weld.extension_mm or 0.0) < distance_mm + FAR_MM:
             raise ProcessError(
-                f"test weld {number}: {OUTCOME_WORDS[weld.outcome]}", "a wire that came free", "leave it out"
-            )
-        if not 0 < weld.extension_mm < case.distance_mm + 10:
-            raise ProcessError(
-                f"test weld {number}: {weld.extension_mm:g} mm extension left at a distance of {case.distance_mm:g} mm",
-                f"above 0 mm and below {case.distance_mm + 10:g} mm",
-                "measure from the contact tip to the wire's end; leave out welds that fused to the tip",
+                f"test weld {number}: {weld.extension_mm or 0.0:g} mm extension left at a distance of "
+                f"{distance_mm:g} mm",
+                f"above 0 mm and below {distance_mm + FAR_MM:g} mm",
+                "measure from the contact tip to the wire's end, before the wire is cut",
             )
 
 
 @dataclass(frozen=True)
 class _Region:
-    """The grid of both unknowns: axes, and chi^2 of shape (coasts, contactors)."""
+    """The grid of both unknowns: axes, and chi^2 of welds and design together, of shape (coasts, contactors)."""
 
     coast_s: Floats
     contactor_s: Floats
     chi2: Floats
+
+    @property
+    def best(self) -> tuple[int, int]:
+        """Place of the likeliest pair."""
+        coast, contactor = np.unravel_index(int(self.chi2.argmin()), self.chi2.shape)
+        return int(coast), int(contactor)
 
     def weights(self) -> Floats:
         likely = np.exp(-(self.chi2 - self.chi2.min()) / 2)
@@ -192,28 +230,22 @@ class _Region:
         coast, contactor = np.meshgrid(self.coast_s, self.contactor_s, indexing="ij")
         return coast.ravel(), contactor.ravel()
 
-
-def _predict(case: BurnbackCase, coast_s: Floats, contactor_s: Floats, settings_s: Floats) -> tuple[Floats, Floats]:
-    """Extension and outcome codes for pairs of unknowns, shape (settings, pairs)."""
-    draws = coast_s.shape[0]
-    release = Release(np.full(draws, case.wire_off.typical_s), coast_s, contactor_s, case.braked, np.zeros(draws))
-    plant = case.plant().repeated(draws)
-    point = case.operating_point()
-    point = OperatingPoint(**{name: np.full(draws, value) for name, value in vars(point).items()})
-    run = run_burnback(plant, point, release, case.end, settings_s)
-    return run.extension_mm, run.outcome.astype(np.float64)
+    def machines(self) -> Machines:
+        """The pairs that are left."""
+        weights, chi2 = self.weights().ravel(), self.chi2.ravel()
+        allowed = chi2 - chi2.min() <= REGION_CHI2
+        keep = allowed | (weights > weights.max() * _LEAST_WEIGHT)
+        coast, contactor = self.flat()
+        return Machines(coast[keep], contactor[keep], weights[keep] / weights[keep].sum(), allowed[keep])
 
 
 def _region(
-    case: BurnbackCase, welds: Sequence[TestWeld], deviation_mm: Floats, coast_s: Floats, contactor_s: Floats
+    evidence: WeldEvidence, prior: Prior, coast_s: Floats, contactor_s: Floats, step_s: float = LONGEST_STEP_S
 ) -> _Region:
-    order = np.argsort([weld.burnback_s for weld in welds], kind="stable")
-    settings = np.array([welds[i].burnback_s for i in order])
-    measured = np.array([welds[i].extension_mm or 0.0 for i in order])
     region = _Region(coast_s, contactor_s, np.zeros((coast_s.size, contactor_s.size)))
-    predicted, _ = _predict(case, *region.flat(), settings)
-    off = (predicted - measured[:, None]) / deviation_mm[order][:, None]
-    return replace(region, chi2=(off**2).sum(axis=0).reshape(region.chi2.shape))
+    flat = region.flat()
+    chi2 = evidence.misfits(*flat, step_s).sum(axis=0) + prior.misfit(*flat)
+    return replace(region, chi2=chi2.reshape(region.chi2.shape))
 
 
 def _limits(axis: Floats, profile: Floats, outer: tuple[float, float]) -> FitLimits:
@@ -257,113 +289,60 @@ def _correlation(region: _Region) -> float:
     return float(both / spread) if spread > 0 else 0.0
 
 
-def _next_weld(case: BurnbackCase, region: _Region, reading_mm: float) -> NextWeld:
-    """Among settings that will hardly freeze or fuse, the one the region disagrees about most."""
-    weights = region.weights().ravel()
-    keep = np.flatnonzero(weights > weights.max() * 1e-4)
-    weights = weights[keep] / weights[keep].sum()
-    coast, contactor = region.flat()
-    settings = np.concatenate([np.arange(0.0, 0.2, 0.01), np.arange(0.2, 0.61, 0.05)])
-    extension, outcome = _predict(case, coast[keep], contactor[keep], settings)
-    mean = extension @ weights
-    deviation = np.sqrt(np.maximum(((extension - mean[:, None]) ** 2) @ weights, 0.0))
-    lost = ((outcome == FROZEN) | (outcome == FUSED)).astype(np.float64) @ weights
-    safe = np.where(lost <= max(0.2, float(lost.min())), deviation, -1.0)
-    best = int(safe.argmax())
-    worth = bool(deviation[best] > reading_mm / 2)
-    return NextWeld(float(settings[best]), float(mean[best]), float(deviation[best]), worth)
-
-
-def _limits_text(limits: FitLimits) -> str:
-    if limits.low is None and limits.high is None:
-        return "no limits from these welds"
-    if limits.high is None:
-        return f"{in_ms(limits.low or 0.0)} or more"
-    if limits.low is None:
-        return f"{in_ms(limits.high)} or less"
-    return f"{in_ms(limits.low)} to {in_ms(limits.high)}"
-
-
-def _sentences(fit: Fit) -> tuple[str, ...]:
-    parts = [
-        f"Coast {in_ms(fit.coast_s)} (95 %: {_limits_text(fit.coast_limits_s)}), contactor drop-out "
-        f"{in_ms(fit.contactor_off_s)} (95 %: {_limits_text(fit.contactor_off_limits_s)})."
-    ]
-    if not fit.fits_well:
-        parts.append("The welds do not agree with each other or with the model: check settings and measurements.")
-    if not fit.told_apart:
-        parts.append(
-            "These welds do not tell the two apart: a longer coast with a later drop-out fits as well. With the "
-            f"contactor's drop-out left as the design has it, the coast is {in_ms(fit.coast_held_s)} "
-            f"(95 %: {_limits_text(fit.coast_held_limits_s)}); that serves near the settings welded."
-        )
-    if not fit.coast_measured:
-        parts.append("The coast is not yet bounded closely enough to count as measured.")
-    weld = fit.next_weld
-    if weld.worth_making:
-        parts.append(
-            f"Next test weld: burnback {in_ms(weld.burnback_s)}; expect {weld.predicted_mm:.1f} mm, and the welds so "
-            f"far leave {weld.disagreement_mm:.1f} mm open."
-        )
-    elif fit.told_apart:
-        parts.append("Another test weld would teach little against its own reading error.")
-    else:
-        parts.append(
-            "No further weld that leaves a free wire end would tell them apart: measure the contactor's drop-out, or "
-            "leave it at that."
-        )
-    return tuple(parts)
-
-
 def fit_machine(
-    case: BurnbackCase, welds: Sequence[TestWeld], rule_mm: float = RULE_MM, hand_mm: float = BRACED_MM
+    case: BurnbackCase,
+    welds: Sequence[TestWeld],
+    settable: Settable | None = None,
+    rule_mm: float = RULE_MM,
+    hand_mm: float = BRACED_MM,
+    model_mm: float = MODEL_MM,
 ) -> Fit:
-    """Find coast and contactor drop-out from test welds made at the case's wire feed speed and distance.
+    """Find coast and contactor drop-out from test welds, the setting that follows, and the weld to make next.
 
-    `rule_mm` is the standard deviation of the measurement, `hand_mm` that of the distance from weld to weld.
-    The figures take up what the model gets wrong, so they serve this model first. Raises
-    ProcessError for fewer than two welds and for extensions that cannot be.
+    settable: what burnback can be set to; None: any time. `rule_mm` is the standard deviation of the measurement,
+    `hand_mm` that of the distance from weld to weld, `model_mm` that of the model from setting to setting. The figures
+    take up what the model gets wrong, so they serve this model first. Without a weld it says where to begin. Raises
+    ProcessError for extensions that cannot be.
     """
-    _check(case, welds)
+    check_welds(case, welds)
     if not rule_mm > 0:
         raise ProcessError(f"a rule that errs by {rule_mm:g} mm", "above 0 mm, for example 0.5 mm", "leave it out")
-    order = np.argsort([weld.burnback_s for weld in welds], kind="stable")
-    settings = np.array([welds[i].burnback_s for i in order])
-    drawn = scatter(case, 400, SEED, machine=False, hand_mm=hand_mm)
-    by_order = run_burnback(drawn.plant, drawn.point, drawn.release, case.end, settings).extension_mm.std(axis=1)
-    weld_to_weld = np.empty(len(welds))
-    weld_to_weld[order] = by_order
-    deviation = np.hypot(rule_mm, weld_to_weld)
-
-    coarse = _region(case, welds, deviation, np.linspace(*COAST_RANGE_S, GRID), np.linspace(*CONTACTOR_RANGE_S, GRID))
-    region = _region(case, welds, deviation, *_narrowed(coarse))
-    coast_at, contactor_at = np.unravel_index(int(region.chi2.argmin()), region.chi2.shape)
+    evidence, prior = WeldEvidence(case, tuple(welds), rule_mm, hand_mm, model_mm), Prior.of(case)
+    coasts = (COAST_RANGE_S[0], max(COAST_RANGE_S[1], COAST_TIMES * case.coast_s))
+    contactors = (CONTACTOR_RANGE_S[0], max(CONTACTOR_RANGE_S[1], COAST_TIMES * case.contactor_off.typical_s))
+    coarse = _region(evidence, prior, np.linspace(*coasts, GRID), np.linspace(*contactors, GRID), QUICK_STEP_S)
+    region = _region(evidence, prior, *_narrowed(coarse))
+    coast_at, contactor_at = region.best
     coast, contactor = float(region.coast_s[coast_at]), float(region.contactor_s[contactor_at])
-    at_best, _ = _predict(case, np.array([coast]), np.array([contactor]), settings)
-    predicted = np.empty(len(welds))
-    predicted[order] = at_best[:, 0]
-    coast_limits = _limits(region.coast_s, region.chi2.min(axis=1), COAST_RANGE_S)
-    contactor_limits = _limits(region.contactor_s, region.chi2.min(axis=0), CONTACTOR_RANGE_S)
+    misfits = evidence.misfits(np.array([coast]), np.array([contactor]))[:, 0]
+    contactor_limits = _limits(region.contactor_s, region.chi2.min(axis=0), contactors)
     correlation = _correlation(region)
-    apart = coast_limits.closed and contactor_limits.closed and abs(correlation) < APART_CORRELATION
-    chi2 = float(region.chi2.min())
-    held_contactor = np.array([case.contactor_off.typical_s])
-    held = _region(case, welds, deviation, np.linspace(*COAST_RANGE_S, HELD_GRID), held_contactor)
+    held = _region(evidence, prior, np.linspace(*coasts, HELD_GRID), np.array([case.contactor_off.typical_s]))
     held_profile = held.chi2[:, 0]
+    likeliest = replace(case, coast_s=coast, contactor_off=case.contactor_off.moved_to(contactor))
+    shares = setting_shares(likeliest, region.machines(), settable or Settable.fixed(), evidence)
+    found = settled(shares, welds, case.feed_mm_s, beyond_dial(likeliest, shares, evidence))
     fit = Fit(
         coast_s=coast,
-        coast_limits_s=coast_limits,
+        coast_limits_s=_limits(region.coast_s, region.chi2.min(axis=1), coasts),
         contactor_off_s=contactor,
         contactor_off_limits_s=contactor_limits,
         correlation=correlation,
-        told_apart=apart,
+        told_apart=contactor_limits.deviation_s <= APART_SHARE * prior.contactor_deviation_s
+        and abs(correlation) < APART_CORRELATION,
         coast_held_s=float(held.coast_s[int(held_profile.argmin())]),
-        coast_held_limits_s=_limits(held.coast_s, held_profile, COAST_RANGE_S),
-        weld_deviation_mm=deviation,
-        predicted_mm=predicted,
-        chi2=chi2,
-        fits_well=chi2 <= MISFIT_CHI2_PER_WELD * max(len(welds) - 2, 1),
-        next_weld=_next_weld(case, region, float(np.hypot(rule_mm, weld_to_weld.min()))),
+        coast_held_limits_s=_limits(held.coast_s, held_profile, coasts),
+        weld_deviation_mm=evidence.deviation_mm,
+        predicted_mm=evidence.predicted_mm(coast, contactor),
+        chi2=float(misfits.sum()),
+        fits_well=bool(misfits.sum() <= MISFIT_CHI2_PER_WELD * max(len(welds) - 2, 1)),
+        contradicts=bool(misfits.sum() > CONTRADICTION_CHI2_PER_WELD * max(len(welds), 1)),
+        misfits=misfits,
+        settled=found,
+        next_weld=None,
         sentences=(),
     )
-    return replace(fit, sentences=_sentences(fit))
+    if not found.enough or fit.contradicts:
+        weld = next_weld(shares, any(weld.outcome is WeldOutcome.FREE for weld in welds), rule_mm)
+        fit = replace(fit, next_weld=weld if weld.worth_making or not found.proved else None)
+    return replace(fit, sentences=fit_sentences(fit, welds))

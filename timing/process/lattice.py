@@ -74,6 +74,12 @@ def _normal_table() -> tuple[Floats, Floats]:
     return np.array([0.5 * (1.0 + math.erf(place / math.sqrt(2.0))) for place in places]), places
 
 
+def normal_share(places: Floats) -> Floats:
+    """Return the share of a normal distribution that lies below each of `places`, in standard deviations."""
+    shares, tabled = _normal_table()
+    return np.interp(places, tabled, shares)
+
+
 @lru_cache(maxsize=64)
 def multiplier(points: int) -> int:
     """Return the lattice's multiplier for a number of points.

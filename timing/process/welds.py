@@ -13,12 +13,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from timing.design.times import LONGEST_BURNBACK_US
-from timing.design.units import QuantityError, format_quantity, parse_quantity
+from timing.design.units import QuantityError, Typed, as_typed, format_quantity, parse_quantity
 
 if TYPE_CHECKING:
     from timing.circuit.dial import PanelDial
@@ -86,8 +86,6 @@ class TestWeld:
     """Wire feed speed; None: as the design has it."""
     mark: str = ""
     """Mark of the dial that it was set to, as read from the plate; empty where a time was given."""
-    typed: Mapping[str, str] = field(default_factory=dict, compare=False)
-    """Quantities as they were typed, by their key in the logbook."""
 
     @property
     def sentence(self) -> str:
@@ -109,14 +107,14 @@ class TestWeld:
     def text_of(self, key: str) -> str:
         """Return one of its quantities, by its key in the logbook, as it was typed; empty where it was not given."""
         numbers = {
-            "burnback": (self.burnback_s * 1e6, "us"),
+            "burnback": (round(self.burnback_s * 1e6), "us"),
             "extension": (self.extension_mm, "mm"),
             "ball": (self.ball_mm, "mm"),
             "distance": (self.distance_mm, "mm"),
             "speed": (self.feed_mm_s, "mm/s"),
         }
         number, unit = numbers[key]
-        return self.typed.get(key) or ("" if number is None else format_quantity(number, unit))
+        return "" if number is None else as_typed(number, unit)
 
 
 @dataclass(frozen=True)
@@ -138,7 +136,7 @@ class _Kind:
         if not self.low <= number <= self.high:
             low, high = format_quantity(self.low, self.unit), format_quantity(self.high, self.unit)
             raise WeldError(f"{self.what} {text!r}", f"{low} to {high}, for example {self.example!r}")
-        return number
+        return Typed(number, text)
 
 
 _SETTING = _Kind("burnback", "us", 0, LONGEST_BURNBACK_US, "90 ms")
@@ -148,7 +146,7 @@ _DISTANCE = _Kind("gun distance", "mm", 4, 40, "15 mm")
 _SPEED = _Kind("wire feed speed", "mm/s", 10, 500, "200 in/min")
 
 _DECIMAL_COMMA = re.compile(r"[0-9],[0-9]")
-_MARK = re.compile(r"mark\s+(?P<number>[0-9]{1,6}(?:\.[0-9]{1,4})?)(?:\s+of\s+(?P<all>[0-9]{1,4}))?")
+_MARK = re.compile(r"mark\s+(?P<number>[0-9]{1,6}(?:\.[0-9]{1,4})?)(?:\s+of\s+(?P<all>[0-9]{1,4})|\s*(?P<unit>ms|s))?")
 
 
 def read_weld(text: str, dial: PanelDial | None) -> TestWeld:
@@ -172,21 +170,23 @@ def read_weld(text: str, dial: PanelDial | None) -> TestWeld:
 
 def _setting(text: str, dial: PanelDial | None) -> TestWeld:
     if not text.startswith("mark"):
-        return TestWeld(_SETTING.read(text) / 1e6, typed={"burnback": text})
+        return TestWeld(_SETTING.read(text) / 1e6)
     found = _MARK.fullmatch(text)
     if found is None:
         raise WeldError(repr(text), "'mark 90' for what is printed there, 'mark 4 of 10' on a knob's own scale")
     if dial is None:
         raise WeldError(repr(text), "burnback has no dial in this design: give the time that was set, such as '90 ms'")
-    return TestWeld(_mark_s(float(found["number"]), found["all"], dial, text), mark=text)
+    number, of_all = float(found["number"]), found["all"]
+    if of_all is None:
+        return TestWeld(_plate_mark_s(number, found["unit"], dial, text), mark=text)
+    if not 0 <= number <= float(of_all) or float(of_all) == 0:
+        raise WeldError(repr(text), f"0 to {of_all}, as the knob's own scale has it")
+    return TestWeld(dial.time_at_us(number / float(of_all) * dial.setting.rotation_deg) / 1e6, mark=text)
 
 
-def _mark_s(number: float, of_all: str | None, dial: PanelDial, text: str) -> float:
-    if of_all is not None:
-        if not 0 <= number <= float(of_all) or float(of_all) == 0:
-            raise WeldError(repr(text), f"0 to {of_all}, as the knob's own scale has it")
-        return dial.time_at_us(number / float(of_all) * dial.setting.rotation_deg) / 1e6
+def _plate_mark_s(number: float, given_unit: str | None, dial: PanelDial, text: str) -> float:
     unit_us, unit = dial.plate_unit
+    number *= {None: 1, "ms": 1_000 / unit_us, "s": 1_000_000 / unit_us}[given_unit]
     low_us, high_us = dial.reach_us
     if not low_us - dial.count_us <= number * unit_us <= high_us + dial.count_us:
         raise WeldError(
@@ -204,7 +204,7 @@ def _outcome(weld: TestWeld, text: str, whole: str) -> TestWeld:
         return replace(weld, outcome=outcome)
     if said in ("", "free") or not said[0].isdigit():
         raise WeldError(whole, "after the colon the extension left, such as '9 mm', or 'frozen', or 'fused'")
-    return replace(weld, extension_mm=_EXTENSION.read(said), typed={**weld.typed, "extension": said})
+    return replace(weld, extension_mm=_EXTENSION.read(said))
 
 
 def _with_detail(weld: TestWeld, text: str, whole: str) -> TestWeld:
@@ -224,20 +224,20 @@ def _ball(weld: TestWeld, text: str) -> TestWeld | None:
     size = text.removeprefix("ball ")
     if size == text:
         return None
-    return replace(weld, ball=True, ball_mm=_BALL.read(size), typed={**weld.typed, "ball": size})
+    return replace(weld, ball=True, ball_mm=_BALL.read(size))
 
 
 def _distance(weld: TestWeld, text: str) -> TestWeld | None:
     away = text.removesuffix(" away")
     if away == text:
         return None
-    return replace(weld, distance_mm=_DISTANCE.read(away), typed={**weld.typed, "distance": away})
+    return replace(weld, distance_mm=_DISTANCE.read(away))
 
 
 def _speed(weld: TestWeld, text: str) -> TestWeld | None:
     if not text.endswith("min") and not text.endswith("/s") and not text.endswith("ipm"):
         return None
-    return replace(weld, feed_mm_s=_SPEED.read(text), typed={**weld.typed, "speed": text})
+    return replace(weld, feed_mm_s=_SPEED.read(text))
 
 
 def weld_values(weld: TestWeld) -> dict[str, str | bool]:

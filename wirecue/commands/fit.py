@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,9 +21,14 @@ if TYPE_CHECKING:
     from timing.process.case import BurnbackCase
     from timing.process.fit import Fit, FitLimits
     from timing.process.welds import TestWeld
+    from wirecue.weld_log import LoggedWelds
 
 
-def _test_welds(given: tuple[str, ...], dial: PanelDial | None) -> tuple[TestWeld, ...]:
+CONTRADICTS = 4.0
+"""A weld that left nothing to measure contradicts the fit from this misfit on: some one in seven or less likely."""
+
+
+def _given_welds(given: tuple[str, ...], dial: PanelDial | None) -> tuple[TestWeld, ...]:
     """Read texts such as '90 ms: 9 mm'. Raises click.BadParameter."""
     from timing.process.welds import WeldError, read_weld
 
@@ -31,7 +38,7 @@ def _test_welds(given: tuple[str, ...], dial: PanelDial | None) -> tuple[TestWel
         raise click.BadParameter(str(error), param_hint="'--weld' / '-w'") from None
 
 
-@click.command(name="fit", short_help="Find coast and drop-out of your machine from test welds.")
+@click.command(name="fit", short_help="Find your machine's coast and its burnback setting from test welds.")
 @click.argument("design", type=click.Path(path_type=Path))
 @click.option(
     "--weld",
@@ -39,14 +46,20 @@ def _test_welds(given: tuple[str, ...], dial: PanelDial | None) -> tuple[TestWel
     "given",
     metavar='"90 ms: 9 mm"',
     multiple=True,
-    required=True,
-    help="Burnback set, and extension left (contact tip to wire end); give it once for each weld.",
+    help="A test weld: burnback set, and what became of the wire. It goes into the logbook.",
 )
+@click.option(
+    "--leave-out",
+    type=click.IntRange(min=1),
+    metavar="NUMBER",
+    help="Leave a weld of the logbook out from now on, by its number in the list.",
+)
+@click.option("--no-log", is_flag=True, help="Take the welds given here alone; neither read the logbook nor add to it.")
 @click.option(
     "--speed",
     callback=SPEED,
     metavar='"200 in/min"',
-    help="Wire feed speed of the test welds.  [default: the design's]",
+    help="Wire feed speed to find the setting for, and of the test welds given.  [default: the design's]",
 )
 @click.option(
     "--rule",
@@ -64,7 +77,7 @@ def _test_welds(given: tuple[str, ...], dial: PanelDial | None) -> tuple[TestWel
     metavar='"0.5 mm"',
     default="0.3 mm",
     show_default=True,
-    help="How steady the gun is held.",
+    help="How steady the gun is held for test welds.",
 )
 @click.option("--write", is_flag=True, help="Write what was found into the design file; comments are kept.")
 @click.option("--json", "as_json", is_flag=True, help="Print the fit as JSON.")
@@ -73,71 +86,90 @@ def command(
     ctx: click.Context,
     design: Path,
     given: tuple[str, ...],
+    leave_out: int | None,
+    no_log: bool,
     speed: float | None,
     rule_mm: float,
     hand_mm: float,
     write: bool,
     as_json: bool,
 ) -> None:
-    """Find coast and drop-out of your machine from test welds.
+    """Find your machine's coast and its burnback setting from test welds.
 
-    Make two or more short welds on scrap, the gun rested on a block so that the distance stays the same, each with
-    another burnback setting. After each, measure from the contact tip to the wire's end, before you cut it. Leave
-    out welds that fused to the tip.
+    Make a short weld on scrap, the gun rested on a block so that the distance stays the same, and say what became of
+    the wire: what is left of it from the contact tip to its end, before you cut it, or that it froze in the puddle, or
+    fused to the tip. One weld is enough to begin with; each time it says where to turn the dial for the next, and when
+    there were enough.
 
     \b
-      wirecue fit my_feeder.toml --weld "60 ms: 10 mm" --weld "150 ms: 7.5 mm"
-      wirecue fit my_feeder.toml --weld ... --weld ... --write
+      wirecue fit my_feeder.toml                                    where to begin, or where it stands
+      wirecue fit my_feeder.toml --weld "90 ms: 9 mm"
+      wirecue fit my_feeder.toml --weld "mark 90: 3/8 in, ball"     read to the end of a ball
+      wirecue fit my_feeder.toml --weld "60 ms: frozen" --weld "115 ms: fused, 15 mm away"
+      wirecue fit my_feeder.toml --write                            put it into the design
 
-    It says what the welds tell of coast and contactor drop-out, with limits, whether they tell the two apart, and
-    which weld to make next.
+    A mark is the number printed on the burnback plate; 'mark 4 of 10' stands for a knob with a scale of its own. After
+    a comma: ball, ball 1.5 mm, no ball; how far away the gun was; the wire feed speed. Welds are kept in the logbook
+    beside the design, and all of them count.
     """
+    from codegen.papers.dial_plate import settable_of
     from timing.design.loading import read_design_text
     from timing.design.saving import with_values
     from timing.process.case import burnback_case
-    from timing.process.fit import fit_machine
+    from timing.process.fit import check_welds, fit_machine
     from wirecue.projects import parse_project
+    from wirecue.weld_log import LoggedWelds, as_made, log_left_out, log_welds, logged_welds
 
+    if no_log and leave_out is not None:
+        raise click.UsageError("--leave-out goes by the logbook, --no-log leaves it alone")
     text = read_design_text(design)
     project = parse_project(text, str(design))
-    welds = _test_welds(given, project.dials.get("burnback"))
-    if len(welds) < 2:
-        raise click.UsageError("one weld cannot tell coast from drop-out: give --weld twice or more")
+    dial = project.dials.get("burnback")
+    new = tuple(as_made(weld, project.design, speed) for weld in _given_welds(given, dial))
     case = burnback_case(project.design)
+    check_welds(case, new)
+    if no_log:
+        logged = LoggedWelds(new, tuple(range(1, len(new) + 1)), ())
+    else:
+        if leave_out is not None and leave_out not in logged_welds(design, project.design).numbers:
+            raise click.BadParameter(f"no test weld {leave_out} in the logbook", param_hint="'--leave-out'")
+        if leave_out is not None:
+            log_left_out(design, leave_out)
+        log_welds(design, project.design, new)
+        logged = logged_welds(design, project.design)
+    for words in logged.told:
+        click.echo(words, err=True)
     if speed is not None:
         case = case.at_speed(speed)
     with working("fitting"):
-        fit = fit_machine(case, welds, rule_mm, hand_mm)
+        fit = fit_machine(case, logged.welds, settable_of(dial), rule_mm, hand_mm)
     changed, settings = with_values(text, fit.design_values(case), str(design))
     if as_json:
-        click.echo(json_text(rounded(report(case, fit, welds, settings))), nl=False)
+        click.echo(json_text(rounded(report(case, fit, logged, settings))), nl=False)
     else:
-        click.echo(text_of(case, fit, welds))
-    if fit.fits_well and not as_json:
+        click.echo(text_of(case, fit, logged))
+    if not fit.contradicts and logged.welds and not as_json:
         click.echo(f"\n{_what_changes(design, settings)}")
-    if not fit.fits_well:
+    if fit.contradicts:
         click.echo("Nothing is written while the welds contradict each other.", err=True)
         ctx.exit(1)
-    if write and settings:
+    if write and logged.welds and settings:
         write_unless_changed(design, text, changed, "fit --write")
         click.echo(f"design: {shown(design)}", err=True)
-    elif settings and not as_json:
+    elif settings and logged.welds and not as_json:
         click.echo("--write puts that into the file.")
 
 
-def text_of(case: BurnbackCase, fit: Fit, welds: tuple[TestWeld, ...]) -> str:
+def text_of(case: BurnbackCase, fit: Fit, logged: LoggedWelds) -> str:
     """Return the fit as text: welds, figures, what follows."""
     from timing.design.units import as_typed, speed_text
+    from timing.process.fit_words import limits_text
 
-    rows = [
-        (
-            in_ms(weld.burnback_s),
-            f"{weld.extension_mm:.1f} mm",
-            f"{predicted:.1f} mm",
-            f"{weld.extension_mm - predicted:+.1f} mm (usual: {deviation:.1f} mm)",
-        )
-        for weld, predicted, deviation in zip(welds, fit.predicted_mm, fit.weld_deviation_mm, strict=True)
-    ]
+    head = f"Test welds at {speed_text(case.feed_mm_s)}, gun held at {as_typed(case.distance_mm, 'mm')}"
+    if not logged.welds:
+        return "\n".join(map(paragraph, fit.sentences))
+    # The first sentence repeats the figures.
+    words = "\n".join(map(paragraph, fit.sentences[1:]))
     figures = [
         ("coast", in_ms(fit.coast_s), limits_text(fit.coast_limits_s), f"design {in_ms(case.coast_s)}"),
         (
@@ -147,26 +179,29 @@ def text_of(case: BurnbackCase, fit: Fit, welds: tuple[TestWeld, ...]) -> str:
             f"design {in_ms(case.contactor_off.typical_s)}",
         ),
     ]
-    head = f"Test welds at {speed_text(case.feed_mm_s)}, gun held at {as_typed(case.distance_mm, 'mm')}"
-    # The first sentence repeats the figures.
-    words = "\n".join(paragraph(sentence) for sentence in fit.sentences[1:])
     return "\n\n".join(
         [
             head,
-            table(rows, ("burnback", "measured", "by the fit", "off")),
+            table(list(_weld_rows(case, fit, logged)), ("", "weld", "by the fit", "off")),
             table(figures, ("", "likely", "95 % limits", "")),
             words,
         ]
     )
 
 
-def limits_text(limits: FitLimits) -> str:
-    """Return 95 % limits in words."""
-    if limits.low is None and limits.high is None:
-        return "none from these welds"
-    if limits.high is None:
-        return f"{in_ms(limits.low or 0.0)} or more"
-    return f"{in_ms(limits.high)} or less" if limits.low is None else f"{in_ms(limits.low)} to {in_ms(limits.high)}"
+def _weld_rows(case: BurnbackCase, fit: Fit, logged: LoggedWelds) -> Iterator[tuple[str, str, str, str]]:
+    rows = zip(logged.numbers, logged.welds, fit.predicted_mm, fit.misfits, fit.weld_deviation_mm, strict=True)
+    for number, weld, predicted_mm, misfit, deviation_mm in rows:
+        told = replace(
+            weld,
+            distance_mm=None if weld.distance_mm == case.distance_mm else weld.distance_mm,
+            feed_mm_s=None if weld.feed_mm_s == case.feed_mm_s else weld.feed_mm_s,
+        )
+        if weld.extension_mm is None:
+            off = "agrees" if misfit < CONTRADICTS else "does not agree"
+        else:
+            off = f"{weld.extension_mm - predicted_mm:+.1f} mm (usual: {deviation_mm:.1f} mm)"
+        yield str(number), told.sentence, f"{predicted_mm:.1f} mm", off
 
 
 def _what_changes(design: Path, settings: tuple[Setting, ...]) -> str:
@@ -182,25 +217,28 @@ def _toml(value: str | bool | None) -> str:
     return str(value).lower() if isinstance(value, bool) else f'"{value}"'
 
 
-def report(
-    case: BurnbackCase, fit: Fit, welds: tuple[TestWeld, ...], settings: tuple[Setting, ...]
-) -> dict[str, object]:
+def report(case: BurnbackCase, fit: Fit, logged: LoggedWelds, settings: tuple[Setting, ...]) -> dict[str, object]:
     """Return the fit as data; the unit of each number stands in its key."""
 
     def limits(found: FitLimits) -> dict[str, float | None]:
         return {"low_s": found.low, "high_s": found.high}
 
+    rows = zip(logged.numbers, logged.welds, fit.predicted_mm, fit.weld_deviation_mm, strict=True)
+    found, following = fit.settled, fit.next_weld
     return {
         "wire_feed_speed_mm_s": case.feed_mm_s,
         "contact_tip_to_work_mm": case.distance_mm,
         "welds": [
             {
+                "number": number,
+                "says": weld.sentence,
                 "burnback_s": weld.burnback_s,
+                "outcome": weld.outcome.value,
                 "extension_mm": weld.extension_mm,
                 "predicted_mm": float(predicted),
                 "deviation_mm": float(deviation),
             }
-            for weld, predicted, deviation in zip(welds, fit.predicted_mm, fit.weld_deviation_mm, strict=True)
+            for number, weld, predicted, deviation in rows
         ],
         "coast_s": fit.coast_s,
         "coast_limits": limits(fit.coast_limits_s),
@@ -211,11 +249,24 @@ def report(
         "correlation": fit.correlation,
         "told_apart": fit.told_apart,
         "fits_well": fit.fits_well,
-        "next_weld": {
-            "burnback_s": fit.next_weld.burnback_s,
-            "predicted_mm": fit.next_weld.predicted_mm,
-            "disagreement_mm": fit.next_weld.disagreement_mm,
-            "worth_making": fit.next_weld.worth_making,
+        "contradicts": fit.contradicts,
+        "setting": {
+            "burnback_s": found.mark.time_s,
+            "says": found.mark.words,
+            "share_free_worst": found.worst_free,
+            "share_free_mean": found.mean_free,
+            "extension_mm": found.extension_mm,
+            "proved": found.proved,
+            "enough": found.enough and not fit.contradicts,
+            "outside_the_dial_s": None if found.beyond is None else found.beyond.time_s,
+        },
+        "next_weld": None
+        if following is None
+        else {
+            "burnback_s": following.mark.time_s,
+            "says": following.mark.words,
+            "predicted_mm": following.predicted_mm,
+            "open_mm": following.open_mm,
         },
         "sentence": fit.sentence,
         "changes": [{"key": change.key, "old": change.old, "new": change.new} for change in settings],

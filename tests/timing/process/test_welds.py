@@ -36,6 +36,8 @@ DIAL = dial_of(
         ("90 ms: 3/8 in, ball 1/16 in", TestWeld(0.09, 9.525, ball=True, ball_mm=1.5875)),
         ('90 ms: 1 1/4"', TestWeld(0.09, 31.75)),
         ("mark 100: 9 mm", TestWeld(0.1, 9.0, mark="mark 100")),
+        ("mark 100 ms: 9 mm", TestWeld(0.1, 9.0, mark="mark 100 ms")),
+        ("mark 0.1 s: frozen", TestWeld(0.1, outcome=WeldOutcome.FROZEN, mark="mark 0.1 s")),
     ],
 )
 def test_a_weld_is_read_as_it_is_told(text: str, weld: TestWeld) -> None:
