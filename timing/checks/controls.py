@@ -173,6 +173,8 @@ def stitch_without_spot(project: Project) -> Iterator[Finding]:
         text = "with the selector's SPOT wire broken, STITCH is read as a stitch without a spot"
         yield info("stitch-without-spot", "panel.selector", text, reason)
         return
-    one_switch = Remedy("one switch for both", (DesignEdit("panel.selector", "three-position"),))
+    # A panel that is made has its holes: another one is for its owner to decide on.
+    changes = () if design.panel.made else (DesignEdit("panel.selector", "three-position"),)
+    one_switch = Remedy("one switch for both", changes)
     text = "the two switches can stand at stitch on, spot off"
     yield info("stitch-without-spot", "panel.selector", text, reason, one_switch)

@@ -15,7 +15,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 
+from timing.design.front_panel import WeldMode
 from timing.design.text_file import Complaint, DesignFileError
+from timing.design.times import SELECTED
 from timing.design.units import QuantityError, format_duration, parse_quantity
 from timing.errors import meant
 from timing.sequence.core.columns import TIME_NAMES
@@ -50,6 +52,11 @@ _WORDS: Mapping[str, tuple[What, int]] = {
     **{f"{Switch(name)} on": (Switch(name), 1) for name in TIME_NAMES},
     **{f"{Switch(name)} off": (Switch(name), 0) for name in TIME_NAMES},
 }
+_SELECTOR = {
+    f"selector {weld}": [(Switch(role.removesuffix("_switch")), int(role in weld.closes)) for role in SELECTED]
+    for weld in WeldMode
+}
+"""The positions of the selector for spot and stitch: two contacts at a time."""
 _TEXTS = {meaning: words for words, meaning in _WORDS.items()}
 _BOUNCING = ("press", "release", "purge press", "purge release", "inch press", "inch release")
 _STEP = re.compile(r"(?P<relative>\+)?\s*(?P<time>[0-9.eE]+\s*[a-zµ]+)\s+(?P<words>.+)")
@@ -90,12 +97,14 @@ def _changes(words: str, at_us: int, source: str, number: int) -> Iterable[Chang
     if words in _WORDS:
         what, value = _WORDS[words]
         return [Change(at_us, what, value)]
+    if words in _SELECTOR:
+        return [Change(at_us, what, value) for what, value in _SELECTOR[words]]
     if (dial := _DIAL.fullmatch(words)) is not None:
         return [Change(at_us, Dial(dial["name"]), _time_us(dial["time"], source, number))]
     if (bounce := _BOUNCE.fullmatch(words)) is not None and bounce["words"] in _BOUNCING:
         what, value = _WORDS[bounce["words"]]
         return _bouncing(what, value, at_us, _time_us(bounce["time"], source, number))
-    known = [*_WORDS, *(f"{Dial(name)} 120 ms" for name in TIME_NAMES), "end"]
+    known = [*_WORDS, *_SELECTOR, *(f"{Dial(name)} 120 ms" for name in TIME_NAMES), "end"]
     raise _refuse(source, number, words, ", ".join(known), meant(words, known))
 
 

@@ -67,7 +67,7 @@ def command(
       "0 s purge press; +2 s purge release"   purge; likewise inch
       "0 s press; +1 s interlock open"        likewise close, supply low, supply good
       "0 s dial burnback 150 ms; +1 s press"  a dial turned, then a press; likewise dials broken
-      "0 s mode four-step; +1 s press"        panel switches; likewise switch spot off
+      "0 s mode four-step; +1 s press"        panel switches; likewise switch spot off, selector stitch
       "0 s press; +1 s reset; +3 s end"       a reset, and where to stop looking
     """
     from codegen.timeline_files import csv_text, timeline_json, timeline_text, vcd_text

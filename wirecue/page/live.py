@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from timing.design.design import Design
 from timing.design.features import features_of
+from timing.design.front_panel import controls_of
 from timing.sequence.core.engine import Engine, PhaseChange, Timeline
 from timing.sequence.core.script import Change, Switch, What
 from timing.sequence.core.table import Fault, Output, Phase
@@ -102,7 +103,10 @@ class LiveRun:
 
 
 def panel_switches(design: Design) -> dict[What, tuple[str, bool]]:
-    """Return the switches on the panel: what moves in the run, with its words and how it stands to begin with."""
+    """Return the switches on the panel: what moves in the run, with its words and how it stands to begin with.
+
+    Two of them may be one selector (see `selector_moves`).
+    """
     switches: dict[What, tuple[str, bool]] = (
         {"four_step": ("four-step", False)} if design.trigger.mode == "switch" else {}
     )
@@ -110,6 +114,16 @@ def panel_switches(design: Design) -> dict[What, tuple[str, bool]]:
         if setting.off_switch:
             switches[Switch(name)] = (f"{name} on", True)
     return switches
+
+
+def selector_moves(design: Design) -> dict[str, dict[What, bool]]:
+    """Return what each position of the selector closes and opens, from the top down; empty where there is none."""
+    selectors = [control for control in controls_of(design) if control.key == "selector"]
+    return {
+        position.label: {Switch(role.removesuffix("_switch")): role in position.closes for role in selector.roles}
+        for selector in selectors
+        for position in selector.positions
+    }
 
 
 def window_us(now_us: int) -> int:

@@ -95,3 +95,12 @@ def test_what_is_no_input_moves_nothing_and_is_told(what):
     engine.settle()
     with pytest.raises(ValueError, match=f"'{what}' is no input of the sequence"):
         engine.apply(Change(1_000, what, 1))
+
+
+def test_the_selector_moves_two_contacts_at_once():
+    spot, pause = Switch("spot"), Switch("pause")
+    wanted = {"spot": (1, 0), "continuous": (0, 0), "stitch": (1, 1)}
+    for position, values in wanted.items():
+        script = parse_script(f"1 s selector {position}")
+        assert script.changes == (Change(1_000_000, spot, values[0]), Change(1_000_000, pause, values[1]))
+        assert parse_script(write_script(script)) == script

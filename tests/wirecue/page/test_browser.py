@@ -240,6 +240,18 @@ def tab_to(page, wanted: str, most: int = 150) -> None:
     raise AssertionError(f"Tab does not reach {wanted}")
 
 
+def test_the_selector_is_one_control_of_three_positions(browsing):
+    path, page = browsing.served.folder / "design.toml", browsing.page
+    path.write_text(f'{path.read_text()}\n[panel]\nselector = "three-position"\n')
+    browsing.load()
+    selector = page.get_by_test_id("selector")
+    expect(selector.get_by_role("button")).to_have_text(["spot", "continuous", "stitch"])
+    expect(selector.get_by_role("button", name="stitch")).to_have_attribute("aria-pressed", "true")
+    assert page.get_by_role("checkbox", name="spot on").count() == 0
+    selector.get_by_role("button", name="continuous").click()
+    expect(selector.get_by_role("button", name="continuous")).to_have_attribute("aria-pressed", "true")
+
+
 def test_the_whole_walk_by_keyboard(browsing):
     page, keyboard = browsing.page, browsing.page.keyboard
     page.evaluate("document.activeElement.blur(); window.scrollTo(0, 0)")

@@ -6,12 +6,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.conftest import EXAMPLES
-from timing.design.loading import load_design
+from tests.conftest import EXAMPLES, ROOT
+from timing.design.loading import load_design, parse_design
 from timing.sequence.core.script import Change, Script, Switch
 from timing.sequence.core.table import Output, Phase
 from timing.sequence.simulate import simulate
-from wirecue.page.live import SHORTEST_WINDOW_US, LiveRun, panel_switches, window_us
+from wirecue.page.live import SHORTEST_WINDOW_US, LiveRun, panel_switches, selector_moves, window_us
 
 DESIGNS = {path.stem: load_design(path) for path in EXAMPLES}
 SHOP = DESIGNS["shop_two_step"]
@@ -113,3 +113,15 @@ def test_a_switch_on_the_panel_counts_in_the_run():
     plain.move("trigger", True, 100_000)
     plain.advance(5_000_000)
     assert plain.phase is Phase.WELD
+
+
+def test_the_selector_moves_both_of_its_contacts():
+    assert selector_moves(DESIGNS["spot_stitch"]) == {}
+    text = (ROOT / "examples" / "spot_stitch.toml").read_text()
+    design = parse_design(f'{text}\n[panel]\nselector = "three-position"\n')
+    spot, pause = panel_switches(design)
+    assert selector_moves(design) == {
+        "spot": {spot: True, pause: False},
+        "continuous": {spot: False, pause: False},
+        "stitch": {spot: True, pause: True},
+    }

@@ -14,7 +14,7 @@ from codegen.charts.burnback import Asked, burnback_svg
 from codegen.charts.timeline import LEFT, RIGHT, TRACKS_TOP, WIDTH, timeline_svg
 from timing.sequence.core.script import What
 from timing.sequence.core.table import Output
-from wirecue.page.live import BEFORE_US, LiveRun, panel_switches, window_us
+from wirecue.page.live import BEFORE_US, LiveRun, panel_switches, selector_moves, window_us
 from wirecue.page.screen import Screen, in_page
 from wirecue.page.shared import Signal
 
@@ -50,6 +50,7 @@ class _Timeline:
     switches: ui.element = field(init=False)
     run: LiveRun | None = None
     _on: dict[What, bool] = field(default_factory=dict)
+    _selector: dict[str, dict[What, bool]] = field(default_factory=dict)
     """How the switches of the panel stand."""
     _began_s: float = 0.0
     _held: set[str] = field(default_factory=set)
@@ -93,17 +94,28 @@ class _Timeline:
         design = self.screen.shared.project.design
         self.buttons["purge"].set_visibility(design.buttons.purge)
         self.buttons["inch"].set_visibility(design.buttons.inch)
-        self._show_switches(panel_switches(design))
+        self._show_switches(panel_switches(design), selector_moves(design))
         self.show_usual()
 
-    def _show_switches(self, wanted: dict[What, tuple[str, bool]]) -> None:
-        if set(wanted) == set(self._on):
+    def _show_switches(self, wanted: dict[What, tuple[str, bool]], selector: dict[str, dict[What, bool]]) -> None:
+        if set(wanted) == set(self._on) and selector == self._selector:
             return
-        self._on = {what: on for what, (_, on) in wanted.items()}
+        self._on, self._selector = {what: on for what, (_, on) in wanted.items()}, selector
+        selected = {what for moves in selector.values() for what in moves}
+        stands = next((label for label, moves in selector.items() if moves.items() <= self._on.items()), None)
         self.switches.clear()
         with self.switches:
+            if selector:
+                ui.toggle(list(selector), value=stands, on_change=lambda event: self._select(event.value)).props(
+                    'dense no-caps data-testid="selector"'
+                )
             for what, (title, on) in wanted.items():
-                ui.checkbox(title, value=on, on_change=lambda event, what=what: self._switch(what, event.value))
+                if what not in selected:
+                    ui.checkbox(title, value=on, on_change=lambda event, what=what: self._switch(what, event.value))
+
+    def _select(self, label: str) -> None:
+        for what, on in self._selector[label].items():
+            self._switch(what, on)
 
     def _switch(self, what: What, on: bool) -> None:
         self._on[what] = on
