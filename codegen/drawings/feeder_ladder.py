@@ -12,7 +12,8 @@ import drawsvg as draw
 
 from codegen.drawings.sheet import DASHED, LETTER, SMALL, WIRE_WIDTH, Point, Sheet, wrapped
 from codegen.style import HOT, INK, TINT
-from timing.circuit.feeder_ladder import Ladder, Rung, RungPart, Side, Symbol, feeder_wiring
+from timing.circuit.feeder_ladder import feeder_wiring
+from timing.circuit.ladder import Ladder, Rail, Rung, RungPart, Symbol
 from timing.once import once
 from timing.project import Project
 
@@ -20,14 +21,18 @@ LEFT, RIGHT, MIDDLE_SHARE = 24.0, 168.0, 0.42
 """Where the rails stand, and the share of the way at which that of the switched side does."""
 ASIDE_LEFT, ASIDE_RIGHT = 186.0, 287.0
 TOP, BOTTOM = 24.0, 176.0
-TITLE, LEAST_PITCH, MOST_PITCH = 10.0, 10.0, 22.0
+TITLE, LEAST_PITCH, MOST_PITCH = 10.0, 10.6, 22.0
 """Height of a ladder's title, and from rung to rung."""
 REACH: dict[Symbol, float] = {
     Symbol.CONTACT: 1.2, Symbol.BREAK_CONTACT: 1.2, Symbol.RESISTOR: 3.2, Symbol.COIL: 3.2, Symbol.VALVE: 3.2,
     Symbol.MOTOR: 3.6, Symbol.ELECTRONICS: 9.0, Symbol.CUT: 0.0, Symbol.WINDING: 6.0, Symbol.TERMINAL: 0.6,
-    Symbol.OURS: 13.0, Symbol.FUSE: 3.6,
+    Symbol.OURS: 13.0, Symbol.FUSE: 3.6, Symbol.GAP: 6.0,
 }  # fmt: skip
 """Half length of a symbol in mm."""
+FREE_END = 20.0
+"""How far from its rail a rung begins or ends that does not reach it."""
+NOTE_OFF = 2.4
+"""From a terminal at a free end to the note beside it."""
 LIFT = 4.6
 """How far a label stands above its wire."""
 
@@ -82,11 +87,11 @@ def _draw(sheet: Sheet, ladders: Sequence[Ladder]) -> None:
 
 
 def _ladder(sheet: Sheet, ladder: Ladder, top: float, pitch: float) -> None:
-    places: dict[Side, float] = {"left": LEFT, "middle": LEFT + MIDDLE_SHARE * (RIGHT - LEFT), "right": RIGHT}
+    places: dict[Rail, float] = {"left": LEFT, "middle": LEFT + MIDDLE_SHARE * (RIGHT - LEFT), "right": RIGHT}
     heights = [top + pitch * (index + 0.45) for index in range(len(ladder.rungs))]
     ends = {side: [y for rung, y in zip(ladder.rungs, heights, strict=True) if side in (rung.start, rung.end)]
             for side in places}  # fmt: skip
-    rails: tuple[tuple[Side, str, str], ...] = (("left", ladder.left, "end"), ("right", ladder.right, "start"))
+    rails: tuple[tuple[Rail, str, str], ...] = (("left", ladder.left, "end"), ("right", ladder.right, "start"))
     for side, name, anchor in rails:
         if not ends[side]:
             continue
@@ -100,27 +105,31 @@ def _ladder(sheet: Sheet, ladder: Ladder, top: float, pitch: float) -> None:
         sheet.line((x, min(ends["middle"])), (x, max(ends["middle"])), width=0.7)
         sheet.text((x + 1.2, min(ends["middle"]) - 1.2), ladder.middle, SMALL)
     for rung, y in zip(ladder.rungs, heights, strict=True):
-        span = (LEFT + 20, RIGHT - 20) if rung.start == rung.end else (places[rung.start], places[rung.end])
-        _rung(sheet, rung, span, y)
+        start = LEFT + FREE_END if rung.start == "open" else places[rung.start]
+        end = RIGHT - FREE_END if rung.end == "open" else places[rung.end]
+        _rung(sheet, rung, (start, end), y)
 
 
 def _rung(sheet: Sheet, rung: Rung, span: tuple[float, float], y: float) -> None:
     start, end = span
     step = (end - start) / len(rung.steps)
     centres = [start + step * (index + 0.5) for index in range(len(rung.steps))]
-    parked = rung.start == rung.end
-    edges = [*([] if parked else [start])]
+    edges = [start]
     for one, x in zip(rung.steps, centres, strict=True):
         edges += [x - REACH[one.symbol], x + REACH[one.symbol]]
-    edges += [] if parked else [end]
-    if parked:
-        edges = edges[1:-1]
+    edges.append(end)
+    # No wire leads on from an end that is on the connector alone.
+    edges = edges[2 if rung.start == "open" else 0 : -2 if rung.end == "open" else None]
     for left, right in list(pairwise(edges))[::2]:
         if right - left > 0.01:
             sheet.line((left, y), (right, y), width=WIRE_WIDTH)
     for one, x in zip(rung.steps, centres, strict=True):
         SYMBOLS[one.symbol](sheet, one, (x, y))
-    if rung.note:
+    if rung.note and rung.end == "open":
+        sheet.text((centres[-1] + NOTE_OFF, y + 0.8), rung.note, SMALL)
+    elif rung.note and rung.start == "open":
+        sheet.text((centres[0] - NOTE_OFF, y + 0.8), rung.note, SMALL, "end")
+    elif rung.note:
         sheet.text((start + 4, y + 4.7), rung.note, SMALL)
 
 
@@ -170,7 +179,7 @@ def _valve(sheet: Sheet, one: RungPart, at: Point) -> None:
 
 def _electronics(sheet: Sheet, one: RungPart, at: Point) -> None:
     _boxed(sheet, one, at, "white", DASHED)
-    _label(sheet, RungPart(one.symbol, "control board"), at)
+    _label(sheet, RungPart(one.symbol, "control board"), at, 3.2)
 
 
 def _ours(sheet: Sheet, one: RungPart, at: Point) -> None:
@@ -226,6 +235,10 @@ def _ground(sheet: Sheet, at: Point) -> None:
         sheet.line((x + shift, y + 2.4), (x + shift - 1, y + 3.8))
 
 
+def _gap(sheet: Sheet, one: RungPart, at: Point) -> None:
+    _label(sheet, RungPart(one.symbol, one.symbol.value), at, 0.8)
+
+
 SYMBOLS: dict[Symbol, Callable[[Sheet, RungPart, Point], None]] = {
     Symbol.CONTACT: _contact,
     Symbol.BREAK_CONTACT: _break_contact,
@@ -239,4 +252,5 @@ SYMBOLS: dict[Symbol, Callable[[Sheet, RungPart, Point], None]] = {
     Symbol.OURS: _ours,
     Symbol.WINDING: _winding,
     Symbol.FUSE: _fuse,
+    Symbol.GAP: _gap,
 }

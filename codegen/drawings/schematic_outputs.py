@@ -292,6 +292,15 @@ class Cell:
                 sheet.wire(net, (WAY_X + 4, y), (LOAD_X, y))
             two(sheet, contact.ref, found[0], (LOAD_X, self.y + 9), (LOAD_X, self.y + 16), "none")
             sheet.lines((LOAD_X + 4, self.y + 12), [f"{contact.ref} switched it as", "found; for bypass"], SMALL)
+        end = f"FEEDER-{self.word}-FOUND"
+        if wiring.has_net(end):
+            worked = wiring.the(Group.FEEDER, PartKind.FEEDER_CONTROL, PartKind.FEEDER_RELAY)
+            name = next(name for name in worked.terminals if sheet.net(worked.ref, name) == end)
+            y = self.y + 9
+            way(sheet, self.mate.fixed, self.mate.free, end.removeprefix("FEEDER-"), (WAY_X, y), fixed_left=False)
+            sheet.wire(end, (WAY_X + 4, y), (LOAD_X, y))
+            sheet.terminal(worked.ref, name, (LOAD_X, y))
+            sheet.lines((LOAD_X + 2, y + 0.8), [f"{worked.ref}.{name}", "as found;", "for bypass"], SMALL)
 
     def _at_load(self, coil: str, back: str) -> None:
         """What lies across the load, from its switched end to its other one: a line each."""

@@ -10,7 +10,7 @@ BORDER_X = 66.0
 """The connector: the feeder is left of it, the add-on right."""
 LINE_A, LINE_B = 42.0, 68.0
 TRIGGER_A, TRIGGER_B = 98.0, 118.0
-SCREEN_Y = 138.0
+FOUND_Y, FOUND_STEP, SCREEN_Y = 133.0, 5.6, 149.0
 
 
 def draw_supply(sheet: Sheet) -> None:
@@ -24,6 +24,7 @@ def draw_supply(sheet: Sheet) -> None:
     _sense(sheet)
     _rail_guard(sheet)
     _trigger(sheet, socket, plug)
+    _trigger_as_found(sheet, socket, plug)
     _screen(sheet, socket, plug)
 
 
@@ -245,22 +246,30 @@ def _trigger(sheet: Sheet, socket: str, plug: str) -> None:
     gun = wiring.the(Group.FEEDER, PartKind.FEEDER_TRIGGER)
     lit = wiring.the(Group.TRIGGER, PartKind.COUPLER, PartKind.AC_INPUT_COUPLER)
     sheet.text((14, TRIGGER_A - 9), "Trigger sense", LETTER, bold=True)
-    places = {"LIVE": (40.0, TRIGGER_A), "RETURN": (40.0, TRIGGER_B)}
+    dry = "TRIG-FEED" in wiring.part(plug).terminals
+    ends = {net: name for name in gun.terminals for net in [sheet.net(gun.ref, name)]}
+    places: dict[str, Point] = {}
+    for name, y in (("TRIG-LIVE", TRIGGER_A), ("TRIG-FEED" if dry else "TRIG-RETURN", TRIGGER_B)):
+        places[ends[f"FEEDER-{name}"]] = (40.0, y)
+        sheet.wire(f"FEEDER-{name}", (40, y), (62, y))
+        way(sheet, socket, plug, name, (BORDER_X, y), fixed_left=True)
     part_box(sheet, gun.ref, (14, TRIGGER_A - 4, 38, TRIGGER_B + 4), places, f"{gun.ref} {gun.value}")
-    _contact_and_source(sheet, (21, TRIGGER_A), gun.value)
-    for name, y in (("LIVE", TRIGGER_A), ("RETURN", TRIGGER_B)):
-        sheet.wire(f"FEEDER-TRIG-{name}", (40, y), (62, y))
-        way(sheet, socket, plug, f"TRIG-{name}", (BORDER_X, y), fixed_left=True)
+    _gun(sheet, (21, TRIGGER_A), gun.value, dry)
+    if dry:
+        _dry_feed(sheet)
     sheet.caution("FEEDER-TRIG-LIVE", (46, TRIGGER_A - 5))
     series = wiring.only_between("TRIG-LIVE", "TRIG-LED")
     sheet.wire("TRIG-LIVE", (70, TRIGGER_A), (74, TRIGGER_A))
     two(sheet, series, "TRIG-LIVE", (74, TRIGGER_A), (88, TRIGGER_A))
-    sheet.wire("TRIG-LED", (88, TRIGGER_A), (90, TRIGGER_A), (105, TRIGGER_A), (120, TRIGGER_A))
-    sheet.wire("TRIG-RETURN", (70, TRIGGER_B), (90, TRIGGER_B), (105, TRIGGER_B), (120, TRIGGER_B))
-    bleed = wiring.only_between("TRIG-LED", "TRIG-RETURN", PartKind.RESISTOR)
-    two(sheet, bleed, "TRIG-LED", (90, TRIGGER_A), (90, TRIGGER_B))
-    for guard in wiring.between("TRIG-LED", "TRIG-RETURN", PartKind.DIODE):
-        two(sheet, guard, "TRIG-LED", (105, TRIGGER_A), (105, TRIGGER_B))
+    sheet.wire("TRIG-LED", (88, TRIGGER_A), (BLEED_X, TRIGGER_A), (GUARD_LED_X, TRIGGER_A), (120, TRIGGER_A))
+    back = "24VAC-B" if dry else "TRIG-RETURN"
+    sheet.wire(back, (BLEED_X, TRIGGER_B), (GUARD_LED_X, TRIGGER_B), (120, TRIGGER_B))
+    if not dry:
+        sheet.wire(back, (70, TRIGGER_B), (BLEED_X, TRIGGER_B))
+    bleed = wiring.only_between("TRIG-LED", back, PartKind.RESISTOR)
+    two(sheet, bleed, "TRIG-LED", (BLEED_X, TRIGGER_A), (BLEED_X, TRIGGER_B))
+    for guard in wiring.between("TRIG-LED", back, PartKind.DIODE):
+        two(sheet, guard, "TRIG-LED", (GUARD_LED_X, TRIGGER_A), (GUARD_LED_X, TRIGGER_B))
     coupler(sheet, lit.ref, 122, 150, TRIGGER_A, TRIGGER_B, ("C", "E"))
     pull, steady = wiring.only_between("LOGIC", "PIN-trigger"), wiring.only_between("PIN-trigger", "COMMON")
     sheet.flag("LOGIC", (162, TRIGGER_A - 16), "up")
@@ -274,13 +283,45 @@ def _trigger(sheet: Sheet, socket: str, plug: str) -> None:
     sheet.common((162, TRIGGER_B + 3))
 
 
-def _contact_and_source(sheet: Sheet, at: Point, value: str) -> None:
-    """Draw what makes LIVE live: the trigger's contact in series with the supply of its circuit."""
+BLEED_X, GUARD_LED_X = 89.4, 106.4
+FED_X, BACK_X = 71.6, 73.2
+"""Where 24VAC-A comes down to a dry trigger, and its way back goes up to 24VAC-B."""
+
+
+def _dry_feed(sheet: Sheet) -> None:
+    """Draw how a dry trigger is fed, from the tapped supply behind the plug."""
+    foot = TRIGGER_B + 5
+    sheet.wire("24VAC-A", (FED_X, LINE_A), (FED_X, TRIGGER_B), (70, TRIGGER_B))
+    sheet.wire("24VAC-B", (BACK_X, LINE_B), (BACK_X, foot), (BLEED_X, foot), (BLEED_X, TRIGGER_B))
+
+
+def _gun(sheet: Sheet, at: Point, value: str, dry: bool) -> None:
+    """Draw what makes LIVE live: the trigger's contact, in series with the supply of its circuit unless it is dry."""
     x, y = at
     sheet.line((x, y), (x, y + 2), (x - 2.2, y + 6))
+    if dry:
+        sheet.line((x, y + 6.4), (x, TRIGGER_B))
+        return
     sheet.line((x, y + 6.4), (x, y + 9.2))
     source(sheet, (x, y + 12), "ac" in value.split())
     sheet.line((x, y + 14.8), (x, TRIGGER_B))
+
+
+def _trigger_as_found(sheet: Sheet, socket: str, plug: str) -> None:
+    """Draw the ends at what the trigger worked as found, on the connector for the bypass plug."""
+    worked = sheet.wiring.first_of(Group.FEEDER, PartKind.FEEDER_CONTROL, PartKind.FEEDER_RELAY)
+    if worked is None:
+        return
+    ends = {name: sheet.net(worked.ref, name) for name in worked.terminals}
+    found = [(name, net) for name, net in ends.items() if net.startswith("FEEDER-TRIG")]
+    for index, (name, net) in enumerate(found):
+        y = FOUND_Y + FOUND_STEP * index
+        sheet.terminal(worked.ref, name, (40, y))
+        sheet.wire(net, (40, y), (62, y))
+        way(sheet, socket, plug, net.removeprefix("FEEDER-"), (BORDER_X, y), fixed_left=True)
+        sheet.text((38.4, y + 0.8), f"{worked.ref}.{name}", SMALL, "end")
+    if found:
+        sheet.text((14, FOUND_Y - 4.6), f"{worked.value}; for bypass", SMALL)
 
 
 def _screen(sheet: Sheet, socket: str, plug: str) -> None:

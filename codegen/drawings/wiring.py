@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from codegen.drawings.sheet import DASHED, LETTER, SMALL, Sheet, wrapped
+from codegen.drawings.sheet import LETTER, SMALL, Sheet, wrapped
 from codegen.drawings.wiring_cables import TINY, Cables, panel_apart
 from codegen.drawings.wiring_modules import draw_modules
 from codegen.style import COMMANDED, FRAME, TINT
@@ -154,7 +154,6 @@ PLUG_TOP, PLUG_PITCH, PLUGS_ROOM, PLUGS_APART = 40.0, 7.2, 115.0, 2.6
 """Rows of the plugs, the height that they may take, and the rows between two plugs."""
 PLUG_BOX_LEFT, PLUG_BOX_RIGHT, LINKS_LEFT, LINK_STEP = 20.0, 60.0, 66.0, 7.0
 NOTES_LEFT = 140.0
-HOW_TO_USE_UNSURE = "A broken line with ? is no link: trace first how that coil was switched as found, and link it so."
 HOW_TO_USE_PLUG = (
     "Pull the mains plug of machine and power source, wait until the capacitors are empty; measure.",
     "Solder these links into a plug like that of the add-on's cable, and nothing else. Mark it BYPASS.",
@@ -206,12 +205,11 @@ def _link(sheet: Sheet, link: BypassLink, rows: dict[str, float], x: float, numb
         (x, bottom),
         (PLUG_BOX_RIGHT, bottom),
         width=0.5,
-        dash="" if link.sure else DASHED,
     )
-    for y in (top, bottom) if link.sure else ():
+    for y in (top, bottom):
         sheet.dot((PLUG_BOX_RIGHT, y))
     # Half a row below the upper way: no other link crosses there.
-    sheet.text((x + 1.2, top + _pitch(sheet) / 2 + 0.9), f"{number}{'' if link.sure else '?'}", SMALL, bold=True)
+    sheet.text((x + 1.2, top + _pitch(sheet) / 2 + 0.9), str(number), SMALL, bold=True)
 
 
 def _notes(sheet: Sheet, links: tuple[BypassLink, ...]) -> None:
@@ -225,12 +223,7 @@ def _notes(sheet: Sheet, links: tuple[BypassLink, ...]) -> None:
         y += 5.2
     y += 4
     sheet.text((NOTES_LEFT, y), "How to use it", LETTER, bold=True)
-    steps = (
-        HOW_TO_USE_PLUG
-        if all(link.sure for link in links)
-        else (*HOW_TO_USE_PLUG[:1], HOW_TO_USE_UNSURE, *HOW_TO_USE_PLUG[1:])
-    )
-    for number, step in enumerate(steps, start=1):
+    for number, step in enumerate(HOW_TO_USE_PLUG, start=1):
         y += 5.0
         sheet.text((NOTES_LEFT, y), str(number), SMALL, bold=True)
         lines = wrapped(step, 130)

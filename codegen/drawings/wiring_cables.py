@@ -32,7 +32,7 @@ MOST_WAYS = 13
 ASIDE_END = 152.0
 """Where the strip of cautions may begin."""
 ASIDE_X, ASIDE_WIDTH, ASIDE_PITCH = 214.0, 38.0, 4.2
-SOURCE_RIGHT, FUSE_LEFT, FUSE_RIGHT, FAR_X = 19.0, 50.4, 58.0, 58.0
+SOURCE_RIGHT, FUSE_LEFT, FUSE_RIGHT, FAR_X = 19.0, 50.4, 56.6, 56.6
 FUSE_HALF = 1.8
 SUPPLY_WAYS = ("24VAC-A", "24VAC-B")
 SOCKET_LEFT, SOCKET_RIGHT, PLUG_RIGHT = 92.0, 112.0, 118.0
@@ -233,7 +233,7 @@ class Cables:
         sheet.lines((10, middle + 0.8 - (len(lines) - 1) * 1.3 * TINY / 2), lines, TINY)
         at = {PartKind.FEEDER_TRIGGER: "FEEDER-TRIG-LIVE", PartKind.EARTH: "FEEDER-SCREEN"}.get(part.kind)
         if at is not None:
-            sheet.caution(at, (46, middle))
+            sheet.caution(at, (43, middle))
 
     def _more_in_feeder(self, y: float) -> float:
         """Wires of the feeder that touch no way of the connector, or a star; returns where the list ends."""

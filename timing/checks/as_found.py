@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from timing.checks.finding import DesignEdit, Figure, Finding, Remedy, Severity, info
+from timing.circuit.found_ends import SAME_CIRCUIT
 from timing.project import Project
 
 
@@ -45,15 +46,19 @@ def trigger_supply(project: Project) -> Iterator[Finding]:
     """A trigger cut off a control circuit board has no supply but that of the add-on."""
     design = project.design
     as_found, trigger = design.feeder.as_found, design.trigger
-    if as_found is None or as_found.trigger != "electronics" or trigger.sense == "ac":
+    if as_found is None or as_found.trigger != "electronics":
+        return
+    if trigger.sense == "ac" and abs(trigger.circuit_voltage_v / design.supply.nominal_v - 1.0) <= SAME_CIRCUIT:
         return
     volts = f"{design.supply.nominal_v:g} V"
     yield Finding(
         "feeder.trigger-supply",
         Severity.ERROR,
         "trigger.sense",
-        "As found the trigger works an input of a control circuit board; cut off from it, nothing feeds it with dc",
-        "Its wires then run from the tapped 24 VAC, behind the fuse, through the trigger to the add-on",
+        "As found the trigger works an input of a control circuit board; cut off from it, nothing feeds it "
+        f"with {trigger.circuit_voltage_v:g} V {trigger.sense}",
+        f"Its wires then run from the tapped {design.supply.nominal_v:g} VAC, behind the fuse, through the trigger "
+        "to the add-on",
         (Figure("voltage of the tapped supply", design.supply.nominal_v, "V"),),
         (
             Remedy(

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from timing.checks.controls import GAP_MARGIN
 from timing.checks.finding import DesignEdit, Figure, Finding, Remedy, Severity, time_figure
 from timing.checks.remedies import set_duration, whole_ms
-from timing.circuit.load_side import SAME_CIRCUIT
+from timing.circuit.found_ends import SAME_CIRCUIT, found_ends
 from timing.circuit.preferred import E6, at_most
 from timing.circuit.trigger_input import LED_MAX_A, TriggerSense, trigger_sense
 from timing.design.controls import Trigger
@@ -177,7 +177,8 @@ def trigger_sag(project: Project) -> Iterator[Finding]:
     """A trigger fed from the winding that a contactor pulls down must not be lost meanwhile."""
     design, sag = project.design, project.budget.sag
     trigger, sense = design.trigger, trigger_sense(design, project.board)
-    shared = sense.ac and abs(trigger.circuit_voltage_v / design.supply.nominal_v - 1.0) <= SAME_CIRCUIT
+    dry = found_ends(design, project.drives).dry
+    shared = sense.ac and (dry or abs(trigger.circuit_voltage_v / design.supply.nominal_v - 1.0) <= SAME_CIRCUIT)
     if sag is None or not shared or sag.winding_v >= sense.kept.on_v or sag.change.lasts_us < trigger.filter_us:
         return
     lasts_us = sag.change.lasts_us

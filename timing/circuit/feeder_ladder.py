@@ -1,98 +1,16 @@
-"""The feeder as found and the feeder as changed: two ladders of one shape, with every cut between them.
-
-A ladder has a rail left and right, and between them one rung a circuit, as control diagrams are drawn (common practice,
-no source). The left rail is the side of the supply in which the trigger or its relay switches, the right one that to
-which all coils go.
-"""
+"""The feeder as found and the feeder as changed: two ladders of one shape, with every cut between them."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
-from enum import Enum
-from typing import Literal
+from dataclasses import replace
 
 from timing.circuit.drives import Drive, elsewhere, short_name
+from timing.circuit.found_ends import SWITCHED_AS_FOUND, found_ends
+from timing.circuit.ladder import Cut, FeederWiring, Ladder, Rail, Rung, RungPart, Side, Symbol
 from timing.circuit.parts import Group, Part, PartKind, Terminal
 from timing.design.feeder import AsFound, WireDrive
 from timing.project import Project
-
-Side = Literal["left", "middle", "right"]
-
-
-class Symbol(Enum):
-    """What stands in a rung."""
-
-    CONTACT = "normally open contact"
-    BREAK_CONTACT = "normally closed contact"
-    RESISTOR = "resistor"
-    COIL = "coil"
-    VALVE = "solenoid valve"
-    MOTOR = "motor"
-    ELECTRONICS = "control circuit board"
-    CUT = "cut"
-    TERMINAL = "terminal of the add-on"
-    OURS = "inside the add-on"
-    FUSE = "fuse"
-    WINDING = "secondary winding"
-
-
-@dataclass(frozen=True)
-class RungPart:
-    """One thing in a rung, from left to right."""
-
-    symbol: Symbol
-    label: str = ""
-    """Its name; for a cut its number, for a terminal its full name, such as J1.GAS-FEED."""
-
-
-@dataclass(frozen=True)
-class Rung:
-    """One line of a ladder."""
-
-    start: Side
-    end: Side
-    steps: tuple[RungPart, ...]
-    note: str = ""
-    """Stands below it."""
-
-
-@dataclass(frozen=True)
-class Ladder:
-    """One circuit of the machine with a supply of its own."""
-
-    title: str
-    left: str
-    """Name of the left rail, such as '24VAC-A'."""
-    right: str
-    rungs: tuple[Rung, ...]
-    grounded: Side | None = None
-    middle: str = ""
-    """Name of the rail that the trigger or its relay makes live; empty where there is none."""
-
-
-@dataclass(frozen=True)
-class Cut:
-    """One wire to cut, where its two ends go, and how to be sure of it with a meter."""
-
-    number: int
-    wire: str
-    ends: tuple[tuple[str, str], tuple[str, str]]
-    """Each end by name, and where it goes."""
-    before: str
-    after: str
-
-
-@dataclass(frozen=True)
-class FeederWiring:
-    """Both states of the machine's wiring, and the way from one to the other."""
-
-    found: tuple[Ladder, ...]
-    changed: tuple[Ladder, ...]
-    cuts: tuple[Cut, ...]
-    words: tuple[tuple[str, str], ...]
-    """What the names of the terminals mean."""
-
 
 WORDS = (
     ("ohmmeter", "all readings with the machine unplugged, locked and measured empty, the add-on's plug pulled"),
@@ -100,9 +18,11 @@ WORDS = (
     ("COIL", "the wire from the other side of that contact on to the load"),
     ("LIVE", "the wire from the trigger: it carries voltage while the trigger is pressed"),
     ("RETURN", "the way back to the other side of the supply that the trigger switches"),
-    ("FOUND1, FOUND2", "the contact that switched a load as found; the bypass plug puts it back"),
+    ("TRIG-FEED", "to a dry trigger, from the add-on's 24VAC-A; its way back to 24VAC-B is inside the add-on"),
+    ("FOUND", "the other end of a wire that was cut; with the add-on unplugged the bypass plug joins it again"),
 )
 SET_ASIDE = "nothing: insulated, marked with its number"
+PARKED = "as found, for bypass"
 OPEN_OHM, JOINED_OHM = 1e6, 1.0
 """Above the first two ends count as apart, below the second as joined: what an ordinary meter tells (choice)."""
 APART, JOINED = f"above {OPEN_OHM / 1e6:g} Mohm", f"below {JOINED_OHM:g} ohm"
@@ -127,45 +47,49 @@ class _Wiring:
     def __init__(self, project: Project, as_found: AsFound) -> None:
         self.design, self.net, self.as_found = project.design, project.netlist, as_found
         self.outputs: Sequence[Drive] = project.drives
-        # A dc trigger cannot work what hangs on the 24 VAC itself: a relay stands between.
-        apart = as_found.trigger == "coils" and self.design.trigger.sense == "dc" and self._control_loads()
-        self.works = "relay" if apart else as_found.trigger
+        self.ends = found_ends(self.design, self.outputs)
+        self.works = self.ends.works
+        self.control = [one for one in self.outputs if not elsewhere(one)]
         self.cuts: list[Cut] = []
         # The fuse is in 24VAC-A, which therefore has to be the side that is not grounded.
         sides = ("24VAC-A", "24VAC-B")
         grounded = as_found.grounded_side if self.design.supply.grounded == "yes" else None
-        rails: dict[str | None, Side] = {"switched": "left", "common": "right"}
+        rails: dict[str | None, Rail] = {"switched": "left", "common": "right"}
         self.ground = rails.get(grounded)
         self.left, self.right = sides[::-1] if self.ground == "left" else sides
 
     def drawn(self) -> FeederWiring:
         trigger_found, sensed = self._trigger()
-        control = [self._on_control(one) for one in self.outputs if not elsewhere(one)]
+        control = [self._on_control(one) for one in self.control]
         apart = [self._elsewhere(one) for one in self.outputs if elsewhere(one)]
         found: list[Ladder] = []
         changed: list[Ladder] = []
-        in_control = self.design.trigger.sense == "ac"
+        # A dry trigger has no circuit of its own any more: the add-on feeds it from the control circuit.
+        in_control = self.design.trigger.sense == "ac" or self.ends.dry
         title = f"Trigger circuit, {self.design.trigger.circuit_voltage_v:g} V dc"
+        trigger_changed = (sensed, *self._trigger_parked())
         if isinstance(trigger_found, Ladder):
             found.append(trigger_found)
+            changed.append(self._board_parked(trigger_found))
         elif not in_control:
             found.append(Ladder(title, "+", "-", (replace(trigger_found, end="right"),)))
-        if not in_control:
-            changed.append(Ladder(title, "+", "-", (sensed,)))
+            changed.append(Ladder(title, "+", "-", trigger_changed))
         gun = [trigger_found] if in_control and isinstance(trigger_found, Rung) else []
         relay = [self._relay_contact()] if control and self.works == "relay" else []
         middle = "switched" if control and self.works != "electronics" else ""
         winding = self._winding()
         found.append(self._control((winding, *gun, *relay, *(one for one, _ in control)), middle))
+        sense = trigger_changed if in_control else ()
         changed.append(
-            self._control((winding, self._tap(), *([sensed] if in_control else []), *(one for _, one in control)))
+            self._control((winding, self._tap(), *sense, *(one for _, one in control), *self._control_parked()))
         )
         motor = self._motor()
         return FeederWiring(
             (*found, *(one for one, _ in apart), *motor),
-            (*changed, *(one for _, one in apart), *motor),
+            # The motor's circuit behind a relay stays as it is.
+            (*changed, *(one for _, one in apart)),
             tuple(self.cuts),
-            WORDS,
+            tuple(one for one in WORDS if one[0] != "TRIG-FEED" or self.ends.dry),
         )
 
     def _control(self, rungs: tuple[Rung, ...], middle: str = "") -> Ladder:
@@ -176,51 +100,80 @@ class _Wiring:
 
     def _trigger(self) -> tuple[Ladder | Rung, Rung]:
         """The trigger as found, in the control circuit or a ladder of its own, and as changed."""
-        live = self.way("TRIG-LIVE")
         gun = RungPart(Symbol.CONTACT, "trigger")
+        if self.ends.dry:
+            return self._on_electronics(gun), self._dry(gun)
+        live = self.way("TRIG-LIVE")
         sensed = (gun, self._terminal("TRIG-LIVE"), RungPart(Symbol.OURS, "sense"), self._terminal("TRIG-RETURN"))
         source, sink = self._trigger_rails()
-        back = f"new: a wire from {sink} to {self.way('TRIG-RETURN')}"
-        if self.works == "electronics":
-            return self._on_electronics(gun), Rung("left", "right", sensed, f"{back}, and from the fuse to the trigger")
-        worked = "its relay" if self.works == "relay" else "the coils"
+        other = self.way(self.ends.trigger_found[0]) if self.ends.trigger_found else SET_ASIDE
         cut = self._cut(
-            f"the wire from the trigger to {worked}",
-            (("trigger's end", live), ("other end", SET_ASIDE)),
+            f"the wire from the trigger to {'its relay' if self.works == 'relay' else 'the coils'}",
+            (("trigger's end", live), ("other end", other)),
             f"From {source} to this wire: {NO_SHORT} with the trigger open, {JOINED} with it held.",
-            f"From {live} to the other end, trigger open: {APART}. From {source} to {live}, trigger held: {JOINED}.",
+            f"From {live} to {_named(other)}, trigger open: {APART}. From {source} to {live}, trigger held: {JOINED}.",
         )
         marked = (gun, RungPart(Symbol.CUT, str(cut.number)))
         if self.works == "relay":
-            found = Rung("left", "right", (*marked, RungPart(Symbol.COIL, "relay of the trigger")))
+            found = Rung("left", "right", (*marked, self._relay_coil()))
         else:
-            found = Rung("left", "middle" if self._control_loads() else "right", marked)
-        return found, Rung("left", "right", sensed, back)
+            found = Rung("left", "middle", marked)
+        return found, Rung("left", "right", sensed, f"new: a wire from {sink} to {self.way('TRIG-RETURN')}")
+
+    def _relay_coil(self) -> RungPart:
+        return RungPart(Symbol.COIL, SWITCHED_AS_FOUND["relay"][1])
+
+    def _trigger_parked(self) -> tuple[Rung, ...]:
+        """The coil of the trigger's relay, on the connector."""
+        if self.works != "relay":
+            return ()
+        (found,) = self.ends.trigger_found
+        return (Rung("open", "right", (self._terminal(found), self._relay_coil()), PARKED),)
+
+    def _dry(self, gun: RungPart) -> Rung:
+        feed, live = (self._terminal(way) for way in self.ends.trigger)
+        ours = (RungPart(Symbol.OURS, "24VAC-A"), RungPart(Symbol.OURS, "sense"))
+        return Rung("open", "open", (ours[0], feed, gun, live, ours[1]))
 
     def _on_electronics(self, gun: RungPart) -> Ladder:
         """Both wires of the trigger come off the board, whose supply is not the add-on's to load."""
+        ways = [self.way(way) for way in self.ends.trigger]
+        boards = [self.way(way) for way in self.ends.trigger_found]
         cuts = [
             self._cut(
                 f"{which} wire of the trigger at the control circuit board",
-                (("trigger's end", goes), ("board's end", SET_ASIDE)),
+                (("trigger's end", goes), ("board's end", f"{board}, by a new wire")),
                 f"From this wire to the trigger's own terminal: {JOINED}.",
-                f"Between the trigger's two ends: {APART} with the trigger open, {JOINED} with it held.",
+                f"From {ways[0]} to {ways[1]}: {APART} with the trigger open, {JOINED} with it held. From {goes} to "
+                f"{board}: {APART}.",
             )
-            for which, goes in (
-                ("one", f"24VAC-A, behind fuse {self._fuse().ref}"),
-                ("the other", self.way("TRIG-LIVE")),
-            )
+            for which, goes, board in zip(("one", "the other"), ways, boards, strict=True)
         ]
         first, second = (RungPart(Symbol.CUT, str(cut.number)) for cut in cuts)
         rung = Rung("left", "right", (first, gun, second))
         return Ladder("Trigger circuit of the control circuit board", "input", "return", (rung,))
 
+    def _board_parked(self, found: Ladder) -> Ladder:
+        """The board's own trigger terminals, on the connector."""
+        first, second = (self._terminal(way) for way in self.ends.trigger_found)
+        return replace(found, rungs=(Rung("left", "right", (first, RungPart(Symbol.GAP), second), PARKED),))
+
+    def _control_parked(self) -> Iterator[Rung]:
+        """What switched the coils on the 24 VAC as found, on the connector."""
+        loads = [self._terminal(way) for one in self.control for way in self.ends.load_found(one)]
+        if not loads:
+            return
+        if self.works == "electronics":
+            for one in loads:
+                yield Rung("left", "open", (RungPart(Symbol.ELECTRONICS, "output"), one), PARKED)
+        elif self.works == "relay":
+            yield Rung("left", "open", (RungPart(Symbol.CONTACT, "its contact"), *loads), PARKED)
+        else:
+            yield Rung("open", "open", (*(self._terminal(way) for way in self.ends.trigger_found), *loads), PARKED)
+
     def _trigger_rails(self) -> tuple[str, str]:
         dc = self.design.trigger.sense == "dc"
         return ("+ of the trigger's circuit", "- of the trigger's circuit") if dc else (self.left, self.right)
-
-    def _control_loads(self) -> bool:
-        return any(not elsewhere(one) for one in self.outputs)
 
     def _relay_contact(self) -> Rung:
         parted = "worked drive and contactor; parted" if self.as_found.one_relay else ""
@@ -250,13 +203,14 @@ class _Wiring:
         """A load on the 24 VAC: one cut, and one new wire that brings the supply."""
         feed, coil = self._ways(one)
         load = _load(one)
+        other = next((self.way(way) for way in self.ends.load_found(one)), SET_ASIDE)
         start: Side = "left" if self.works == "electronics" else "middle"
         cut = self._cut(
             f"the wire that switches the {load.label}, close to the {_noun(load)}",
-            (("switched side's end", SET_ASIDE), (f"{_noun(load)}'s end", coil)),
+            (("switched side's end", other), (f"{_noun(load)}'s end", coil)),
             f"From this wire to the {load.label}'s own terminal: {JOINED}. From its other terminal to {self.right}: "
             f"{JOINED}.",
-            f"From {coil} to {self.right}, through the {load.label}: {_through(one)}. From the other end to {coil}: "
+            f"From {coil} to {self.right}, through the {load.label}: {_through(one)}. From {_named(other)} to {coil}: "
             f"{NO_SHORT}. From {feed} to {self.left}: {JOINED}. From {feed} to {coil}, plug pulled: {NO_SHORT}.",
         )
         output = (RungPart(Symbol.ELECTRONICS, "output"),) if self.works == "electronics" else ()
@@ -269,7 +223,7 @@ class _Wiring:
         feed, coil = self._ways(one)
         load, name = _load(one), short_name(one)
         contact = self._contact_as_found(one)
-        first, second = self.way(f"{name}-FOUND1"), self.way(f"{name}-FOUND2")
+        first, second = (self.way(way) for way in self.ends.load_found(one))
         supply = self._cut(
             f"the supply's wire at contact {contact}, which switched the {load.label}",
             (("supply's end", feed), (f"terminal of {contact}", f"{first}, by a new wire")),
@@ -297,9 +251,9 @@ class _Wiring:
             load,
         )
         parked = Rung(
-            "middle", "middle",
+            "open", "open",
             (self._terminal(f"{name}-FOUND1"), RungPart(Symbol.CONTACT, contact), self._terminal(f"{name}-FOUND2")),
-            "the contact as found, on the connector for the bypass plug only",
+            PARKED,
         )  # fmt: skip
         found = Ladder(title, *rails, (Rung("left", "right", steps),))
         return found, Ladder(title, *rails, (Rung("left", "right", (*self._ours(one), load)), parked))
@@ -357,6 +311,10 @@ class _Wiring:
         cut = Cut(len(self.cuts) + 1, wire, ends, before, after)
         self.cuts.append(cut)
         return cut
+
+
+def _named(end: str) -> str:
+    return "the other end" if end == SET_ASIDE else end
 
 
 def _load(one: Drive) -> RungPart:

@@ -1,21 +1,18 @@
-"""Behind the plug: each load as found, what takes its spike, the contact that switched it, and its bypass links."""
+"""Behind the plug: each load as found, what takes its spike, and the contact that switched it."""
 
 from __future__ import annotations
 
 from timing.circuit.builder import CircuitBuilder
 from timing.circuit.drives import Drive, elsewhere, load_treatment, poles, short_name
-from timing.circuit.parts import BypassLink, PartKind
+from timing.circuit.parts import PartKind
 from timing.circuit.ratings import highest_v
 from timing.circuit.suppressors import across_ac, across_dc, rc_across
-from timing.design.design import Design
 from timing.design.suppression import clamped_at_load, load_time_constant_s
 
 LOADS_AS_FOUND = {"gas_valve": PartKind.FEEDER_VALVE}
 """What a load in the machine is, if not the coil of a relay or contactor."""
 DIODE_SURGES = 10.0
 """Surge that a rectifier diode bears over its current, at the least (practice)."""
-SAME_CIRCUIT = 0.25
-"""Share by which two readings of one circuit may differ: line, load and meter (practice)."""
 
 
 def load_as_found(wiring: CircuitBuilder, socket: str, one: Drive) -> None:
@@ -105,31 +102,3 @@ def _suppressed(wiring: CircuitBuilder, one: Drive, switched: str, other: str) -
             time_constant_s=load_time_constant_s(actuator), place="feeder",
         )  # fmt: skip
     rc_across(wiring, actuator, switched, other, f"{word}-SNUBBER")
-
-
-def bypass(one: Drive, socket: str, design: Design) -> tuple[BypassLink, ...]:
-    """Links that put a load back under the contact that switched it as found."""
-    word = short_name(one)
-    if elsewhere(one):
-        note = "through the contact that switched it as found"
-        return (
-            BypassLink(socket, f"{word}-FEED", f"{word}-FOUND1", note),
-            BypassLink(socket, f"{word}-FOUND2", f"{word}-COIL", note),
-        )
-    trigger, coil = design.trigger, one.actuator.coil
-    as_found = design.feeder.as_found
-    if as_found is not None and as_found.trigger != "coils":
-        between = "a relay" if as_found.trigger == "relay" else "a control circuit board"
-        note = (
-            f"NOT by a link: as found {between} stood between trigger and this coil; join the ends that were set aside "
-            "at the cuts again, or a trigger made for a small current carries this coil"
-        )
-        return (BypassLink(socket, "TRIG-LIVE", f"{word}-COIL", note, sure=False),)
-    sure = trigger.sense == coil.kind and abs(trigger.circuit_voltage_v / coil.voltage_v - 1) <= SAME_CIRCUIT
-    note = "the trigger's live side fed this coil as found; check against your survey and photographs"
-    if not sure:
-        note = (
-            f"NOT before you have traced it: the trigger carries {trigger.sense} {trigger.circuit_voltage_v:g} V, this "
-            f"coil takes {coil.kind} {coil.voltage_v:g} V, so something else switched it as found"
-        )
-    return (BypassLink(socket, "TRIG-LIVE", f"{word}-COIL", note, sure),)

@@ -14,7 +14,8 @@ from timing.circuit.cautions import cautions
 from timing.circuit.dial import WIPER_CAPACITOR_F, PanelDial
 from timing.circuit.drives import DRIVES, Drive, elsewhere, short_name
 from timing.circuit.feed import feed, regulator_stage
-from timing.circuit.load_side import bypass, load_as_found
+from timing.circuit.found_ends import TRIGGER_RELAY_A, FoundEnds, bypass_links, ends_as_found, found_ends
+from timing.circuit.load_side import load_as_found
 from timing.circuit.modules import input_module, regulator_module, switching_modules
 from timing.circuit.panel_contacts import PANEL_CONTACTS, PanelContacts
 from timing.circuit.parts import Group, Mate, Netlist, PartKind, TerminalPlace
@@ -51,21 +52,22 @@ def netlist(project: Project) -> Netlist:
     feeder = wiring.within(Group.FEEDER)
     low = [one for one in outputs if not one.actuator.coil.above_extra_low]
     high = [one for one in outputs if one.actuator.coil.above_extra_low]
-    usual = _connector(feeder, ["24VAC-A", "24VAC-B", "TRIG-LIVE", "TRIG-RETURN"], low, ["SCREEN"])
+    ends = found_ends(project.design, outputs)
+    usual = _connector(feeder, ["24VAC-A", "24VAC-B", *ends.trigger], low, ["SCREEN"], ends)
     # What may kill does not share a connector with what may be handled.
-    apart = [_connector(feeder, [], high, [], ", for mains, unlike the other")] if high else []
+    apart = [_connector(feeder, [], high, [], ends, ", for mains, unlike the other")] if high else []
     mates = (usual, *apart)
     at = {one.role: mates[-1] if one in high else usual for one in outputs}
     wiring.build.join(wiring.ac_a, f"{usual.free}.24VAC-A")
     wiring.build.join(wiring.ac_b, f"{usual.free}.24VAC-B")
-    _feeder_side(feeder, usual.fixed, outputs)
+    _feeder_side(feeder, usual.fixed, ends, outputs)
     # After the feeder's own, so that its transformer and its fuse are T1 and F1.
     feed(wiring.within(Group.FEED))
     regulator = regulator_module if wiring.of_modules else regulator_stage
     regulator(wiring.within(Group.REGULATOR))
     for one in outputs:
         load_as_found(feeder, at[one.role].fixed, one)
-    _trigger(wiring.within(Group.TRIGGER), usual.free)
+    _trigger(wiring.within(Group.TRIGGER), usual.free, ends)
     if wiring.of_modules:
         switching_modules(wiring.within(Group.MODULES), [(one, at[one.role].free) for one in outputs])
     else:
@@ -75,22 +77,29 @@ def netlist(project: Project) -> Netlist:
     _dials(wiring.within(Group.DIALS), project.dials.values())
     _sense(wiring.within(Group.SENSE))
     _screen(wiring.within(Group.SCREEN), usual.fixed, usual.free)
-    links = tuple(link for one in outputs for link in bypass(one, at[one.role].fixed, project.design))
+    ends_as_found(feeder, usual.fixed, ends, outputs)
+    links = tuple(bypass_links(ends, usual, [(one, at[one.role]) for one in outputs]))
     placed = cautions(project.budget, [mate.fixed for mate in mates], wiring.mcu)
     return wiring.build.finish(mates, links, placed)
 
 
 def _connector(
-    wiring: CircuitBuilder, first: Sequence[str], outputs: Sequence[Drive], last: Sequence[str], kind: str = ""
+    wiring: CircuitBuilder,
+    first: Sequence[str],
+    outputs: Sequence[Drive],
+    last: Sequence[str],
+    ends: FoundEnds,
+    kind: str = "",
 ) -> Mate:
-    """Add a connector in two halves: ways for both, and in the feeder's half those of the contacts as found.
+    """Add a connector in two halves: ways for both, and in the feeder's half those of the ends as found.
 
     The feeder's half is live when it stands alone: it has the contacts that a finger cannot reach.
     """
     names = [short_name(one) for one in outputs]
     ways = (*first, *(f"{name}-{way}" for name in names for way in ("FEED", "COIL")), *last)
-    found = (f"{short_name(one)}-FOUND{way}" for one in outputs if elsewhere(one) for way in (1, 2))
-    both = (*ways, *found)
+    at_contacts = (way for one in outputs if elsewhere(one) for way in ends.load_found(one))
+    at_trigger = (way for one in outputs if not elsewhere(one) for way in ends.load_found(one))
+    both = (*ways, *at_contacts, *(ends.trigger_found if first else ()), *at_trigger)
     volts = max((CONNECTOR_V, *(one.actuator.coil.voltage_v for one in outputs)))
     rated_v = next(step for step in CONNECTOR_RATINGS_V if step >= volts)
     amps = max((wiring.budget.fuse.rating_a, *(one.actuator.coil.hold_a for one in outputs)))
@@ -110,7 +119,7 @@ CONNECTOR_MARGIN = 1.25
 """Many ways side by side warm each other (practice)."""
 
 
-def _feeder_side(wiring: CircuitBuilder, socket: str, outputs: Sequence[Drive]) -> None:
+def _feeder_side(wiring: CircuitBuilder, socket: str, ends: FoundEnds, outputs: Sequence[Drive]) -> None:
     """What is in the machine of the 24 VAC and the trigger, up to the fixed connector."""
     build = wiring.build
     held = wiring.budget.fuse
@@ -128,16 +137,21 @@ def _feeder_side(wiring: CircuitBuilder, socket: str, outputs: Sequence[Drive]) 
     build.join(back, f"{transformer}.B", f"{socket}.24VAC-B")
     trigger = wiring.design.trigger
     circuit = f"trigger, {trigger.circuit_voltage_v:g} V {trigger.sense}"
-    as_found = wiring.design.feeder.as_found
-    if as_found is not None and as_found.trigger == "electronics":
-        # Cut off the control circuit board it is a dry contact; the drawing of the cuts has both its wires.
-        circuit = f"{circuit} by {fuse}"
-    gun = wiring.add(PartKind.FEEDER_TRIGGER, circuit, "", ("LIVE", "RETURN"), "feeder")
-    # Through the bypass plug the trigger carries the coils again.
-    bypassed_a = sum(one.actuator.coil.hold_a for one in outputs if not elsewhere(one))
-    for way, amps in (("LIVE", max(bypassed_a, 0.1)), ("RETURN", 0.1)):
-        name = build.net(f"FEEDER-TRIG-{way}", "trigger", amps, TWISTED)
-        build.join(name, f"{gun}.{way}", f"{socket}.TRIG-{way}")
+    worked_a = {
+        # Through the bypass plug the trigger carries the coils again.
+        "coils": sum(one.actuator.coil.hold_a for one in outputs if not elsewhere(one)),
+        "relay": TRIGGER_RELAY_A,
+        "electronics": fuse_a,
+    }[ends.works]
+    back_a, terminals = 0.1, ("LIVE", "RETURN")
+    if ends.dry:
+        # Cut off the control circuit board it is a contact and no more: the add-on feeds it, behind its fuse.
+        circuit, back_a, terminals = "trigger, dry contact", fuse_a, ("1", "2")
+    gun = wiring.add(PartKind.FEEDER_TRIGGER, circuit, "", terminals, "feeder")
+    for way, terminal in zip(ends.trigger, terminals, strict=True):
+        amps = worked_a if way == "TRIG-LIVE" else back_a
+        name = build.net(f"FEEDER-{way}", "trigger", max(amps, 0.1), TWISTED)
+        build.join(name, f"{gun}.{terminal}", f"{socket}.{way}")
 
 
 def _screen(wiring: CircuitBuilder, socket: str, plug: str) -> None:
@@ -159,14 +173,19 @@ BENCH_LINK: dict[str, tuple[str, TerminalPlace]] = {
 }
 
 
-def _trigger(wiring: CircuitBuilder, plug: str) -> None:
+def _trigger(wiring: CircuitBuilder, plug: str, ends: FoundEnds) -> None:
     """The trigger's optocoupler, from the plug to the pin."""
     build, sense = wiring.build, trigger_sense(wiring.design, wiring.board)
-    live = build.net("TRIG-LIVE", "trigger", 0.05, TWISTED)
-    back = build.net("TRIG-RETURN", "trigger", 0.05, TWISTED)
-    led = build.net("TRIG-LED", "trigger", 0.05)
+    live = build.net("TRIG-LIVE", "trigger", wiring.budget.fuse.rating_a if ends.dry else 0.05, TWISTED)
     build.join(live, f"{plug}.TRIG-LIVE")
-    build.join(back, f"{plug}.TRIG-RETURN")
+    if ends.dry:
+        # A dry contact gets the tapped supply through the plug, and its way back is inside the add-on.
+        back = wiring.ac_b
+        build.join(wiring.ac_a, f"{plug}.TRIG-FEED")
+    else:
+        back = build.net("TRIG-RETURN", "trigger", 0.05, TWISTED)
+        build.join(back, f"{plug}.TRIG-RETURN")
+    led = build.net("TRIG-LED", "trigger", 0.05)
     reason = f"reads closed from {sense.kept.on_v:.1f} V on; the contact carries {1000 * sense.wetting_a:.0f} mA"
     wiring.resistor(sense.resistor_ohm, live, led, reason, sense.dissipation_w)
     leak = f"{sense.kept.off_v:.1f} V, and a leak of {1000 * sense.kept.off_a:.1f} mA, still read open"

@@ -46,6 +46,8 @@ class PartKind(Enum):
     JUMPER = "jumper", "JP"
     RELAY = "relay", "K"
     FEEDER_CONTACT = "contact as found", "K"
+    FEEDER_CONTROL = "control as found", "A"
+    FEEDER_RELAY = "relay as found", "K"
     FEEDER_COIL = "coil as found", "K"
     FEEDER_VALVE = "valve as found", "Y"
     PLUG = "plug", "P"
@@ -72,7 +74,10 @@ class PartKind(Enum):
     WIRE_LINK = "wire link", "W"
 
 
-AS_FOUND = (PartKind.FEEDER_COIL, PartKind.FEEDER_VALVE, PartKind.FEEDER_CONTACT, PartKind.FEEDER_TRIGGER)
+AS_FOUND = (
+    PartKind.FEEDER_COIL, PartKind.FEEDER_VALVE, PartKind.FEEDER_CONTACT, PartKind.FEEDER_TRIGGER,
+    PartKind.FEEDER_CONTROL, PartKind.FEEDER_RELAY,
+)  # fmt: skip
 """What the machine has already and the add-on takes over."""
 
 
@@ -157,8 +162,6 @@ class BypassLink:
     from_way: str
     to_way: str
     note: str
-    sure: bool = True
-    """False where the survey speaks against it: to be made only after tracing how the coil was switched as found."""
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from timing.circuit.found_ends import found_ends
 from timing.circuit.ratings import snubber_w
 from timing.circuit.senses import HIGH_SHARE, INTERNAL_PULL_UP_OHM, LOW_SHARE, RESISTOR_TOLERANCE
 from timing.circuit.trigger_input import (
@@ -74,9 +75,11 @@ def trigger_circuits(project: Project) -> Iterator[SpiceCircuit]:
     stray = project.design.supply.line_tolerance_percent / 100.0
     high_v = project.design.trigger.circuit_voltage_v * (1.0 + stray) * LIGHT_LOAD_RISE
     closed, rc = f"Rtrigger s live {CONTACT_OHM!r}", f"Cleft s cx {LEFT_F!r}\nRleft cx live {LEFT_OHM!r}"
-    wanted = sense.wanted
+    wanted, dry = sense.wanted, found_ends(project.design, project.drives).dry
 
     def case(name: str, title: str, volts: float, contact: str, pressed: bool) -> SpiceCircuit:
+        if dry:
+            title = f"dry trigger on the tapped supply: {title}"
         return trigger_circuit(f"trigger-{name}", title, sense, logic_v, hz, volts, contact, pressed)
 
     yield case("pressed-low-line", "held at low line, optocoupler aged", sense.low_v, closed, True)

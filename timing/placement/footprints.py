@@ -89,6 +89,8 @@ OFF_BOARD = {
     PartKind.SOCKET: "fixed to the feeder",
     PartKind.PLUG: "on the add-on's cable",
     PartKind.FEEDER_CONTACT: "in the feeder",
+    PartKind.FEEDER_CONTROL: "in the feeder",
+    PartKind.FEEDER_RELAY: "in the feeder",
     PartKind.FEEDER_COIL: "in the feeder",
     PartKind.FEEDER_VALVE: "in the feeder",
     PartKind.FEEDER_TRIGGER: "in the feeder",

@@ -89,22 +89,6 @@ def test_a_load_above_extra_low_voltage_has_plug_caution_and_bypass_of_its_own()
     assert "for a licensed electrician" in plug
 
 
-def test_a_link_that_must_be_traced_first_is_not_drawn_as_one() -> None:
-    text = (ROOT / "examples/shop_two_step.toml").read_text()
-    far = text.replace('hold = "0.6 A", inrush = "3.5 A"', 'voltage = "48 V", hold = "0.6 A", inrush = "3.5 A"')
-    sure, doubtful = (project_of(one) for one in (text, far))
-    plain = read(bypass_sheet(sure))
-    broken = read(bypass_sheet(doubtful))
-    words = " ".join(text for text, _ in broken.texts)
-    links = doubtful.netlist.bypass
-    number = 1 + next(place for place, link in enumerate(links) if not link.sure)
-    assert f"{number}?" in [text for text, _ in broken.texts]
-    assert "trace first how that coil was switched as found" in words
-    assert "NOT before you have traced it: the trigger carries ac 24 V, this coil takes ac 48 V" in words
-    assert "?" not in "".join(text for text, _ in plain.texts)
-    assert list(overlaps(broken)) == []
-
-
 def test_the_same_design_gives_the_same_sheets(example: Path) -> None:
     text = example.read_text()
     assert wiring_sheets(project_of(text)) == wiring_sheets(parse_project(text, "again"))

@@ -4,7 +4,9 @@ changed each load obeys its own contact of the add-on and no other."""
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
+from itertools import chain, combinations
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -12,8 +14,10 @@ from hypothesis import strategies as st
 
 from tests.conftest import EXAMPLES
 from tests.support.drawn_designs import DESIGNS, project_of
-from timing.circuit.feeder_ladder import FeederWiring, Ladder, Symbol, feeder_wiring
-from timing.circuit.parts import Group, PartKind
+from timing.circuit.drives import elsewhere, short_name
+from timing.circuit.feeder_ladder import feeder_wiring
+from timing.circuit.ladder import FeederWiring, Ladder, Symbol
+from timing.circuit.parts import Group, Netlist, Part, PartKind, Terminal
 from timing.project import Project
 
 LOADS = (Symbol.COIL, Symbol.VALVE, Symbol.MOTOR)
@@ -26,6 +30,137 @@ AS_FOUND = st.builds(
 )
 
 
+Node = frozenset[str]
+Circuit = tuple[set[Node], set[tuple[str, frozenset[Node]]]]
+"""What the ways and rails are joined to, and each thing in the feeder by the two nodes that it lies between."""
+
+
+def circuit(joined: Iterable[Collection[str]], things: Iterable[tuple[str, str, str]]) -> Circuit:
+    nodes: list[set[str]] = []
+    for group in [*joined, *({first} for _, first, _ in things), *({second} for _, _, second in things)]:
+        touched = [node for node in nodes if node & set(group)]
+        nodes = [*(node for node in nodes if node not in touched), set(group).union(*touched)]
+
+    def told(name: str) -> Node:
+        return frozenset(one for one in next(node for node in nodes if name in node) if not one.startswith("?"))
+
+    lies = {(thing, frozenset((told(first), told(second)))) for thing, first, second in things}
+    return {frozenset(one for one in node if not one.startswith("?")) for node in nodes} - {frozenset()}, lies
+
+
+def circuit_of_ladders(ladders: tuple[Ladder, ...]) -> Circuit:
+    joined: list[set[str]] = []
+    things: list[tuple[str, str, str]] = []
+    for ladder in ladders:
+        for number, rung in enumerate(ladder.rungs):
+            rails = rails_of(ladder)
+            node = f"?{ladder.title} {number} start" if rung.start == "open" else rails[rung.start]
+            for place, step in enumerate(rung.steps):
+                after = f"?{ladder.title} {number} {place}"
+                if step.symbol is Symbol.TERMINAL:
+                    joined.append({node, step.label, after})
+                elif step.symbol not in (Symbol.OURS, Symbol.GAP, Symbol.WINDING):
+                    things.append((step.label.partition(" T ")[0], node, after))
+                node = after
+            if rung.end != "open":
+                joined.append({node, rails[rung.end]})
+    return circuit(joined, things)
+
+
+def rails_of(ladder: Ladder) -> dict[str, str]:
+    """Names of the rails: of the control circuit its own, else those of the load or trigger that is on the ladder."""
+    if ladder.title.startswith("Control circuit"):
+        return {"left": ladder.left, "right": ladder.right}
+    ways = [step.label.partition(".")[2] for step in steps((ladder,)) if step.symbol is Symbol.TERMINAL]
+    word = ways[0].partition("-")[0]
+    return {"left": f"{word} left", "right": f"{word} right"}
+
+
+def circuit_of_netlist(project: Project) -> Circuit:
+    """The same, from the netlist: a load's and a trigger's own supply are the rails of its ladder."""
+    net, feeder = project.netlist, project.design.feeder
+    assert feeder.as_found is not None
+    sockets = {mate.fixed for mate in net.mates}
+    joined = [
+        {f"?{one.name}", *(str(end) for end in one.terminals if end.ref in sockets and end.name != "SCREEN")}
+        for one in net.nets
+        if any(net.part(end.ref).place == "feeder" for end in one.terminals)
+    ]
+
+    def on(ref: str, name: str) -> str:
+        return f"?{net.net_of(Terminal(ref, name)).name}"
+
+    winding = net.the(Group.FEEDER, PartKind.TRANSFORMER).ref
+    joined += [{f"24VAC-{side}", on(winding, side)} for side in "AB"]
+    switched = project.design.supply.grounded == "yes" and feeder.as_found.grounded_side == "switched"
+    left, right = ("24VAC-B", "24VAC-A") if switched else ("24VAC-A", "24VAC-B")
+    things: list[tuple[str, str, str]] = []
+    for one in project.drives:
+        coil = f"?FEEDER-{short_name(one)}-COIL"
+        load = next(part for part in net.parts if f"{coil[1:]}" == net_name(net, part, "COIL"))
+        rails = (f"{short_name(one)} left", f"{short_name(one)} right") if elsewhere(one) else (left, right)
+        joined += [{rails[0], on(load.ref, "FEED")}, {rails[1], on(load.ref, "RETURN")}]
+        things.append((LABELS.get(one.role) or motor_or_relay(project), coil, rails[1]))
+    things += [
+        (part.ref, *(on(part.ref, name) for name in part.terminals))
+        for part in net.parts
+        if part.place == "feeder" and part.kind in (PartKind.FUSE, PartKind.FEEDER_CONTACT)
+    ]
+    gun = net.the(Group.FEEDER, PartKind.FEEDER_TRIGGER)
+    apart = ("TRIG left", "TRIG right") if project.design.trigger.sense == "dc" else (left, right)
+    if "LIVE" in gun.terminals:
+        joined.append({apart[1], on(gun.ref, "RETURN")})
+        things.append(("trigger", apart[0], on(gun.ref, "LIVE")))
+    else:
+        things.append(("trigger", on(gun.ref, "1"), on(gun.ref, "2")))
+    worked = net.first_of(Group.FEEDER, PartKind.FEEDER_RELAY, PartKind.FEEDER_CONTROL)
+    if worked is not None:
+        ends = {name: on(worked.ref, name) for name in worked.terminals}
+        loads = [net for name, net in ends.items() if not name.startswith("TRIG")]
+        if worked.kind is PartKind.FEEDER_RELAY:
+            things.append(("relay of the trigger", ends["TRIG"], apart[1]))
+            joined.append(set(loads))
+            things += [("its contact", left, loads[0])] if loads else []
+        elif "TRIG1" in ends:
+            joined += [{"TRIG left", ends["TRIG1"]}, {"TRIG right", ends["TRIG2"]}]
+            things += [("output", left, one) for one in loads]
+        else:
+            joined.append(set(ends.values()))
+    return circuit([one for one in joined if one], things)
+
+
+LABELS = {"gas_valve": "gas valve", "contactor": "contactor"}
+
+
+def motor_or_relay(project: Project) -> str:
+    return "drive relay" if project.design.feeder.wire_drive.switched == "relay-coil" else "wire feed motor"
+
+
+def net_name(net: Netlist, part: Part, name: str) -> str:
+    return net.net_of(Terminal(part.ref, name)).name if name in part.terminals else ""
+
+
+def same_circuit(project: Project) -> None:
+    wiring = feeder_wiring(project)
+    assert wiring is not None
+    (drawn_nodes, drawn_things), (nodes, things) = circuit_of_ladders(wiring.changed), circuit_of_netlist(project)
+    assert drawn_things == things
+    assert drawn_nodes == nodes
+
+
+def test_ladder_and_netlist_of_the_examples_are_one_circuit(example: Path) -> None:
+    text = example.read_text()
+    same_circuit(project_of(text))
+    build = ("board", "modules") if 'build = "board"' in text else ("modules", "board")
+    same_circuit(project_of(text.replace(f'build = "{build[0]}"', f'build = "{build[1]}"')))
+
+
+@settings(max_examples=40)
+@given(DESIGNS, AS_FOUND)
+def test_ladder_and_netlist_of_any_machine_are_one_circuit(text: str, as_found: str) -> None:
+    same_circuit(project_of(text + as_found))
+
+
 def wired(text: str) -> tuple[Project, FeederWiring]:
     project = project_of(text)
     wiring = feeder_wiring(project)
@@ -33,8 +168,13 @@ def wired(text: str) -> tuple[Project, FeederWiring]:
     return project, wiring
 
 
-def fed(ladder: Ladder, shut: Collection[str], cut: Collection[str] = ()) -> set[str]:
-    """The loads of a ladder with both rails at them, where the things named in `shut` conduct."""
+def follow(
+    ladders: Iterable[Ladder], shut: Collection[str], cut: Collection[str] = (), links: Collection[tuple[str, str]] = ()
+) -> set[str]:
+    """The loads with both rails of their supply at them, and the ladders whose rails are joined.
+
+    What is named in `shut` conducts; `links` join terminals of the connector.
+    """
     joined: dict[str, str] = {}
 
     def root(node: str) -> str:
@@ -42,25 +182,35 @@ def fed(ladder: Ladder, shut: Collection[str], cut: Collection[str] = ()) -> set
             node = joined[node]
         return node
 
-    loads: list[tuple[str, str, str]] = []
-    for number, rung in enumerate(ladder.rungs):
-        node: str = rung.start if rung.start != rung.end else f"{number} parked"
-        for place, step in enumerate(rung.steps):
-            after = f"{number}.{place}"
-            if step.symbol in LOADS:
-                loads.append((step.label, node, after))
-            elif step.symbol is Symbol.CUT:
-                if step.label not in cut:
+    loads: list[tuple[str, str, str, str]] = []
+    listed = list(ladders)
+    for ladder in listed:
+        for number, rung in enumerate(ladder.rungs):
+            start, end = (
+                f"{ladder.title} {number} {side}" if side == "open" else f"{ladder.title} {side}"
+                for side in (rung.start, rung.end)
+            )
+            node = start
+            for place, step in enumerate(rung.steps):
+                after = f"{ladder.title} {number}.{place}"
+                if step.symbol in LOADS:
+                    loads.append((ladder.title, step.label, node, after))
+                elif step.symbol is Symbol.TERMINAL:
+                    joined[root(node)] = root(step.label)
+                    joined[root(after)] = root(step.label)
+                elif (step.symbol is Symbol.CUT and step.label not in cut) or (
+                    step.symbol is Symbol.FUSE or step.label in shut
+                ):
                     joined[root(after)] = root(node)
-            elif step.symbol in (Symbol.TERMINAL, Symbol.FUSE) or step.label in shut:
-                joined[root(after)] = root(node)
-            node = after
-        if rung.start != rung.end:
-            joined[root(node)] = root(rung.end)
-    return {
+                node = after
+            joined[root(node)] = root(f"{end} end" if rung.end == "open" else end)
+    for first, second in links:
+        joined[root(first)] = root(second)
+    shorted = {one.title for one in listed if root(f"{one.title} left") == root(f"{one.title} right")}
+    return shorted | {
         label
-        for label, first, second in loads
-        if {root(first), root(second)} == {root("left"), root("right")} and root("left") != root("right")
+        for title, label, first, second in loads
+        if title not in shorted and {root(first), root(second)} == {root(f"{title} left"), root(f"{title} right")}
     }
 
 
@@ -72,21 +222,18 @@ def steps(ladders: tuple[Ladder, ...]) -> Iterator:
     return (step for ladder in ladders for rung in ladder.rungs for step in rung.steps)
 
 
-def all_fed(ladders: tuple[Ladder, ...], shut: Collection[str], cut: Collection[str] = ()) -> set[str]:
-    return {load for ladder in ladders for load in fed(ladder, shut, cut)}
-
-
 @settings(max_examples=60)
 @given(DESIGNS, AS_FOUND)
 def test_found_cut_and_changed_are_one_circuit(text: str, as_found: str) -> None:
     project, wiring = wired(text + as_found)
     machine = {step.label for step in steps(wiring.found) if step.symbol in LOADS}
     everything = contacts(wiring.found)
-    assert all_fed(wiring.found, everything) == machine
+    boards = {one.title for one in wiring.found if "control circuit board" in one.title}
+    assert follow(wiring.found, everything) == machine | boards
     marks = [step.label for step in steps(wiring.found) if step.symbol is Symbol.CUT]
     assert sorted(marks, key=int) == [str(cut.number) for cut in wiring.cuts]
     # Cut, nothing that the machine itself can close feeds anything that the add-on takes over.
-    assert all_fed(wiring.found, everything, marks) & taken(project) == set()
+    assert follow(wiring.found, everything, marks) & taken(project) == set()
 
 
 def taken(project: Project) -> set[str]:
@@ -101,13 +248,13 @@ def taken(project: Project) -> set[str]:
 def test_changed_each_load_obeys_its_own_contact(text: str, as_found: str) -> None:
     project, wiring = wired(text + as_found)
     # The machine's own contacts, trigger and all, work none of the loads any more.
-    assert all_fed(wiring.changed, contacts(wiring.changed)) & taken(project) == set()
+    assert follow(wiring.changed, contacts(wiring.changed)) & taken(project) == set()
     for ladder in wiring.changed:
         for rung in ladder.rungs:
             ours = [step for step in rung.steps if step.symbol is Symbol.OURS]
             loads = {step.label for step in rung.steps if step.symbol in LOADS}
             if ours and loads:
-                assert fed(ladder, {ours[0].label}) >= loads
+                assert follow([ladder], {ours[0].label}) >= loads
                 assert len(ours) == 1
 
 
@@ -120,8 +267,46 @@ def test_every_way_of_the_connector_is_drawn_once(text: str, as_found: str) -> N
     assert drawn == {f"{part.ref}.{way}": 1 for part in sockets for way in part.terminals if way != "SCREEN"}
     named = " ".join(goes for cut in wiring.cuts for _, goes in cut.ends)
     for label in drawn:
-        if label.endswith(("-COIL", "TRIG-LIVE", "-FOUND1", "-FOUND2")):
+        if label.endswith(("-COIL", "TRIG-FEED", "TRIG-LIVE", "-FOUND", "-FOUND1", "-FOUND2")):
             assert label in named, "the end of some cut goes there"
+
+
+@settings(max_examples=40)
+@given(DESIGNS, AS_FOUND)
+def test_the_bypass_plug_makes_the_feeder_as_found(text: str, as_found: str) -> None:
+    """Whatever the machine's own contacts do, plug and feeder as changed do what the feeder as found did."""
+    project, wiring = wired(text + as_found)
+    links = links_of(project)
+    own = sorted(contacts(wiring.found))
+    for shut in chain.from_iterable(combinations(own, count) for count in range(len(own) + 1)):
+        as_was = follow(wiring.found, shut)
+        # The motor behind a relay is not drawn again where nothing of it changes.
+        assert follow(wiring.changed, shut, links=links) == as_was & (drawn(wiring.changed) | titles(wiring.changed))
+    assert follow(wiring.changed, own) & taken(project) == set(), "and without it nothing works"
+
+
+def links_of(project: Project) -> list[tuple[str, str]]:
+    ends = ((link.connector, link.from_way, link.to_way) for link in project.netlist.bypass)
+    return [(f"{socket}.{first}", f"{socket}.{second}") for socket, first, second in ends]
+
+
+def drawn(ladders: tuple[Ladder, ...]) -> set[str]:
+    return {step.label for step in steps(ladders) if step.symbol in LOADS}
+
+
+def titles(ladders: tuple[Ladder, ...]) -> set[str]:
+    return {ladder.title for ladder in ladders}
+
+
+@pytest.mark.parametrize("trigger", ["coils", "relay", "electronics"])
+def test_a_bypass_plug_without_one_of_its_links_is_found_out(trigger: str) -> None:
+    text = next(path for path in EXAMPLES if path.stem == "shop_two_step").read_text()
+    project, wiring = wired(text.replace('trigger = "coils"', f'trigger = "{trigger}"'))
+    links = links_of(project)
+    shut = contacts(wiring.found)
+    for left_out in links:
+        kept = [link for link in links if link != left_out]
+        assert follow(wiring.changed, shut, links=kept) != follow(wiring.found, shut), left_out
 
 
 @pytest.mark.parametrize("side", ["switched", "common"])

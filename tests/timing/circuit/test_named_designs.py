@@ -15,9 +15,9 @@ import pytest
 from tests.timing.conftest import SHOP
 from timing.checks.finding import DesignEdit, Finding, Severity
 from timing.checks.remedies import applied, first_changes, mended
-from timing.circuit.feeder_ladder import SET_ASIDE, feeder_wiring
+from timing.circuit.feeder_ladder import feeder_wiring
 from timing.circuit.lists import parts_list
-from timing.circuit.parts import Group, PartKind
+from timing.circuit.parts import Group, PartKind, Terminal
 from timing.design.loading import parse_design
 from timing.power.verdict import supply_verdict
 from timing.project import Project
@@ -181,12 +181,16 @@ def test_a_dry_trigger_is_refused_on_dc_and_closes_on_the_tapped_supply() -> Non
     assert next(one for one in project.findings if one.rule == "circuits.trigger").figures
     wiring = feeder_wiring(project)
     assert wiring is not None
-    fuse = project.netlist.the(Group.FEEDER, PartKind.FUSE).ref
-    assert [goes for cut in wiring.cuts[:2] for _, goes in cut.ends if goes != SET_ASIDE] == [
-        f"24VAC-A, behind fuse {fuse}", "J1.TRIG-LIVE",
+    assert [goes.partition(",")[0] for cut in wiring.cuts[:2] for _, goes in cut.ends] == [
+        "J1.TRIG-FEED", "J1.TRIG-FOUND1", "J1.TRIG-LIVE", "J1.TRIG-FOUND2",
     ]  # fmt: skip
-    trigger = project.netlist.the(Group.FEEDER, PartKind.FEEDER_TRIGGER)
-    assert trigger.value.endswith(f"by {fuse}")
+    # In the add-on: from the tapped supply behind the fuse to the trigger, and from its input back to the other side.
+    net = project.netlist
+    assert net.net_of(Terminal("P1", "TRIG-FEED")) == net.net_of(Terminal("P1", "24VAC-A"))
+    coupler = net.the(Group.TRIGGER, PartKind.COUPLER, PartKind.AC_INPUT_COUPLER)
+    assert net.net_of(Terminal(coupler.ref, "K")) == net.net_of(Terminal("P1", "24VAC-B"))
+    assert net.the(Group.FEEDER, PartKind.FEEDER_TRIGGER).value == "trigger, dry contact"
+    assert "TRIG-RETURN" not in net.part("J1").terminals
 
 
 # ---- Supplies -------------------------------------------------------------------------------------------------------
