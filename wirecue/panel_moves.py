@@ -38,6 +38,7 @@ def with_advice(text: str, source: str, *, new_ranges: bool = False) -> AdvisedT
     """
     from timing.design.loading import parse_design
     from timing.design.moves import panel_moves
+    from timing.design.origin import COMPUTED
     from timing.design.saving import with_values
     from timing.process.advice import advise
     from timing.process.ranging import placing
@@ -49,7 +50,7 @@ def with_advice(text: str, source: str, *, new_ranges: bool = False) -> AdvisedT
         plan = parse_design(text, source)
         placed = placing(plan, advise(plan).times, new_ranges=new_ranges)
         ranged.update(placed.new_ranges)
-        text, _ = with_values(text, placed.values, source)
+        text, _ = with_values(text, placed.values, source, COMPUTED)
     unmade = before.panel.made and bool(ranged)
     if unmade:
         text, _ = with_values(text, {"panel.made": False}, source)

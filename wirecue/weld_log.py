@@ -23,6 +23,8 @@ class LoggedWelds:
     welds: tuple[TestWeld, ...]
     numbers: tuple[int, ...]
     """Of each of them among the logbook's entries of welds, from 1."""
+    days: tuple[str, ...]
+    """On which each of them was entered, ISO 8601."""
     told: tuple[str, ...]
     """What was passed over, and why."""
 
@@ -43,12 +45,13 @@ def logged_welds(path: Path, design: Design) -> LoggedWelds:
 
 def welds_of(logbook: Logbook, design: Design) -> LoggedWelds:
     """Return the welds that count: those with the design's wire and gas, and not taken back since."""
-    entries = [entry.values for entry in logbook.of(EntryKind.WELD)]
-    gone = {values[TAKEN_BACK] for values in entries if TAKEN_BACK in values}
-    welds, numbers, told = [], [], []
+    entries = logbook.of(EntryKind.WELD)
+    gone = {entry.values[TAKEN_BACK] for entry in entries if TAKEN_BACK in entry.values}
+    welds, numbers, days, told = [], [], [], []
     others = 0
-    made = [values for values in entries if TAKEN_BACK not in values]
-    for number, values in enumerate(made, 1):
+    made = [entry for entry in entries if TAKEN_BACK not in entry.values]
+    for number, entry in enumerate(made, 1):
+        values = entry.values
         if number in gone:
             continue
         if values.get("wire", wire_of(design)) != wire_of(design):
@@ -57,11 +60,12 @@ def welds_of(logbook: Logbook, design: Design) -> LoggedWelds:
         try:
             welds.append(weld_of_values(values))
             numbers.append(number)
+            days.append(entry.at[:10])
         except WeldError as error:
             told.append(f"weld {number} of the logbook is passed over: {error}")
     if others:
         told.append(f"{others} of the logbook's welds passed over: made with another wire or gas")
-    return LoggedWelds(tuple(welds), tuple(numbers), tuple(told))
+    return LoggedWelds(tuple(welds), tuple(numbers), tuple(days), tuple(told))
 
 
 def as_made(weld: TestWeld, design: Design, feed_mm_s: float | None = None) -> TestWeld:

@@ -34,8 +34,10 @@ def test_write_shows_the_lines_and_keeps_every_other(tmp_path: Path) -> None:
     after = path.read_text()
     assert [line for line in after.splitlines() if line in before.splitlines()] == before.splitlines()
     added = [line for line in after.splitlines() if line not in before.splitlines()]
-    assert added == ['regulator_output = "9 V"', 'reservoir_ripple = "220 mA"', 'fuse = "400 mA"',
-                     'trigger_resistor = "2 kohm"', 'trigger_bleed = "200 ohm"']  # fmt: skip
+    assert {line.partition("  # ")[2] for line in added} == {"[proposed part; `wirecue parts` says why]"}
+    assert [line.partition("  # ")[0] for line in added] == [
+        'regulator_output = "9 V"', 'reservoir_ripple = "220 mA"', 'fuse = "400 mA"',
+        'trigger_resistor = "2 kohm"', 'trigger_bleed = "200 ohm"']  # fmt: skip
     for line in added:
         assert f"+{line}" in result.stderr
     assert f"written: {path}" in result.stderr

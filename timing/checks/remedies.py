@@ -12,6 +12,7 @@ from timing.circuit.preferred import E6, at_least, nearest
 from timing.circuit.senses import divider_top_ohm
 from timing.design.board import Board, Kind
 from timing.design.loading import parse_design
+from timing.design.origin import PROPOSED
 from timing.design.pinning import analog_pins, needed_roles
 from timing.design.supply import SupplySense
 from timing.design.times import TimeSetting
@@ -287,14 +288,17 @@ def mended(design_text: str, board: Board) -> str:
         changes = asked_for(Project(parse_design(design_text), board))
         if not changes:
             break
-        design_text = applied(design_text, changes)
+        design_text = applied(design_text, changes, PROPOSED)
     return design_text
 
 
-def applied(design_text: str, changes: Iterable[DesignEdit]) -> str:
-    """Return the design file's text with the changes written in; missing tables are added."""
+def applied(design_text: str, changes: Iterable[DesignEdit], origin: str = "") -> str:
+    """Return the design file's text with the changes written in; missing tables are added.
+
+    origin: where the values come from, for the remark behind each.
+    """
     # Here, since it loads a library that keeps comments and layout, for those who write a remedy into their file.
     from timing.design.saving import with_values
 
-    text, _ = with_values(design_text, {change.key: change.value for change in changes})
+    text, _ = with_values(design_text, {change.key: change.value for change in changes}, origin=origin)
     return text

@@ -12,11 +12,12 @@ from typing import Any
 
 import tomlkit
 from pydantic import BaseModel
-from tomlkit.container import Container
+from tomlkit.container import Container, OutOfOrderTableProxy
 from tomlkit.items import Item, Table
 
 from timing.design.design import Design
 from timing.design.loading import parse_design
+from timing.design.origin import with_origin
 from timing.design.section import section_in
 from timing.design.text_file import Complaint, DesignFileError
 
@@ -35,11 +36,16 @@ class Setting:
     new: str | bool
 
 
-def with_values(text: str, values: Mapping[str, Value], source: str = "design") -> tuple[str, tuple[Setting, ...]]:
+def with_values(
+    text: str, values: Mapping[str, Value], source: str = "design", origin: str = ""
+) -> tuple[str, tuple[Setting, ...]]:
     """Return the text of a design file with `values` put in, by dotted key, and what changes by that.
 
     A time without a dial may stand as bare text: `times.burnback.setting` reaches it as well. Raises DesignFileError
     when the text is no valid design before, or would be none afterwards; `source` names it.
+
+    origin: where the values come from, for the remark on the line of each that changes; one of those that
+    `timing.design.origin` knows goes from there, since it would be one no more.
     """
     parse_design(text, source)
     document = tomlkit.parse(text)
@@ -48,6 +54,7 @@ def with_values(text: str, values: Mapping[str, Value], source: str = "design") 
         old = _put(document, path, new, source)
         if old != new:
             changes.append(Setting(".".join(path), old, new))
+            _say_origin(document, path, origin)
     changed = _with_line_ends_of(text, tomlkit.dumps(document)) if changes else text
     parse_design(changed, f"{source} as it would become")
     return changed, tuple(changes)
@@ -89,6 +96,31 @@ def _put(document: Any, path: list[str], new: str | bool, source: str) -> str | 
     if plain != new:
         table[path[-1]] = new
     return plain
+
+
+def _say_origin(document: Container, path: list[str], origin: str) -> None:
+    """Have the remark on the line of a key say where its value comes from."""
+    item = _on_its_line(document, path)
+    if item is None:
+        return
+    before = item.trivia.comment.removeprefix("#").strip()
+    told = with_origin(before, origin)
+    if told == before:
+        return
+    item.trivia.comment = f"# {told}" if told else ""
+    item.trivia.comment_ws = (item.trivia.comment_ws or "  ") if told else ""
+
+
+def _on_its_line(document: Container, path: list[str]) -> Item | None:
+    """Return what stands on the line of a key: its value, or the inline table that holds it."""
+    table: Any = document
+    for step in path:
+        container = table.value if isinstance(table, Table) else table
+        found: Any = container.item(step) if isinstance(container, Container) else container[step]
+        if not isinstance(found, Table | OutOfOrderTableProxy):
+            return found if isinstance(found, Item) else None
+        table = found
+    return None
 
 
 def starting_text(example: str, name: str, board: str | None) -> str:

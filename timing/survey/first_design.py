@@ -17,6 +17,7 @@ from timing.design.board import FIVE_VOLT_LOGIC_V, Board
 from timing.design.design import Design
 from timing.design.features import features_of
 from timing.design.loading import parse_design
+from timing.design.origin import COMPUTED, FITTED, OWN, PROPOSED, USUAL, with_origin
 from timing.design.pinning import analog_pins, pin_names
 from timing.design.section import field_at, section_in
 from timing.design.times import TIME_KEYS
@@ -33,11 +34,6 @@ DIALS_FIRST = ("burnback", "spot", "postflow", "preflow", "pause")
 """Which times get a dial where the board cannot measure them all (practice: what is turned most often)."""
 WIDE_DIAL = 20
 """From this ratio of a dial's ends an audio taper gives the short times more of the turn (practice)."""
-OWN = "from the survey"
-USUAL = "a usual value: measure it, unless you did"
-FITTED = "a usual value for the add-on"
-COMPUTED = "computed to start from; `wirecue advise` says why"
-PROPOSED = "proposed for this supply; `wirecue supply` says why"
 Remarked = tuple[FirstValue, str]
 """A value with its origin."""
 
@@ -110,7 +106,7 @@ def _heading(interview: Interview) -> str:
 def _line(key: str, short: str, value: FirstValue, origin: str) -> str:
     found = field_at(Design, key.split("."))
     remark = None if found is None else found.description
-    told = " ".join(filter(None, [remark, f"[{origin}]" if origin else ""]))
+    told = with_origin(remark or "", origin)
     return f"{short} = {_toml(value)}" + (f"  # {told}\n" if told else "\n")
 
 

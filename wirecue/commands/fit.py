@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -114,6 +115,7 @@ def command(
     """
     from codegen.papers.dial_plate import settable_of
     from timing.design.loading import read_design_text
+    from timing.design.origin import from_welds
     from timing.design.saving import with_values
     from timing.process.case import burnback_case
     from timing.process.fit import check_welds, fit_machine
@@ -129,7 +131,7 @@ def command(
     case = burnback_case(project.design)
     check_welds(case, new)
     if no_log:
-        logged = LoggedWelds(new, tuple(range(1, len(new) + 1)), ())
+        logged = LoggedWelds(new, tuple(range(1, len(new) + 1)), (date.today().isoformat(),) * len(new), ())
     else:
         if leave_out is not None and leave_out not in logged_welds(design, project.design).numbers:
             raise click.BadParameter(f"no test weld {leave_out} in the logbook", param_hint="'--leave-out'")
@@ -143,7 +145,8 @@ def command(
         case = case.at_speed(speed)
     with working("fitting"):
         fit = fit_machine(case, logged.welds, settable_of(dial), rule_mm, hand_mm)
-    changed, settings = with_values(text, fit.design_values(case), str(design))
+    origin = from_welds(logged.days) if logged.days else ""
+    changed, settings = with_values(text, fit.design_values(case), str(design), origin)
     if as_json:
         click.echo(json_text(rounded(report(case, fit, logged, settings))), nl=False)
     else:

@@ -39,6 +39,7 @@ def command(design: Path, write: bool, csv: Destination | None, nets: Destinatio
     from timing.checks.remedies import applied
     from timing.circuit.proposals import proposals
     from timing.design.loading import read_design_text
+    from timing.design.origin import PROPOSED_PART
     from wirecue.output_files import write_changed
     from wirecue.projects import parse_project
     from wirecue.terminal import json_text
@@ -71,7 +72,7 @@ def command(design: Path, write: bool, csv: Destination | None, nets: Destinatio
         click.echo(_shown(offered))
     if write and offered:
         click.echo(err=True)
-        write_changed(design, text, applied(text, [one.change for one in offered]), "parts --write")
+        write_changed(design, text, applied(text, [one.change for one in offered], PROPOSED_PART), "parts --write")
 
 
 def _ways(project: Project) -> dict[str, HandWork]:

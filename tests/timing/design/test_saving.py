@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from tests.conftest import EXAMPLES
 from timing.design.loading import parse_design
+from timing.design.origin import COMPUTED, OWN, PROPOSED, USUAL, from_welds, with_origin
 from timing.design.saving import Setting, with_values
 from timing.design.text_file import DesignFileError
 
@@ -116,3 +117,53 @@ def test_the_design_differs_in_these_keys_only(example, coast_ms, measured):
         content["feeder"]["wire_drive"].pop("coast_measured", None)
     assert before == after
     assert [line for line in new.splitlines() if "#" in line] == [line for line in text.splitlines() if "#" in line]
+
+
+FROM_WELDS = from_welds(["2026-11-29", "2026-11-27", "2026-11-29"])
+
+
+@pytest.mark.parametrize(
+    ("remark", "origin", "then"),
+    [
+        (f"  # Coast. [{OWN}]", FROM_WELDS, "  # Coast. [from 3 test welds of 2026-11-27 to 2026-11-29]"),
+        ("", FROM_WELDS, "  # [from 3 test welds of 2026-11-27 to 2026-11-29]"),
+        ("  # by ear, see [1]", COMPUTED, f"  # by ear, see [1] [{COMPUTED}]"),
+        (f" # [{FROM_WELDS}]", from_welds(["2027-01-02"] * 4), " # [from 4 test welds of 2027-01-02]"),
+        (f"  # Coast. [{USUAL}]", "", "  # Coast."),
+        (f"  # [{FROM_WELDS}]", "", ""),
+        (f"  # [{from_welds(['2026-11-29'])}]", OWN, f"  # [{OWN}]"),
+        ("    #by ear", "", "    #by ear"),
+        ("", "", ""),
+    ],
+)
+def test_a_value_that_changes_says_where_it_comes_from_now(remark, origin, then):
+    text = SHOP.replace('coast = "50 ms"', f'coast = "50 ms"{remark}')
+    new, _ = with_values(text, {"feeder.wire_drive.coast": "62 ms"}, origin=origin)
+    assert changed_lines(text, new) == [f'- coast = "50 ms"{remark}', f'+ coast = "62 ms"{then}']
+
+
+def test_a_value_that_stays_keeps_its_origin():
+    text = SHOP.replace('coast = "50 ms"', f'coast = "50 ms"  # [{OWN}]')
+    assert with_values(text, {"feeder.wire_drive.coast": "50 ms"}, origin=FROM_WELDS)[0] == text
+
+
+def test_the_origin_of_what_stands_in_an_inline_table_stands_behind_its_line():
+    new, _ = with_values(SHOP, {"times.burnback.setting": "110 ms"}, origin=COMPUTED)
+    (line,) = [line for line in new.splitlines() if line.startswith("burnback")]
+    assert line == f'burnback = {{ from = "20 ms", to = "300 ms", setting = "110 ms" }}  # [{COMPUTED}]'
+
+
+@pytest.mark.parametrize("written", WRITTEN)
+def test_an_origin_has_its_place_however_the_table_is_written(written):
+    assert TABLE is not None
+    text = SHOP.replace(TABLE[0], "").replace("[feeder.gas_valve]", f"{WRITTEN[written]}\n\n[feeder.gas_valve]")
+    new, _ = with_values(text, {"feeder.wire_drive.coast": "62 ms"}, origin=FROM_WELDS)
+    assert parse_design(new).feeder.wire_drive.coast_us == 62_000
+    assert new.count(f"# [{FROM_WELDS}]\n") == 1
+
+
+@given(st.text(), st.sampled_from([COMPUTED, FROM_WELDS, OWN]), st.sampled_from(["", PROPOSED, USUAL]))
+def test_an_origin_replaces_one_that_stands_there_and_no_word_of_the_user(remark, first, second):
+    told = with_origin(with_origin(remark, first), second)
+    assert told == with_origin(remark, second)
+    assert remark.strip() in told or "[" in remark
