@@ -6,7 +6,6 @@ from collections.abc import Iterator
 
 from timing.checks.finding import DesignEdit, Figure, Finding, Remedy, error, info, time_figure, warning
 from timing.checks.remedies import set_duration, whole_ms
-from timing.design.front_panel import has_selector
 from timing.design.times import SELECTED, TIME_KEYS
 from timing.formatting import ms
 from timing.project import Project
@@ -169,7 +168,7 @@ def stitch_without_spot(project: Project) -> Iterator[Finding]:
     if not all(project.features.fitted[role] for role in SELECTED):
         return
     reason = "nothing ends a stitch but the spot time: the board welds until the trigger ends it"
-    if has_selector(design):
+    if design.panel.has_selector:
         text = "with the selector's SPOT wire broken, STITCH is read as a stitch without a spot"
         yield info("stitch-without-spot", "panel.selector", text, reason)
         return

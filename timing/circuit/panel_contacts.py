@@ -12,7 +12,6 @@ from timing.circuit.builder import CircuitBuilder
 from timing.circuit.parts import PartKind
 from timing.design.board import ROLES
 from timing.design.design import Design
-from timing.design.front_panel import has_selector
 from timing.design.times import SELECTED
 from timing.sequence.core.columns import TIME_NAMES
 
@@ -77,4 +76,4 @@ class PanelContacts:
 
 def on_selector(design: Design, role: str) -> bool:
     """Tell whether the contact of a role is one of the selector's."""
-    return has_selector(design) and role in SELECTED
+    return design.panel.has_selector and role in SELECTED

@@ -45,7 +45,7 @@ class Design(Section):
     def _fits_together(self) -> Design:
         if self.stitch is not None and self.spot is None:
             raise refuse("[stitch] without [spot]", "a spot time to repeat, or no [stitch]")
-        if self.panel.selector == "three-position" and not self._both_switched():
+        if self.panel.has_selector and not self._both_switched():
             raise refuse(
                 'panel.selector = "three-position" without both switches that it stands for',
                 "off_switch = true on spot.time and on stitch.pause, or no selector",

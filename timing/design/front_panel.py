@@ -100,11 +100,6 @@ class SwitchPosition:
         return f"{self.control.title} switch at {self.position.label.upper()}"
 
 
-def has_selector(design: Design) -> bool:
-    """Tell whether one three-position switch chooses between continuous, spot and stitch."""
-    return design.panel.selector == "three-position"
-
-
 def controls_of(design: Design) -> tuple[Control, ...]:
     """Return every control of the panel beside the dials' knobs, in the order of the panel."""
     return tuple(_controls(design))
@@ -116,7 +111,7 @@ def _controls(design: Design) -> Iterator[Control]:
         two_step = Position("two-step", "weld while held")
         four_step = Position("four-step", "press to start, press to end", frozenset({"four_step"}))
         yield Control("four_step", ControlKind.SWITCH, "trigger", ("four_step",), (two_step, four_step))
-    selected = has_selector(design)
+    selected = design.panel.has_selector
     if selected:
         # Off in the middle: a broken wire to either side, or to both, leaves a weld that the trigger ends.
         places = tuple(Position(weld.value, _SAYS[weld], weld.closes) for weld in _DOWN)

@@ -23,3 +23,8 @@ class Panel(Section):
         "alone, and a dial that gets new ends needs a new plate. When they were made stands in the notes or the "
         "logbook.",
     )
+
+    @property
+    def has_selector(self) -> bool:
+        """True where one three-position switch chooses between continuous, spot and stitch."""
+        return self.selector == "three-position"
