@@ -37,6 +37,7 @@ COMMAND_HELP = {
     "build": "Make sketch, bench harness and drawings from a design.",
     "sheet": "Write papers for the workshop: build sheet, commissioning sheet, dial plates.",
     "bench": "Test a board, real or virtual, over its serial link.",
+    "commission": "Walk through commissioning at the machine, step by step.",
     "status": "Ask a board what it carries, how it is and why it last started.",
     "trace": "Check a logic analyser's capture against a design.",
     "fit": "Find coast and drop-out of your machine from test welds.",

@@ -9,7 +9,7 @@ from timing.commission.step import CommissionStage, CommissionStep, ReadingAsked
 from timing.power.budget import common_potential
 from timing.project import Project
 from timing.protocol.resets import lamp_words
-from timing.safety import DRY_CONTACTS, HIGH_FREQUENCY
+from timing.safety import DRY_CONTACTS
 from timing.sequence.core.table import Phase
 
 INSULATION_OHM = 1e6
@@ -176,7 +176,6 @@ def first_power(project: Project) -> Iterator[CommissionStep]:
         "No welding voltage can come on.",
         "Go no further: find out how the contactor is held off.",
         needed=True,
-        cautions=(HIGH_FREQUENCY,),
     )
     yield CommissionStep(
         "power.lamp",
