@@ -9,25 +9,26 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from timing.commission.reply import StepReply
-from timing.commission.setup import mark
-from timing.commission.step import CommissionStep, WeldsAsked
+from codegen.papers.dial_plate import settable_of
+from timing.commission.reply import StepReply, read_weld_reply
+from timing.commission.step import CommissionStep
 from timing.commission.steps import CommissionPlan, commission_plan
 from timing.commission.walk import CommissionWalk, step_values, walk_of
 from timing.design.units import format_duration
 from timing.logbook.entry import EntryKind, EntryValue
-from timing.process.welds import TestWeld, WeldError, WeldOutcome, weld_of_values, weld_values
+from timing.process.case import burnback_case
+from timing.process.errors import ProcessError
+from timing.process.fit import Fit, check_welds, fit_machine
+from timing.process.welds import TestWeld, weld_values
 from timing.project import Project
+from timing.survey.question import ReplyError
 from wirecue.logbooks import append_entry, logbook_path, read_logbook
 from wirecue.projects import load_project
+from wirecue.weld_log import as_made, welds_of, wire_of
 
-if TYPE_CHECKING:
-    from timing.process.fit import Fit
-
-MOST_WELDS = 8
-"""After so many test welds the walk goes on whatever the fit says (choice)."""
+FIXED_WELDS = 2
+"""Test welds with a time that no dial can change (choice)."""
 
 
 @dataclass(frozen=True)
@@ -37,7 +38,7 @@ class WeldTurn:
     words: str
     """Where the dial stands for it."""
     set_to: str
-    """The same as a weld's text begins: 'mark 130' or '130 ms'."""
+    """The same as a weld's text begins: 'mark 130', or '130 ms' where there is no dial."""
     sentences: tuple[str, ...]
     """What the welds so far tell."""
     enough: bool
@@ -73,59 +74,43 @@ class Commissioning:
         """Enter an outcome, through to the disk. Raises OutputError, UnreadableFileError."""
         self._append(EntryKind.STEP, step_values(step, reply.outcome, reply.reading, self.project.design.digest()))
 
-    def enter_weld(self, step: CommissionStep, weld: TestWeld) -> None:
+    def read_weld(self, step: CommissionStep, text: str, turn: WeldTurn | None = None) -> TestWeld | None:
+        """Return the test weld that a text tells of; None where it gives the step an outcome. Raises ReplyError."""
+        turn = turn or self.weld_turn()
+        weld = read_weld_reply(step, text, turn.set_to, self.project.dials.get("burnback"))
+        if weld is not None:
+            try:
+                check_welds(burnback_case(self.project.design), [weld])
+            except ProcessError as error:
+                raise ReplyError(error.what, error.allowed, error.remedy) from None
+        return weld
+
+    def enter_weld(self, weld: TestWeld) -> None:
         """Enter a test weld, through to the disk. Raises OutputError, UnreadableFileError."""
-        self._append(EntryKind.WELD, {**weld_values(weld), "holds_for": step.fingerprint})
+        made = as_made(weld, self.project.design)
+        self._append(EntryKind.WELD, {**weld_values(made), "wire": wire_of(self.project.design)})
 
     def _append(self, kind: EntryKind, values: dict[str, EntryValue] | dict[str, str | bool]) -> None:
         append_entry(self.log, kind, values, None if self.clock is None else self.clock())
 
-    def welds(self, step: CommissionStep) -> tuple[TestWeld, ...]:
-        """Return the test welds made for a step as it is now; those entered by `fit` count too."""
-        found = []
-        for entry in read_logbook(self.log).of(EntryKind.WELD):
-            if entry.values.get("holds_for", step.fingerprint) == step.fingerprint:
-                try:
-                    found.append(weld_of_values(entry.values))
-                except WeldError:
-                    continue
-        return tuple(found)
-
-    def weld_turn(self, step: CommissionStep) -> WeldTurn:
-        """Return what the test welds so far ask for next."""
-        asked = step.ask
-        assert isinstance(asked, WeldsAsked)
-        welds = self.welds(step)
-        free = [weld for weld in welds if weld.outcome is WeldOutcome.FREE]
-        if len(free) < 2 and len(welds) < MOST_WELDS:
-            return self._turn(_shifted(asked, welds), (), enough=False)
-        if len(free) < 2:
-            told = "Too few of these welds came free: see what `wirecue advise` says of the dial's ends."
-            return self._turn(asked.first_us[0], (told,), enough=True)
-        fit = self._fit(free)
-        wanted_us = min(max(round(fit.next_weld.burnback_s * 1e6), asked.low_us), asked.high_us)
-        enough = not fit.next_weld.worth_making or len(welds) >= MOST_WELDS or asked.low_us == asked.high_us
-        return self._turn(wanted_us, fit.sentences, enough=enough)
-
-    def _fit(self, welds: list[TestWeld]) -> Fit:
-        from timing.process.case import burnback_case
-        from timing.process.fit import fit_machine
-
-        return fit_machine(burnback_case(self.project.design), welds)
-
-    def _turn(self, burnback_us: int, sentences: tuple[str, ...], *, enough: bool) -> WeldTurn:
-        dial = self.project.dials.get("burnback")
+    def weld_turn(self) -> WeldTurn:
+        """Return what the test welds so far say, and the one to make next."""
+        design, dial = self.project.design, self.project.dials.get("burnback")
+        welds = welds_of(read_logbook(self.log), design).welds
+        fit = fit_machine(burnback_case(design), welds, settable_of(dial))
         if dial is None:
-            fixed = format_duration(burnback_us)
-            return WeldTurn(f"burnback fixed at {fixed}", fixed, sentences, enough)
-        at = mark(dial, burnback_us)
-        return WeldTurn(f"burnback dial at {at}", f"mark {at.split()[0]}", sentences, enough)
+            return self._fixed_turn(fit, len(welds))
+        mark = fit.settled.mark if fit.next_weld is None else fit.next_weld.mark
+        words = f"burnback dial at {mark.words}"
+        unit_us, _ = dial.plate_unit
+        return WeldTurn(words, f"mark {mark.time_s * 1e6 / unit_us:.12g}", fit.sentences, fit.next_weld is None)
 
-
-def _shifted(asked: WeldsAsked, welds: tuple[TestWeld, ...]) -> int:
-    """The first settings in turn; after a weld that froze or fused, half the way to the end of the dial that helps."""
-    if welds and welds[-1].outcome is not WeldOutcome.FREE:
-        last_us = round(welds[-1].burnback_s * 1e6)
-        towards_us = asked.high_us if welds[-1].outcome is WeldOutcome.FROZEN else asked.low_us
-        return (last_us + towards_us) // 2
-    return asked.first_us[min(len(welds), len(asked.first_us) - 1)]
+    def _fixed_turn(self, fit: Fit, count: int) -> WeldTurn:
+        """Without a dial every weld is made with the one time; another one is a build and an upload."""
+        fixed = format_duration(self.project.design.times.burnback.setting_us)
+        enough = fit.settled.enough or count >= FIXED_WELDS
+        told = () if fit.settled.enough or not count else (
+            f"Burnback is fixed in the program: `wirecue fit {self.design} --write`, build and flash; then these welds "
+            "are asked for anew.",
+        )  # fmt: skip
+        return WeldTurn(f"burnback fixed at {fixed}", fixed, (*fit.sentences, *told), enough)

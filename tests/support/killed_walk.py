@@ -63,7 +63,7 @@ def _walk(going: Commissioning) -> None:
     signal.signal(signal.SIGINT, signal.default_int_handler)
     code = 70
     try:
-        commission.walk(click.Context(commission.command), going)
+        commission.walk_through(click.Context(commission.command), going)
         code = 0
     except (SystemExit, click.exceptions.Exit) as end:
         code = end.exit_code if isinstance(end, click.exceptions.Exit) else int(end.code or 0)

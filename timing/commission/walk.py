@@ -44,7 +44,7 @@ class StepState(StrEnum):
 class StepRecord:
     """The last outcome of a step, as it was given."""
 
-    at: str
+    when: str
     """Local time with its offset, as in the logbook."""
     outcome: StepOutcome
     reading: str

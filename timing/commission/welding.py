@@ -121,6 +121,7 @@ def _process_basis(project: Project) -> str:
             process.contact_tip_to_work_mm,
             process.open_circuit_voltage_v,
             project.settings.fixed,
+            times["burnback"].setting_us if not times["burnback"].dial else None,
             reaches,
         )
     )

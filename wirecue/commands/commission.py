@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from timing.design.text_file import shown
-from wirecue.terminal import json_text, paragraph
+from wirecue.terminal import json_text, paragraph, working
 
 if TYPE_CHECKING:
     from timing.commission.reply import StepReply
@@ -76,7 +76,7 @@ def command(
     if answers:
         failed = _enter_all(going, answers)
     elif not listed:
-        walk(ctx, going)
+        walk_through(ctx, going)
         return
     if as_json:
         click.echo(json_text(report(going)), nl=False)
@@ -94,7 +94,7 @@ def _enter_all(going: Commissioning, answers: tuple[tuple[str, str], ...]) -> bo
     read = [_read_option(going, key, text) for key, text in answers]
     for step, reply in read:
         if not isinstance(reply, StepReply):
-            going.enter_weld(step, reply)
+            going.enter_weld(reply)
             continue
         going.enter(step, reply)
         click.echo(f"{step.key}: {reply.outcome.value}{f', {reply.reading}' if reply.reading else ''}", err=True)
@@ -122,18 +122,17 @@ def _read_option(going: Commissioning, key: str, text: str) -> tuple[CommissionS
 
 def _read(going: Commissioning, step: CommissionStep, text: str, turn: WeldTurn | None = None) -> StepReply | TestWeld:
     """Read an answer: an outcome, or a test weld. Raises ReplyError."""
-    from timing.commission.reply import read_step_reply, read_weld_reply
+    from timing.commission.reply import read_step_reply
     from timing.commission.step import WeldsAsked
 
     if isinstance(step.ask, WeldsAsked):
-        turn = turn or going.weld_turn(step)
-        weld = read_weld_reply(step, text, turn.set_to, going.project.dials.get("burnback"))
+        weld = going.read_weld(step, text, turn)
         if weld is not None:
             return weld
     return read_step_reply(step, text)
 
 
-def walk(ctx: click.Context, going: Commissioning) -> None:
+def walk_through(ctx: click.Context, going: Commissioning) -> None:
     """Ask step after step until none is left, or somebody stops."""
     click.echo(_where(going))
     told: set[CommissionStage] = set()
@@ -168,7 +167,7 @@ def _ask(
     from timing.commission.walk import StepOutcome
     from timing.survey.question import ReplyError
 
-    turn = going.weld_turn(step) if isinstance(step.ask, WeldsAsked) else None
+    turn = _fitted(going) if isinstance(step.ask, WeldsAsked) else None
     _show_turn(turn)
     while True:
         text = click.prompt(f"  {answers_of(step)} >", default="", show_default=False, prompt_suffix=" ")
@@ -191,8 +190,8 @@ def _ask(
             _refuse(error)
             continue
         if not isinstance(reply, StepReply):
-            going.enter_weld(step, reply)
-            turn = going.weld_turn(step)
+            going.enter_weld(reply)
+            turn = _fitted(going)
             _show_turn(turn)
             if not turn.enough:
                 continue
@@ -203,6 +202,11 @@ def _ask(
         if reply.outcome is StepOutcome.SKIPPED:
             passed_over |= {step.key}
         return going.walk.next_step(passed_over), passed_over
+
+
+def _fitted(going: Commissioning) -> WeldTurn:
+    with working("fitting"):
+        return going.weld_turn()
 
 
 def _where(going: Commissioning) -> str:
@@ -327,7 +331,7 @@ def _lines(plan: CommissionPlan, walk: CommissionWalk) -> Iterator[str]:
 def _step_lines(step: CommissionStep, walk: CommissionWalk) -> Iterator[str]:
     record = walk.records.get(step.key)
     state = _STATES[walk.state(step).value]
-    told = "" if record is None else f", {' '.join(filter(None, (record.reading, record.at)))}"
+    told = "" if record is None else f", {' '.join(filter(None, (record.reading, record.when)))}"
     yield f"\n  {step.key}  {step.title} ({state}{told})"
     for text in step.cautions:
         yield paragraph(text, _WIDTH, "    ! ", "      ")
@@ -378,5 +382,5 @@ def _step_record(step: CommissionStep, walk: CommissionWalk) -> dict[str, Any]:
         "answers": answers_of(step),
         "reading": _asked_record(asked),
         "state": walk.state(step).value,
-        "outcome": None if record is None else {"at": record.at, "reading": record.reading, "digest": record.digest},
+        "outcome": None if record is None else {"at": record.when, "reading": record.reading, "digest": record.digest},
     }
