@@ -94,7 +94,7 @@ def _verdict(compared: Compared, target: Target) -> str:
     if not compared.this_design:
         return (
             f"Another one. {target.design} as it stands has digest {target.digest}: build and flash it, or take the "
-            "design file that belongs to the board."
+            "design file that belongs to the board. `wirecue diff` with the same port says what is otherwise."
         )
     if compared.status.identity.edited:
         return (

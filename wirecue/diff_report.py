@@ -10,6 +10,7 @@ from codegen.design_change import DesignChange, ProgramChange
 from timing.design.difference import DifferenceGroup
 from timing.design.text_file import shown
 from timing.errors import WirecueError
+from wirecue import __version__
 from wirecue.design_sides import DesignSide
 from wirecue.terminal import paragraph, table
 
@@ -115,7 +116,7 @@ def _item(text: str) -> str:
 
 
 def _versions(report: DiffReport) -> list[str]:
-    made = {side.made_by for side in (report.before, report.after) if side.made_by}
+    made = {side.made_by for side in (report.before, report.after)} - {"", f"wirecue {__version__}"}
     if not made:
         return []
     return [
