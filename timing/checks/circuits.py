@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
-from timing.checks.finding import DesignEdit, Figure, Finding, Remedy, Severity
+from timing.checks.controls import HAND_DEG
+from timing.checks.finding import DesignEdit, Figure, Finding, Remedy, Severity, time_figure
+from timing.circuit.dial import WIPER_CAPACITOR_F, PanelDial, mains_pick_up_v
 from timing.circuit.drives import TRIAC_HOLDING_A, Drive
 from timing.circuit.ratings import RELAY_CLOSING_A, snubber_ohm_least, snubber_peak_a
 from timing.circuit.senses import (
@@ -17,7 +20,9 @@ from timing.circuit.senses import (
     wetted_contacts,
 )
 from timing.design.suppression import Suppression, clamped_at_load, on_relay_module
+from timing.design.times import TIME_KEYS
 from timing.design.units import format_quantity
+from timing.formatting import ms
 from timing.project import Project
 
 NOTICEABLE_US = 2_000
@@ -260,17 +265,63 @@ def dials(project: Project) -> Iterator[Finding]:
     """The wiper's pull must not bend the dial."""
     for dial in project.dials.values():
         if dial.sag_share > DIAL_SAG_SHARE:
-            key = f"times.{dial.name}" if dial.name in ("preflow", "burnback", "postflow") else dial.name
             yield Finding(
                 "circuits.dial-bends",
                 Severity.WARNING,
-                key,
+                f"{TIME_KEYS[dial.name]}.resistance",
                 f"The {dial.name} dial reads up to {100 * dial.sag_share:.0f} % of full scale low in its middle",
                 f"The {format_quantity(dial.wiper_pull_ohm, 'ohm')} that shows a broken wiper load a potentiometer "
                 f"of {format_quantity(dial.setting.resistance_ohm, 'ohm')}",
                 (Figure("reading low by", 100 * dial.sag_share, "%"),),
-                (Remedy("Use a potentiometer of 10 kohm"),),
+                _lower_dial(dial),
             )
+
+
+def dial_pick_up(project: Project) -> Iterator[Finding]:
+    """Among modules no capacitor stands at a wiper: what the converter and a mains wire beside it make of that."""
+    design, budget = project.design, project.budget
+    if design.circuits.build != "modules":
+        return
+    beside_v = budget.winding.open_v * (1.0 + design.supply.line_tolerance_percent / 100.0)
+    told: dict[Severity, tuple[float, Finding]] = {}
+    for dial in project.dials.values():
+        frequency_hz = design.supply.line_frequency_hz
+        volts = mains_pick_up_v(dial.source_ohm, beside_v, frequency_hz)
+        counts = volts / project.board.adc_reference_v * (dial.full_counts + 1)
+        turned_deg = counts * dial.count_us / min(dial.degree_us)
+        matters = turned_deg > HAND_DEG or dial.source_ohm > SOURCE_OHM_MAX
+        severity = Severity.WARNING if matters else Severity.INFO
+        corner_hz = 1.0 / (2.0 * math.pi * dial.source_ohm * WIPER_CAPACITOR_F)
+        spares = (
+            f"a capacitor of {format_quantity(WIPER_CAPACITOR_F, 'F')} at the wiper would begin at {corner_hz:.0f} Hz "
+            "only, so that none is fitted; what the arc radiates is kept off by twist or screen and a median of three "
+            "readings"
+        )
+        finding = Finding(
+            "circuits.dial-pick-up",
+            severity,
+            f"{TIME_KEYS[dial.name]}.resistance",
+            f"The {dial.name} dial has up to {dial.source_ohm / 1000:.1f} kohm from wiper to pin; beside "
+            f"{beside_v:.0f} V of mains frequency all the way its reading may move by {1000 * volts:.2g} mV, "
+            f"{ms(counts * dial.count_us)}, as by a turn of {turned_deg:.1g} degrees",
+            f"A hand sets a knob to about {HAND_DEG:g} degrees, and converters need {SOURCE_OHM_MAX / 1000:g} kohm or "
+            "less to fill their sampling capacitor" + ("" if matters else f"; {spares}"),
+            (
+                Figure("from wiper to pin, most", dial.source_ohm, "ohm"),
+                Figure("wire beside it", beside_v, "V"),
+                Figure("picked up, peak", 1000 * volts, "mV"),
+                time_figure("its time moves by", counts * dial.count_us),
+                Figure("as by a turn of", turned_deg, "deg"),
+            ),
+            _lower_dial(dial) if matters else (),
+        )
+        if severity not in told or told[severity][0] < turned_deg:
+            told[severity] = (turned_deg, finding)
+    yield from (finding for _, finding in told.values())
+
+
+def _lower_dial(dial: PanelDial) -> tuple[Remedy, ...]:
+    return (Remedy("Use a potentiometer of 10 kohm", (DesignEdit(f"{TIME_KEYS[dial.name]}.resistance", "10 kohm"),)),)
 
 
 def dry_contacts(project: Project) -> Iterator[Finding]:

@@ -351,10 +351,10 @@ RULES: tuple[Rule, ...] = (
         "practice",
     ),
     Rule(
-        "supply.crowbar", supply.crowbar_fires, (ERROR, INFO,),
+        "supply.crowbar", supply.rail_guarded, (ERROR, INFO,),
         "What happens when the regulator fails shorted.",
         "the reservoir's voltage would stand on the board and the relays",
-        "a fuse that opens on the crowbar's current",
+        "a fuse that opens on the current of crowbar or clamp",
         "derived",
     ),
     Rule(
@@ -601,6 +601,13 @@ RULES: tuple[Rule, ...] = (
         "the dial would read low in its middle",
         "a potentiometer of 10 kohm",
         "choice",
+    ),
+    Rule(
+        "circuits.dial-pick-up", circuits.dial_pick_up, (WARNING, INFO,),
+        "What a dial among modules, without a capacitor at its wiper, picks up from the mains.",
+        "its time would waver by more than a hand sets it to",
+        "a potentiometer of 10 kohm",
+        "practice",
     ),
     Rule(
         "circuits.dry-contact", circuits.dry_contacts, (INFO,),

@@ -277,32 +277,43 @@ def regulator_current(project: Project) -> Iterator[Finding]:
     )
 
 
-def crowbar_fires(project: Project) -> Iterator[Finding]:
+def rail_guarded(project: Project) -> Iterator[Finding]:
     """A regulator that fails shorted must not put the reservoir's voltage on the board for long."""
     budget = project.budget
-    found = budget.crowbar
-    if found is None:
+    if budget.crowbar is not None:
+        fired, fault_a, highest_v = budget.crowbar, budget.crowbar.fault_a, budget.crowbar.fires_by_v
+        name, ends = "crowbar", (Figure("fires from", fired.fires_from_v, "V"), Figure("fires by", highest_v, "V"))
+        guard = (
+            f"a zener diode of {fired.zener_v:g} V and a thyristor short the rail between {fired.fires_from_v:.1f} V "
+            f"and {highest_v:.1f} V"
+        )
+        burns = "The thyristor would bear it for minutes, and burn"
+    elif budget.rail_clamp is not None:
+        held, fault_a, highest_v = budget.rail_clamp, budget.rail_clamp.fault_a, budget.rail_clamp.clamps_by_v
+        name, ends = "clamp", (Figure("clamps from", held.clamps_from_v, "V"), Figure("clamps by", highest_v, "V"))
+        guard = (
+            f"a suppressor diode of {held.breakdown_v:g} V holds the rail between {held.clamps_from_v:.1f} V and "
+            f"{highest_v:.1f} V; at up to {held.heat_w:.0f} W it fails shorted in some {held.fails_in_s:.1g} s"
+        )
+        burns = f"The diode, at up to {held.heat_w:.0f} W, would burn"
+    else:
         return
+    takes_v = board_feed(budget.board, budget.design.circuits).high_v
     fuse = budget.second_fuse or budget.fuse
-    opens_s = fuse.sheet.opens_in_s(fuse.rating_a, found.fault_a)
+    opens_s = fuse.sheet.opens_in_s(fuse.rating_a, fault_a)
     figures = (
-        Figure("fires from", found.fires_from_v, "V"),
-        Figure("fires by", found.fires_by_v, "V"),
-        Figure("board's highest input", budget.board.vin_max_v, "V"),
-        Figure("current in the fuse, least", found.fault_a, "A"),
-    )
-    guard = (
-        f"a zener diode of {found.zener_v:g} V and a thyristor short the rail between {found.fires_from_v:.1f} V and "
-        f"{found.fires_by_v:.1f} V"
+        *ends,
+        Figure("board's highest input", takes_v, "V"),
+        Figure("current in the fuse, least", fault_a, "A"),
     )
     if opens_s is None or opens_s > SECONDS_S:
         yield Finding(
             "supply.crowbar",
             Severity.ERROR,
             "supply.fuse",
-            f"With the regulator shorted the crowbar draws {found.fault_a:.1f} A, too little to open "
+            f"With the regulator shorted the {name} draws {fault_a:.1f} A, too little to open "
             f"{fuse.marking} in seconds",
-            "The thyristor would bear it for minutes, and burn; the reservoir's voltage is on the board then",
+            f"{burns}; the reservoir's voltage may stand on the board then",
             figures,
             (
                 *smaller_fuse(budget),
@@ -310,7 +321,7 @@ def crowbar_fires(project: Project) -> Iterator[Finding]:
             ),
         )
         return
-    above = found.fires_by_v > budget.board.vin_max_v
+    above = highest_v > takes_v
     yield Finding(
         "supply.crowbar",
         Severity.INFO,
@@ -318,8 +329,7 @@ def crowbar_fires(project: Project) -> Iterator[Finding]:
         f"Against a regulator that fails shorted, {guard}; the fuse then opens within {opens_s:g} s",
         f"Without it up to {budget.highest_v:.0f} V would stand on the board and the relays' coils"
         + (
-            f". The board takes {budget.board.vin_max_v:g} V, so that it may still die of the fault; what it drives "
-            "is spared"
+            f". The board takes {takes_v:g} V, so that it may still die of the fault; what it drives is spared"
             if above
             else ""
         ),

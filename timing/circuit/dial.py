@@ -30,6 +30,10 @@ PIN_LEAKAGE_A = 1e-6
 """Most that an analog pin may leak (published: ATmega328P data sheet, DC characteristics, input leakage 1 uA, seen)."""
 WIPER_CAPACITOR_F = 100e-9
 """From wiper to common at the board, against noise from the arc (practice)."""
+PANEL_WIRE_M = 0.3
+"""From panel to board (choice)."""
+COUPLING_F_PER_M = 100e-12
+"""Between two wires side by side in a bundle (practice: 50 pF to 100 pF for each metre)."""
 _HALVINGS = 48
 """Bisection steps: more than a double's 53 bits are not worth having."""
 _SAG_STEPS = 20
@@ -62,6 +66,11 @@ class PanelDial:
 
     def _fraction(self, track: float) -> float:
         return wiper_fraction(track, self.setting.resistance_ohm, self.end_ohm, self.wiper_pull_ohm)
+
+    @property
+    def source_ohm(self) -> float:
+        """Most that the converter sees: the two halves of the track side by side, the wiper in its middle."""
+        return (self.setting.resistance_ohm + 2.0 * self.end_ohm) / 4.0
 
     def fraction_at(self, angle_deg: float) -> float:
         """Return the pin's voltage over the reference, wiper pull and end resistors included."""
@@ -113,6 +122,15 @@ class PanelDial:
             slope = 1 / self.setting.rotation_deg
             return slope * span_us, slope * span_us
         return AUDIO_SHARE_AT_HALF / half_deg * span_us, (1 - AUDIO_SHARE_AT_HALF) / half_deg * span_us
+
+
+def mains_pick_up_v(source_ohm: float, beside_v: float, frequency_hz: float) -> float:
+    """Return the peak (V) that a wire of `beside_v` (V RMS) puts on that of a dial's wiper, all the way beside it.
+
+    The capacitance between the two drives its current through the dial; no screen and no capacitor takes any of it.
+    """
+    admittance_s = 2.0 * math.pi * frequency_hz * COUPLING_F_PER_M * PANEL_WIRE_M
+    return math.sqrt(2.0) * beside_v * admittance_s * source_ohm
 
 
 def track_share(turned: float, taper: str) -> float:

@@ -16,14 +16,14 @@ from timing.circuit.feed import preload
 from timing.circuit.lists import HandWork, hand_work
 from timing.circuit.panel_contacts import PanelContacts
 from timing.circuit.parts import PartKind
-from timing.circuit.preferred import E24, MOSFET_RATINGS_V, at_least, rating_at_least
+from timing.circuit.preferred import MOSFET_RATINGS_V, rating_at_least
 from timing.circuit.ratings import highest_v, triac_ratings
 from timing.circuit.senses import WETTING_A
 from timing.design.board import FIVE_VOLT_LOGIC_V, OutputLevels, Role
 from timing.design.circuits import MODULE_INPUT_A, MODULE_RAIL_V
 from timing.design.suppression import clamp_v
 from timing.power.components import USUAL_SWITCHING_V
-from timing.power.crowbar import RAIL_ROOM, ZENER_TOLERANCE
+from timing.power.crowbar import CLAMP_W
 from timing.power.loads import relay_coil_a
 from timing.project import Project
 
@@ -31,8 +31,6 @@ CHANNELS = (1, 2, 4, 8, 16)
 """Channels that modules are sold with (practice)."""
 SOLID_STATE = {"opto-triac": "ac", "mosfet": "dc"}
 """What a solid-state relay module switches, by drive."""
-CLAMP_W = 1500.0
-"""Pulse rating of what guards the rail: it takes what the reservoir holds, and fails shorted (practice)."""
 
 
 WAYS: tuple[Literal["modules", "board"], ...] = ("modules", "board")
@@ -90,14 +88,13 @@ def regulator_module(wiring: CircuitBuilder) -> None:
     else:
         wiring.build.join(wiring.common, f"{ref}.COM")
     preload(wiring)
-    if budget.crowbar is not None:
-        # No gate takes part of the voltage here: the diode alone must leave the rail's own highest alone.
-        breakdown_v = at_least(RAIL_ROOM * supplied.output_v / (1.0 - ZENER_TOLERANCE), E24)
+    if budget.rail_clamp is not None:
+        found = budget.rail_clamp
         clamp = wiring.add(
-            PartKind.ZENER, f"{breakdown_v:g} V",
-            f"suppressor diode, one way, breakdown {breakdown_v:g} V, {CLAMP_W:g} W pulse", ("A", "K"),
+            PartKind.ZENER, f"{found.breakdown_v:g} V",
+            f"suppressor diode, one way, breakdown {found.breakdown_v:g} V, {CLAMP_W:g} W pulse", ("A", "K"),
             reason="takes the rail when the regulator fails and passes its input on: it breaks down to a short, and "
-            f"the fuse opens on {budget.crowbar.fault_a:.1f} A or more; then both are new",
+            f"the fuse opens on {found.fault_a:.1f} A or more; then both are new",
         )  # fmt: skip
         wiring.build.two(clamp, wiring.common, wiring.rail)
 

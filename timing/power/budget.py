@@ -16,7 +16,7 @@ from timing.design.board import Board
 from timing.design.design import Design
 from timing.design.supply import Supply
 from timing.power.components import Regulator, Winding, regulator, winding
-from timing.power.crowbar import Crowbar, crowbar
+from timing.power.crowbar import Clamp, Crowbar, clamp, crowbar
 from timing.power.fuse import FuseChoice, choose_fuse
 from timing.power.isolation import Isolation, isolation
 from timing.power.loads import AcLoad, PhaseLoad, PullIn, heaviest, loaded_v, phase_loads, pull_ins
@@ -110,7 +110,10 @@ class Budget:
     second_fuse: FuseChoice | None
     """Behind a second transformer, whose resistance hides a short from the first; None without one."""
     crowbar: Crowbar | None
-    """What shorts the rail when the regulator fails; None with an isolating module, which does not pass it on."""
+    """What shorts the rail when the regulator fails; None with an isolating module, which does not pass it on, and
+    among modules."""
+    rail_clamp: Clamp | None
+    """What takes its place among modules."""
 
     @property
     def supply(self) -> Supply:
@@ -271,6 +274,7 @@ def budget(design: Design, board: Board) -> Budget:
         fuse = replace(fuse, fault_a=fuse.prospective_a)
     if supply.fuse_a is None:
         fuse = choose_fuse(fuse)
+    modules = design.circuits.build == "modules"
     ends_v = float(last.state.dc_min_v) if last.state.settled else 0.0
     return Budget(
         design=design,
@@ -286,7 +290,10 @@ def budget(design: Design, board: Board) -> Budget:
         fuse=fuse,
         fuse_proposed=supply.fuse_a is None,
         second_fuse=second,
-        crowbar=None if apart.kind == "module" else crowbar(supplied.output_v, last.circuit),
+        crowbar=None if modules or apart.kind == "module" else crowbar(supplied.output_v, last.circuit),
+        rail_clamp=None
+        if not modules or apart.kind == "module"
+        else clamp(supplied.output_v, last.circuit, corners[0].circuit),
     )
 
 

@@ -5,7 +5,7 @@ Every key of a number ends in its unit.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import asdict, dataclass, fields
 from typing import Any
 
 from timing.checks.finding import FORMAT, Finding, Severity, findings_record
@@ -112,9 +112,8 @@ def budget_record(found: Budget) -> dict[str, Any]:
             "opens_in_s": fuse.opens_in_s,
             "fault_opens_in_s": fuse.fault_opens_in_s,
         },
-        "crowbar": None
-        if found.crowbar is None
-        else {item.name: getattr(found.crowbar, item.name) for item in fields(found.crowbar)},
+        "crowbar": None if found.crowbar is None else asdict(found.crowbar),
+        "rail_clamp": None if found.rail_clamp is None else asdict(found.rail_clamp),
         "highest_v": found.highest_v,
         "capacitor_ripple_a": found.capacitor_ripple_a,
     }

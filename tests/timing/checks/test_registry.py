@@ -146,6 +146,10 @@ CASES: dict[str, tuple[str, tuple[str, str] | None]] = {
     "circuits.sense-source": (SURVEY, (DIVIDER, 'divider_top = "560 kohm", divider_bottom = "47 kohm"')),
     "circuits.sense-resolution": (SURVEY, ('good = "18 V"', 'good = "15.1 V"')),
     "circuits.dial-bends": (SURVEY, ('setting = "90 ms" }', 'setting = "90 ms", resistance = "100 kohm" }')),
+    "circuits.dial-pick-up": (
+        SURVEY, ('build = "board"', 'build = "modules"'),
+        ('setting = "90 ms" }', 'setting = "90 ms", resistance = "100 kohm" }'),
+    ),
     "circuits.dry-contact": (FIELD, None),
     "circuits.dc-contact": (SURVEY, (RATING, "")),
     "circuits.dc-contact-stated": (SURVEY, None),
@@ -211,6 +215,7 @@ MORE_CASES: dict[tuple[str, Severity], tuple[str, *tuple[tuple[str, str], ...]]]
     ),
     ("duty-cycle", WARNING): (SPOT, more('gas = "M21"', 'duty_cycle = "5 %"\nduty_cycle_current = "100 A"')),
     ("supply.regulator-current", WARNING): (SURVEY, more(CAPACITOR, 'regulator_output_max = "0.25 A"')),
+    ("circuits.dial-pick-up", INFO): (SURVEY, ('build = "board"', 'build = "modules"')),
     ("supply.crowbar", INFO): (SURVEY,),
     ("supply.input-voltage", WARNING): (SURVEY, more(CAPACITOR, 'regulator_input_max = "42 V"')),
     ("supply.dropout", WARNING): (SURVEY, (WINDING, 'measured_open = "13.2 V"\nmeasured_loaded = "11.8 V"')),

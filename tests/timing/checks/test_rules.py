@@ -219,3 +219,16 @@ def test_the_gravest_findings_come_first_and_name_real_keys():
     assert [finding.severity for finding in found] == sorted((f.severity for f in found), reverse=True)
     assert worst(found) is ERROR
     assert worst([]) is INFO
+
+
+def test_a_failed_regulator_is_told_with_what_guards_the_rail_as_built():
+    """A suppressor diode among modules, a crowbar on a soldered board, and neither's figures for the other."""
+    modules = ('build = "board"', 'build = "modules"')
+    (soldered,), (wired,) = (of("supply.crowbar", findings(SPOT, *changes)) for changes in ((), (modules,)))
+    assert "a thyristor short the rail" in soldered.text
+    assert "a suppressor diode of 5.6 V holds the rail between 5.3 V and 6.8 V" in wired.text
+    assert "The board takes 5.25 V" in wired.reason
+    weak = ("[supply]\n", '[supply]\nfuse = "2.5 A"\n')
+    (told,) = of("supply.crowbar", findings(SPOT, modules, weak))
+    assert told.severity is ERROR
+    assert told.text.startswith("With the regulator shorted the clamp draws")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 from hypothesis import assume, given
@@ -16,6 +17,7 @@ from timing.power.components import fallen_ohm, rail_v, regulator, usual_regulat
 from timing.power.fuse import FuseChoice, choose_fuse
 from timing.power.loads import coil_load, heaviest, loaded_v, phase_load, phase_loads, pull_ins
 from timing.power.rectifier import RectifierCircuit
+from timing.power.shorts import shorted_a
 from timing.sequence.core.table import TABLE, Output, Phase
 
 Changed = Callable[..., Design]
@@ -262,6 +264,25 @@ def test_an_isolating_module_costs_input_voltage_and_efficiency(changed: Changed
     assert apart.crowbar is None
     # What the board itself does not take, a resistor does, so that the module keeps its voltage.
     assert min(phase.load.rail_a for phase in apart.phases) >= apart.regulator.least_load_a * 0.999
+
+
+def test_the_clamp_of_modules_has_figures_of_its_own(changed: Changed, board: Board) -> None:
+    soldered = budget(changed(), board)
+    modules = budget(changed(('build = "board"', 'build = "modules"')), board)
+    assert (soldered.rail_clamp, modules.crowbar) == (None, None)
+    assert soldered.crowbar is not None
+    clamp = modules.rail_clamp
+    assert clamp is not None
+    assert modules.regulator.output_v * 1.05 <= clamp.clamps_from_v < clamp.breakdown_v < clamp.clamps_by_v
+    # What the diode keeps is not left to drive the current: less than through a crowbar, or into a dead short.
+    assert clamp.fault_a < soldered.crowbar.fault_a < soldered.fuse.fault_a
+    # By the wave's form, what it takes is between power at mean and at RMS current; at high line it is the most.
+    high, low = modules.corners[0].circuit, modules.corners[-1].circuit
+    assert clamp.heat_w == pytest.approx(clamp.clamps_by_v * shorted_a(high, clamp.clamps_by_v, 0.3))
+    assert clamp.heat_w > clamp.clamps_by_v * shorted_a(low, clamp.clamps_by_v, 0.3)
+    # At the power of its rating it bears the pulse of its rating, at a tenth a hundred times as long.
+    assert replace(clamp, heat_w=1500.0).fails_in_s == pytest.approx(1e-3)
+    assert replace(clamp, heat_w=150.0).fails_in_s == pytest.approx(0.1)
 
 
 def test_the_crowbar_leaves_the_rail_alone_and_fires_within_what_the_board_bears(
