@@ -18,7 +18,7 @@ from timing.safety import (
     TRIGGER_HELD,
     WELDING_CIRCUIT,
 )
-from timing.survey.question import NO, SPREAD_PARTS, YES, Question, Topic, measure_of
+from timing.survey.question import NO, YES, Question, Topic
 from timing.survey.topics import topics
 
 SURVEY_CAUTIONS = (
@@ -64,15 +64,15 @@ def _key(topic: Topic) -> str:
 
 def _blocks(question: Question) -> Sequence[Block]:
     only = f" ({question.when.words})" if question.when else ""
-    usual = f" Usual: {question.usual}." if question.usual and question.kind in ("measure", "spread") else ""
+    usual = f" Usual: {question.usual}." if question.usual and question.kind not in ("choice", "yes-no") else ""
     return [Fill(question.ask + only, question.how + usual, _unit(question), tuple(_boxes(question)))]
 
 
 def _unit(question: Question) -> str:
-    if question.kind == "spread":
-        unit = measure_of(f"{question.key}.{SPREAD_PARTS[1]}").example.split()[-1]
-        return f"{unit} (shortest, usual, longest)"
-    return measure_of(question.key).example.split()[-1] if question.kind == "measure" else ""
+    """The unit that a bare number is taken in, with the others that may be written."""
+    three = " (shortest, usual, longest)" if question.kind == "spread" else ""
+    others = f", else write {' or '.join(question.other_units)}" if question.other_units else ""
+    return f"{question.unit}{three}{others}"
 
 
 def _boxes(question: Question) -> Iterator[str]:

@@ -25,7 +25,8 @@ from timing.project import Project
 from timing.survey import first_design
 from timing.survey.first_design import computed_times
 from timing.survey.interview import Interview, resumed
-from timing.survey.question import Question, ReplyError, measure_of, read_reply
+from timing.survey.question import Question, ReplyError, measure_of
+from timing.survey.replies import read_reply
 from timing.survey.topics import topics
 from wirecue.cli import main
 from wirecue.projects import board_names, load_board
@@ -211,7 +212,7 @@ def test_what_can_rule_the_job_out_is_asked_before_anything_is_measured():
 @pytest.mark.parametrize(
     ("key", "text", "found", "hint"),
     [
-        ("supply.measured_open", "27.4", "'27.4'", "a number needs its unit: mV or V"),
+        ("supply.measured_open", "230", "'230 V' (a bare number is taken in V)", ""),
         ("supply.measured_open", "27,4 V", "'27,4 V'", "write a decimal point, not a comma"),
         ("supply.measured_open", "230 V", "'230 V'", ""),
         ("feeder.gas_valve.coil.hold", "", "no answer", ""),
@@ -344,7 +345,7 @@ def test_the_blank_sheet_asks_the_same_questions():
 def test_every_question_leads_to_a_key_of_the_design_file():
     for question in QUESTIONS:
         if question.kind == "measure":
-            assert measure_of(question.key).read(question.usual or measure_of(question.key).example)
+            assert question.measure.read(question.usual or question.measure.example)
         assert question.usual == "" or read_reply(question, "")
         assert question.allowed
 
@@ -360,13 +361,13 @@ def _answer(data, question: Question) -> str:
         return data.draw(st.sampled_from([option.word for option in question.options if not option.rules_out]))
     if question.kind == "yes-no":
         return data.draw(st.sampled_from(["yes", "no", "y", "N"]))
+    if question.kind == "wire":
+        return data.draw(st.sampled_from(["ER70S-6", "E71T-1C", "e71t-11", "ER5356", "ER308L", "1", "5", "gasless"]))
+    if question.kind == "gas":
+        return data.draw(st.sampled_from(["C25", "straight CO2", "argon", "98/2 argon oxygen", "8", "M26"]))
     if question.usual or question.optional:
-        return data.draw(st.sampled_from(["", measure_of(_size_key(question)).example]))
-    return measure_of(_size_key(question)).example
-
-
-def _size_key(question):
-    return question.key + ".typical" if question.kind == "spread" else question.key
+        return data.draw(st.sampled_from(["", question.measure.example]))
+    return question.measure.example
 
 
 @settings(max_examples=20)

@@ -295,9 +295,10 @@ def likely_meaning(text: str, unit: str, low: float, high: float) -> str:
     match = _GRAMMAR.fullmatch(text.strip())
     if match is None:
         return ""
+    number = text.strip()[: match.start("unit")].strip()
     for other in UNITS[unit].written:
-        candidate = f"{match['number']} {other}"
-        if not match["number"]:
+        candidate = f"{number} {other}"
+        if match["over"] and other not in _TAPE_UNITS:
             continue
         if low <= parse_quantity(candidate, unit) <= high:
             return f"was {candidate!r} meant?"

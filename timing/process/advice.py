@@ -27,7 +27,7 @@ from timing.process.burnback_curve import (
 )
 from timing.process.case import DRAWS, SEED, BurnbackCase, burnback_case, wire_speeds_mm_s
 from timing.process.cooling import METALS, spot_solidification_s
-from timing.process.corners import corner_designs, wide_dials, with_spot_time
+from timing.process.corners import burnback_ends_us, corner_designs, wide_dials, with_spot_time
 from timing.process.errors import ProcessError
 from timing.process.gas import GasUse, gas_use
 from timing.process.gas_times import PostflowAdvice, PreflowAdvice, postflow_advice, preflow_advice
@@ -103,13 +103,15 @@ def burnback_advice(design: Design, draws: int = DRAWS, seed: int = SEED) -> Bur
     def allowed_us(seconds: float) -> int:
         return min(round_us(seconds), LONGEST_BURNBACK_US)
 
+    asked_s = [curve.best.setting_s, *map(float, cover.best_s)]
+    from_us, to_us = burnback_ends_us(design, 1e6 * min(asked_s), 1e6 * max(asked_s))
     time = TimeAdvice(
         name="burnback",
         setting_us=allowed_us(curve.best.setting_s),
         low_us=allowed_us(min(low_s, curve.best.setting_s)),
         high_us=allowed_us(max(high_s, curve.best.setting_s)),
-        dial_from_us=allowed_us(min(cover.from_s, curve.best.setting_s)),
-        dial_to_us=allowed_us(max(cover.to_s, curve.best.setting_s)),
+        dial_from_us=from_us,
+        dial_to_us=to_us,
         reasons=_burnback_reasons(case, curve, cover, felt),
         work_us=(allowed_us(float(cover.best_s.min())), allowed_us(float(cover.best_s.max()))),
     )
@@ -317,7 +319,7 @@ def advise(design: Design, draws: int = DRAWS, seed: int = SEED) -> Advice:
     by_name = {one.name: one for one in (*rhythm.times, *(one.time for one in found if one is not None))}
     middle = [by_name[name] for name in TIME_NAMES if name in by_name]
     asked = _corner_times(design, left_mm, burnback.curve.best.setting_s)
-    times = tuple(wide_dials(design, middle, burnback.cover, asked))
+    times = tuple(wide_dials(design, middle, asked))
     gas = None
     if preflow and postflow:
         open_s = burning_s + (preflow.time.setting_us + burnback.time.setting_us + postflow.time.setting_us) / 1e6

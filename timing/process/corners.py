@@ -12,7 +12,6 @@ from dataclasses import replace
 from timing.design.design import Design
 from timing.design.suppression import off_delay_of
 from timing.design.times import LONGEST_BURNBACK_US, LONGEST_US
-from timing.process.burnback_curve import DialCover
 from timing.process.case import burnback_case
 from timing.process.ranging import TimeAdvice
 from timing.process.spot import spot_timing
@@ -89,41 +88,43 @@ def with_spot_time(design: Design, setting_us: int) -> Design:
     return design.model_copy(update={"spot": design.spot.model_copy(update={"time": time})})
 
 
-def wide_dials(
-    design: Design, times: Iterable[TimeAdvice], cover: DialCover, corners: Iterable[TimeAdvice]
-) -> Iterator[TimeAdvice]:
-    """Yield advice with dials that reach what `corners` ask for, with round ends; `cover` is that of burnback.
+def burnback_ends_us(design: Design, low_us: float, high_us: float) -> tuple[int, int]:
+    """Return round ends for a burnback dial that is to reach from `low_us` to `high_us`, with room for the coast."""
+    room = BURNBACK_ROOM_MEASURED if design.feeder.wire_drive.coast_measured else BURNBACK_ROOM
+    most_us = min(high_us * room, max(ENOUGH_BURNBACK_US, high_us * BURNBACK_LEAST_ROOM))
+    return round_below_us(low_us / room), min(round_above_us(most_us), LONGEST_BURNBACK_US)
+
+
+def wide_dials(design: Design, times: Iterable[TimeAdvice], corners: Iterable[TimeAdvice]) -> Iterator[TimeAdvice]:
+    """Yield advice with dials that reach what `corners` ask for, with round ends.
 
     Where stitches are wanted, spot and pause reach down to STITCH_US, or as far as contactor and arc let them.
     """
     every = list(corners)
     for time in times:
-        wanted = [time, *(one for one in every if one.name == time.name)]
-        low_us = min(one.setting_us for one in wanted)
-        high_us = max(one.setting_us for one in wanted)
-        from_us = min(time.dial_from_us, *(one.low_us for one in wanted))
-        to_us = max(time.dial_to_us, *(one.high_us for one in wanted))
-        longest_us = LONGEST_US
-        if time.name == "burnback":
-            room = BURNBACK_ROOM_MEASURED if design.feeder.wire_drive.coast_measured else BURNBACK_ROOM
-            low_us = min(time.setting_us, round(float(cover.best_s.min()) * 1e6))
-            high_us = max(time.setting_us, round(float(cover.best_s.max()) * 1e6))
-            from_us, longest_us = round(low_us / room), LONGEST_BURNBACK_US
-            to_us = round(min(high_us * room, max(ENOUGH_BURNBACK_US, high_us * BURNBACK_LEAST_ROOM)))
+        there = [one for one in every if one.name == time.name]
+        low_us, high_us = time.reach_us
+        low_us = min([low_us, *(one.setting_us for one in there)])
+        high_us = max([high_us, *(one.setting_us for one in there)])
+        from_us = min([time.dial_from_us, *(one.low_us for one in there)])
+        to_us = max([time.dial_to_us, *(one.high_us for one in there)])
         least_us = _least_us(design, time.name)
-        if design.stitch is not None and time.name in ("spot", "pause"):
+        if design.stitch is not None and least_us:
             from_us = min(from_us, STITCH_US)
         from_us = max(round_below_us(from_us), least_us if low_us > least_us else 0)
         yield replace(
             time,
-            dial_from_us=min(from_us, time.setting_us),
-            dial_to_us=max(min(round_above_us(to_us), longest_us), time.setting_us),
-            work_us=(min(low_us, longest_us), min(high_us, longest_us)),
+            dial_from_us=min(from_us, low_us),
+            dial_to_us=min(round_above_us(to_us), LONGEST_US),
+            work_us=(low_us, min(high_us, LONGEST_US)),
         )
 
 
 def _least_us(design: Design, name: str) -> int:
-    """Shortest end that a dial may have, in round figures: the arc must have time to start, and to go out."""
+    """Shortest end of a dial of arc on or off, in round figures: the arc must have time to start, and to go out.
+
+    0 for the other times.
+    """
     if name == "spot":
         return round_above_us(spot_timing(design).shortest_s * 1e6)
     if name == "pause":

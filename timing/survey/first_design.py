@@ -17,23 +17,29 @@ from timing.design.board import FIVE_VOLT_LOGIC_V, Board
 from timing.design.design import Design
 from timing.design.features import features_of
 from timing.design.loading import parse_design
-from timing.design.origin import COMPUTED, FITTED, OWN, PROPOSED, USUAL, with_origin
+from timing.design.origin import COMPUTED, FITTED, OWN, PROPOSED, RANGE, READINGS, USUAL, with_origin
 from timing.design.pinning import analog_pins, pin_names
 from timing.design.section import field_at, section_in
 from timing.design.times import TIME_KEYS
-from timing.design.units import format_duration
+from timing.design.units import format_duration, parse_quantity
 from timing.process.advice import advise
 from timing.process.errors import ProcessError
 from timing.process.ranging import TimeAdvice
 from timing.project import Project
 from timing.survey.interview import Interview
-from timing.survey.question import SPREAD_PARTS, YES, Question
+from timing.survey.process_questions import OPEN_V, SELF_SHIELDED, source_slope_v_per_a, welding_v_and_a
+from timing.survey.question import SPREAD_PARTS, YES, Question, measure_of
+from timing.survey.topics import off_switch_key
 
 FirstValue = str | bool | int | Mapping[str, Any]
 DIALS_FIRST = ("burnback", "spot", "postflow", "preflow", "pause")
 """Which times get a dial where the board cannot measure them all (practice: what is turned most often)."""
 WIDE_DIAL = 20
 """From this ratio of a dial's ends an audio taper gives the short times more of the turn (practice)."""
+SPEED_RANGE = (0.6, 1.5)
+"""Slowest and fastest wire over the usual speed, where they were not measured (practice)."""
+USUAL_SLOPE_V_PER_A = 0.025
+"""Slope of a constant-voltage source with its leads, where it was not measured (practice)."""
 Remarked = tuple[FirstValue, str]
 """A value with its origin."""
 
@@ -46,6 +52,8 @@ def design_text(name: str, interview: Interview, board: Board) -> str:
     """
     values: dict[str, Remarked] = {"format": (1, ""), "name": (name, "")}
     values |= {key: (value, OWN if own else USUAL) for key, value, own in _answers(interview)}
+    values |= _remarked(READINGS, from_readings(interview.answers))
+    values |= _remarked(RANGE, usual_range(interview.answers))
     values |= _remarked(FITTED, usual_parts(interview.answers))
     values |= _remarked(FITTED, usual_times(interview.answers))
     values |= _remarked(FITTED, fitting_build(parse_design(_text(values, interview), f"{name}.toml"), board))
@@ -133,8 +141,11 @@ def _answers(interview: Interview) -> Iterator[tuple[str, FirstValue, bool]]:
     for question in interview.questions:
         answer = answers.get(question.key, "")
         if answer and not question.key.startswith("survey."):
-            own = question.kind in ("choice", "yes-no") or answer != question.usual
+            typed = answers.get(question.typed_key, "")
+            own = question.kind in ("choice", "yes-no") or (typed or answer) != question.usual
             yield question.key, _value(question, answer), own
+            if typed:
+                yield question.typed_key, typed, own
     yield from ((key, value, True) for key, value in _implied(answers))
 
 
@@ -148,7 +159,7 @@ def _value(question: Question, answer: str) -> FirstValue:
 
 def _implied(answers: Mapping[str, str]) -> Iterator[tuple[str, FirstValue]]:
     """What follows from answers that are not values of the design themselves."""
-    if answers["process.wire"] == "self-shielded":
+    if answers["process.wire"] == SELF_SHIELDED:
         yield "process.gas", "none"
     # An interposing relay's coil is on the 24 VAC, wherever the contactor behind it gets its own current from.
     on_winding = answers["survey.contactor_place"] == "feeder" or answers.get("survey.contactor_interposed") == YES
@@ -157,6 +168,30 @@ def _implied(answers: Mapping[str, str]) -> Iterator[tuple[str, FirstValue]]:
     yield "feeder.as_found.supply_from", "cable" if answers["survey.feeder_power"] == "24vac" else "transformer"
     if answers["survey.drive_and_contactor"] == "can-be-parted":
         yield "feeder.as_found.one_relay", True
+
+
+def from_readings(answers: Mapping[str, str]) -> Iterator[tuple[str, FirstValue]]:
+    """Yield what volts and amperes while welding tell of the power source."""
+    slope, welding = source_slope_v_per_a(answers), welding_v_and_a(answers)
+    if slope is not None:
+        yield "process.slope", f"{1000 * slope:.3g} mV/A"
+    elif welding is not None:
+        volts, amperes = welding
+        yield OPEN_V, f"{volts + USUAL_SLOPE_V_PER_A * amperes:.3g} V"
+
+
+def usual_range(answers: Mapping[str, str]) -> Iterator[tuple[str, FirstValue]]:
+    """Yield ends for the wire feed speed where none were given, in the unit of the usual one."""
+    usual = answers["process.wire_feed_speed"]
+    speed, measure = parse_quantity(usual, "mm/s"), measure_of("process.wire_feed_speed")
+    unit = next((one for one in ("in/min", "ipm", "m/min") if usual.endswith(one)), "mm/s")
+    for end, times in zip(("low", "high"), SPEED_RANGE, strict=True):
+        key = f"process.wire_feed_speed_{end}"
+        wanted = speed * times / parse_quantity(f"1 {unit}", "mm/s")
+        text = f"{float(f'{wanted:.2g}'):g} {unit}"
+        # Where a design cannot say it, the usual speed is the end of the range.
+        if not answers.get(key) and measure.low <= parse_quantity(text, "mm/s") <= measure.high:
+            yield key, text
 
 
 def usual_parts(answers: Mapping[str, str]) -> Iterator[tuple[str, FirstValue]]:
@@ -185,14 +220,20 @@ def fitting_build(design: Design, board: Board) -> Iterator[tuple[str, FirstValu
 
 def usual_times(answers: Mapping[str, str]) -> Iterator[tuple[str, FirstValue]]:
     """Yield times to begin with, where none can be computed."""
-    gasless = answers["process.wire"] == "self-shielded" or answers.get("process.gas") == "none"
-    yield "times.preflow", "0 ms" if gasless else "300 ms"
-    yield "times.burnback", "100 ms"
-    yield "times.postflow", "0 ms" if gasless else "1 s"
+    gasless = answers["process.wire"] == SELF_SHIELDED
+
+    def switched(name: str, setting: str) -> FirstValue:
+        if answers.get("panel.selector") == "three-position" and name in ("spot", "pause"):
+            return {"setting": setting, "off_switch": True}
+        return {"setting": setting, "off_switch": True} if answers.get(off_switch_key(name)) == YES else setting
+
+    yield "times.preflow", "0 ms" if gasless else switched("preflow", "300 ms")
+    yield "times.burnback", switched("burnback", "100 ms")
+    yield "times.postflow", "0 ms" if gasless else switched("postflow", "1 s")
     if answers["survey.spot"] == YES:
-        yield "spot.time", {"setting": "1 s", "off_switch": True}
+        yield "spot.time", switched("spot", "1 s")
     if answers.get("survey.stitch") == YES:
-        yield "stitch.pause", {"setting": "500 ms", "off_switch": True}
+        yield "stitch.pause", switched("pause", "500 ms")
 
 
 def computed_times(design: Design, board: Board) -> Iterator[tuple[str, FirstValue]]:

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from timing.design.text_file import UnreadableFileError, read_text_file
-from timing.survey.question import Option, Question, ReplyError, Topic, check_against, read_reply
+from timing.survey.question import Option, Question, ReplyError, Topic
+from timing.survey.replies import read_reply
 
 LARGEST_KEPT_BYTES = 200_000
 """Of the file that keeps a survey's answers: far more than there are questions (choice)."""
@@ -22,6 +23,8 @@ class Interview:
     answers: Mapping[str, str]
     withdrawn: Mapping[str, str] = field(default_factory=dict)
     """Answers gone back on, offered again when their question comes."""
+    taken: str = ""
+    """What the last answer was taken for, where that is worth a word."""
 
     @property
     def questions(self) -> tuple[Question, ...]:
@@ -69,16 +72,23 @@ class Interview:
 
     def answered(self, question: Question, text: str) -> Interview:
         """Return the interview with one more answer. Raises ReplyError for one that does not do."""
-        answer = read_reply(question, text.strip() or self.offered(question))
-        check_against(question, answer, self.answers)
-        return replace(self, answers={**self.answers, question.key: answer})
+        reply = read_reply(question, text.strip() or self.offered(question), self.answers)
+        typed = {question.typed_key: reply.typed} if reply.typed else {}
+        return replace(self, answers={**self.answers, **typed, question.key: reply.answer}, taken=reply.taken)
 
     def back(self) -> Interview:
         """Return the interview without its last answer, which is offered again; unchanged where there is none."""
         if not self.answers:
             return self
         *others, (key, answer) = self.answers.items()
-        return replace(self, answers=dict(others), withdrawn={**self.withdrawn, key: answer})
+        kept = dict(others)
+        typed_key = next(one.typed_key for one in self.questions if one.key == key)
+        typed = kept.pop(typed_key, answer)
+        return replace(self, answers=kept, withdrawn={**self.withdrawn, key: typed}, taken="")
+
+    def said(self, question: Question) -> str:
+        """Return what was answered to a question, as it was typed."""
+        return self.answers.get(question.typed_key) or self.answers[question.key]
 
     def title_before(self, question: Question) -> str:
         """Return the title of the topic that a question opens; empty where it goes on with one."""
@@ -90,8 +100,8 @@ class Interview:
 
 
 def kept_text(interview: Interview) -> str:
-    """Return the answers so far as the text of a file."""
-    return json.dumps(interview.answers, indent=2, ensure_ascii=False) + "\n"
+    """Return the answers so far as the text of a file; those gone back on as well, since nothing said is lost."""
+    return json.dumps({**interview.withdrawn, **interview.answers}, indent=2, ensure_ascii=False) + "\n"
 
 
 def resumed(topics: tuple[Topic, ...], path: Path) -> Interview:
@@ -113,7 +123,8 @@ def resumed(topics: tuple[Topic, ...], path: Path) -> Interview:
         return interview
     while (question := interview.next_question) is not None and isinstance(kept.get(question.key), str):
         try:
-            further = interview.answered(question, kept[question.key])
+            typed = kept.get(question.typed_key)
+            further = interview.answered(question, typed if isinstance(typed, str) else kept[question.key])
         except ReplyError:
             break
         if further.ruled_out:

@@ -1,4 +1,4 @@
-"""What a question of the survey is, and how its answer is read."""
+"""What a question of the survey is; `replies` reads what is answered."""
 
 from __future__ import annotations
 
@@ -6,15 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from pydantic_core import PydanticCustomError
-
 from timing.design.design import Design
 from timing.design.section import field_at, field_measure
 from timing.design.units import Measure
-from timing.errors import meant
 
-AnswerKind = Literal["choice", "yes-no", "measure", "spread"]
-"""choice: one of the options; yes-no; measure: one quantity; spread: shortest, usual and longest of a delay."""
+AnswerKind = Literal["choice", "yes-no", "measure", "spread", "wire", "gas"]
+"""choice: one of the options; yes-no; measure: one quantity; spread: shortest, usual and longest of a delay; wire and
+gas: as spool and cylinder name them, or one of the options.
+"""
 YES, NO = "yes", "no"
 SPREAD_PARTS = ("min", "typical", "max")
 COLD = "Cold (unplugged, locked, measured empty): "
@@ -44,13 +43,21 @@ class When:
 
     key: str
     answers: tuple[str, ...]
-    """Any of these."""
+    """Any of these; none named: any answer at all."""
     words: str
     """The condition for people, such as 'with shielding gas'."""
 
     def holds(self, answers: Mapping[str, str]) -> bool:
         """Tell whether one of the answers was given."""
-        return answers.get(self.key) in self.answers
+        given = answers.get(self.key, "")
+        return given in self.answers if self.answers else bool(given)
+
+
+_MET = {
+    "mm": ("mm", "in"), "mm/s": ("m/min", "in/min", "mm/s"), "L/min": ("L/min", "ft3/h"), "us": ("ms", "s"),
+    "A": ("mA", "A"), "F": ("nF", "uF"), "ohm": ("ohm", "kohm", "Mohm"),
+}  # fmt: skip
+"""Units in which tapes, gauges and meters are read, by what a quantity is kept in."""
 
 
 @dataclass(frozen=True)
@@ -71,10 +78,33 @@ class Question:
     """True where no answer is an answer too."""
     at_least: str = ""
     """Key of an earlier answer that this one may not be below."""
+    at_most: str = ""
+    """Key of an earlier answer that this one may not be above."""
+    typed_key: str = ""
+    """Key under which what was typed is kept, where the answer is only what it stands for."""
+    own_measure: Measure | None = None
+    """What may be answered, where the design file has no such key."""
 
     def applies(self, answers: Mapping[str, str]) -> bool:
         """Tell whether the question is asked after these answers."""
         return self.when is None or self.when.holds(answers)
+
+    @property
+    def measure(self) -> Measure:
+        """What a measure or a spread is measured in. Raises KeyError for a question of another kind."""
+        return self.own_measure or measure_of(f"{self.key}.typical" if self.kind == "spread" else self.key)
+
+    @property
+    def unit(self) -> str:
+        """Unit behind the blank, which a bare number is taken in; empty for a question that asks for no quantity."""
+        if self.kind not in ("measure", "spread"):
+            return ""
+        return (self.usual or self.measure.example).split()[-1]
+
+    @property
+    def other_units(self) -> tuple[str, ...]:
+        """Other units that are likely to be read or measured; more are understood."""
+        return tuple(unit for unit in _MET.get(self.measure.unit, ()) if unit != self.unit) if self.unit else ()
 
     @property
     def allowed(self) -> str:
@@ -83,9 +113,13 @@ class Question:
             return f"{YES} or {NO}"
         if self.kind == "choice":
             return f"1 to {len(self.options)}, or {', '.join(option.word for option in self.options)}"
-        if self.kind == "spread":
-            return f"{measure_of(self.key + '.typical').allowed}; three of them, shortest first, parted by commas"
-        return measure_of(self.key).allowed
+        if self.kind in ("wire", "gas"):
+            what = "a class as on the spool, such as ER70S-6"
+            if self.kind == "gas":
+                what = "a gas as on the cylinder, such as 75/25 argon CO2"
+            return f"1 to {len(self.options)}, or {what}"
+        three = "; three of them, shortest first, parted by commas" if self.kind == "spread" else ""
+        return self.measure.allowed + three
 
 
 @dataclass(frozen=True)
@@ -107,6 +141,14 @@ class ReplyError(ValueError):
         return f"{self.found} is not {self.allowed}" + (f"; {self.hint}" if self.hint else "")
 
 
+class UnclearReplyError(ReplyError):
+    """An answer that stands for more than one thing: which is meant is asked."""
+
+    def __init__(self, found: str, options: tuple[Option, ...]) -> None:
+        super().__init__(found, " or ".join(option.word for option in options), "which is meant?")
+        self.options = options
+
+
 def yes_no(key: str, ask: str, how: str, usual: str = NO, when: When | None = None) -> Question:
     """Return a question for yes or no."""
     return Question(key, ask, how, "yes-no", usual, when=when)
@@ -119,69 +161,3 @@ def measure_of(key: str) -> Measure:
     if measure is None:
         raise KeyError(key)
     return measure
-
-
-def read_reply(question: Question, text: str) -> str:
-    """Return an answer in the form in which it is kept; empty where an optional question stays open.
-
-    Raises ReplyError for one that does not do.
-    """
-    given = text.strip() or question.usual
-    if not given:
-        if question.optional:
-            return ""
-        raise ReplyError("no answer", question.allowed)
-    return _READERS[question.kind](question, given)
-
-
-def check_against(question: Question, answer: str, answers: Mapping[str, str]) -> None:
-    """Check an answer against the earlier one that it may not be below. Raises ReplyError where it is."""
-    least = answers.get(question.at_least, "")
-    if answer and least and _quantity(question.key, answer) < _quantity(question.at_least, least):
-        raise ReplyError(repr(answer), f"{least} or more, as answered before", "`back` returns to the earlier answer")
-
-
-def _read_yes_no(question: Question, text: str) -> str:
-    for word in (YES, NO):
-        if word.startswith(text.lower()):
-            return word
-    raise ReplyError(repr(text), question.allowed)
-
-
-def _read_choice(question: Question, text: str) -> str:
-    words = [option.word for option in question.options]
-    if text.isascii() and text.isdigit() and 1 <= int(text) <= len(words):
-        return words[int(text) - 1]
-    exact = [word for word in words if word.lower() == text.lower()]
-    begun = exact or [word for word in words if word.lower().startswith(text.lower())]
-    if len(begun) == 1:
-        return begun[0]
-    raise ReplyError(repr(text), question.allowed, meant(text, words))
-
-
-def _read_measure(question: Question, text: str) -> str:
-    _quantity(question.key, text)
-    return text
-
-
-def _read_spread(question: Question, text: str) -> str:
-    parts = [part.strip() for part in text.split(",")]
-    if len(parts) == 1:
-        parts *= len(SPREAD_PARTS)
-    if len(parts) != len(SPREAD_PARTS):
-        raise ReplyError(f"{len(parts)} figures", question.allowed)
-    sizes = [_quantity(f"{question.key}.typical", part) for part in parts]
-    if sizes != sorted(sizes):
-        raise ReplyError(repr(text), "shortest, usual and longest in rising order")
-    return ", ".join(parts)
-
-
-def _quantity(key: str, text: str) -> float:
-    try:
-        return measure_of(key).read(text)
-    except PydanticCustomError as error:
-        context = error.context or {}
-        raise ReplyError(context["found"], context["allowed"], context["hint"]) from None
-
-
-_READERS = {"yes-no": _read_yes_no, "choice": _read_choice, "measure": _read_measure, "spread": _read_spread}

@@ -14,7 +14,7 @@ from wirecue.output_files import Destination, Form, OutputOption, WritingCommand
 
 if TYPE_CHECKING:
     from timing.survey.interview import Interview
-    from timing.survey.question import Question, ReplyError
+    from timing.survey.question import Question, ReplyError, UnclearReplyError
 
 _WIDTH = 96
 _LARGEST_KEPT = 1_000_000
@@ -36,9 +36,11 @@ _LARGEST_KEPT = 1_000_000
 def command(ctx: click.Context, name: str | None, sheet: Destination | None, afresh: bool, force: bool) -> None:
     """Ask what to measure at the feeder, one question at a time, and write NAME.toml.
 
-    The first questions are those that can rule the job out. Each says how to find the answer safely. Enter takes the
-    usual answer where there is one; `back` returns to the question before, and Enter then takes what you said there.
-    Ctrl-C stops: the answers so far are kept, and the same command goes on from there.
+    The first questions are those that can rule the job out. Each says how to find the answer safely. A number alone is
+    taken in the unit that is shown; wire and gas are answered as spool and cylinder name them, ER70S-6 or 75/25. Enter
+    takes the usual answer where there is one; `back` returns to the question before, and Enter then takes what you
+    said there. `stop` or Ctrl-C stops: the answers are kept in NAME.survey.json, beside the design to be, and the same
+    command goes on from there.
 
     \b
       wirecue survey --sheet survey.pdf     the same questions on paper, to take to the machine
@@ -123,32 +125,73 @@ def _require_ours(kept: Path, keys: set[str]) -> None:
 
 
 def _ask_all(ctx: click.Context, interview: Interview, kept: Path) -> Interview:
-    from timing.survey.question import ReplyError
+    from timing.survey.question import ReplyError, UnclearReplyError
 
     try:
         while (question := interview.next_question) is not None:
             _show(interview, question)
-            text = click.prompt("  >", default="", show_default=False, prompt_suffix=" ")
-            if text.strip().lower() == "back":
+            text = _typed()
+            if text == "back":
                 if not interview.answers:
                     click.echo("    This is the first question.")
                 interview = interview.back()
                 continue
             try:
                 interview = interview.answered(question, text)
+            except UnclearReplyError as error:
+                meant = _which(error)
+                if not meant:
+                    continue
+                interview = interview.answered(question, meant)
             except ReplyError as error:
                 _refuse(error)
                 continue
+            if interview.taken:
+                click.echo(_wrapped(interview.taken, "    ", "    "))
             if interview.ruled_out:
-                kept.unlink(missing_ok=True)
-                click.echo("\n" + _wrapped(f"The job is ruled out. {interview.ruled_out}", "", ""), err=True)
-                ctx.exit(1)
+                if _stays_ruled_out(interview.ruled_out):
+                    kept.unlink(missing_ok=True)
+                    ctx.exit(1)
+                interview = interview.back()
+                continue
             _keep(interview, kept)
     except click.Abort:
         where = f"kept in {shown(kept)}; the same command goes on from there" if interview.answers else "to keep"
         click.echo(f"\nStopped, no design written. {_counted(interview)} {where}.", err=True)
         ctx.exit(1)
     return interview
+
+
+def _typed() -> str:
+    """Return what is typed; the words that are commands in small letters. Raises click.Abort where that ends it."""
+    text: str = click.prompt("  >", default="", show_default=False, prompt_suffix=" ")
+    word = text.strip().lower()
+    if word in ("stop", "quit", "exit"):
+        raise click.Abort
+    return word if word == "back" else text
+
+
+def _which(error: UnclearReplyError) -> str:
+    """Ask which of its meanings an answer has; empty where it was none of them."""
+    click.echo(f"    {error.found} is sold in more than one way. Which is it?")
+    for number, option in enumerate(error.options, start=1):
+        click.echo(f"    {number}  {option.word}: {option.meaning}")
+    text = _typed()
+    if text.isascii() and text.isdigit() and 1 <= int(text) <= len(error.options):
+        return error.options[int(text) - 1].word
+    if text not in ("", "back"):
+        click.echo(f"    a number from 1 to {len(error.options)}; or answer the question again, in full")
+    return ""
+
+
+def _stays_ruled_out(reason: str) -> bool:
+    """Say why the job is ruled out; False where the answer was a slip."""
+    click.echo("\n" + _wrapped(f"The job is ruled out. {reason}", "", ""), err=True)
+    click.echo("    Enter ends the survey; `back` returns to the question.")
+    try:
+        return _typed() != "back"
+    except click.Abort:
+        return True
 
 
 def _counted(interview: Interview) -> str:
@@ -174,7 +217,10 @@ def _show(interview: Interview, question: Question) -> None:
         click.echo(f"    Enter: {interview.offered(question)}")
     elif question.optional:
         click.echo("    Enter: not measured, left out")
-    if question.kind in ("measure", "spread"):
+    if question.unit:
+        others = f", or with its unit: {', '.join(question.other_units)}" if question.other_units else ""
+        click.echo(_wrapped(f"In {question.unit}{others}. Allowed: {question.allowed}", "    ", "    "))
+    elif question.kind in ("wire", "gas"):
         click.echo(_wrapped(f"Allowed: {question.allowed}", "    ", "    "))
 
 
@@ -197,7 +243,7 @@ def _finish(path: Path, interview: Interview, kept: Path) -> None:
         click.echo(_wrapped(told, "", "  "))
     for what in interview.to_do:
         click.echo(_wrapped(f"To do first: {what}", "", "  "))
-    click.echo(f"Next: `wirecue check {shown(path)}`")
+    click.echo(f"Next: `wirecue advise {shown(path)}` says where to start with every time, and why.")
 
 
 def _wrapped(text: str, first: str, other: str) -> str:
