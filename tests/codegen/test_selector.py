@@ -9,7 +9,9 @@ import pytest
 from codegen.sketch import sketch_files
 from tests.conftest import ROOT, VERSION
 from tests.support.host_core import PASS, compile_core
+from timing.circuit.panel_contacts import SELECTOR_TURNED
 from timing.circuit.parts import PartKind, Terminal
+from timing.commission.steps import commission_plan
 from timing.design.front_panel import WeldMode, controls_of
 from timing.design.loading import parse_design
 from timing.design.times import SELECTED
@@ -76,13 +78,14 @@ SAYS = {
 """What the word on the plate means: until let go; once for the spot time; spot after spot, the last cut short."""
 
 
-def joined_by_the_switch(position: str) -> set[str]:
+def joined_by_the_switch(position: str, stitch_end: str = "b") -> set[str]:
     """The roles that a two-pole on-off-on switch joins to common, linked as its wiring sheet has it.
 
-    With the lever at one end each pole joins its middle to one end; in the middle it joins nothing.
+    With the lever at one end each pole joins its middle to one end; in the middle it joins nothing. stitch_end: the end
+    of the other pole that the STITCH wire is on.
     """
     end = {"spot": "a", "continuous": None, "stitch": "b"}[position]
-    on_terminal = {("one", "a"): "SPOT", ("one", "b"): "SPOT", ("other", "b"): "STITCH"}
+    on_terminal = {("one", "a"): "SPOT", ("one", "b"): "SPOT", ("other", stitch_end): "STITCH"}
     ways = {on_terminal.get((pole, end)) for pole in ("one", "other")} - {None}
     netlist = Project(parse_design(SELECTOR), BOARD).netlist
     selector = netlist.first_of_kind(PartKind.SELECTOR)
@@ -96,6 +99,14 @@ def test_each_position_gives_the_weld_that_its_plate_names(core, weld):
     (position,) = [one for one in selector.positions if one.label == weld.value]
     assert position.closes == joined_by_the_switch(weld)
     assert welds_ms(core, position.closes) == SAYS[weld]
+
+
+@pytest.mark.parametrize("text", [SELECTOR, TOGGLES])
+def test_a_stitch_wire_on_the_wrong_end_shows_at_the_spot_and_the_dry_run_names_it(core, text):
+    assert welds_ms(core, joined_by_the_switch("spot", stitch_end="a")) == SAYS[WeldMode.STITCH]
+    steps = commission_plan(Project(parse_design(text), BOARD)).steps
+    (spot,) = [step for step in steps if step.key == "dry.spot"]
+    assert (SELECTOR_TURNED in spot.if_not) == (text == SELECTOR)
 
 
 def test_a_stitch_without_a_spot_is_a_weld_that_the_trigger_ends(core):

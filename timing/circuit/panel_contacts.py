@@ -47,6 +47,8 @@ SELECTOR_LINKS = (
     "pole, the end that an ohmmeter finds closed to COM at STITCH; nothing on its other end."
 )
 SELECTOR_TEXT = f"toggle switch, two poles, on-off-on (off in the middle, every position stays), {BUSH}"
+SELECTOR_TURNED = "It comes again and again: the selector's STITCH wire is on the wrong end of its pole."
+"""What is wrong where SPOT and STITCH are interchanged; told with a spot, which shows it."""
 
 
 @dataclass(frozen=True)

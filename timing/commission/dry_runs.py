@@ -19,6 +19,7 @@ from timing.commission.held_run import (
     run_step,
     tap,
 )
+from timing.commission.setup import spot_gone_wrong
 from timing.commission.step import (
     CommissionStage,
     CommissionStep,
@@ -229,7 +230,10 @@ def _spot(panel: DryPanel) -> Iterator[CommissionStep]:
         panel.setup(WeldMode.SPOT),
         ("Hold the trigger until the wire has stopped by itself, then let go.",),
         f"The wire runs for {ms(spot_us)} and stops by itself, the trigger still held.",
-        "It runs on: the switch that chooses spot does not reach its pin, or works the wrong way round.",
+        spot_gone_wrong(
+            panel.project,
+            "It runs on: the switch that chooses spot does not reach its pin, or works the wrong way round.",
+        ),
         DryRun((Change(BEGIN_US, "trigger", 1), Change(let_go_us, "trigger", 0)), Promise(EVERYTHING, (spot_us,))),
     )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from timing.circuit.dial import PanelDial
+from timing.circuit.panel_contacts import SELECTOR_TURNED
 from timing.commission.step import DialPosition, PanelSetup
 from timing.design.front_panel import WeldMode, switch_positions
 from timing.project import Project
@@ -54,6 +55,11 @@ def setup_for(
         for time_us in (set_us(project, name, wanted_us.get(name)),)
     )
     return PanelSetup(switch_positions(project.design, weld, four_step=four_step, off=off), dials)
+
+
+def spot_gone_wrong(project: Project, goes_on: str) -> str:
+    """Return what to do if a spot does not end as it should: `goes_on`, and with a selector what else it can show."""
+    return f"{goes_on} {SELECTOR_TURNED}" if project.design.panel.has_selector else goes_on
 
 
 _IDLE = {WeldMode.CONTINUOUS: ("spot", "pause"), WeldMode.SPOT: ("pause",), WeldMode.STITCH: ()}

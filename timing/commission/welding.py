@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from timing.commission.held_run import DryPanel
-from timing.commission.setup import mark, reach_us
+from timing.commission.setup import mark, reach_us, spot_gone_wrong
 from timing.commission.step import (
     CommissionStage,
     CommissionStep,
@@ -75,8 +75,11 @@ def first_arc(project: Project) -> Iterator[CommissionStep]:
             panel.setup(WeldMode.SPOT),
             ("Hold the trigger until the arc has ended by itself, then let go.",),
             f"The arc ends by itself after {ms(spot_us)}, {since}.",
-            "It goes on: the switch that chooses spot, or its wire. It never counts: the arc sensor does not see "
-            "the arc.",
+            spot_gone_wrong(
+                panel.project,
+                "It goes on: the switch that chooses spot, or its wire. It never counts: the arc sensor does not see "
+                "the arc.",
+            ),
         )
     if WeldMode.STITCH in modes and panel.weld is not WeldMode.STITCH:
         spot_us, pause_us = panel.time_us("spot"), panel.time_us("pause")
