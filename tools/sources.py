@@ -221,18 +221,12 @@ _WHY = {
     "MATERIALS, mild-steel": "10 % of either constant leaves every advised time in its range, the pause within 30 "
     "%; a test says so. Amperes for a wire feed speed agree with shop practice within a quarter.",
     "MATERIALS, aluminium": "As mild steel; no shop rule is compared.",
-    "LOW_BREAKING": "With the least melting time of sheet 5, which was seen, the same rules ask for the next ratings "
-    "up, one or two of them. Its longest times to open, 0.3 s at ten times and 3 s at four times the rating, count as "
-    "within seconds like the 0.1 s and 5 s of that sheet.",
     "LED_DARK_V": "With 0.1 V less the pair for a circuit of 12 V or more still reads a leak of 1 mA as open; a test "
     "says so.",
     "LED_LIT_V": "With 0.1 V more the pair for a circuit of 12 V or more still reads a press at low line; a test says "
     "so.",
     "CTR_FALL": "With 0.5 the pair for a circuit of 12 V or more still reads a press at low line; a test says so.",
     "_USUAL_REGULATION": "It counts only until the winding was measured open and loaded, as the survey asks.",
-    "PILOT_DUTY_V": "It bounds making currents below 120 V; the contact's own current is the tighter bound there.",
     "DC_BREAKING": "It is told beside a refusal; whether a contact may break dc goes by its stated rating alone.",
-    "VARISTOR_DC_SHARE": "A table of types gives more for every one of them: the next size up at the worst.",
-    "DISCS_MM": "They only choose how large a disc is asked for; the energy stands beside it in the parts list.",
 }
 """Why a remembered value does not decide; a remembered value that is not listed here fails the page."""

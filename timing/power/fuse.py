@@ -52,7 +52,7 @@ class FuseSheet:
 LOW_BREAKING = FuseSheet(
     3, "L", "low breaking capacity", 35.0, 0.032, 0.125, 0.020, ((10.0, 0.3), (4.0, 3.0), (2.75, 10.0), (2.1, 120.0))
 )
-"""Standard sheet 3 (remembered: IEC 60127-2; that L means 35 A or ten times the rating was seen quoted)."""
+"""Standard sheet 3 (published: IEC 60127-2, standard sheet 3, seen reprinted in the data sheet of such a fuse)."""
 HIGH_BREAKING = FuseSheet(
     5, "H", "high breaking capacity", 1500.0, 1.0, 4.0, 0.020, ((10.0, 0.1), (4.0, 5.0), (2.75, 80.0), (2.1, 1800.0))
 )
