@@ -6,8 +6,9 @@ from collections.abc import Callable, Sequence
 
 from codegen.drawings.schematic_outputs import draw_outputs
 from codegen.drawings.schematic_supply import draw_supply, pin_label
+from codegen.drawings.selector import selector_symbol
 from codegen.drawings.sheet import EDGE, SMALL, WIDTH, Point, Sheet
-from codegen.drawings.symbols import part_box, potentiometer, selector, two
+from codegen.drawings.symbols import part_box, potentiometer, two
 from timing.circuit.parts import Group, Part, PartKind
 from timing.once import once
 from timing.project import Project
@@ -59,7 +60,7 @@ def _left(sheet: Sheet, places: dict[str, Point], board: str) -> float:
             sheet.text((23, y - 4.2), f"{part.ref} {part.value}", SMALL)
             seen = [name for name in (sheet.net(part.ref, end) for end in part.terminals) if name != "COMMON"]
             if part.kind is PartKind.SELECTOR:
-                selector(sheet, part.ref, (22, y), 36, ROW)
+                selector_symbol(sheet, part.ref, (22, y), 36, ROW)
             else:
                 two(sheet, part.ref, "COMMON", (22, y), (36, y), "none")
             nets = [name.replace("CONTACT-", "PIN-") for name in seen]

@@ -103,25 +103,6 @@ BODIES: dict[PartKind, tuple[Body, float]] = {
 """Parts with two terminals: body along its axis from the first terminal to the second, and its half length in mm."""
 
 
-def selector(sheet: Sheet, ref: str, at: Point, right: float, row: float) -> None:
-    """Draw the selector as the two contacts that its links make of it, one `row` below the other, on one lever.
-
-    COM comes at `at`, SPOT and STITCH at `right`, in its row and in the next.
-    """
-    (left, y), inside = at, at[0] + 2
-    middle = (left + right) / 2
-    common, *ways = sheet.wiring.part(ref).terminals
-    sheet.terminal(ref, common, at)
-    sheet.line(at, (inside, y), (inside, y + row), width=WIRE_WIDTH)
-    for index, (name, told) in enumerate(zip(ways, ("at SPOT and at STITCH", "at STITCH"), strict=True)):
-        level = y + index * row
-        sheet.line((inside, level), (middle - 3, level), (middle + 2.6, level - 2.2))
-        sheet.line((middle + 3, level), (right, level), width=WIRE_WIDTH)
-        sheet.terminal(ref, name, (right, level))
-        sheet.text((right + 2, level - 0.9), f"{name}: closed {told}", SMALL)
-    sheet.line((middle, y - 1.0), (middle, y + row - 1.0), dash="1 0.8", width=0.3)
-
-
 def two(sheet: Sheet, ref: str, first_net: str, at: Point, to: Point, label: str = "") -> None:
     """Draw a part with two terminals between two points; the one on `first_net` comes at `at`.
 

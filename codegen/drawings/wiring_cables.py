@@ -11,6 +11,7 @@ from itertools import groupby, pairwise
 
 import drawsvg as draw
 
+from codegen.drawings.selector import selector_from_behind
 from codegen.drawings.sheet import LETTER, SMALL, Point, Sheet, wrapped
 from codegen.style import COMMANDED, INK, TINT
 from timing.circuit.lists import WireRow, wire_list
@@ -62,7 +63,9 @@ def panel_parts(wiring: Netlist) -> list[Part]:
 
 
 def panel_apart(wiring: Netlist) -> bool:
-    """Tell whether the panel needs a sheet of its own: much on it, many ways, or parts at the coils to be shown."""
+    """Tell whether the panel needs a sheet of its own: much on it, many ways, a selector or parts at the coils."""
+    if wiring.first_of_kind(PartKind.SELECTOR) is not None:
+        return True
     at_coils = any(part.place == "feeder" and part.kind in SUPPRESSION for part in wiring.parts)
     height = sum(len(part.terminals) * PANEL_PITCH + PANEL_GAP for part in panel_parts(wiring))
     ways = sum(len(wiring.part(mate.fixed).terminals) for mate in wiring.mates)
@@ -108,7 +111,7 @@ class Cables:
             self._board(self.last_y + 5, PAD_LEFT + 30)
             below = self._more_in_feeder(FIRST) + 4
             aside = below + self._key_height(92) <= ASIDE_END
-            self._key((ASIDE_X - 22, below) if aside else (10, self.last_y + 9), 92 if aside else 275, panel=False)
+            self._key((ASIDE_X - 22, below) if aside else (10, self.last_y + 9), 92 if aside else 275)
         else:
             panel_end = self._panel(panel_parts(self.wiring), 0.0)
             self._board(max(self.last_y, panel_end) + 5, PAD_RIGHT)
@@ -130,7 +133,11 @@ class Cables:
             corners = ((left, FIRST - 4), (left, end), (right, end), (right, FIRST - 4), (left, FIRST - 4))
             self.sheet.line(*corners, width=0.3)
             self.sheet.text((left, FIRST - 5.4), "in the box; * star point", TINY)
-        self._key((10, FIRST + max(heights) + 7), 135)
+        below = FIRST + max(heights) + 7
+        self._key((10, below), 135, panel=True)
+        selector = self.wiring.first_of_kind(PartKind.SELECTOR)
+        if selector is not None:
+            selector_from_behind(self.sheet, selector.ref, (PAD_RIGHT - 40, below))
 
     def wire_of(self, ref: str, name: str) -> WireRow:
         """Return the wire that ends at a terminal."""
@@ -376,7 +383,7 @@ class Cables:
     def _key_height(self, width: float) -> float:
         return sum(1.3 * TINY * len(lines) + 0.4 for _, lines in self._key_lines(width))
 
-    def _key(self, at: Point, width: float, *, panel: bool = True) -> None:
+    def _key(self, at: Point, width: float, *, panel: bool = False) -> None:
         """What the letters and rings on the wires mean; with the panel, how its selector is linked."""
         x, y = at
         selector = self.wiring.first_of_kind(PartKind.SELECTOR) if panel else None
