@@ -94,6 +94,23 @@ def enter(design: Path, *happened: tuple[EntryKind, Mapping[str, EntryValue]]) -
         click.echo(f"entered in {shown(path)}", err=True)
 
 
+def enter_changes(design: Path, before: str, after: str, by: str) -> None:
+    """Enter key by key what is typed otherwise in a design file that was written, where the design has a logbook.
+
+    by: who wrote it, such as "fit --write".
+    """
+    if not logbook_path(design).exists():
+        return
+    from timing.design.difference import typed_differences
+
+    try:
+        changes = [one.as_values for one in typed_differences(before, after)]
+    except ValueError:
+        # What stood there was no design at all, and was written over on demand.
+        changes = [{"text": "the whole design file, over something else"}]
+    enter(design, *((EntryKind.SETTING, values | {"by": by}) for values in changes))
+
+
 def told_place(path: Path | str, design: Path) -> str:
     """Return where something lies, as an entry tells it: from the design on what lies below it, else as a whole path.
 

@@ -341,16 +341,13 @@ def write_unless_changed(path: Path, before: str, after: str, by: str) -> None:
 
     by: the command; what it changed goes into the logbook, where the design has one.
     """
-    from timing.design.difference import typed_differences
     from timing.design.loading import read_design_text
-    from timing.logbook.entry import EntryKind
-    from wirecue.logbooks import enter
+    from wirecue.logbooks import enter_changes
 
     if read_design_text(path) != before:
         raise OutputError(path, "changed by somebody else since it was read", "the same command again")
     write_file(path, after)
-    changes = typed_differences(before, after)
-    enter(path, *((EntryKind.SETTING, one.as_values | {"by": by}) for one in changes))
+    enter_changes(path, before, after, by)
 
 
 def _changed_lines(before: str, after: str) -> Iterator[str]:

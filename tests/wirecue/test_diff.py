@@ -9,9 +9,12 @@ import pytest
 
 from bench.virtual.board import VirtualBoard, behind_pty
 from bench.virtual.machine import Faults
+from codegen.design_change import ProgramChange, design_change
 from codegen.plan import Plan
 from codegen.writing import write_plan
+from tests.conftest import ROOT
 from tests.support.running import run, shop
+from timing.circuit.lists import wire_list
 from timing.protocol.target_of_design import target_of
 from wirecue.projects import load_project
 
@@ -209,3 +212,21 @@ def test_a_part_that_only_gets_another_number_is_no_work(design):
     assert hands["wires_new"] == []
     assert len(hands["wires_off"]) == 7
     assert not any("inch" in wire for wire in hands["wires_off"])
+
+
+def test_a_manifest_whose_design_is_none_is_refused(design):
+    write_plan(Plan({"x.txt": b"x"}), design.with_name("out"), {"digest": "0" * 16, "design_file": "format = 1"})
+    result = run("diff", design.with_name("out"), design)
+    assert result.exit_code == 2
+    assert "manifest.json, design_file" in result.stderr
+
+
+@pytest.mark.parametrize(("one", "other"), [("gasless_four_step", "spot_stitch"), ("spot_stitch", "shop_two_step")])
+def test_what_goes_and_what_comes_is_all_that_two_designs_do_not_share(one, other):
+    before, after = (load_project(ROOT / "examples" / f"{name}.toml") for name in (one, other))
+    change, back = design_change(before, after), design_change(after, before)
+    old, new = (len(wire_list(project.netlist)) for project in (before, after))
+    assert len(change.wires_new) - len(change.wires_off) == new - old
+    assert (len(back.wires_off), len(back.wires_new)) == (len(change.wires_new), len(change.wires_off))
+    assert (sorted(back.parts_off), sorted(back.parts_new)) == (sorted(change.parts_new), sorted(change.parts_off))
+    assert change.program is back.program is ProgramChange.PROGRAM

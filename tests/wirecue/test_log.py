@@ -8,6 +8,8 @@ import sys
 from subprocess import Popen
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from bench.virtual.board import VirtualBoard, behind_pty
 from tests.conftest import ROOT, VERSION
@@ -15,6 +17,7 @@ from tests.support.running import run, shop
 from timing.project import Project
 from timing.protocol.target_of_design import target_of
 from wirecue.commands.build import enter_build
+from wirecue.page.files import Folder
 from wirecue.projects import load_project
 
 
@@ -160,3 +163,40 @@ def test_what_happened_stays_so_where_the_logbook_cannot_take_it(design):
     assert result.exit_code == 0
     assert "not entered in the logbook:" in result.stderr
     assert 'fuse = "400 mA"' in design.read_text()
+
+
+def test_what_the_page_saves_is_entered_too(design):
+    run("log", design, "--note", "begun")
+    folder = Folder(design.parent)
+    folder.write(design.name, folder.read(design.name).replace('setting = "130 ms"', 'setting = "140 ms"'))
+    assert "times.burnback.setting: 130 ms -> 140 ms, by page" in run("log", design).stdout
+    design.write_text("= no design")
+    text = (ROOT / "examples" / "shop_two_step.toml").read_text()
+    folder.write(design.name, text, force=True)
+    assert "the whole design file, over something else, by page" in run("log", design).stdout
+
+
+@pytest.mark.parametrize("arguments", [(), ("--note", "x")])
+def test_a_place_where_nothing_may_be_written_or_read_is_told(design, monkeypatch, arguments):
+    run("log", design, "--note", "begun")
+
+    def refused(*_):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("timing.design.text_file.os.open" if not arguments else "wirecue.logbooks.os.open", refused)
+    result = run("log", design, *arguments)
+    assert result.exit_code == 2
+    assert result.stderr.startswith(f"{book(design)}\n  found    permission denied\n")
+
+
+@settings(max_examples=50)
+@given(st.binary(max_size=200))
+def test_whatever_stands_in_it_is_told_in_words_and_kept(tmp_path_factory, content):
+    design = shop(tmp_path_factory.mktemp("hostile"))
+    written = b"# wirecue logbook: mine.\n2026-03-01T10:22:05+01:00 note { text = '" + content
+    book(design).write_bytes(written)
+    for arguments in ((), ("--json",), ("--flash",)):
+        result = run("log", design, *arguments)
+        assert result.exit_code in (0, 2)
+        assert "\x1b" not in result.output
+    assert book(design).read_bytes().startswith(written)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from functools import cache
 
 OWN = "from the survey"
 USUAL = "a usual value: measure it, unless you did"
@@ -20,10 +21,13 @@ PROPOSED_PART = "proposed part; `wirecue parts` says why"
 
 _DAYS = r"[0-9]{4}-[0-9]{2}-[0-9]{2}(?: to [0-9]{4}-[0-9]{2}-[0-9]{2})?"
 _PLAIN = (OWN, USUAL, READINGS, RANGE, FITTED, COMPUTED, PROPOSED, PROPOSED_PART)
-_KNOWN = re.compile(
-    rf"\s*\[(?:{'|'.join(map(re.escape, _PLAIN))}"
-    rf"|from [0-9]+ test welds? of {_DAYS})\]"
-)
+
+
+@cache
+def _known() -> re.Pattern[str]:
+    """Late: most commands write no design."""
+    words = "|".join(map(re.escape, _PLAIN))
+    return re.compile(rf"\s*\[(?:{words}|from [0-9]+ test welds? of {_DAYS})\]")
 
 
 def from_welds(days: Iterable[str]) -> str:
@@ -36,5 +40,5 @@ def from_welds(days: Iterable[str]) -> str:
 
 def with_origin(remark: str, origin: str) -> str:
     """Return the remark behind a value with this origin in place of the one it has; empty: with none."""
-    own = _KNOWN.sub("", remark).strip()
+    own = _known().sub("", remark).strip()
     return " ".join(filter(None, (own, f"[{origin}]" if origin else "")))

@@ -158,7 +158,7 @@ def _tell_next(design: Path, folder: Path, project: Project, made: Container[str
         click.echo("board    not laid out on strip board; `wirecue layout DESIGN` does, then build again draws it")
     click.echo(f"digest   {project.design.digest()}")
     click.echo(f"open     {shown(folder / name / name)}.ino in the board maker's own IDE, board: {project.board.title}")
-    click.echo(f"test     wirecue bench {name}.toml --port PORT, or see {shown(folder / 'bench' / 'README.md')}")
+    click.echo(f"test     wirecue bench {shown(design)} --port PORT, or see {shown(folder / 'bench' / 'README.md')}")
     begins = "" if logbook_path(design).exists() else ": that begins its logbook"
     click.echo(f"record   once it is flashed, wirecue log {shown(design)} --flash{begins}")
 

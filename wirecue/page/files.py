@@ -18,6 +18,7 @@ from timing.design.loading import read_design_text
 from timing.errors import WirecueError
 from timing.project import Project
 from wirecue import __version__
+from wirecue.logbooks import enter_changes
 from wirecue.output_files import write_file
 
 LISTED_AT_MOST = 200
@@ -91,16 +92,18 @@ class Folder:
         return text
 
     def write(self, name: str, text: str, *, force: bool = False) -> None:
-        """Write a design file, whole or not at all.
+        """Write a design file, whole or not at all; what changes in it goes into its logbook, where it has one.
 
         Raises OutsideError; ChangedOnDiskError when the file is not as it was read or written last here, unless
         `force`; OutputError when the disk refuses.
         """
         path = self._path(name)
-        if not force and path.exists() and self._read.get(name) != _digest(_text_of(path)):
+        before = _text_of(path) if path.exists() else ""
+        if not force and path.exists() and self._read.get(name) != _digest(before):
             raise ChangedOnDiskError(name)
         write_file(path, text)
         self._read[name] = _digest(text)
+        enter_changes(path, before, text, "page")
 
     def _path(self, name: str) -> Path:
         return self.root / self.name_of(Path(name))
