@@ -35,7 +35,7 @@ COMMAND_HELP = {
     "prove": "Walk the phase table in every state; show what must always hold.",
     "layout": "Lay the circuit out on strip board.",
     "build": "Make sketch, bench harness and drawings from a design.",
-    "sheet": "Write papers for the workshop: build sheet, commissioning sheet, dial plates.",
+    "sheet": "Write papers for the workshop: build sheet, commissioning sheet, plates.",
     "bench": "Test a board, real or virtual, over its serial link.",
     "commission": "Walk through commissioning at the machine, step by step.",
     "status": "Ask a board what it carries, how it is and why it last started.",

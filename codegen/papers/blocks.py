@@ -56,6 +56,8 @@ class Grid:
     fill: frozenset[int] = frozenset()
     """Columns to write in by hand."""
     title: str = ""
+    whole: bool = True
+    """False: may go over to the next page between rows, however short it is."""
     kind: str = "table"
 
 

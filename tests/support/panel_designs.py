@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 from hypothesis import strategies as st
 
 from timing.design.units import format_duration
+from timing.project import Project
+from wirecue.projects import parse_project
+
+BUDGETS = {}
+"""Of the supplies drawn so far."""
 
 _HEAD = """format = 1
 name = "drawn"
@@ -98,3 +105,21 @@ def panel_designs(draw: st.DrawFn) -> str:
         text += f'arc_start = "{draw(st.sampled_from([2, 3, 30, 0.05]))} s"\n'
     grounded = draw(st.sampled_from(["no", "yes", "unknown"]))
     return text + _TAIL % (grounded, _SENSE if draw(flag) else "")
+
+
+def drawn_project(text: str, advised_us: int | None) -> Project:
+    """A project whose burnback advice is given, wherever that is: computing it is tested elsewhere."""
+    project = parse_project(text, "design")
+    supply = project.design.supply
+    kept = (project.design.process.gasless, supply.grounded, supply.sense is None)
+    # The drawn supplies are alike but for these; to compute each anew would take most of the time.
+    if kept not in BUDGETS:
+        BUDGETS[kept] = project.budget
+    project.__dict__["budget"] = BUDGETS[kept]
+    advice = None
+    if advised_us is not None:
+        burnback = SimpleNamespace(setting_us=advised_us, low_us=advised_us // 2, high_us=2 * advised_us)
+        times = tuple(SimpleNamespace(name=name, setting_us=advised_us) for name in project.features.times)
+        advice = SimpleNamespace(burnback=SimpleNamespace(time=burnback), times=times)
+    project.__dict__["advice"] = advice
+    return project

@@ -83,7 +83,7 @@ def test_a_reading_outside_its_band_is_kept_and_what_it_means_is_told_at_once(de
     result = run("commission", design, stdin="\n".join([*before, "35", "later"]) + "\n")
     assert outcomes(design)[-1] == ("power.tap", "failed")
     assert read_logbook(logbook_path(design)).entries[-1].values["reading"] == "35 V"
-    assert "35 V is outside 24.66 V to 30.14 V; it is kept." in result.output
+    assert "35 V is outside 24.7 V to 30.1 V; it is kept." in result.output
     assert "A high mains, or another winding" in result.output
 
 

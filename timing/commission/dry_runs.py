@@ -311,7 +311,7 @@ def _interlock(panel: DryPanel) -> Iterator[CommissionStep]:
         return
     yield _dry(
         panel,
-        "interlock-running",
+        "interlock-run",
         "The interlock contact opened in a run",
         run.setup,
         (

@@ -17,7 +17,6 @@ from timing.commission.held_run import (
 from timing.commission.step import CommissionStage, CommissionStep, DryRun, Promise, ReadingAsked
 from timing.formatting import ms
 from timing.project import Project
-from timing.safety import GAS
 from timing.sequence.core.script import Change
 from timing.sequence.core.table import Output
 
@@ -83,7 +82,6 @@ def _tight() -> CommissionStep:
         ),
         "The flow meter shows nothing, nothing hisses, no bubbles grow.",
         "A flow with the valve shut: the valve leaks or is held open. Bubbles: tighten that joint, cylinder shut.",
-        cautions=(GAS,),
     )
 
 

@@ -8,7 +8,6 @@ from collections.abc import Iterator
 from timing.commission.step import CommissionStage, CommissionStep, ReadingAsked
 from timing.power.budget import common_potential
 from timing.project import Project
-from timing.protocol.resets import lamp_words
 from timing.safety import DRY_CONTACTS
 from timing.sequence.core.table import Phase
 
@@ -183,8 +182,8 @@ def first_power(project: Project) -> Iterator[CommissionStep]:
         "The status lamp",
         ("Plug the add-on in, and switch on at the machine's own switch. Touch nothing.",),
         "After half a second the lamp lights steadily: hold-off is over, nothing is faulty. Nothing clicks.",
-        "Switch off. A dark lamp: fuse, bridge, regulator. Blinks: count them, they are the number of a fault. "
-        + lamp_words(),
+        "Switch off. A dark lamp: fuse, bridge, regulator. Blinks or winks: count them; the plate beside the lamp says "
+        "what they mean.",
         needed=True,
         rests_on=wired,
     )
@@ -244,11 +243,11 @@ def _volts(project: Project) -> Iterator[CommissionStep]:
             "A high mains, or another winding than the one that was surveyed: measure it with the add-on unplugged, "
             "and correct supply.measured_open before you go on.",
         ),
-        f"About {open_v:.0f} V: the mains may stray by {supply.line_tolerance_percent:g} %.",
+        f"About {open_v:.0f} V, as far as the mains stray.",
     )
     yield from _to_chassis(project)
     yield read(
-        "reservoir",
+        "idle",
         "Reservoir, idle",
         "Meter on V dc, across the reservoir capacitor; nothing held.",
         _reservoir(project, Phase.IDLE, "Rectifier, series resistor or fuse: compare with the 24 VAC just read."),
@@ -257,7 +256,7 @@ def _volts(project: Project) -> Iterator[CommissionStep]:
         **{
             **vars(
                 read(
-                    "reservoir-held",
+                    "held",
                     "Reservoir, trigger held",
                     "Meter on V dc, across the reservoir capacitor. Pressure arm up, work clamp off: hold the trigger, "
                     "read, let go.",
@@ -306,7 +305,7 @@ def _volts(project: Project) -> Iterator[CommissionStep]:
 
 
 def _headed(word: str, text: str) -> str:
-    return f"{word}: {text}" if text else ""
+    return f"{word}: {text[0].lower()}{text[1:]}" if text else ""
 
 
 def _reservoir(project: Project, phase: Phase, below: str) -> ReadingAsked:
@@ -349,7 +348,7 @@ def _to_chassis(project: Project) -> Iterator[CommissionStep]:
         else:
             expect = f"{floats} {live} Write down which, and state it as supply.grounded."
         yield CommissionStep(
-            f"power.chassis-{kind}",
+            f"power.{kind}",
             CommissionStage.FIRST_POWER,
             f"Board's GND (COMMON) to chassis, {kind}",
             (f"Meter on V {kind}, run from its battery, 100 kohm across it: from the board's GND to chassis.",),

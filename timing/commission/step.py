@@ -9,7 +9,7 @@ from enum import Enum
 
 from timing.design.front_panel import SwitchPosition
 from timing.design.times import TIME_TITLES
-from timing.design.units import format_duration, format_quantity
+from timing.design.units import format_duration, parse_quantity
 from timing.sequence.core.script import Change, Dial, Switch
 from timing.sequence.core.table import Fault, Output
 
@@ -143,7 +143,8 @@ class ReadingAsked:
         return f"{low} or more" if high is None else f"{low} to {high}"
 
     def _text(self, value: float) -> str:
-        return format_quantity(value, self.unit)
+        """A bound in the unit shown, to what a meter is read to."""
+        return f"{value / parse_quantity(f'1 {self.shown}', self.unit):.3g} {self.shown}"
 
     def wrong(self, value: float) -> str:
         """Return what a reading outside the band means; empty where it passes."""

@@ -76,6 +76,7 @@ def _cautions(project: Project) -> Mapping[CommissionStage, tuple[str, ...]]:
         CommissionStage.BEFORE_POWER: (BEFORE_OPENING, NOT_SAFETY, ALTERED, HIGH_FREQUENCY, common),
         CommissionStage.FIRST_POWER: (LIVE_MEASURING, TRIGGER_HELD),
         CommissionStage.DRY_RUNS: (ROLLS_AND_WIRE, *gas, DRY_CAUTION),
+        CommissionStage.GAS: gas,
         CommissionStage.FIRST_ARC: (WHILE_WELDING, WELDING_CIRCUIT),
     }
 

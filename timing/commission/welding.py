@@ -216,11 +216,11 @@ def dial_marks(project: Project) -> Iterator[CommissionStep]:
     panel = DryPanel(project)
     for name, dial in project.dials.items():
         low_us, high_us = reach_us(project, name)
-        unit_us, unit = dial.plate_unit
+        again = "No such mark is on the plate: read it again."
+        asked = ReadingAsked(f"{TIME_TITLES[name]} found good", "us", dial.plate_unit[1], low_us, high_us, again, again)
         start_us = panel.time_us(name)
         computed = f" Computed: {mark(dial, panel.time_us(name, advised_us[name]))}." if name in advised_us else ""
         weld = _mode_for(panel, name)
-        ends = f"{low_us / unit_us:.3g} to {high_us / unit_us:.3g} {unit}"
         yield CommissionStep(
             f"mark.{name}",
             CommissionStage.DIAL_MARKS,
@@ -230,17 +230,9 @@ def dial_marks(project: Project) -> Iterator[CommissionStep]:
                 f"{computed}",
                 _PROOF[name],
             ),
-            f"A mark between {ends} that serves: {TIME_MEANINGS[name]}.",
+            f"A mark from {asked.band} that serves ({TIME_MEANINGS[name]}).",
             "No mark serves: `wirecue advise` says which ends the dial needs.",
-            ReadingAsked(
-                f"{TIME_TITLES[name]} found good",
-                "us",
-                unit,
-                low_us,
-                high_us,
-                f"The dial has {ends} on its plate: read it again.",
-                f"The dial has {ends} on its plate: read it again.",
-            ),
+            asked,
             panel.setup(weld),
             rests_on=_process_basis(project),
         )

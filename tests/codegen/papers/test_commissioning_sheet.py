@@ -5,14 +5,21 @@ from __future__ import annotations
 import re
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from codegen.papers.blocks import Caution, paper_html
+from codegen.papers.blocks import Caution, Grid, paper_html
 from codegen.papers.commissioning_sheet import TEST_WELDS, commissioning_paper
+from codegen.papers.sheet import SheetSource
 from tests.conftest import ROOT
+from tests.support.panel_designs import drawn_project, panel_designs
 from tests.support.printing import ink_outside, print_html, text_of
 from tests.support.sheets import quick_sheet
+from timing.commission.step import ReadingAsked, WeldsAsked
+from timing.commission.steps import commission_plan
+from timing.design.front_panel import controls_of
 from timing.design.loading import load_design, parse_design
-from timing.formatting import ms
+from timing.design.times import TIME_TITLES
 from timing.safety import GAS
 
 
@@ -20,19 +27,58 @@ def sheet_of(design):
     return paper_html(commissioning_paper(quick_sheet(design)))
 
 
-def test_it_states_what_to_expect_of_this_design(example):
-    design = load_design(example)
-    html = sheet_of(design)
-    assert f"answered <code>{design.digest()}</code>" in html
-    assert f"{ms(design.times.burnback.setting_us)} later" in html
-    assert ("L/min at the nozzle" in html) == (design.buttons.purge and not design.process.gasless)
-    assert ("no arc is seen" in html) == (design.arc_sensor is not None)
-    assert ("interlock contact" in html) == design.interlock.fitted
+def test_it_has_the_steps_of_the_walk_with_blanks(example):
+    sheet = quick_sheet(load_design(example))
+    paper = commissioning_paper(sheet)
+    rows = [
+        row for section in paper.sections for block in section.blocks if isinstance(block, Grid) for row in block.rows
+    ]
+    steps = {f"`{step.key}`": step for step in commission_plan(sheet.project).steps}
+    told = {row[0]: row for row in rows if row[0] in steps}
+    assert [key for key, step in steps.items() if not isinstance(step.ask, WeldsAsked)] == list(told)
+    for key, (_, do, must, if_not, blank) in told.items():
+        step = steps[key]
+        for text in (*step.setup.words, *step.do):
+            assert text.lower() in do.lower()
+        assert must.startswith(step.expect)
+        assert not isinstance(step.ask, ReadingAsked) or step.ask.band in must
+        assert (if_not, blank) == (step.if_not, "")
+    welds = [row for row in rows if row[0] in map(str, range(1, TEST_WELDS + 1))]
+    assert len(welds) == TEST_WELDS
+    html = paper_html(paper)
+    assert f"answered <code>{sheet.design.digest()}</code>" in html
     assert "not a safety function" in html
     assert "ultraviolet" in html
-    assert html.count('<td class="fill">') > TEST_WELDS * 3
     for kind in ("<script", "http://", "https://"):
         assert kind not in html
+
+
+NAMES = {title.removesuffix(" time"): name for name, title in TIME_TITLES.items()}
+DIAL = re.compile(rf"({'|'.join(NAMES)}|the) dial (?:at|to) (?:mark )?([0-9.]+) (ms|s)\b", re.IGNORECASE)
+SWITCH = re.compile(r"(\w+) switch at ([A-Z-]+)")
+
+
+@settings(max_examples=200)
+@given(text=panel_designs(), advised_us=st.one_of(st.none(), st.integers(0, 3_000_000)))
+def test_the_rendered_paper_asks_for_nothing_that_the_fitted_controls_cannot_do(text, advised_us):
+    project = drawn_project(text, advised_us)
+    html = paper_html(commissioning_paper(SheetSource(project, "1.2.3")))
+    switches = {one.title: {place.label.upper() for place in one.positions} for one in controls_of(project.design)}
+    for row in re.findall(r"(?s)<tr>.*?</tr>|<li>.*?</li>", html):
+        told = " ".join(re.sub("<[^>]+>", " ", row).split())
+        for words, number, unit in DIAL.findall(told):
+            name = told.split()[0].removeprefix("mark.") if words == "the" else NAMES[words.lower()]
+            dial = project.dials[name]
+            assert unit == dial.plate_unit[1]
+            time_us, near_us = float(number) * dial.plate_unit[0], 0.006 * dial.setting.high_us
+            assert dial.setting.low_us - near_us <= time_us <= dial.setting.high_us + near_us
+        for title, position in SWITCH.findall(told):
+            assert position in switches[title.lower()]
+    begin = re.findall(r'<td class="figure">[1-6]</td>\s*<td[^>]*>([0-9.]+) (ms|s)</td>', html)
+    low_us, high_us = (project.design.times.burnback.low_us, project.design.times.burnback.high_us)
+    assert begin
+    for number, unit in begin:
+        assert 0.994 * low_us <= float(number) * {"ms": 1e3, "s": 1e6}[unit] <= 1.006 * high_us
 
 
 GROUNDED = {"no": 'grounded = "no"', "yes": 'grounded = "yes"', "unknown": ""}
@@ -52,31 +98,32 @@ def test_what_was_found_of_the_winding_changes_the_steps(answer):
     assert ("through a USB isolator only" in told) == (answer != "no")
     assert ("in the side that is not tied to chassis" in told) == (answer != "no")
     assert ("a sound build reads a diode there" in told) == (answer != "no")
-    assert ("under 5 V on both with 100 kohm across the meter: it floats" in told) == (answer != "yes")
-    assert ("unsteady, down to -42 V dc: live, and to be tied to nothing" in told) == (answer != "no")
+    assert ("Under 5 V: it floats" in told) == (answer != "yes")
+    assert ("Unsteady, down to -42 V dc: live, and to be tied to nothing" in told) == (answer != "no")
     assert ("Write down which, and state it as supply.grounded" in told) == (answer == "unknown")
+    assert told.count("run from its battery, 100 kohm across it") == 2
 
 
 def test_every_ohmmeter_step_says_which_plug_is_out_and_leaves_the_winding_out():
     told = shop()
-    assert "mains plugs of feeder and power source pulled, reservoir empty, P1 out of J1" in told
+    assert told.count("Mains plugs of feeder and power source pulled, reservoir empty (measure), P1 out of J1.") == 3
     assert "from 24VAC-A and from 24VAC-B of P1 to its SCREEN" in told
-    assert "The winding, about 1.0 ohm, is out of the way like this" in told
+    assert "the winding, about 1.0 ohm, is out of the way like this" in told
 
 
 def test_no_step_pulls_a_plug_under_load_or_needs_a_third_hand():
     told = shop()
     for words in ("pull the mains while", "mains is pulled", "hands behind", "oscilloscope in"):
         assert words not in told
-    assert "switch the machine off at its own switch, and on again still holding" in told
-    assert "hold the purge button, never the trigger" in told
+    assert "still holding, switch the machine off at its own switch, and on again. No plug is pulled" in told
+    assert "Hold the purge button, never the trigger" in told
     assert "other off the machine" in told
 
 
 def test_first_power_has_a_way_for_a_feeder_with_a_transformer_and_for_one_fed_by_the_source():
     told = shop()
-    assert "The feeder has a mains transformer of its own: the power source stays off" in told
-    assert "The 24 VAC comes from the power source, which must be on: first, cold, unplug the contactor" in told
+    assert "A feeder with a mains transformer of its own: the power source stays off" in told
+    assert "A feeder whose 24 VAC comes from the power source, which must be on then: first, cold, unplug" in told
 
 
 def test_every_caution_stands_before_the_work_that_it_is_about():
@@ -85,12 +132,12 @@ def test_every_caution_stands_before_the_work_that_it_is_about():
         "This alters a machine",
         "A high-frequency start",
         "Drive rolls pinch",
-        "hold the inch button",
+        "Hold the inch button",
         "Fire watch:",
     ]
     places = [told.index(words) for words in order]
     assert places == sorted(places)
-    assert told.index("in a closed room") < told.index("hold the purge button")
+    assert told.index("in a closed room") < told.index("Hold the purge button")
     assert "Inspected and tested again (IEC 60974-4) by" in told
 
 
@@ -111,9 +158,9 @@ def test_a_load_above_extra_low_voltage_is_signed_for():
 
 def test_a_fixed_spot_is_not_waited_for_with_the_dial_off():
     text = (ROOT / "examples" / "spot_stitch.toml").read_text()
-    assert "Spot switched off." in sheet_of(parse_design(text))
+    assert "Spot switch at OFF" in sheet_of(parse_design(text))
     always = re.sub(r"(, off_switch = true)", "", text)
-    assert "until the spot has ended by itself" in sheet_of(parse_design(always))
+    assert "during the first spot, so that no second one begins" in sheet_of(parse_design(always))
 
 
 @pytest.mark.parametrize("paper", ["A4", "letter"])
@@ -124,4 +171,4 @@ def test_printed_it_is_whole(paper, tmp_path):
     for words in ("Before the first power", "Dry runs", "Test welds", "Commissioned by"):
         assert words in printed
     assert ink_outside(pdf, 10) == []
-    assert printed.count("\f") <= 4
+    assert printed.count("\f") <= 8

@@ -2,50 +2,20 @@
 
 from __future__ import annotations
 
-from functools import cache
-from types import SimpleNamespace
-
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.support.panel_designs import panel_designs
+from tests.support.panel_designs import drawn_project, panel_designs
 from timing.commission.step import CommissionStage, CommissionStep, DryRun, WeldsAsked
-from timing.commission.steps import CommissionPlan, commission_plan
+from timing.commission.steps import commission_plan
 from timing.project import Project
 from timing.sequence.core.engine import Timeline
 from timing.sequence.core.script import Script
 from timing.sequence.core.table import Output
 from timing.sequence.simulate import simulate
-from wirecue.projects import parse_project
 
 DESIGNS = panel_designs()
 RANDOM = 200
-BUDGETS = {}
-
-
-def drawn(text: str, advised_us: int | None) -> Project:
-    """A project whose burnback advice is given, wherever that is: computing it is tested elsewhere."""
-    project = parse_project(text, "design")
-    supply = project.design.supply
-    kept = (project.design.process.gasless, supply.grounded, supply.sense is None)
-    # The drawn supplies are alike but for these; to compute each anew would take most of the time.
-    if kept not in BUDGETS:
-        BUDGETS[kept] = project.budget
-    project.__dict__["budget"] = BUDGETS[kept]
-    advice = None
-    if advised_us is not None:
-        burnback = SimpleNamespace(setting_us=advised_us, low_us=advised_us // 2, high_us=2 * advised_us)
-        times = tuple(SimpleNamespace(name=name, setting_us=advised_us) for name in project.features.times)
-        advice = SimpleNamespace(burnback=SimpleNamespace(time=burnback), times=times)
-    project.__dict__["advice"] = advice
-    return project
-
-
-@cache
-def plan_of(path) -> CommissionPlan:
-    project = parse_project(path.read_text(), path.name)
-    project.__dict__["advice"] = None
-    return commission_plan(project)
 
 
 def played(project: Project, step: CommissionStep) -> Timeline:
@@ -73,7 +43,7 @@ def keeps_its_promise(step: CommissionStep, timeline: Timeline) -> None:
 @settings(max_examples=RANDOM)
 @given(text=DESIGNS, advised_us=st.one_of(st.none(), st.integers(0, 3_000_000)))
 def test_no_step_asks_for_what_the_fitted_controls_cannot_do(text, advised_us):
-    project = drawn(text, advised_us)
+    project = drawn_project(text, advised_us)
     plan = commission_plan(project)
     for step in plan.steps:
         timeline = played(project, step)
