@@ -12,7 +12,7 @@ mkdir -p "$out"
 step() { printf '\n== %s\n' "$1"; }
 
 step "1. Check the design against the rules: wirecue check $example"
-"${run}wirecue" check --quiet "$example"
+"${run}wirecue" check "$example"
 
 step "2. See the sequence: wirecue simulate $example"
 "${run}wirecue" simulate "$example" --svg "$out/timeline.svg" --vcd "$out/timeline.vcd"

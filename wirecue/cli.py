@@ -50,8 +50,28 @@ COMMAND_HELP = {
 """Every command with its one line of help, in the order in which a design goes through them."""
 
 
+class HelpText(click.HelpFormatter):
+    """Help whose lists wrap as well; the library leaves them as they stand."""
+
+    def write(self, string: str) -> None:
+        """Write lines, long ones broken."""
+        if any(len(line) > self.width for line in string.split("\n")):
+            from wirecue.terminal import within_width
+
+            string = within_width(string, self.width)
+        super().write(string)
+
+
+class HelpContext(click.Context):
+    """Where a command runs."""
+
+    formatter_class = HelpText
+
+
 class LazyGroup(click.Group):
     """A group whose commands are imported when they are used, not when they are listed."""
+
+    context_class = HelpContext
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Return the names, in the order of use."""
@@ -62,6 +82,7 @@ class LazyGroup(click.Group):
         if cmd_name not in COMMAND_HELP:
             return None
         command: click.Command = importlib.import_module(f"wirecue.commands.{cmd_name}").command
+        command.context_class = HelpContext
         return command
 
     def resolve_command(
@@ -87,8 +108,18 @@ class LazyGroup(click.Group):
             return super().invoke(ctx)
         except WirecueError as error:
             # The words name place, finding and remedy themselves; nothing else prints errors.
-            click.echo(str(error), err=True)
+            from wirecue.terminal import within_width
+
+            click.echo(within_width(str(error)), err=True)
             raise click.exceptions.Exit(error.exit_code) from error
+        except click.UsageError as error:
+            from wirecue.terminal import within_width
+
+            head = "Error: "
+            words = head + error.format_message()
+            if within_width(words) == words:
+                raise
+            raise click.UsageError(within_width(words).removeprefix(head), error.ctx) from error
 
 
 @click.group(

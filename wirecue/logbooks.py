@@ -13,13 +13,12 @@ from io import FileIO
 from pathlib import Path
 from types import ModuleType
 
-import click
-
 from timing.design.text_file import UnreadableFileError, read_text_file, shown
 from timing.errors import WirecueError
 from timing.logbook.entry import Entry, EntryKind, EntryValue, Logbook
 from timing.logbook.text import heading, is_logbook, line_of_entry, read_logbook_text
 from wirecue.output_files import OutputError
+from wirecue.terminal import say
 
 fcntl: ModuleType | None
 try:
@@ -89,9 +88,9 @@ def enter(design: Path, *happened: tuple[EntryKind, Mapping[str, EntryValue]]) -
         for kind, values in happened:
             append_entry(path, kind, values)
     except WirecueError as error:
-        click.echo(f"not entered in the logbook:\n{error}", err=True)
+        say(f"not entered in the logbook:\n{error}", err=True)
     else:
-        click.echo(f"entered in {shown(path)}", err=True)
+        say(f"entered in {shown(path)}", err=True)
 
 
 def enter_changes(design: Path, before: str, after: str, by: str) -> None:

@@ -2,29 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from textwrap import fill
+from collections.abc import Iterator
 
 from timing.design.units import format_quantity
 from timing.power.budget import Budget, Corner, PhaseState
 from timing.power.montecarlo import CENTILES, MonteCarlo
 from timing.power.record import COLLAPSES, SupplyReport, corner_figures
 from timing.power.verdict import supply_verdict
-from wirecue.terminal import counted, finding_text, table
+from wirecue.terminal import (
+    WIDEST_COLUMNS,
+    counted,
+    finding_text,
+    paragraph,
+    table,
+    terminal_columns,
+    unbroken,
+    within_width,
+)
 
-BAR_COLUMNS = 24
-VERDICT_WIDTH = 100
+BAR_COLUMNS, NARROW_BAR_COLUMNS = 24, 12
+"""Columns of a bar in a terminal that is wide enough for the whole table, and in another."""
 
 
 def terminal_supply(report: SupplyReport, drawn: MonteCarlo | None = None, *, ascii_only: bool = False) -> str:
     """Return the verdict, the budget by corner and by phase with bars, the spreads if drawn, and the findings."""
     found = report.budget
     parts = [
-        fill(supply_verdict(report).text, VERDICT_WIDTH),
+        paragraph(supply_verdict(report).text),
         _head(found),
         _corners(found, ascii_only),
         _phases(found, ascii_only),
-        "\n".join(_moments(found)),
+        within_width("\n".join(_moments(found))),
     ]
     if drawn is not None:
         parts.append(_spreads(drawn))
@@ -64,11 +72,17 @@ def _corners(found: Budget, ascii_only: bool) -> str:
         f"0 to {top:.0f} V",
     )
     rows = [
-        (*corner_figures(corner), level_bar(*_range(corner), least, most, top, ascii_only)) for corner in found.corners
+        _corner(corner, level_bar(*_range(corner), least, most, top, ascii_only))
+        for corner in found.corners
     ]  # fmt: skip
     takes, stands = ("[ ]", "#") if ascii_only else ("╎ ╎", "█")
     key = f"{stands} reservoir, {takes} what the regulator takes; degC: the regulator's junction"
-    return f"{_right(head, rows, 7)}\n{key}"
+    return f"{table(rows, head, range(1, 7))}\n{within_width(key)}"
+
+
+def _corner(corner: Corner, bar: str) -> tuple[str, ...]:
+    title, *figures = corner_figures(corner)
+    return (title, *map(unbroken, figures), unbroken(bar))
 
 
 def _range(corner: Corner) -> tuple[float, float]:
@@ -80,7 +94,7 @@ def _range(corner: Corner) -> tuple[float, float]:
 def _phases(found: Budget, ascii_only: bool) -> str:
     rated_a = found.supply.rating_va / found.supply.nominal_v
     head = ("phase, nominal line", "coils A", "rail mA", "reservoir V", "winding A", f"of {rated_a:.2f} A")
-    return _right(head, [_phase(phase, rated_a, ascii_only) for phase in found.phases], 5)
+    return table([_phase(phase, rated_a, ascii_only) for phase in found.phases], head, range(1, 5))
 
 
 def _phase(phase: PhaseState, rated_a: float, ascii_only: bool) -> tuple[str, ...]:
@@ -89,7 +103,7 @@ def _phase(phase: PhaseState, rated_a: float, ascii_only: bool) -> tuple[str, ..
     if not state.settled:
         return (*start, COLLAPSES, "", "")
     total = float(state.winding_rms_a)
-    bar = share_bar(total / rated_a, ascii_only)
+    bar = unbroken(share_bar(total / rated_a, ascii_only))
     return (*start, f"{float(state.dc_min_v):.1f} to {float(state.dc_max_v):.1f}", f"{total:.2f}", bar)
 
 
@@ -120,29 +134,24 @@ def _spreads(drawn: MonteCarlo) -> str:
         )
         for spread in drawn.spreads
     ]
-    return _right(head, rows, 6)
+    return table(rows, head, range(1, 6))
 
 
-def _right(head: Sequence[str], rows: Sequence[Sequence[str]], last: int) -> str:
-    """Return a table whose columns from the second to before `last` are set to the right."""
-    widths = [max(len(line[column]) for line in (head, *rows)) for column in range(len(head))]
-
-    def line(cells: Sequence[str]) -> list[str]:
-        return [
-            cell.rjust(widths[index]) if 1 <= index < last else cell for index, cell in enumerate(cells)
-        ]  # fmt: skip
-
-    return table([line(row) for row in rows], line(head))
+def bar_columns() -> int:
+    """Return how long a bar is here."""
+    return NARROW_BAR_COLUMNS if 0 < terminal_columns() < WIDEST_COLUMNS else BAR_COLUMNS
 
 
 def level_bar(low: float, high: float, least: float, most: float, top: float, ascii_only: bool) -> str:
     """Return a bar from 0 to `top` with the reservoir's range between the regulator's limits."""
     fill, open_end, close_end = ("#", "[", "]") if ascii_only else ("█", "╎", "╎")
 
-    def column(value: float) -> int:
-        return min(int(value / top * BAR_COLUMNS), BAR_COLUMNS - 1)
+    wide = bar_columns()
 
-    cells = [" "] * BAR_COLUMNS
+    def column(value: float) -> int:
+        return min(int(value / top * wide), wide - 1)
+
+    cells = [" "] * wide
     cells[column(least)], cells[column(most)] = open_end, close_end
     if high > 0.0:
         for index in range(column(low), column(high) + 1):
@@ -153,5 +162,6 @@ def level_bar(low: float, high: float, least: float, most: float, top: float, as
 def share_bar(share: float, ascii_only: bool) -> str:
     """Return a bar whose full width is all that is allowed; what goes beyond shows as an exclamation mark."""
     fill, rest = ("#", ".") if ascii_only else ("█", "·")
-    filled = min(round(share * BAR_COLUMNS), BAR_COLUMNS)
-    return fill * filled + rest * (BAR_COLUMNS - filled) + ("!" if share > 1.0 else "") + f" {100 * share:.0f} %"
+    wide = bar_columns()
+    filled = min(round(share * wide), wide)
+    return fill * filled + rest * (wide - filled) + ("!" if share > 1.0 else "") + f" {100 * share:.0f} %"

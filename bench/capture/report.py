@@ -8,7 +8,7 @@ from typing import Any
 from bench.capture.capture import Capture
 from bench.capture.check import CaptureCheck, EdgeCheck
 from bench.compare import OUTPUT_NAMES, BenchReport, CaseResult, Observation, output_word
-from timing.formatting import error_ms, exact_ms, signed_ms
+from timing.formatting import exact_ms, signed_ms
 from timing.protocol.target import Target
 from timing.sequence.core.table import Output, Phase
 
@@ -38,24 +38,24 @@ def _step(capture: Capture) -> str:
 
 
 def _rows(check: CaptureCheck) -> Iterator[str]:
-    yield f"{'':<4}  {'edge':<22} {'expected':>13}  {'measured':>13}  {'difference':>13}  allowed"
+    yield f"{'':<4}  {'edge':<19}  expected ms  measured ms  error ms  allowed ms"
     for edge in check.edges:
         yield (
-            f"{'pass' if edge.passed else 'FAIL':<4}  {edge.what:<22} {_instant(edge.expected_us):>13}  "
-            f"{_instant(edge.measured_us):>13}  {_error(edge):>13}  {_allowed(edge)}"
+            f"{'pass' if edge.passed else 'FAIL':<4}  {edge.what:<19}  {_instant(edge.expected_us):>11}  "
+            f"{_instant(edge.measured_us):>11}  {_error(edge):>8}  {_allowed(edge)}"
         ).rstrip()
 
 
 def _instant(at_us: int | None) -> str:
-    return "none" if at_us is None else f"{at_us / 1000:.3f} ms"
+    return "none" if at_us is None else f"{at_us / 1000:.3f}"
 
 
 def _error(edge: EdgeCheck) -> str:
-    return "" if edge.error_us is None else error_ms(edge.error_us, places=3)
+    return "" if edge.error_us is None else signed_ms(edge.error_us, 3)
 
 
 def _allowed(edge: EdgeCheck) -> str:
-    return "" if edge.expected_us is None else f"{signed_ms(-edge.early_us, 3)} to {error_ms(edge.late_us, 3)}"
+    return "" if edge.expected_us is None else f"{signed_ms(-edge.early_us, 3)} to {signed_ms(edge.late_us, 3)}"
 
 
 def _end(check: CaptureCheck) -> Iterator[str]:

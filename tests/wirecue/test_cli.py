@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 import sys
 
@@ -112,8 +113,24 @@ def test_check_passes_the_examples(example):
     assert result.output.splitlines()[-1].endswith("it may be built.")
 
 
+def test_check_counts_the_infos_and_shows_them_when_asked(tmp_path):
+    # One warning, and infos beside it.
+    path = shop(tmp_path, 'gas_flow = "', 'gas_flow = "80 ft3/h" # "')
+    findings = json.loads(run("check", "--json", path).stdout)["findings"]
+    infos = [one for one in findings if one["severity"] == "info"]
+    assert [one["rule"] for one in findings if one["severity"] == "warning"] == ["gas-flow-shields"]
+    short, whole = run("check", path), run("check", "--all", path)
+    assert (short.exit_code, whole.exit_code) == (0, 0)
+    assert f"{len(infos)} infos ask for nothing: `wirecue check --all {path}` shows them." in short.stdout
+    assert [line.split()[0] for line in short.stdout.splitlines() if line[:1] != " "] == [
+        "warning", str(len(infos)), "shop_two_step:",
+    ]  # fmt: skip
+    assert len(re.findall(r"(?m)^info ", whole.stdout)) == len(infos)
+    assert "ask for nothing" not in whole.stdout
+
+
 def test_check_fails_a_broken_rule_with_reason_and_remedy(tmp_path):
-    result = run("check", "--quiet", shop(tmp_path, 'filter = "25 ms"', 'filter = "5 ms"'))
+    result = run("check", shop(tmp_path, 'filter = "25 ms"', 'filter = "5 ms"'))
     assert result.exit_code == 1
     assert "error    trigger.filter: the filter is 5 ms" in result.output
     assert "         why   a held trigger would look like one press after the other" in result.output

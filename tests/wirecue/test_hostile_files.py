@@ -92,6 +92,8 @@ def checked(tmp_path_factory):
         text=True,
         check=True,
         cwd=ROOT,
+        # Not the environment as a library of the test's own process may have changed it, with a terminal's width.
+        env=dict(os.environ),
         timeout=300,
     )
     made = json.loads(child.stdout)

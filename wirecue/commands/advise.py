@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, printed
-from wirecue.terminal import json_text, paragraph, rounded, working
+from wirecue.terminal import json_text, paragraph, rounded, say, working
 
 if TYPE_CHECKING:
     from timing.design.design import Design
@@ -72,9 +72,9 @@ def command(design: Path, svg: Destination | None, write: bool, new_ranges: bool
     if as_json:
         click.echo(json_text(rounded(report(plan, advice) | ({} if advised is None else moved(advised)))), nl=False)
     elif not printed(svg):
-        click.echo(text_of(plan, advice))
+        say(text_of(plan, advice))
     if advised is not None and not as_json:
-        click.echo(f"\n{moves_text(design, advised)}", err=bool(printed(svg)))
+        say(f"\n{moves_text(design, advised)}", err=bool(printed(svg)))
 
 
 def text_of(design: Design, advice: Advice) -> str:

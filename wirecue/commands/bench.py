@@ -13,7 +13,7 @@ import click
 
 from timing.errors import meant
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, junit_option, printed
-from wirecue.terminal import json_text, table
+from wirecue.terminal import json_text, paragraph, say, table
 
 if TYPE_CHECKING:
     from bench.cases import Case
@@ -102,7 +102,7 @@ def command(
     target = target_of(project)
     cases = _cases(target, names, with_long)
     if list_cases:
-        click.echo(table([(case.name, f"{case.lasts_us / 1e6:.1f} s", case.title) for case in cases]))
+        say(table([(case.name, f"{case.lasts_us / 1e6:.1f} s", case.title) for case in cases]))
         return
     ask = None
     if virtual is None:
@@ -175,14 +175,12 @@ def _no_port() -> str:
 
 
 def _caution(yes: bool) -> None:
-    import textwrap
-
     from bench.errors import NotHeededError
     from timing.protocol.target import CAUTIONS
 
     _say("Before a board is tested:")
     for caution in CAUTIONS:
-        _say(textwrap.fill(caution, 100, initial_indent="  - ", subsequent_indent="    "))
+        _say(paragraph(caution, first="  - ", then="    "))
     if yes:
         return
     if not sys.stdin.isatty():
@@ -228,7 +226,7 @@ def _progress(count: int, asks: bool) -> BenchObserver:
 
 
 def _say(text: str) -> None:
-    click.echo(text, err=True)
+    say(text, err=True)
 
 
 def _give(
@@ -245,4 +243,4 @@ def _give(
         from wirecue.bench_paper import bench_paper
 
         paper_path.give(paper_file(bench_paper(report), paper_path.path))
-    click.echo(table_text(report), nl=False, err=printed(json_path, junit_path, paper_path) > 0)
+    say(table_text(report).rstrip("\n"), err=printed(json_path, junit_path, paper_path) > 0)

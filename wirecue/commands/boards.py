@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from wirecue.terminal import json_text, paragraph, table
+from wirecue.terminal import json_text, paragraph, say, table
 
 
 @click.command(name="boards", short_help="List the boards a sketch can be built for.")
@@ -35,4 +35,4 @@ def command(as_json: bool) -> None:
     click.echo(table(rows, ("type", "board", "controller", "logic", "flash", "RAM", "supply input")))
     for board in boards:
         if board.tested:
-            click.echo(f"\n{paragraph(f'{board.type}: the sketch was {board.tested.strip()}.')}")
+            say(f"\n{paragraph(f'{board.type}: the sketch was {board.tested.strip()}.')}")

@@ -14,7 +14,7 @@ from timing.design.text_file import shown
 from timing.logbook.entry import EntryKind
 from wirecue import __version__
 from wirecue.logbooks import enter, latest_entry, logbook_path, told_place
-from wirecue.terminal import json_text
+from wirecue.terminal import json_text, say
 
 if TYPE_CHECKING:
     from codegen.compiled_core import CoreComparison
@@ -46,8 +46,7 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     strip_board/   the circuit on strip board, where `wirecue layout` laid it out: pages at full size, lists
     timeline.svg   the sequence as a picture
     NAME.toml      the design itself, as the record
-    manifest.json  digests of design and files; what was proved, what was not, whether the compiled
-                   sequence was compared
+    manifest.json  digests of design and files; what was proved and compared, and what was not
 
     A design that breaks a rule, or whose sequence can, is not built (exit code 1). Where there is a C compiler, the
     sequence of this very design is compiled and compared with the model on every combination that was proved; where
@@ -104,8 +103,8 @@ def _refuse_errors(ctx: click.Context, project: Project, as_json: bool) -> None:
         click.echo(json_text(check_record(project)), nl=False)
     for finding in findings:
         if finding.severity is Severity.ERROR:
-            click.echo(finding_text(finding), err=True)
-    click.echo(verdict_text(project.design.name, findings), err=True)
+            say(finding_text(finding), err=True)
+    say(verdict_text(project.design.name, findings), err=True)
     ctx.exit(1)
 
 
@@ -122,9 +121,9 @@ def _board(project: Project) -> BoardPaper | None:
 
 def _refuse_breach(ctx: click.Context, design: Path, proof: Proof) -> None:
     for verdict in proof.broken:
-        click.echo(f"error    {verdict.rule.name}: {verdict.rule.sentence}", err=True)
+        say(f"error    {verdict.rule.name}: {verdict.rule.sentence}", err=True)
     if not proof.holds:
-        click.echo(f"the sequence can break this; `wirecue prove {shown(design)}` shows how", err=True)
+        say(f"the sequence can break this; `wirecue prove {shown(design)}` shows how", err=True)
         ctx.exit(1)
 
 
@@ -132,35 +131,35 @@ def _tell(folder: Path, project: Project, written: Written) -> None:
     for label, names in (("new", written.new), ("changed", written.changed), ("removed", written.removed)):
         for place, count in Counter(name.partition("/")[0] for name in names).items():
             files = "" if place in names else f"/  {count} file{'' if count == 1 else 's'}"
-            click.echo(f"{label:<8} {shown(folder / place)}{files}")
+            say(f"{label:<8} {shown(folder / place)}{files}")
     for file in written.kept:
-        click.echo(f"kept     {shown(folder / file)}: your edited copy")
+        say(f"kept     {shown(folder / file)}: your edited copy")
     if written.unchanged:
-        click.echo(f"{len(written.unchanged)} files unchanged")
+        say(f"{len(written.unchanged)} files unchanged")
     memory = project.footprint
-    click.echo(
+    say(
         f"\nmemory   {memory.flash_bytes} of {project.board.flash_bytes} bytes of flash, {memory.ram_bytes} of "
         f"{project.board.ram_bytes} bytes of RAM, {'as compiled here' if memory.measured else 'estimated'}"
     )
 
 
 def _tell_proof(proof: Proof, compared: CoreComparison) -> None:
-    click.echo(f"proof    all rules hold on {proof.combinations:,} combinations of phase, inputs, timers and flags")
+    say(f"proof    all rules hold on {proof.combinations:,} combinations of phase, inputs, timers and flags")
     if compared.compiler is None:
-        click.echo(f"compiled sequence not compared here with the model: {compared.why_not}")
+        say(f"compiled sequence not compared here with the model: {compared.why_not}")
     else:
-        click.echo(f"compiled sequence ({compared.compiler}) compared with the model on all of them: no difference")
+        say(f"compiled sequence ({compared.compiler}) compared with the model on all of them: no difference")
 
 
 def _tell_next(design: Path, folder: Path, project: Project, made: Container[str]) -> None:
     name = project.design.name
     if "strip_board/pages.pdf" not in made:
-        click.echo("board    not laid out on strip board; `wirecue layout DESIGN` does, then build again draws it")
-    click.echo(f"digest   {project.design.digest()}")
-    click.echo(f"open     {shown(folder / name / name)}.ino in the board maker's own IDE, board: {project.board.title}")
-    click.echo(f"test     wirecue bench {shown(design)} --port PORT, or see {shown(folder / 'bench' / 'README.md')}")
+        say("board    not laid out on strip board; `wirecue layout DESIGN` does, then build again draws it")
+    say(f"digest   {project.design.digest()}")
+    say(f"open     {shown(folder / name / name)}.ino in the board maker's own IDE, board: {project.board.title}")
+    say(f"test     wirecue bench {shown(design)} --port PORT, or see {shown(folder / 'bench' / 'README.md')}")
     begins = "" if logbook_path(design).exists() else ": that begins its logbook"
-    click.echo(f"record   once it is flashed, wirecue log {shown(design)} --flash{begins}")
+    say(f"record   once it is flashed, wirecue log {shown(design)} --flash{begins}")
 
 
 def enter_build(design: Path, folder: Path, project: Project) -> None:

@@ -12,7 +12,7 @@ from timing.design.units import format_duration
 from timing.formatting import ms, percent_text
 from wirecue.arguments import SETTING, SPEED
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, printed
-from wirecue.terminal import json_text, paragraph, rounded, table, working
+from wirecue.terminal import json_text, paragraph, rounded, say, table, unbroken, working
 
 if TYPE_CHECKING:
     from timing.design.design import Design
@@ -68,7 +68,7 @@ def command(design: Path, speed: float | None, setting: float | None, svg: Desti
     if as_json:
         click.echo(json_text(rounded(report(plan, curve, felt, setting_s))), nl=False)
     elif not printed(svg):
-        click.echo(text_of(plan, curve, felt, setting_s, asked))
+        say(text_of(plan, curve, felt, setting_s, asked))
 
 
 def text_of(design: Design, curve: BurnbackCurve, felt: Sensitivity, setting_s: float, asked: str) -> str:
@@ -142,7 +142,7 @@ def _rows(curve: BurnbackCurve, here: int, asked: str) -> list[tuple[str, ...]]:
                 f"{min(curve.low_mm[row], reach):.0f} to {min(curve.high_mm[row], reach):.0f} mm",
                 percent_text(float(curve.chance_good[row])),
                 ", ".join(trouble),
-                " ".join(marks),
+                " ".join(map(unbroken, marks)),
             )
         )
     return rows

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand
-from wirecue.terminal import json_text
+from wirecue.terminal import json_text, say
 
 if TYPE_CHECKING:
     from codegen.papers.board_pages import BoardPaper
@@ -61,7 +61,7 @@ def command(
     if as_json:
         click.echo(json_text(paper.layout.as_data(paper.items.digest)), nl=False)
     elif not any(one is not None and one.printed for one in (pdf, holes)):
-        click.echo(_told(paper))
+        say(_told(paper))
 
 
 def _laid_out(project: Project, seed: int, moves: int) -> BoardPaper:

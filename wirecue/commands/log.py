@@ -11,7 +11,7 @@ import click
 
 from timing.design.text_file import shown
 from timing.logbook.entry import EntryKind
-from wirecue.terminal import json_text, paragraph
+from wirecue.terminal import json_text, paragraph, say
 
 if TYPE_CHECKING:
     from timing.logbook.entry import Entry, EntryValue, Logbook
@@ -90,9 +90,9 @@ def command(
     if as_json:
         click.echo(json_text(_record(path, entries, book)), nl=False)
     else:
-        click.echo(_text(entries) or _nothing(path, book, kinds))
+        say(_text(entries) or _nothing(path, book, kinds))
     if wanted:
-        click.echo(f"entered in {shown(path)}", err=True)
+        say(f"entered in {shown(path)}", err=True)
     else:
         _tell_unread(path, book)
 
@@ -138,7 +138,7 @@ def _latest(design: Path, book: Logbook) -> Mapping[str, EntryValue]:
     builds = book.of(EntryKind.BUILD)
     if not builds:
         digest = load_design(design).digest()
-        click.echo("no build is in the logbook: entered with the digest of the design as it stands", err=True)
+        say("no build is in the logbook: entered with the digest of the design as it stands", err=True)
         return {"digest": digest}
     return {key: builds[-1].values[key] for key in ("digest", "version") if key in builds[-1].values}
 
@@ -189,5 +189,5 @@ def _record(path: Path, entries: tuple[Entry, ...], book: Logbook) -> dict[str, 
 def _tell_unread(path: Path, book: Logbook) -> None:
     for line in book.unread:
         text = line.text if len(line.text) <= 100 else f"{line.text[:100]}..."
-        click.echo(f"{shown(path)}, line {line.number}, is no entry and is kept as it is: {line.why}", err=True)
-        click.echo(f"  {shown(text)}", err=True)
+        say(f"{shown(path)}, line {line.number}, is no entry and is kept as it is: {line.why}", err=True)
+        say(f"  {shown(text)}", err=True)

@@ -10,6 +10,7 @@ import click
 from timing.design.text_file import shown
 from wirecue.output_files import write_file
 from wirecue.projects import example_names, example_text
+from wirecue.terminal import say
 
 
 @click.command(name="new", short_help="Write a design file to start from.")
@@ -43,4 +44,4 @@ def command(name: str, like: str, board: str | None, force: bool) -> None:
     text = starting_text(example_text(like), path.stem, board)
     parse_design(text, str(path))
     write_file(path, text)
-    click.echo(f"{shown(path)}: your figures go in there; then `wirecue check {shown(path)}`")
+    say(f"{shown(path)}: your figures go in there; then `wirecue check {shown(path)}`")

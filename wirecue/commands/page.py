@@ -8,6 +8,8 @@ from pathlib import Path
 
 import click
 
+from wirecue.terminal import say
+
 
 class NoPageError(click.ClickException):
     """The library that the page is made with is not installed."""
@@ -60,4 +62,4 @@ def command(design: Path | None, port: int, no_browser: bool) -> None:
 
         serve(document, folder, port, ready)
     if document.dirty:
-        click.echo(f"{document.name or 'the design'} had changes that were not saved; the open page still shows them.")
+        say(f"{document.name or 'the design'} had changes that were not saved; the open page still shows them.")

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, printed
+from wirecue.terminal import say
 
 if TYPE_CHECKING:
     from timing.circuit.lists import HandWork
@@ -67,9 +68,9 @@ def command(design: Path, write: bool, csv: Destination | None, nets: Destinatio
     elif not printed(csv, nets):
         for way, work in _ways(project).items():
             chosen = " (as in the design)" if way == project.design.circuits.build else ""
-            click.echo(f"{way:<8} {work}{chosen}")
+            say(f"{way:<8} {work}{chosen}")
         click.echo()
-        click.echo(_shown(offered))
+        say(_shown(offered))
     if write and offered:
         click.echo(err=True)
         write_changed(design, text, applied(text, [one.change for one in offered], PROPOSED_PART), "parts --write")

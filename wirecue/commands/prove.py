@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,12 +9,10 @@ from typing import TYPE_CHECKING
 import click
 
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, printed
-from wirecue.terminal import json_text
+from wirecue.terminal import json_text, paragraph, say
 
 if TYPE_CHECKING:
     from timing.proof.prove import Proof, Verdict
-
-_WIDTH = 98
 
 
 @click.command(
@@ -58,9 +55,9 @@ def command(ctx: click.Context, design: Path, json_path: Destination | None, svg
     if svg is not None and drawn is not None:
         svg.give(timeline_svg(project.design, drawn.timeline))
     elif svg is not None:
-        click.echo("no rule is broken by a script: nothing to draw", err=True)
+        say("no rule is broken by a script: nothing to draw", err=True)
     if not printed(json_path, svg if drawn is not None else None):
-        click.echo("\n".join(_lines(project.design.name, proof)))
+        say("\n".join(_lines(project.design.name, proof)))
     ctx.exit(0 if proof.holds else 1)
 
 
@@ -70,10 +67,10 @@ def _lines(name: str, proof: Proof) -> Iterator[str]:
     for verdict in proof.verdicts:
         yield from _verdict_lines(verdict)
     yield ""
-    yield from (textwrap.fill(text, _WIDTH) for text in WALKED)
+    yield from (paragraph(text) for text in WALKED)
     yield ""
     yield "What is not covered:"
-    yield from (textwrap.fill(text, _WIDTH, initial_indent="- ", subsequent_indent="  ") for text in NOT_WALKED)
+    yield from (paragraph(text, first="- ", then="  ") for text in NOT_WALKED)
     yield ""
     count = f"{proof.situations:,} situations, {proof.combinations:,} combinations"
     broken = len(proof.broken)
@@ -90,7 +87,7 @@ def _verdict_lines(verdict: Verdict) -> Iterator[str]:
     word, colour = ("holds", "green") if verdict.holds else ("BROKEN", "red")
     count = f"{verdict.combinations:,}" if verdict.holds else ""
     margin = " " * 20
-    text = textwrap.fill(verdict.rule.sentence, _WIDTH, initial_indent=margin, subsequent_indent=margin)
+    text = paragraph(verdict.rule.sentence, first=margin, then=margin)
     head = f"{click.style(word.ljust(7), fg=colour, bold=True)} {count:>10}"
     yield head + text[18:]
     if verdict.holds:

@@ -11,6 +11,7 @@ import click
 
 from wirecue.arguments import read_steps
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, printed
+from wirecue.terminal import say
 
 if TYPE_CHECKING:
     from timing.design.design import Design
@@ -113,4 +114,4 @@ def _say_without_arc(design: Design) -> None:
     try:
         burnback_case(design).operating_point()
     except ProcessError as impossible:
-        click.echo(f"no traces of the wire's end: {impossible.what}", err=True)
+        say(f"no traces of the wire's end: {impossible.what}", err=True)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, printed
-from wirecue.terminal import json_text, paragraph
+from wirecue.terminal import json_text, paragraph, say
 
 if TYPE_CHECKING:
     from timing.project import Project
@@ -126,4 +126,4 @@ def _board(
 
 
 def _say(text: str) -> None:
-    click.echo(text, err=True)
+    say(text, err=True)

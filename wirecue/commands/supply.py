@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, printed
-from wirecue.terminal import json_text
+from wirecue.terminal import json_text, say
 
 if TYPE_CHECKING:
     from timing.power.montecarlo import MonteCarlo
@@ -92,7 +92,7 @@ def command(
         click.echo(json_text(record | report_record(computed, drawn)), nl=False)
     elif not printed(svg, spice):
         plain = not (sys.stdout.encoding or "").lower().startswith("utf")
-        click.echo(terminal_supply(computed, drawn, ascii_only=plain))
+        say(terminal_supply(computed, drawn, ascii_only=plain))
     ctx.exit(1 if computed.errors else 0)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,12 +10,12 @@ import click
 
 from timing.design.text_file import shown
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, write_file
+from wirecue.terminal import paragraph, say
 
 if TYPE_CHECKING:
     from timing.survey.interview import Interview
     from timing.survey.question import Question, ReplyError, UnclearReplyError
 
-_WIDTH = 96
 _LARGEST_KEPT = 1_000_000
 
 
@@ -71,7 +70,7 @@ def _write_sheet(sheet: Destination) -> None:
 
     boards = tuple(load_board(name) for name in board_names())
     sheet.give(paper_file(survey_paper(boards, __version__), sheet.path))
-    click.echo("Print it, take it to the machine; then `wirecue survey NAME`.", err=sheet.printed)
+    say("Print it, take it to the machine; then `wirecue survey NAME`.", err=sheet.printed)
 
 
 def _check_name(path: Path) -> None:
@@ -100,9 +99,9 @@ def _begin(kept: Path, afresh: bool) -> Interview:
     _require_ours(kept, {question.key for topic in asked for question in topic.questions})
     interview = Interview(asked, {}) if afresh else resumed(asked, kept)
     for text in SURVEY_CAUTIONS:
-        click.echo(_wrapped(text, "  - ", "    "))
+        say(_wrapped(text, "  - ", "    "))
     if interview.answers:
-        click.echo(f"\nGoing on after {_counted(interview)} kept in {shown(kept)}; --afresh forgets them.")
+        say(f"\nGoing on after {_counted(interview)} kept in {shown(kept)}; --afresh forgets them.")
     return interview
 
 
@@ -133,7 +132,7 @@ def _ask_all(ctx: click.Context, interview: Interview, kept: Path) -> Interview:
             text = _typed()
             if text == "back":
                 if not interview.answers:
-                    click.echo("    This is the first question.")
+                    say("    This is the first question.")
                 interview = interview.back()
                 continue
             try:
@@ -147,7 +146,7 @@ def _ask_all(ctx: click.Context, interview: Interview, kept: Path) -> Interview:
                 _refuse(error)
                 continue
             if interview.taken:
-                click.echo(_wrapped(interview.taken, "    ", "    "))
+                say(_wrapped(interview.taken, "    ", "    "))
             if interview.ruled_out:
                 if _stays_ruled_out(interview.ruled_out):
                     kept.unlink(missing_ok=True)
@@ -157,7 +156,7 @@ def _ask_all(ctx: click.Context, interview: Interview, kept: Path) -> Interview:
             _keep(interview, kept)
     except click.Abort:
         where = f"kept in {shown(kept)}; the same command goes on from there" if interview.answers else "to keep"
-        click.echo(f"\nStopped, no design written. {_counted(interview)} {where}.", err=True)
+        say(f"\nStopped, no design written. {_counted(interview)} {where}.", err=True)
         ctx.exit(1)
     return interview
 
@@ -173,21 +172,21 @@ def _typed() -> str:
 
 def _which(error: UnclearReplyError) -> str:
     """Ask which of its meanings an answer has; empty where it was none of them."""
-    click.echo(f"    {error.found} is sold in more than one way. Which is it?")
+    say(f"    {error.found} is sold in more than one way. Which is it?")
     for number, option in enumerate(error.options, start=1):
-        click.echo(f"    {number}  {option.word}: {option.meaning}")
+        say(f"    {number}  {option.word}: {option.meaning}")
     text = _typed()
     if text.isascii() and text.isdigit() and 1 <= int(text) <= len(error.options):
         return error.options[int(text) - 1].word
     if text not in ("", "back"):
-        click.echo(f"    a number from 1 to {len(error.options)}; or answer the question again, in full")
+        say(f"    a number from 1 to {len(error.options)}; or answer the question again, in full")
     return ""
 
 
 def _stays_ruled_out(reason: str) -> bool:
     """Say why the job is ruled out; False where the answer was a slip."""
-    click.echo("\n" + _wrapped(f"The job is ruled out. {reason}", "", ""), err=True)
-    click.echo("    Enter ends the survey; `back` returns to the question.")
+    say("\n" + _wrapped(f"The job is ruled out. {reason}", "", ""), err=True)
+    say("    Enter ends the survey; `back` returns to the question.")
     try:
         return _typed() != "back"
     except click.Abort:
@@ -208,27 +207,27 @@ def _keep(interview: Interview, kept: Path) -> None:
 def _show(interview: Interview, question: Question) -> None:
     title = interview.title_before(question)
     if title:
-        click.echo("\n" + click.style(title, bold=True))
-    click.echo("\n" + _wrapped(f"{question.ask}  (at most {interview.left} to go)", "", ""))
-    click.echo(_wrapped(question.how, "    ", "    "))
+        say("\n" + click.style(title, bold=True))
+    say("\n" + _wrapped(f"{question.ask}  (at most {interview.left} to go)", "", ""))
+    say(_wrapped(question.how, "    ", "    "))
     for number, option in enumerate(question.options, start=1):
-        click.echo(f"    {number}  {option.word}" + (f": {option.meaning}" if option.meaning else ""))
+        say(f"    {number}  {option.word}" + (f": {option.meaning}" if option.meaning else ""))
     if interview.offered(question):
-        click.echo(f"    Enter: {interview.offered(question)}")
+        say(f"    Enter: {interview.offered(question)}")
     elif question.optional:
-        click.echo("    Enter: not measured, left out")
+        say("    Enter: not measured, left out")
     if question.unit:
         others = f", or with its unit: {', '.join(question.other_units)}" if question.other_units else ""
-        click.echo(_wrapped(f"In {question.unit}{others}. Allowed: {question.allowed}", "    ", "    "))
+        say(_wrapped(f"In {question.unit}{others}. Allowed: {question.allowed}", "    ", "    "))
     elif question.kind in ("wire", "gas"):
-        click.echo(_wrapped(f"Allowed: {question.allowed}", "    ", "    "))
+        say(_wrapped(f"Allowed: {question.allowed}", "    ", "    "))
 
 
 def _refuse(error: ReplyError) -> None:
-    click.echo(click.style(f"    found    {error.found}", fg="red"))
-    click.echo(f"    allowed  {error.allowed}")
+    say(click.style(f"    found    {error.found}", fg="red"))
+    say(f"    allowed  {error.allowed}")
     if error.hint:
-        click.echo(f"    hint     {error.hint}")
+        say(f"    hint     {error.hint}")
 
 
 def _finish(path: Path, interview: Interview, kept: Path) -> None:
@@ -238,13 +237,13 @@ def _finish(path: Path, interview: Interview, kept: Path) -> None:
     text = design_text(path.stem, interview, load_board(interview.answers["board.type"]))
     write_file(path, text)
     kept.unlink(missing_ok=True)
-    click.echo(f"\n{shown(path)}: written from your answers. Usual and computed values are marked; try them on scrap.")
+    say(f"\n{shown(path)}: written from your answers. Usual and computed values are marked; try them on scrap.")
     for told in dials_told(text):
-        click.echo(_wrapped(told, "", "  "))
+        say(_wrapped(told, "", "  "))
     for what in interview.to_do:
-        click.echo(_wrapped(f"To do first: {what}", "", "  "))
-    click.echo(f"Next: `wirecue advise {shown(path)}` says where to start with every time, and why.")
+        say(_wrapped(f"To do first: {what}", "", "  "))
+    say(f"Next: `wirecue advise {shown(path)}` says where to start with every time, and why.")
 
 
 def _wrapped(text: str, first: str, other: str) -> str:
-    return textwrap.fill(text, _WIDTH, initial_indent=first, subsequent_indent=other)
+    return paragraph(text, first=first, then=other)

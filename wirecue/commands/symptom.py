@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirecue.terminal import json_text, paragraph, working
+from wirecue.terminal import json_text, paragraph, say, working
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -46,14 +46,14 @@ def command(design: Path, words: tuple[str, ...], as_json: bool) -> None:
     if as_json:
         click.echo(json_text({"design": project.design.name, "symptoms": report(found)}), nl=False)
     elif not words:
-        click.echo(listed(design.name, meant))
+        say(listed(design.name, meant))
     else:
-        click.echo("\n\n".join(map(text_of, found)))
+        say("\n\n".join(map(text_of, found)))
 
 
 def listed(design: str, symptoms: Sequence[Symptom]) -> str:
     """Return the symptoms that a design may show, a line each."""
-    rows = [f"  {click.style(one.key.ljust(14), bold=True)}{one.title}" for one in symptoms]
+    rows = [f"  {click.style(one.key.ljust(14), bold=True)}  {one.title}" for one in symptoms]
     return "\n".join([*rows, "", f'Say which, by its name or in your own words: wirecue symptom {design} "it sticks"'])
 
 

@@ -9,7 +9,7 @@ import click
 
 from wirecue.arguments import SAMPLE_RATE, read_steps
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, junit_option, printed
-from wirecue.terminal import json_text
+from wirecue.terminal import json_text, say
 
 if TYPE_CHECKING:
     from bench.capture.check import CaptureCheck
@@ -82,18 +82,22 @@ def command(
 
     Channels named after what they show (trigger, gas, wire, contactor ...) need no --map.
 
-    \b
     How to capture, with any analyser of a few dollars:
-      1. On the bench, before the board goes into the feeder: lamps for loads, board on USB, feeder plug (P1) pulled.
-      2. Analyser ground to board common; its inputs to the board's own pins: trigger, gas valve, wire drive,
-         contactor, at the board's side of the optocouplers and relays, 5 V or 3.3 V as the board has it. Never to
-         24 V, to a coil, or to the welding circuit: that burns analyser, computer and perhaps you.
-      3. In the machine only through isolation: a USB isolator, or a laptop on its battery with nothing else plugged
-         in and no hand on it. Board common is not isolated from the feeder's 24 V, which may be grounded, and the
-         welding circuit's open-circuit voltage can kill in damp.
-      4. 1 MHz is plenty, 100 kHz will do. Begin with everything at rest and past hold-off (one second after
-         power-up), pull the trigger, release it, and wait until the gas is off.
-      5. Save as VCD, or as CSV with its sample rate.
+
+    1. On the bench, before the board goes into the feeder: lamps for loads, board on USB, feeder plug (P1) pulled.
+
+    2. Analyser ground to board common; its inputs to the board's own pins: trigger, gas valve, wire drive,
+    contactor, at the board's side of the optocouplers and relays, 5 V or 3.3 V as the board has it. Never to 24 V, to
+    a coil, or to the welding circuit: that burns analyser, computer and perhaps you.
+
+    3. In the machine only through isolation: a USB isolator, or a laptop on its battery with nothing else plugged in
+    and no hand on it. Board common is not isolated from the feeder's 24 V, which may be grounded, and the welding
+    circuit's open-circuit voltage can kill in damp.
+
+    4. 1 MHz is plenty, 100 kHz will do. Begin with everything at rest and past hold-off (one second after power-up),
+    pull the trigger, release it, and wait until the gas is off.
+
+    5. Save as VCD, or as CSV with its sample rate.
 
     Exit codes: 0 every edge is as the design has it, 1 one is not, 2 a bad file or command.
     """
@@ -119,7 +123,7 @@ def command(
     assigned = assign(shown, parse_map(maps, "--map"), fitted, on_levels)
     check = check_capture(shown, target, assigned, told, as_found=dials_as_found)
     _give(check, project, target, svg, json_path, junit_path)
-    click.echo(edges_text(check, target), nl=False, err=printed(svg, json_path, junit_path) > 0)
+    say(edges_text(check, target).rstrip("\n"), err=printed(svg, json_path, junit_path) > 0)
     ctx.exit(0 if check.passed else 1)
 
 
