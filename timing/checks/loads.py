@@ -1,18 +1,13 @@
-"""The rules for what a load asks of the contact that breaks it, and of the people who wire it."""
+"""The rules for what a load asks of the contact, or the MOSFET, that breaks it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from timing.checks.finding import DesignEdit, Figure, Finding, Remedy, Severity, info
-from timing.circuit.drives import Drive, short_name
-from timing.circuit.feed import rectifier_of
-from timing.circuit.lists import GAUGES, THINNEST_POWER, gauge_for
-from timing.circuit.preferred import E12, at_least
-from timing.circuit.protection import LIMITED_A, protection
-from timing.circuit.ratings import PILOT_DUTY_V, RELAY_SIZES, relay_size, surge_a2s, usual_dc_breaking_a
+from timing.circuit.drives import Drive
+from timing.circuit.ratings import PILOT_DUTY_V, RELAY_SIZES, relay_size, usual_dc_breaking_a
 from timing.design.feeder import EXTRA_LOW_AC_V, EXTRA_LOW_DC_V, Coil, DcRating
-from timing.design.units import format_quantity
 from timing.project import Project
 
 UNRATED_DC_V, UNRATED_DC_A = 30.0, 1.0
@@ -21,12 +16,6 @@ relays end, and a coil of 1 A is well inside them (practice)."""
 COIL_SHARE = {"DC-13": 1.0, "resistive": 0.3}
 """Share of a stated dc current that a coil or motor may use. DC-13 is the category of IEC 60947-5-1 for dc
 electromagnets; from a resistive rating three tenths are left (practice)."""
-SURGE_SHARE = 0.8
-"""Share of its surge rating that a rectifier is left with by the resistor that a remedy names (choice)."""
-LEAST_SERIES_OHM = 0.47
-"""Smallest resistor that such a remedy names (choice)."""
-LEAST_BOND = next(size for size in GAUGES if size.metric_mm2 >= 1.5)
-"""Thinnest protective conductor (choice)."""
 CLAMPED_V, CLAMPED_A = 60.0, 1.0
 """What the clamp at a dc load that a MOSFET switches is made for: a diode of 100 V, 1 A, a zener of 1.3 W (choice)."""
 
@@ -204,11 +193,12 @@ def ac_contact(project: Project) -> Iterator[Finding]:
             "Utilisation category AC-15 of IEC 60947-5-1 is for coils; beyond it a contact burns or welds, and a "
             "welded one leaves the load on",
             (Figure("holding current", coil.hold_a, "A"), Figure("inrush", inrush_a, "A")),
-            (_interposed(one),),
+            (let_a_contactor(one),),
         )
 
 
-def _interposed(one: Drive) -> Remedy:
+def let_a_contactor(one: Drive) -> Remedy:
+    """Return the remedy for a load that is too much for what the add-on has."""
     key = f"feeder.{one.role}"
     return Remedy(
         f"Let the add-on's small relay work an interposing contactor rated for this load: {key}.coil then describes "
@@ -282,134 +272,3 @@ def mosfet_on_winding(project: Project) -> Iterator[Finding]:
                 ),
             ),
         )
-
-
-def rectifier_surge(project: Project) -> Iterator[Finding]:
-    """The rectifier must survive switching on."""
-    budget = project.budget
-    rated, inrush = rectifier_of(budget), budget.inrush
-    if rated.surge_a >= inrush.peak_a and surge_a2s(rated.surge_a) >= inrush.a2s:
-        return
-    value = format_quantity(
-        at_least(max(budget.highest_v / (SURGE_SHARE * rated.surge_a), LEAST_SERIES_OHM), E12), "ohm"
-    )
-    yield Finding(
-        "circuits.rectifier-surge",
-        Severity.ERROR,
-        "supply.series_resistor",
-        f"Switching on drives {inrush.peak_a:.0f} A and {inrush.a2s:.2g} A^2 s through the rectifier; the largest of "
-        f"the usual ones bears {rated.surge_a:g} A and {surge_a2s(rated.surge_a):.2g} A^2 s for one half-wave",
-        "A rectifier beyond its surge fails shorted, and puts ac on the reservoir",
-        (Figure("inrush peak", inrush.peak_a, "A"), Figure("surge rating", rated.surge_a, "A")),
-        (Remedy(f"Fit {value} in series", (DesignEdit("supply.series_resistor", value),)),),
-    )
-
-
-def load_wires(project: Project) -> Iterator[Finding]:
-    """What protects the wires of each load is said, or that nothing does."""
-    for one in project.drives:
-        held, guard = one.protection.fuse, one.protection
-        name, key = one.role.replace("_", " "), f"feeder.{one.role}.protection"
-        if guard.by == "limited":
-            yield from _limited(one)
-        elif held is None:
-            yield info(
-                "circuits.load-fuse",
-                key,
-                f"The {name}'s wires are protected by the machine's own {guard.wire_a:g} A and sized for that",
-                "A short melts what is thinner than its fuse: IEC 60204-1 wants every conductor of a control circuit "
-                "protected against overcurrent",
-            )
-        elif not held.carries or not held.survives_inrush:
-            yield Finding(
-                "circuits.load-unprotected",
-                Severity.ERROR,
-                key,
-                f"The {name} takes {held.continuous_a:g} A and {held.inrush_a2s:.2g} A^2 s at pull-in: a fuse of "
-                f"{held.rating_a:g} A, 5 x 20 mm, does not stand that, and no other protection is stated for its wires",
-                "IEC 60204-1 wants every conductor of a control circuit protected against overcurrent; unprotected, a "
-                "chafed wire burns",
-                (Figure("holding current", held.continuous_a, "A"), Figure("fuse", held.rating_a, "A")),
-                tuple(_protected(project, one)),
-            )
-        elif guard.proposed:
-            yield Finding(
-                "circuits.load-fuse",
-                Severity.INFO,
-                key,
-                f"The {name}'s wires: a fuse of the add-on, {held.marking}, where {short_name(one)}-FEED leaves its "
-                "supply",
-                f"The fuse F1 protects the add-on alone. This one carries {held.continuous_a:g} A and stands the "
-                "pull-in; the load's wires are sized for it. State the machine's own fuse or breaker in its place if "
-                "there is one in this circuit",
-                (Figure("fuse", held.rating_a, "A"), Figure("holding current", held.continuous_a, "A")),
-                (Remedy(f"Fit {held.marking}", _own_fuse(one, held.rating_a)),),
-            )
-
-
-def _own_fuse(one: Drive, rating_a: float) -> tuple[DesignEdit, ...]:
-    key = f"feeder.{one.role}.protection"
-    return DesignEdit(f"{key}.by", "own-fuse"), DesignEdit(f"{key}.rating", f"{rating_a:g} A")
-
-
-def _protected(project: Project, one: Drive) -> Iterator[Remedy]:
-    key = f"feeder.{one.role}.protection"
-    actuator = one.actuator.model_copy(update={"protection": None})
-    proposed = protection(project.design, actuator).fuse
-    if proposed is not None and proposed.carries and proposed.survives_inrush:
-        told = f"Fit {proposed.marking} where {short_name(one)}-FEED leaves its supply"
-        yield Remedy(told, _own_fuse(one, proposed.rating_a))
-    yield Remedy(
-        "Find the fuse or breaker that the machine has in this circuit, and write down what stands on it: "
-        f'{key} = {{ by = "feeder", rating = "..." }}'
-    )
-    yield _interposed(one)
-
-
-def _limited(one: Drive) -> Iterator[Finding]:
-    """A winding that gives little into a short needs no fuse; one that gives more is not limited."""
-    short_a, name = one.protection.short_a, one.role.replace("_", " ")
-    if short_a is not None and short_a <= LIMITED_A:
-        yield info(
-            "circuits.load-fuse",
-            f"feeder.{one.role}.protection",
-            f"The {name}'s wires are protected by the winding, which gives {short_a:.1f} A into a short, and sized for "
-            f"{one.protection.wire_a:.1f} A",
-            "An inherently limited winding (NFPA 70, class 2) heats no wire that is sized for its short",
-        )
-        return
-    given = "is not the measured winding" if short_a is None else f"gives up to {short_a:.0f} A into a short"
-    yield Finding(
-        "circuits.load-unprotected",
-        Severity.ERROR,
-        f"feeder.{one.role}.protection",
-        f"The {name}'s supply {given}; it is not limited to {LIMITED_A:g} A, and nothing else protects its wires",
-        "IEC 60204-1 wants every conductor of a control circuit protected against overcurrent; unprotected, a chafed "
-        "wire burns",
-        () if short_a is None else (Figure("into a short", short_a, "A"),),
-        (
-            Remedy(
-                "Fit a fuse of the add-on in the FEED wire",
-                (DesignEdit(f"feeder.{one.role}.protection.by", "own-fuse"),),
-            ),
-        ),
-    )
-
-
-def protective_conductor(project: Project) -> Iterator[Finding]:
-    """A metal box with mains-level circuits in it is bonded."""
-    high = [one for one in project.drives if one.actuator.coil.above_extra_low]
-    if not high:
-        return
-    wire_a = max(one.protection.wire_a for one in high)
-    gauge = max(gauge_for(wire_a, THINNEST_POWER), LEAST_BOND, key=lambda size: size.area_mm2)
-    names = " and ".join(one.role.replace("_", " ") for one in high)
-    yield info(
-        "circuits.protective-conductor",
-        f"feeder.{high[0].role}.coil.voltage",
-        f"The box carries the {names} at mains level: a protective conductor of {gauge} or thicker, green-yellow, goes "
-        "to box and lid, by a licensed electrician",
-        "Without it a loose wire makes the box live. IEC 60204-1 has it as thick as the line conductors; local codes "
-        "come first",
-        figures=(Figure("line conductors carry", wire_a, "A"),),
-    )

@@ -17,15 +17,19 @@ from timing.checks.remedies import (
     set_supply,
     smaller_fuse,
 )
+from timing.circuit.feed import rectifier_of
 from timing.circuit.preferred import (
     CAPACITOR_RATINGS_V,
     E6,
+    E12,
     REGULATOR_RATINGS_V,
     VOLTAGE_MARGIN,
     at_least,
     rating_at_least,
 )
+from timing.circuit.ratings import surge_a2s
 from timing.design.supply import SupplySense
+from timing.design.units import format_quantity
 from timing.power.budget import hold_up_s
 from timing.power.components import USUAL_SWITCHING_V, board_feed
 from timing.power.fuse import SECONDS_S
@@ -35,6 +39,10 @@ JUNCTION_MARGIN_K = 15.0
 """Room wanted between the regulator's junction and its limit (choice)."""
 LEAST_SINK_K_PER_W = 4.0
 """Better than this, junction included, a small heat sink in a closed box does not get (practice)."""
+SURGE_SHARE = 0.8
+"""Share of its surge rating that a rectifier is left with by the resistor that a remedy names (choice)."""
+LEAST_SERIES_OHM = 0.47
+"""Smallest resistor that such a remedy names (choice)."""
 
 
 def periodic(project: Project) -> Iterator[Finding]:
@@ -274,6 +282,27 @@ def regulator_current(project: Project) -> Iterator[Finding]:
         f"In a warm box it should give {100 * RAIL_SHARE:g} % of its rating at most",
         (Figure("rail", drawn, "A"), Figure("rating", rated, "A")),
         (Remedy(f"Fit one for {better:g} A" if better else "Use relays that draw less", change),),
+    )
+
+
+def rectifier_surge(project: Project) -> Iterator[Finding]:
+    """The rectifier must survive switching on."""
+    budget = project.budget
+    rated, inrush = rectifier_of(budget), budget.inrush
+    if rated.surge_a >= inrush.peak_a and surge_a2s(rated.surge_a) >= inrush.a2s:
+        return
+    value = format_quantity(
+        at_least(max(budget.highest_v / (SURGE_SHARE * rated.surge_a), LEAST_SERIES_OHM), E12), "ohm"
+    )
+    yield Finding(
+        "circuits.rectifier-surge",
+        Severity.ERROR,
+        "supply.series_resistor",
+        f"Switching on drives {inrush.peak_a:.0f} A and {inrush.a2s:.2g} A^2 s through the rectifier; the largest of "
+        f"the usual ones bears {rated.surge_a:g} A and {surge_a2s(rated.surge_a):.2g} A^2 s for one half-wave",
+        "A rectifier beyond its surge fails shorted, and puts ac on the reservoir",
+        (Figure("inrush peak", inrush.peak_a, "A"), Figure("surge rating", rated.surge_a, "A")),
+        (Remedy(f"Fit {value} in series", (DesignEdit("supply.series_resistor", value),)),),
     )
 
 

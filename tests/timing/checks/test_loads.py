@@ -34,7 +34,7 @@ def rating(volts: str, amps: str, category: str = "DC-13") -> str:
     return f'contact_dc = {{ voltage = "{volts}", current = "{amps}", category = "{category}" }}'
 
 
-LOAD_RULES = [rule for rule in RULES if rule.function.__module__ == "timing.checks.loads"]
+LOAD_RULES = [rule for rule in RULES if rule.function.__module__ in ("timing.checks.loads", "timing.checks.load_wires")]
 
 
 @cache
