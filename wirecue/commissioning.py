@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from codegen.papers.dial_plate import settable_of
-from timing.commission.reply import StepReply, read_weld_reply
-from timing.commission.step import CommissionStep
+from timing.commission.reply import StepReply, read_step_reply, read_weld_reply
+from timing.commission.step import CommissionStep, WeldsAsked
 from timing.commission.steps import CommissionPlan, commission_plan
 from timing.commission.walk import CommissionWalk, step_values, walk_of
 from timing.design.units import format_duration
@@ -57,7 +57,11 @@ class Commissioning:
     @classmethod
     def of(cls, design: Path, clock: Callable[[], str] | None = None) -> Commissioning:
         """Return the commissioning of a design file. Raises DesignFileError."""
-        project = load_project(design)
+        return cls.of_project(design, load_project(design), clock)
+
+    @classmethod
+    def of_project(cls, design: Path, project: Project, clock: Callable[[], str] | None = None) -> Commissioning:
+        """Return the commissioning of a project that was read from `design`."""
         return cls(design, project, commission_plan(project), clock)
 
     @property
@@ -74,8 +78,12 @@ class Commissioning:
         """Enter an outcome, through to the disk. Raises OutputError, UnreadableFileError."""
         self._append(EntryKind.STEP, step_values(step, reply.outcome, reply.reading, self.project.design.digest()))
 
-    def read_weld(self, step: CommissionStep, text: str, turn: WeldTurn | None = None) -> TestWeld | None:
-        """Return the test weld that a text tells of; None where it gives the step an outcome. Raises ReplyError."""
+    def read(self, step: CommissionStep, text: str, turn: WeldTurn | None = None) -> StepReply | TestWeld:
+        """Return what a text tells of: an outcome of the step, or a test weld. Raises ReplyError."""
+        weld = self._read_weld(step, text, turn) if isinstance(step.ask, WeldsAsked) else None
+        return read_step_reply(step, text) if weld is None else weld
+
+    def _read_weld(self, step: CommissionStep, text: str, turn: WeldTurn | None) -> TestWeld | None:
         turn = turn or self.weld_turn()
         weld = read_weld_reply(step, text, turn.set_to, self.project.dials.get("burnback"))
         if weld is not None:

@@ -115,21 +115,9 @@ def _read_option(going: Commissioning, key: str, text: str) -> tuple[CommissionS
         raise click.BadParameter(f"no step {key!r} in this design{hint}", param_hint="'--answer'")
     step = going.plan.step(key)
     try:
-        return step, _read(going, step, text)
+        return step, going.read(step, text)
     except ReplyError as error:
         raise click.BadParameter(f"{key}: {error}", param_hint="'--answer'") from None
-
-
-def _read(going: Commissioning, step: CommissionStep, text: str, turn: WeldTurn | None = None) -> StepReply | TestWeld:
-    """Read an answer: an outcome, or a test weld. Raises ReplyError."""
-    from timing.commission.reply import read_step_reply
-    from timing.commission.step import WeldsAsked
-
-    if isinstance(step.ask, WeldsAsked):
-        weld = going.read_weld(step, text, turn)
-        if weld is not None:
-            return weld
-    return read_step_reply(step, text)
 
 
 def walk_through(ctx: click.Context, going: Commissioning) -> None:
@@ -185,7 +173,7 @@ def _ask(
             click.echo("    This is the first step.")
             continue
         try:
-            reply = _read(going, step, text, turn)
+            reply = going.read(step, text, turn)
         except ReplyError as error:
             _refuse(error)
             continue

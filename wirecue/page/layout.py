@@ -7,6 +7,7 @@ from nicegui import ui
 from codegen.style import COMMANDED, HOT, INK, WARM
 from wirecue.page.panels.bar import bar
 from wirecue.page.panels.bench import bench_panel
+from wirecue.page.panels.commissioning import commissioning_panel
 from wirecue.page.panels.findings import findings_panel
 from wirecue.page.panels.pictures import supply_panel, timeline_panel, wire_end_panel
 from wirecue.page.panels.settings import settings_panel
@@ -41,6 +42,7 @@ def show_page(shared: Shared) -> None:
             wire_end_panel(screen)
             supply_panel(screen)
             bench_panel(screen)
+            commissioning_panel(screen)
             symptoms_panel(screen)
             ui.label(CAUTION).classes("note place-caution")
     if shared.findings is None:

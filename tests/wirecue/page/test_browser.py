@@ -539,3 +539,41 @@ def test_what_is_seen_at_the_machine_is_answered_with_causes(browsing):
     words.fill("<b>purple</b>")
     page.get_by_test_id("symptom-ask").click()
     expect(answer).to_contain_text("Nothing is known by these words")
+
+
+def commission(page) -> str:
+    """Begin or go on, and return the step that is asked."""
+    page.get_by_test_id("commission-start").click()
+    shown = page.get_by_test_id("commission-step").locator("h3")
+    expect(shown).to_be_visible()
+    return shown.inner_text()
+
+
+def test_commissioning_goes_on_where_it_was_left_whoever_looks(browsing):
+    page, log = browsing.page, browsing.served.folder / "design.log"
+    log.unlink(missing_ok=True)
+    first = commission(page)
+    page.get_by_test_id("commission-yes").click()
+    expect(page.get_by_test_id("commission-step").locator("h3")).not_to_have_text(first)
+    second = page.get_by_test_id("commission-step").locator("h3").inner_text()
+    assert [line.split()[1] for line in log.read_text().splitlines()[1:]] == ["step"]
+
+    page.get_by_test_id("commission-no").click()
+    expect(page.get_by_test_id("commission-told")).to_contain_text(f"{second} failed.")
+    page.reload()
+    assert commission(page) == second
+    expect(page.get_by_test_id("commission-step")).to_contain_text("Last time: failed")
+    page.get_by_test_id("commission-back").click()
+    expect(page.get_by_test_id("commission-step").locator("h3")).to_have_text(first)
+
+
+def test_commissioning_is_not_asked_for_what_is_not_saved(browsing):
+    page, log = browsing.page, browsing.served.folder / "design.log"
+    log.unlink(missing_ok=True)
+    commission(page)
+    number(page, "burnback").fill("70")
+    number(page, "burnback").press("Enter")
+    expect(page.get_by_test_id("commission-where")).to_contain_text("The design has changed")
+    page.get_by_test_id("commission-start").click()
+    expect(page.get_by_text("save it first")).to_be_visible()
+    assert not log.exists()
