@@ -26,6 +26,7 @@ from codegen.papers.shapes import CAP_HEIGHT, Line, Polygon, Shape, Text, polyli
 from codegen.style import FRAME
 from timing.circuit.dial import PanelDial
 from timing.design.front_panel import ControlKind, controls_of
+from timing.design.times import TIME_TITLES
 from timing.process.settable import DialMark, Settable
 from timing.project import Project
 
@@ -67,7 +68,13 @@ class DialPlate:
     """Where the design's setting stands."""
     potentiometer: str
     """Resistance, taper and rotation, for people."""
-    off_switch: bool
+    switch: str
+    """What the switch below takes in and out; empty where there is none."""
+
+    @property
+    def title(self) -> str:
+        """What the plate calls its time: 'stitch pause'."""
+        return TIME_TITLES[self.name].removesuffix(" time")
 
     @property
     def many_turns(self) -> bool:
@@ -89,8 +96,8 @@ def label_width_mm(label: str) -> float:
     return LABEL_SIZE_MM * sum(POINT_WIDTH if letter == "." else DIGIT_WIDTH for letter in label)
 
 
-def dial_plate(dial: PanelDial, *, off_switch: bool) -> DialPlate:
-    """Return the plate of one dial; with `off_switch` it has the place of a switch below."""
+def dial_plate(dial: PanelDial, switch: str = "") -> DialPlate:
+    """Return the plate of one dial, with the place of a switch below for what `switch` names."""
     setting = dial.setting
     unit_us, unit = dial.plate_unit
     blank = DialPlate(
@@ -100,7 +107,7 @@ def dial_plate(dial: PanelDial, *, off_switch: bool) -> DialPlate:
         ticks=(),
         setting=_tick(dial, setting.setting_us, unit_us),
         potentiometer=f"{setting.resistance_ohm / 1000:g} kohm, {setting.taper}, {setting.rotation_deg:g} deg",
-        off_switch=off_switch,
+        switch=switch,
     )
     ticks = _turns_ticks(dial, unit_us) if blank.many_turns else _ring_ticks(blank, dial, unit_us)
     return DialPlate(**{**vars(blank), "ticks": ticks})
@@ -108,15 +115,15 @@ def dial_plate(dial: PanelDial, *, off_switch: bool) -> DialPlate:
 
 def dial_plates(project: Project) -> tuple[DialPlate, ...]:
     """Return the plates of a design's dials, in the order of the panel."""
-    below = {control.key for control in controls_of(project.design) if control.kind is ControlKind.OFF_SWITCH}
-    return tuple(dial_plate(dial, off_switch=f"{name}_switch" in below) for name, dial in project.dials.items())
+    below = {one.key: one.title for one in controls_of(project.design) if one.kind is ControlKind.OFF_SWITCH}
+    return tuple(dial_plate(dial, below.get(f"{name}_switch", "")) for name, dial in project.dials.items())
 
 
 def settable_of(dial: PanelDial | None) -> Settable:
     """Return what a hand can set burnback to: the marks of its plate; any time where it has no dial."""
     if dial is None:
         return Settable.fixed()
-    plate = dial_plate(dial, off_switch=False)
+    plate = dial_plate(dial)
     unit_us, _ = dial.plate_unit
     labelled = [tick for tick in plate.ticks if tick.label]
 
@@ -292,18 +299,18 @@ ARC_STEP_DEG = 2.0
 
 def plate_height_mm(plate: DialPlate) -> float:
     """Return the height of a plate, the switch included."""
-    return PLATE_HEIGHT_MM + (SWITCH_HEIGHT_MM if plate.off_switch else 0.0)
+    return PLATE_HEIGHT_MM + (SWITCH_HEIGHT_MM if plate.switch else 0.0)
 
 
 def plate_shapes(plate: DialPlate) -> list[Shape]:
     """Return the plate with its outline, from its upper left corner."""
     shapes = [
         *plate_outline(PLATE_WIDTH_MM, plate_height_mm(plate)),
-        Text(PLATE_WIDTH_MM / 2, TITLE_MM, plate.name, TITLE_SIZE_MM, "middle", bold=True),
+        Text(PLATE_WIDTH_MM / 2, TITLE_MM, plate.title, TITLE_SIZE_MM, "middle", bold=True),
         *drill_marks(*SHAFT_MM, SHAFT_HOLES_MM),
         *(_turns(plate) if plate.many_turns else _ring(plate)),
     ]
-    return [*shapes, *(_switch() if plate.off_switch else [])]
+    return [*shapes, *(_switch(plate) if plate.switch else [])]
 
 
 def _ring(plate: DialPlate) -> list[Shape]:
@@ -374,10 +381,11 @@ def _turns(plate: DialPlate) -> list[Shape]:
     return [*shapes, *_foot(plate, f"set to {turns} turns: {_written(plate.setting, plate)}")]
 
 
-def _switch() -> Iterator[Shape]:
+def _switch(plate: DialPlate) -> Iterator[Shape]:
     x, y = SWITCH_MM
     yield from drill_marks(x, y, SWITCH_HOLES_MM)
-    for label, middle in (("on", y - PITCH_MM / 2), ("off", y + PITCH_MM / 2)):
+    on = "on" if plate.switch == plate.name else f"{plate.switch} on"
+    for label, middle in ((on, y - PITCH_MM / 2), ("off", y + PITCH_MM / 2)):
         yield lever_tick(SWITCH_MM, (x + WORDS_MM - 2.0, middle), label)
         yield Text(x + WORDS_MM, middle + WORD_SIZE_MM * CAP_HEIGHT / 2, label, WORD_SIZE_MM, bold=True)
     foot = PLATE_HEIGHT_MM + SWITCH_HEIGHT_MM - 1.8

@@ -60,8 +60,8 @@ def _time_at(dial: PanelDial, tenth: int) -> str:
 
 def _dial_drilling(plate: DialPlate) -> tuple[str, ...]:
     size = f"{PLATE_WIDTH_MM:g} x {plate_height_mm(plate):g}"
-    switch = (_place(SWITCH_MM), hole_sizes(SWITCH_HOLES_MM)) if plate.off_switch else ("none", "")
-    return plate.name, size, _place(SHAFT_MM), hole_sizes(SHAFT_HOLES_MM), *switch
+    switch = (_place(SWITCH_MM), hole_sizes(SWITCH_HOLES_MM)) if plate.switch else ("none", "")
+    return plate.title, size, _place(SHAFT_MM), hole_sizes(SHAFT_HOLES_MM), *switch
 
 
 def _control_drilling(plate: ControlPlate) -> tuple[str, ...]:

@@ -77,7 +77,7 @@ def on_the_plates(project: Project) -> Counter[str]:
     """Roles that a hand or an eye finds on a plate."""
     found: Counter[str] = Counter()
     for plate in dial_plates(project):
-        found.update([f"{plate.name}_dial", *([f"{plate.name}_switch"] if plate.off_switch else [])])
+        found.update([f"{plate.name}_dial", *([f"{plate.name}_switch"] if plate.switch else [])])
     for plate in control_plates(project):
         found.update(plate.control.roles)
     return found
@@ -143,7 +143,11 @@ def test_words_of_a_dial_with_its_switch_are_clear_of_the_holes(example):
     project = Project(parse_design(example.read_text()), MEGA)
     for plate in dial_plates(project):
         shapes = plate_shapes(plate)
-        words = [one for one in shapes if isinstance(one, Text) and one.text in ("on", "off", plate.name, plate.unit)]
+        words = [
+            one
+            for one in shapes
+            if isinstance(one, Text) and one.text in ("on", "stitch on", "off", plate.title, plate.unit)
+        ]
         holes = [one for one in shapes if isinstance(one, Circle)]
         assert not [1 for word in words for hole in holes if meet(box(word), bounds(hole))]
 
@@ -181,7 +185,7 @@ def test_the_switch_of_a_time_without_a_dial_has_a_plate_of_its_own():
 
 def test_with_the_selector_the_dials_of_spot_and_stitch_have_no_switch_below():
     project = Project(parse_design(f'{SPOT}\n[panel]\nselector = "three-position"\n'), MEGA)
-    assert [plate.name for plate in dial_plates(project) if plate.off_switch] == []
+    assert [plate.name for plate in dial_plates(project) if plate.switch] == []
     (weld,) = [plate for plate in control_plates(project) if plate.control.key == "selector"]
     words = [shape for shape in control_shapes(weld) if isinstance(shape, Text)]
     labels = [position.label for position in weld.control.positions]

@@ -39,7 +39,7 @@ def dials(draw, least_deg=90, most_deg=330):
 def test_every_mark_stands_where_the_firmware_reads_its_time(setting):
     dial = dial_of("spot", setting, UNO)
     per_count_us = (dial.scale.high_us - dial.scale.low_us) / (dial.scale.high_counts - dial.scale.low_counts)
-    for tick in dial_plate(dial, off_switch=False).ticks:
+    for tick in dial_plate(dial).ticks:
         assert 0 <= tick.angle_deg <= setting.rotation_deg
         # Half a count from standing in its middle, and a count lost where the firmware rounds its step down.
         lost_us = (tick.time_us - setting.low_us) / max(setting.high_us - setting.low_us, 1) * 1024 / 16
@@ -48,7 +48,7 @@ def test_every_mark_stands_where_the_firmware_reads_its_time(setting):
 
 @given(setting=dials())
 def test_marks_rise_and_no_label_lies_on_another(setting):
-    plate = dial_plate(dial_of("spot", setting, UNO), off_switch=False)
+    plate = dial_plate(dial_of("spot", setting, UNO))
     assert len(plate.ticks) >= 2
     for one, other in pairwise(plate.ticks):
         assert one.angle_deg < other.angle_deg
@@ -59,7 +59,7 @@ def test_marks_rise_and_no_label_lies_on_another(setting):
 
 @given(setting=dials(331, 3600))
 def test_a_dial_of_many_turns_gets_a_short_table(setting):
-    plate = dial_plate(dial_of("spot", setting, UNO), off_switch=False)
+    plate = dial_plate(dial_of("spot", setting, UNO))
     assert plate.many_turns
     assert 2 <= len(plate.ticks) <= 14
 
@@ -73,7 +73,7 @@ def test_labels_are_round_and_in_the_unit_of_the_dial():
     assert plates["spot"].unit == "s"
     assert labels["spot"][:4] == ["0.2", "0.25", "0.3", "0.35"]
     assert labels["spot"][-1] == "2"
-    assert [name for name, plate in plates.items() if plate.off_switch] == ["spot", "pause"]
+    assert [name for name, plate in plates.items() if plate.switch] == ["spot", "pause"]
 
 
 def test_a_linear_scale_is_divided_alike_all_the_way_round():
@@ -97,7 +97,7 @@ def test_a_potentiometer_too_high_for_its_pull_shows_only_what_it_reaches():
     dial = dial_of("preflow", setting, UNO)
     reached_us = dial.reach_us[1]
     assert reached_us < 1_000_000
-    assert max(tick.time_us for tick in dial_plate(dial, off_switch=False).ticks) <= reached_us
+    assert max(tick.time_us for tick in dial_plate(dial).ticks) <= reached_us
 
 
 def test_an_audio_taper_has_passed_a_small_share_at_half():
