@@ -182,6 +182,7 @@ RULE_GROUPS = {
     "trigger_levels": "The trigger's input",
     "circuits": "Circuits",
     "loads": "Loads",
+    "load_wires": "Wires of loads",
     "modules": "Ready-made modules",
 }
 """Headings of docs/rules.md by module of the rules."""
