@@ -9,11 +9,8 @@ from pathlib import Path
 from timing.design.design import Design
 from timing.design.units import as_typed
 from timing.logbook.entry import EntryKind, Logbook
-from timing.process.welds import TestWeld, WeldError, weld_of_values, weld_values
+from timing.process.welds import TAKEN_BACK, TestWeld, WeldError, weld_of_values, weld_values
 from wirecue.logbooks import append_entry, logbook_path, read_logbook
-
-TAKEN_BACK = "left_out"
-"""Key of an entry that takes a weld back: the number of its entry."""
 
 
 @dataclass(frozen=True)

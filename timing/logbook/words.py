@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import datetime
 
-from timing.logbook.entry import Entry, EntryKind, EntryValue
+from timing.logbook.entry import Entry, EntryKind, EntryValue, Logbook
+from timing.process.welds import TAKEN_BACK, WeldError, weld_of_values
 
 _HEADS = {
     EntryKind.BUILD: "built",
@@ -18,6 +20,8 @@ _HEADS = {
 }
 _TOLD_BY_THEMSELVES = ("text", "verdict", "step", "outcome")
 """Keys whose values need no name in front, in the order in which they are told."""
+_FOR_PROGRAMS = {EntryKind.STEP: ("holds_for", "digest")}
+"""Keys that tell people nothing; JSON has them."""
 
 
 def head_of(entry: Entry) -> str:
@@ -31,8 +35,10 @@ def when(entry: Entry) -> str:
 
 
 def entry_words(entry: Entry) -> str:
-    """Return what an entry says, without its kind: 'burnback 115 ms, outcome frozen'. Any key has a place in it."""
+    """Return what an entry says, without its kind: 'burnback dial to mark 6'. Every key for people is told."""
     values = dict(entry.values)
+    for key in _FOR_PROGRAMS.get(entry.kind, ()):
+        values.pop(key, None)
     parts = []
     if {"key", "new"} <= values.keys():
         old = f"{_plain(values.pop('old'))} -> " if "old" in values else ""
@@ -40,6 +46,28 @@ def entry_words(entry: Entry) -> str:
     parts += [_plain(values.pop(key)) for key in _TOLD_BY_THEMSELVES if key in values]
     parts += [f"{key.replace('_', ' ')} {_plain(value)}" for key, value in values.items()]
     return ", ".join(parts)
+
+
+def told_entries(logbook: Logbook) -> Iterator[tuple[Entry, str]]:
+    """Yield each entry of a logbook with its words; test welds with their number, by which one is left out."""
+    number = 0
+    for entry in logbook.entries:
+        if entry.kind is not EntryKind.WELD:
+            yield entry, entry_words(entry)
+        elif TAKEN_BACK in entry.values:
+            yield entry, f"{_plain(entry.values[TAKEN_BACK])} is left out from here on"
+        else:
+            number += 1
+            yield entry, f"{number}  {_weld_words(entry)}"
+
+
+def _weld_words(entry: Entry) -> str:
+    try:
+        sentence = weld_of_values(entry.values).sentence
+    except WeldError:
+        return entry_words(entry)
+    wire = entry.values.get("wire")
+    return sentence if wire is None else f"{sentence}, {_plain(wire)}"
 
 
 def _plain(value: EntryValue) -> str:

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 WELD_EXAMPLE = "90 ms: 9 mm"
 """A weld that would do, for messages and help."""
+TAKEN_BACK = "left_out"
+"""Key of an entry that takes a weld back, by its number: from 1, entries that take one back not counted."""
 LONGEST_EXTENSION_MM = 60.0
 """Longest extension that a reading may claim (choice: no gun is held so far away)."""
 

@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 import click
 
 from timing.design.text_file import shown
-from timing.logbook.entry import EntryKind
+from timing.logbook.entry import EntryKind, Logbook
 from wirecue.terminal import json_text, paragraph, say
 
 if TYPE_CHECKING:
-    from timing.logbook.entry import Entry, EntryValue, Logbook
+    from timing.logbook.entry import Entry, EntryValue
 
 LOG_FORMAT = 1
 LONGEST_NOTE = 2_000
@@ -90,7 +90,8 @@ def command(
     if as_json:
         click.echo(json_text(_record(path, entries, book)), nl=False)
     else:
-        say(_text(entries) or _nothing(path, book, kinds))
+        whole = Logbook((*book.entries, *entries)) if wanted else book
+        say(_text(whole, entries) or _nothing(path, book, kinds))
     if wanted:
         say(f"entered in {shown(path)}", err=True)
     else:
@@ -158,16 +159,16 @@ def _dials(design: Path, names: str) -> Mapping[str, EntryValue]:
     return {name: f"{format_duration(dials[name].low_us)} to {format_duration(dials[name].high_us)}" for name in wanted}
 
 
-def _text(entries: tuple[Entry, ...]) -> str:
-    from timing.logbook.words import entry_words, head_of, when
+def _text(book: Logbook, shown_entries: tuple[Entry, ...]) -> str:
+    from timing.logbook.words import head_of, told_entries, when
 
+    wanted = set(map(id, shown_entries))
     return "\n".join(
         paragraph(
-            shown(entry_words(entry)),
-            first=f"{when(entry):<{_WHEN}}{head_of(entry):<{_HEAD}}",
-            then=" " * (_WHEN + _HEAD),
+            shown(words), first=f"{when(entry):<{_WHEN}}{head_of(entry):<{_HEAD}}", then=" " * (_WHEN + _HEAD)
         ).rstrip()
-        for entry in entries
+        for entry, words in told_entries(book)
+        if id(entry) in wanted
     )
 
 

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from timing.logbook.entry import Entry, EntryKind
-from timing.logbook.words import entry_words, head_of, when
+from timing.logbook.entry import Entry, EntryKind, Logbook
+from timing.logbook.words import entry_words, head_of, told_entries, when
 
 AT = "2026-03-01T10:22:05+01:00"
 
@@ -27,7 +27,7 @@ AT = "2026-03-01T10:22:05+01:00"
         (EntryKind.BENCH, {"verdict": "passed", "cases": 31}, "bench test", "passed, cases 31"),
         (
             EntryKind.STEP,
-            {"step": "gas", "outcome": "passed", "extension": 9.25},
+            {"step": "gas", "outcome": "passed", "extension": 9.25, "holds_for": "6fee4d8d42e7", "digest": "35b4"},
             "commissioning",
             "gas, passed, extension 9.25",
         ),
@@ -56,3 +56,33 @@ def test_every_value_is_told_under_its_name_or_in_its_place(kind, values):
     assert head_of(Entry(AT, kind, values))
     for value in values.values():
         assert str(value) in words
+
+
+WELD = {"burnback": "60 ms", "outcome": "free", "extension": "3/8 in", "distance": "12 mm", "wire": "mild-steel 0.9 mm"}
+
+
+def test_test_welds_are_told_in_the_words_in_which_they_are_given_and_by_the_number_that_takes_one_back():
+    entries = [WELD, {"left_out": 1}, {"text": "tip changed"}, {"burnback": "115 ms", "outcome": "frozen"}, {"odd": 1}]
+    kinds = [EntryKind.WELD, EntryKind.WELD, EntryKind.NOTE, EntryKind.WELD, EntryKind.WELD]
+    book = Logbook(tuple(Entry(AT, kind, values) for kind, values in zip(kinds, entries, strict=True)))
+    assert [words for _, words in told_entries(book)] == [
+        "1  60 ms: 3/8 in, 12 mm away, mild-steel 0.9 mm",
+        "1 is left out from here on",
+        "tip changed",
+        "2  115 ms: frozen in the puddle",
+        "3  odd 1",
+    ]
+
+
+ODD_WELDS = st.fixed_dictionaries(
+    {},
+    optional=dict.fromkeys(
+        (*WELD, "speed", "ball", "mark", "left_out"), st.text(max_size=8) | st.integers() | st.booleans()
+    ),
+)
+
+
+@given(ODD_WELDS)
+def test_a_weld_that_is_none_is_told_all_the_same(values):
+    ((_, words),) = told_entries(Logbook((Entry(AT, EntryKind.WELD, values),)))
+    assert words
