@@ -87,7 +87,7 @@ def for_a_hand_or_an_eye(key: str) -> bool:
     return key in ("four_step", "purge", "inch", "lamp") or key.endswith(("_switch", "_dial"))
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(panels())
 def test_every_fitted_control_has_one_plate_and_nothing_else_has(text):
     project = Project(parse_design(text), MEGA)
@@ -132,7 +132,7 @@ def clear(shapes, width: float, height: float) -> None:
         assert not meet(box(one), box(other)), (one, other)
 
 
-@settings(max_examples=40)
+@settings(max_examples=20)
 @given(panels())
 def test_no_word_lies_on_another_or_on_a_hole_or_leaves_its_plate(text):
     for plate in control_plates(Project(parse_design(text), MEGA)):
@@ -152,7 +152,7 @@ def test_words_of_a_dial_with_its_switch_are_clear_of_the_holes(example):
         assert not [1 for word in words for hole in holes if meet(box(word), bounds(hole))]
 
 
-@settings(max_examples=40)
+@settings(max_examples=20)
 @given(panels(), st.sampled_from([A4, US_LETTER, BOTH]))
 def test_plates_stay_on_their_page_and_off_each_other(text, paper):
     placed = placed_plates(Project(parse_design(text), MEGA), paper)
