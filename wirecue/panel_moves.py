@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class AdvisedText:
-    """A design file's text with the advised settings in it."""
+    """A design file's text with the settings in it that were computed or found by test welds."""
 
     text: str
     moves: tuple[PanelMove, ...]
@@ -37,13 +37,13 @@ def with_advice(text: str, source: str, *, new_ranges: bool = False) -> AdvisedT
     DesignFileError, or ProcessError where nothing can be computed.
     """
     from timing.design.loading import parse_design
-    from timing.design.moves import panel_moves
     from timing.design.origin import COMPUTED
     from timing.design.saving import with_values
     from timing.process.advice import advise
     from timing.process.ranging import placing
 
-    before = parse_design(text, source)
+    before = text
+    made = parse_design(text, source).panel.made
     ranged: set[str] = set()
     # Twice: postflow and pause depend on the spot time that the first round gives.
     for _ in range(2):
@@ -51,10 +51,23 @@ def with_advice(text: str, source: str, *, new_ranges: bool = False) -> AdvisedT
         placed = placing(plan, advise(plan).times, new_ranges=new_ranges)
         ranged.update(placed.new_ranges)
         text, _ = with_values(text, placed.values, source, COMPUTED)
-    unmade = before.panel.made and bool(ranged)
-    if unmade:
+    if made and ranged:
         text, _ = with_values(text, {"panel.made": False}, source)
-    return AdvisedText(text, panel_moves(before, parse_design(text, source)), placed.short, before.panel.made, unmade)
+    return moved_by(before, text, source, placed.short)
+
+
+def moved_by(before: str, after: str, source: str, short: Iterable[Shortfall] = ()) -> AdvisedText:
+    """Return what moves on the panel from one text of a design file to the other.
+
+    short: ends of dials that do not reach what is asked for; of plates that are not made none is told. Raises
+    DesignFileError.
+    """
+    from timing.design.loading import parse_design
+    from timing.design.moves import panel_moves
+
+    old, new = parse_design(before, source), parse_design(after, source)
+    made = old.panel.made
+    return AdvisedText(after, panel_moves(old, new), tuple(short) if made else (), made, made and not new.panel.made)
 
 
 def moves_text(path: Path, advised: AdvisedText) -> str:

@@ -179,3 +179,31 @@ def test_a_fixed_burnback_gets_times_in_place_of_marks(tmp_path):
     assert "mark" not in result.stdout
     assert "with a burnback of" in " ".join(result.stdout.split())
     assert run("fit", path, "-w", "mark 130: 9 mm").exit_code == 2
+
+
+SHORT_DIAL = ('to = "300 ms", setting = "130 ms" }', 'to = "80 ms", setting = "60 ms" }')
+
+
+def test_on_a_made_panel_fit_turns_the_dial_within_its_ends_and_says_which_end_is_short(tmp_path):
+    path = shop(tmp_path, *SHORT_DIAL)
+    path.write_text(path.read_text() + "\n[panel]\nmade = true\n")
+    # A machine that coasts for three times as long.
+    result = run("fit", path, *welds_of(path, "150 ms"), "--write")
+    assert result.exit_code == 0, result.output
+    burnback = load_design(path).times.burnback
+    assert (burnback.low_us, burnback.high_us) == (20_000, 80_000)
+    assert burnback.setting_us <= 80_000
+    assert re.search(
+        r"burnback: its dial ends at 80 ms and the advised setting is \d+ ms, \d+ ms above it", result.stdout
+    )
+    assert "--write --new-ranges" in result.stdout
+
+
+def test_a_fitted_setting_is_told_as_a_turn_of_the_dial(tmp_path):
+    path = shop(tmp_path, 'setting = "130 ms"', 'setting = "290 ms"')
+    before = load_design(path)
+    result = run("fit", path, *welds_of(path, "62 ms"), "--write")
+    after = load_design(path).times.burnback.setting_us
+    assert after != before.times.burnback.setting_us
+    assert f"burnback: turn its dial from 290 ms to {after / 1000:g} ms" in result.stdout
+    assert "Plates to print" not in result.stdout

@@ -103,6 +103,13 @@ class Shortfall:
         return f"{self.name}: {self.fact}"
 
 
+def out_of_reach(name: str, own: TimeSetting, asked_us: int) -> Iterator[Shortfall]:
+    """Yield the end of a dial that a setting found for it lies beyond; none where it can be set."""
+    if settable_us(own, asked_us) != asked_us:
+        end = "low" if asked_us < own.low_us else "high"
+        yield Shortfall(name, end, own.low_us if end == "low" else own.high_us, asked_us, setting_out=True)
+
+
 def shortfalls(own: TimeSetting, time: TimeAdvice) -> Iterator[Shortfall]:
     """Yield the ends of a dial that do not reach what is advised; none for a fixed time."""
     if not own.dial:

@@ -14,7 +14,7 @@ from timing.design.text_file import shown
 from timing.formatting import in_ms
 from wirecue.arguments import READING, SPEED
 from wirecue.output_files import write_unless_changed
-from wirecue.terminal import json_text, paragraph, rounded, table, working
+from wirecue.terminal import json_text, paragraph, rounded, say, table, working
 
 if TYPE_CHECKING:
     from timing.circuit.dial import PanelDial
@@ -119,6 +119,8 @@ def command(
     from timing.design.saving import with_values
     from timing.process.case import burnback_case
     from timing.process.fit import check_welds, fit_machine
+    from timing.process.ranging import out_of_reach
+    from wirecue.panel_moves import moved_by, moves_text
     from wirecue.projects import parse_project
     from wirecue.weld_log import LoggedWelds, as_made, log_left_out, log_welds, logged_welds
 
@@ -159,6 +161,10 @@ def command(
     if write and logged.welds and settings:
         write_unless_changed(design, text, changed, "fit --write")
         click.echo(f"design: {shown(design)}", err=True)
+        if not as_json:
+            asked = [] if fit.settled.beyond is None else [round(fit.settled.beyond.time_s * 1e6)]
+            short = [one for us in asked for one in out_of_reach("burnback", project.design.times.burnback, us)]
+            say(f"\n{moves_text(design, moved_by(text, changed, str(design), short))}")
     elif settings and logged.welds and not as_json:
         click.echo("--write puts that into the file.")
 
