@@ -16,7 +16,8 @@ from timing.design.board import Board
 from timing.design.loading import load_design
 from timing.power.budget import budget
 from timing.power.montecarlo import SUPPLY_DRAWS, monte_carlo
-from timing.power.rectifier import RectifierCircuit, steady_state
+from timing.power.periodic import steady_state
+from timing.power.rectifier import RectifierCircuit
 from timing.power.spice import spice_netlist
 from timing.power.transient import Stage
 

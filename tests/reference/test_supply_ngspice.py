@@ -13,7 +13,8 @@ from tests.support.ngspice import simulated as run_netlist
 from timing.design.loading import load_design
 from timing.design.suppression import let_go_s
 from timing.power.budget import Budget, budget, common_potential
-from timing.power.rectifier import RectifierCircuit, SteadyState, steady_state
+from timing.power.periodic import steady_state
+from timing.power.rectifier import RectifierCircuit, SteadyState
 from timing.power.spice import spice_netlist
 from timing.power.transient import Stage, Trace, run_stages, sag, surge_a, switch_on
 from wirecue.projects import load_board

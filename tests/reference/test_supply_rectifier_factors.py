@@ -6,7 +6,8 @@ import math
 
 import pytest
 
-from timing.power.rectifier import THERMAL_V, Diode, RectifierCircuit, SteadyState, steady_state
+from timing.power.periodic import steady_state
+from timing.power.rectifier import THERMAL_V, Diode, RectifierCircuit, SteadyState
 
 IDEAL = Diode(saturation_a=1e-9, emission_v=1e-4, ohm=0.0)
 LOAD_OHM, FREQUENCY_HZ, CREST_V = 100.0, 60.0, 100.0

@@ -20,7 +20,8 @@ from timing.power.crowbar import Clamp, Crowbar, clamp, crowbar
 from timing.power.fuse import FuseChoice, choose_fuse
 from timing.power.isolation import Isolation, isolation
 from timing.power.loads import AcLoad, PhaseLoad, PullIn, heaviest, loaded_v, phase_loads, pull_ins
-from timing.power.rectifier import RectifierCircuit, SteadyState, Values, steady_state
+from timing.power.periodic import steady_state
+from timing.power.rectifier import RectifierCircuit, SteadyState, Values
 from timing.power.shorts import SHORTED_A, diode_v, shorted_a, tied_a
 from timing.power.transient import SWITCH_ON_RAD, Stage, Trace, sag, surge_a, switch_on
 from timing.sequence.core.table import Phase

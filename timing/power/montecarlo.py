@@ -13,7 +13,8 @@ from timing.power.budget import esr_ohm, rectifier_circuit
 from timing.power.components import regulator, winding
 from timing.power.isolation import isolation
 from timing.power.loads import PhaseLoad, heaviest, phase_loads
-from timing.power.rectifier import Array, Diode, RectifierCircuit, SteadyState, Values, steady_state
+from timing.power.periodic import steady_state
+from timing.power.rectifier import Array, Diode, RectifierCircuit, SteadyState, Values
 from timing.sequence.core.table import Phase
 
 SUPPLY_DRAWS = 10_000

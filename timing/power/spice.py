@@ -12,7 +12,8 @@ from typing import Literal
 
 from timing.power.budget import INRUSH_S, Budget, Sag, pull_in_stages
 from timing.power.loads import AcLoad
-from timing.power.rectifier import RectifierCircuit, steady_state
+from timing.power.periodic import steady_state
+from timing.power.rectifier import RectifierCircuit
 from timing.power.transient import SWITCH_ON_RAD, Stage, switch_on
 
 SETTLING_CYCLES, MEASURED_CYCLES = 18, 6

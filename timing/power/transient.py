@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from timing.elementwise import FLOATS, Elementwise, arrays
-from timing.power.rectifier import Array, Diode, RectifierCircuit, Values, steady_state
+from timing.power.periodic import steady_state
+from timing.power.rectifier import Array, Diode, RectifierCircuit, Values
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

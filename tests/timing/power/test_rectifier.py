@@ -9,7 +9,8 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from timing.power.rectifier import RectifierCircuit, gauss_legendre, steady_state
+from timing.power.periodic import gauss_legendre, steady_state
+from timing.power.rectifier import RectifierCircuit
 from timing.power.transient import Stage, run_stages
 
 circuits = st.builds(

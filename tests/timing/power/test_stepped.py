@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from timing.power.rectifier import RectifierCircuit, steady_state
+from timing.power.periodic import steady_state
+from timing.power.rectifier import RectifierCircuit
 from timing.power.stepped import stepped_state
 from timing.power.transient import Stage, run_stages
 
