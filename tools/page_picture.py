@@ -1,6 +1,7 @@
-"""Take the picture of the page for the README, docs/page.png. Run it by hand after the page has changed its looks.
+"""Take the pictures of the page for README and docs. Run it by hand after the page has changed its looks.
 
-Needs Chromium. The picture is a photograph of fonts and browser at hand, so no test compares it with a new one.
+Needs Chromium. A picture is a photograph of fonts and browser at hand, so no test compares it with a new one; a test
+takes that of commissioning in the same way.
 """
 
 from __future__ import annotations
@@ -11,11 +12,25 @@ import signal
 import subprocess
 import sys
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Page
 
 ROOT = Path(__file__).parent.parent
 PICTURE = ROOT / "docs" / "page.png"
+COMMISSIONING = ROOT / "docs" / "commission-page.png"
 DESIGN = "spot_stitch"
+ANSWERS = (
+    *("yes",) * 5,
+    *("2", "2", "20"),
+    *("yes",) * 2,
+    *("27", "0.1", "0.1", "35", "33", "9", "25"),
+    *("yes",) * 4,
+)
+"""To the example's steps up to the first dry run of a weld."""
 WIDTH, HEIGHT = 1440, 960
 FLAGS = ("--no-sandbox", "--no-first-run", "--disable-background-networking", "--disable-component-update")
 
@@ -31,7 +46,7 @@ def main() -> None:
         environment = {"PYTHONPATH": str(ROOT), "PATH": "/usr/bin:/bin"}
         server = subprocess.Popen(command, cwd=folder, env=environment, text=True, stdout=subprocess.PIPE)
         try:
-            _photograph(browser, _link(server), PICTURE)
+            _photograph(browser, _link(server))
         finally:
             server.send_signal(signal.SIGINT)
             server.communicate(timeout=20)
@@ -45,7 +60,7 @@ def _link(server: subprocess.Popen[str]) -> str:
     raise SystemExit("the page printed no link")
 
 
-def _photograph(browser: str, link: str, picture: Path) -> None:
+def _photograph(browser: str, link: str) -> None:
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:
@@ -54,8 +69,27 @@ def _photograph(browser: str, link: str, picture: Path) -> None:
         page.goto(link)
         for name in ("timeline", "wire-end", "supply"):
             page.get_by_test_id(name).locator("svg").wait_for()
-        page.screenshot(path=picture, animations="disabled")
+        page.screenshot(path=PICTURE, animations="disabled")
+        photograph_commissioning(page, COMMISSIONING)
         chromium.close()
+
+
+def photograph_commissioning(page: Page, picture: Path, answers: Sequence[str] = ANSWERS) -> None:
+    """Walk the first steps of commissioning on an open page, and take the picture of the step that comes next."""
+    page.get_by_test_id("commission-start").click()
+    shown, where = page.get_by_test_id("commission-step"), page.get_by_test_id("commission-where")
+    shown.locator("h3").wait_for()
+    for answer in answers:
+        before = where.inner_text()
+        if page.get_by_test_id("commission-answer").is_visible():
+            page.locator('input[data-testid="commission-answer"]').fill(answer)
+            page.get_by_test_id("commission-enter").click()
+        else:
+            page.get_by_test_id(f"commission-{answer}").click()
+        page.wait_for_function(
+            "before => document.querySelector('[data-testid=commission-where]').innerText !== before", arg=before
+        )
+    page.locator(".place-commissioning").screenshot(path=picture, animations="disabled")
 
 
 if __name__ == "__main__":

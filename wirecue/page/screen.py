@@ -59,6 +59,14 @@ def in_page(svg: str, name: str, label: str) -> str:
     return body.replace("<svg", f'<svg role="img" aria-label="{label}"', 1)
 
 
+def typed_in(name: str) -> str:
+    """Return the script that sends what stands in a field now, with an event of another part of the page.
+
+    Not the field's own value as the server knows it: events may overtake each other.
+    """
+    return f"() => emit(document.querySelector('input[data-testid={name}]').value)"
+
+
 @dataclass
 class Screen:
     """One tab on the shared design."""

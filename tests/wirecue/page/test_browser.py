@@ -10,6 +10,7 @@ import pytest
 from tests.conftest import ROOT
 from tests.wirecue.page.conftest import SCREENSHOTS, Browsing, fill, serve
 from timing.design.loading import parse_design
+from tools.page_picture import ANSWERS, photograph_commissioning
 from wirecue.page.fields import MAIN_KEYS
 
 pytestmark = pytest.mark.debian("chromium")
@@ -577,3 +578,14 @@ def test_commissioning_is_not_asked_for_what_is_not_saved(browsing):
     page.get_by_test_id("commission-start").click()
     expect(page.get_by_text("save it first")).to_be_visible()
     assert not log.exists()
+
+
+def test_the_picture_of_commissioning_is_taken_as_the_page_stands(browsing):
+    picture = SCREENSHOTS / "commission-page.png"
+    (browsing.served.folder / "design.log").unlink(missing_ok=True)
+    photograph_commissioning(browsing.page, picture)
+    expect(browsing.page.get_by_test_id("commission-step")).to_contain_text("How a weld starts")
+    kept = [line for line in (browsing.served.folder / "design.log").read_text().splitlines() if " step " in line]
+    assert len(kept) == len(ANSWERS)
+    assert all('outcome = "passed"' in line for line in kept)
+    assert picture.read_bytes().startswith(b"\x89PNG")

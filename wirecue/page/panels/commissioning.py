@@ -15,7 +15,7 @@ from timing.commission.walk import CommissionWalk, StepOutcome
 from timing.errors import WirecueError
 from timing.survey.question import ReplyError
 from wirecue.commissioning import Commissioning, WeldTurn
-from wirecue.page.screen import Screen
+from wirecue.page.screen import Screen, typed_in
 
 _CODE = re.compile(r"`([^`]+)`")
 UNSAVED = "The walk is that of the saved file, and this design has changes: save it first."
@@ -45,8 +45,7 @@ class _Walk:
             self.shown = ui.html("", sanitize=False).props('data-testid="commission-step"')
             with ui.element("div").classes("strip") as self.asking:
                 self.text = ui.input("answer").props('dense outlined data-testid="commission-answer"')
-                self.enter = ui.button("Enter", on_click=lambda: self._answer(str(self.text.value or "")))
-                self.enter.props('data-testid="commission-enter"')
+                self.enter = ui.button("Enter").props('data-testid="commission-enter"')
                 self.yes = ui.button("It did", on_click=lambda: self._answer("yes"))
                 self.yes.props('data-testid="commission-yes"')
                 self.no = ui.button("It did not", on_click=lambda: self._answer("no"))
@@ -54,7 +53,8 @@ class _Walk:
                 self.skip = ui.button("Leave it out", on_click=lambda: self._answer("skip"))
                 self.skip.props('flat dense data-testid="commission-skip"')
                 self.back = ui.button("Back", on_click=self._go_back).props('flat dense data-testid="commission-back"')
-            self.text.on("keydown.enter", lambda: self._answer(str(self.text.value or "")))
+            for part, event in ((self.enter, "click"), (self.text, "keydown.enter")):
+                part.on(event, lambda event: self._answer(str(event.args)), js_handler=typed_in("commission-answer"))
             self.told = ui.html("", sanitize=False).props('role="status" data-testid="commission-told"')
         self.asking.set_visibility(False)
         screen.follow(screen.shared.changed, self._design_changed)
@@ -162,7 +162,7 @@ def step_html(step: CommissionStep, walk: CommissionWalk, turn: WeldTurn | None)
         _cautions(walk.plan.cautions.get(step.stage, ()), told=walk.plan.of(step.stage)[0] is not step),
         "".join(f"<p><strong>Caution.</strong> {_marked(text)}</p>" for text in step.cautions),
         _list("ul", step.setup.words, "Panel:"),
-        _list("ol", step.do),
+        _list("ol", step.do, "Do:"),
         f"<p><strong>Should happen:</strong> {_marked(step.expect)}</p>",
         f"<p><strong>If not:</strong> {_marked(step.if_not)}</p>",
     ]

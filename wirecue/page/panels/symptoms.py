@@ -8,11 +8,12 @@ from collections.abc import Sequence
 from html import escape
 
 from nicegui import background_tasks, ui
+from nicegui.events import GenericEventArguments
 
 from timing.project import Project
 from timing.symptoms.symptom import Cause, Diagnosis
 from timing.symptoms.table import SYMPTOMS, UnknownSymptomError, diagnoses, meant_by, symptoms_of
-from wirecue.page.screen import Screen
+from wirecue.page.screen import Screen, typed_in
 
 _CODE = re.compile(r"`([^`]+)`")
 TITLES = [symptom.title for symptom in SYMPTOMS]
@@ -29,18 +30,23 @@ def symptoms_panel(screen: Screen) -> None:
             ask = ui.button("Look it up").props('data-testid="symptom-ask"')
         answer = ui.html("", sanitize=False).props('data-testid="symptom-answer" aria-live="polite"')
 
+    asked = [""]
+
     async def show() -> None:
-        said = str(words.value or "").strip()
-        if said:
-            answer.set_content(await asyncio.to_thread(answered, screen.shared.project, said))
+        if asked[0]:
+            answer.set_content(await asyncio.to_thread(answered, screen.shared.project, asked[0]))
+
+    async def ask_about(event: GenericEventArguments) -> None:
+        asked[0] = str(event.args).strip()
+        await show()
 
     def design_checked() -> None:
         # What was answered for other times must not stand beside these.
         if answer.content:
             background_tasks.create(show())
 
-    ask.on_click(show)
-    words.on("keydown.enter", show)
+    ask.on("click", ask_about, js_handler=typed_in("symptom-words"))
+    words.on("keydown.enter", ask_about, js_handler=typed_in("symptom-words"))
     screen.follow(screen.shared.found, design_checked)
 
 
