@@ -14,6 +14,7 @@ from timing.design.loading import load_design
 from timing.process.burnback_curve import burnback_curve, curve_settings_s
 from timing.process.case import burnback_case
 from timing.sequence.simulate import simulate, usual_script
+from tools.terminal_picture import commission_terminal
 from wirecue.projects import load_project
 
 ROOT = Path(__file__).parent.parent
@@ -53,5 +54,6 @@ PICTURES = {
     "burnback.svg": burnback,
     "feeder-found.svg": feeder_found,
     "feeder-changed.svg": feeder_changed,
+    "commission-terminal.svg": commission_terminal,
 }
 """File below docs/, and what makes it."""

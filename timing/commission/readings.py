@@ -299,7 +299,7 @@ def _volts(project: Project) -> Iterator[CommissionStep]:
                 below="Below this the add-on switches everything off: a larger reservoir, or less load. "
                 "`wirecue supply` says which.",
             ),
-            f"Above {supply.sense.low_v:g} V, where the add-on switches everything off.",
+            f"{supply.sense.low_v:.3g} V or more: below it the add-on switches everything off.",
             needed=False,
         )
 

@@ -71,7 +71,7 @@ def command(
 
     if as_json and not (listed or answers):
         raise click.UsageError("--json goes with --steps or --answer")
-    going = Commissioning.of(design)
+    going = Commissioning.of(design, ctx.obj)
     failed = False
     if answers:
         failed = _enter_all(going, answers)
@@ -207,7 +207,7 @@ def _where(going: Commissioning) -> str:
         return paragraph(f"{head} Every answer is kept in {shown(going.log)} as it is given.", _WIDTH)
     counted = {state: len(walk.in_state(state)) for state in StepState}
     told = [f"{counted[state]} {_STATES[state.value]}" for state in StepState if counted[state]]
-    lines = [f"{head} Going on by {shown(going.log)}: {', '.join(told)}."]
+    lines = [f"{head} Going on from {shown(going.log)}: {', '.join(told)}."]
     anew = walk.in_state(StepState.ANEW)
     if anew:
         titles = "; ".join(step.title for step in anew)
