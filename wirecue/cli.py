@@ -40,7 +40,7 @@ COMMAND_HELP = {
     "commission": "Walk through commissioning at the machine, step by step.",
     "status": "Ask a board what it carries, how it is and why it last started.",
     "trace": "Check a logic analyser's capture against a design.",
-    "fit": "Find coast and drop-out of your machine from test welds.",
+    "fit": "Find your machine's coast and its burnback setting from test welds.",
     "symptom": "From what you see at the machine to causes, checks and remedies.",
     "diff": "Say in words what changed: two designs, two builds, or a board and the file.",
     "log": "Show what was done to the machine, or add to it.",
