@@ -15,7 +15,7 @@ from codegen.papers.control_plate import control_plates, control_shapes
 from codegen.papers.dial_pages import MARGIN_MM, placed_plates, size_mm
 from codegen.papers.dial_plate import dial_plates, plate_shapes
 from codegen.papers.shapes import A4, BOTH, CAP_HEIGHT, US_LETTER, Circle, Line, Text
-from tests.conftest import ROOT
+from tests.conftest import ROOT, SOAK
 from timing.design.board import ROLES
 from timing.design.features import features_of
 from timing.design.front_panel import ControlKind
@@ -28,6 +28,8 @@ SPOT = (ROOT / "examples" / "spot_stitch.toml").read_text()
 HEAD = SPOT.partition("[trigger]")[0]
 TAIL = "[supply]" + SPOT.partition("[supply]")[2].replace('type = "nano"', 'type = "mega"')
 MEGA = load_board("mega")
+FEW = 2_000 if SOAK else 25
+"""Random panels."""
 DESCENT = 0.22
 """Of the typeface, over its size."""
 
@@ -87,7 +89,7 @@ def for_a_hand_or_an_eye(key: str) -> bool:
     return key in ("four_step", "purge", "inch", "lamp") or key.endswith(("_switch", "_dial"))
 
 
-@settings(max_examples=30)
+@settings(max_examples=FEW)
 @given(panels())
 def test_every_fitted_control_has_one_plate_and_nothing_else_has(text):
     project = Project(parse_design(text), MEGA)
@@ -132,7 +134,7 @@ def clear(shapes, width: float, height: float) -> None:
         assert not meet(box(one), box(other)), (one, other)
 
 
-@settings(max_examples=20)
+@settings(max_examples=FEW)
 @given(panels())
 def test_no_word_lies_on_another_or_on_a_hole_or_leaves_its_plate(text):
     for plate in control_plates(Project(parse_design(text), MEGA)):
@@ -152,7 +154,7 @@ def test_words_of_a_dial_with_its_switch_are_clear_of_the_holes(example):
         assert not [1 for word in words for hole in holes if meet(box(word), bounds(hole))]
 
 
-@settings(max_examples=20)
+@settings(max_examples=FEW)
 @given(panels(), st.sampled_from([A4, US_LETTER, BOTH]))
 def test_plates_stay_on_their_page_and_off_each_other(text, paper):
     placed = placed_plates(Project(parse_design(text), MEGA), paper)
