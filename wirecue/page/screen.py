@@ -75,7 +75,31 @@ class Screen:
     client: Client
     show_field: Callable[[str], None] = lambda _: None
     """Brings the field of a key into view; set by the settings panel."""
+    refused: dict[str, str] = field(default_factory=dict)
+    """Why the value that stands in a field was refused, by key: the design goes on without it."""
+    refusals: Signal = field(default_factory=Signal)
     _ends: list[Callable[[], None]] = field(default_factory=list)
+
+    def note_refusal(self, key: str, why: str) -> None:
+        """Keep in mind that the value in a field was refused, or with an empty `why` that it stands right."""
+        if why == self.refused.get(key, ""):
+            return
+        if why:
+            self.refused[key] = why
+        else:
+            del self.refused[key]
+        self.refusals.tell()
+
+    @property
+    def refused_words(self) -> str:
+        """What was refused, for whoever asks for a verdict; empty where all that is shown is in the design."""
+        if not self.refused:
+            return ""
+        many = len(self.refused) > 1
+        what = "The values" if many else "The value"
+        return (
+            f"{what} entered for {' and '.join(self.refused)} {'are' if many else 'is'} refused and not in the design"
+        )
 
     def follow(self, topic: Signal, listener: Callable[[], None]) -> None:
         """Call `listener` now and after every change, as long as the tab lives."""

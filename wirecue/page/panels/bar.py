@@ -52,7 +52,9 @@ def bar(screen: Screen) -> None:
         if document.openings != openings:
             openings = document.openings
             screen.say(f"{document.name or 'A new design'} is in work now, in every tab. Undo and Redo change back.")
-        file.set_text(f"{document.name or 'new design'}{' - changed, not saved' if document.dirty else ' - saved'}")
+        state = "changed, not saved" if document.dirty else "saved"
+        without = f", without {' and '.join(screen.refused)}: refused" if screen.refused else ""
+        file.set_text(f"{document.name or 'new design'} - {state}{without}")
         file.props["data-revision"] = document.revision
         file.update()
         buttons["save"].set_enabled(document.dirty)
@@ -69,6 +71,7 @@ def bar(screen: Screen) -> None:
     ui.on("wirecue_undo", document.undo)
     ui.on("wirecue_redo", document.redo)
     screen.follow(screen.shared.changed, show)
+    screen.follow(screen.refusals, show)
 
 
 def save(screen: Screen, *, force: bool = False) -> None:
@@ -201,6 +204,9 @@ def _text_dialog(screen: Screen) -> None:
 
 async def _build(screen: Screen, button: ui.button) -> None:
     shared = screen.shared
+    if screen.refused:
+        screen.say(f"{screen.refused_words}: put that right, then build.", "warning")
+        return
     project, text = shared.project, shared.document.text
     button.disable()
     button.set_text("Building ...")

@@ -30,7 +30,7 @@ def findings_panel(screen: Screen) -> None:
         if findings is None:
             verdict.set_text("checking ...")
             return
-        verdict.set_text(findings_verdict(findings))
+        verdict.set_text(findings_verdict(findings, screen.refused_words))
         if shown == [tuple(findings)]:
             return
         shown[:] = [tuple(findings)]
@@ -45,13 +45,16 @@ def findings_panel(screen: Screen) -> None:
         infos.set_text(f"Info ({len(known)})")
 
     screen.follow(screen.shared.found, show)
+    screen.follow(screen.refusals, show)
 
 
-def findings_verdict(findings: Sequence[Finding]) -> str:
-    """Return the findings counted, in words."""
+def findings_verdict(findings: Sequence[Finding], refused: str = "") -> str:
+    """Return the findings counted, in words; where a value was refused they speak of the design without it."""
     errors, warnings = (sum(one.severity is kind for one in findings) for kind in (Severity.ERROR, Severity.WARNING))
-    verdict = "this must not be built yet" if errors else "this may be built"
-    return f"{_count(errors, 'error')}, {_count(warnings, 'warning')}: {verdict}."
+    counted = f"{_count(errors, 'error')}, {_count(warnings, 'warning')}"
+    if refused:
+        return f"{refused}: put that right first. Without it: {counted}."
+    return f"{counted}: {'this must not be built yet' if errors else 'this may be built'}."
 
 
 def _count(number: int, word: str) -> str:

@@ -91,12 +91,14 @@ class _Control:
                 self._shown = None
                 self.show(values_in(document.text))
                 return
-        self._complain(why)
+        self.complain(why)
 
-    def _complain(self, why: str) -> None:
+    def complain(self, why: str) -> None:
+        """Say beside the field why its value was refused; an empty `why` takes that back."""
         if self.about.kind != "yes-no":
             self.widget.props["error"] = bool(why)
             self.widget.props["error-message"] = why
+            self.screen.note_refusal(self.about.key, why)
 
     def show(self, values: dict[str, str | bool]) -> None:
         """Show the value as it stands in the file, or what holds without it.
@@ -114,7 +116,7 @@ class _Control:
         if (self.screen.shared.document.openings, shown) == self._shown:
             return
         self._shown = self.screen.shared.document.openings, shown
-        self._complain("")
+        self.complain("")
         if self.widget.value != shown:
             self.widget.set_value(shown)
 
@@ -143,6 +145,11 @@ class _Group:
                 self.controls = _build_controls(self.screen, self.fields)
             self.show(values_in(self.screen.shared.document.text))
 
+    def withdraw(self) -> None:
+        """Forget what was refused in a table that the design no longer has."""
+        for control in self.controls.values():
+            control.complain("")
+
     def show(self, values: dict[str, str | bool]) -> None:
         for control in self.controls.values():
             control.show(values)
@@ -167,8 +174,11 @@ def settings_panel(screen: Screen) -> None:
             for control in main.values():
                 control.show(values)
             for group in groups:
-                group.box.set_visibility(group.section not in OPTIONAL or group.section in tables)
+                there = group.section not in OPTIONAL or group.section in tables
+                group.box.set_visibility(there)
                 group.show(values)
+                if not there:
+                    group.withdraw()
 
         screen.follow(screen.shared.changed, show)
     screen.show_field = lambda key: _show_field(screen, key, groups)

@@ -92,6 +92,7 @@ class _Row:
     def _complain(self, why: str) -> None:
         self.number.props["error"] = bool(why)
         self.number.props["error-message"] = why
+        self.screen.note_refusal(TIME_KEYS[self.name], why)
 
     def _toggle_dial(self) -> None:
         document, setting = self.screen.shared.document, self._setting()
@@ -116,6 +117,7 @@ class _Row:
         setting = self._setting()
         self.box.set_visibility(setting is not None)
         if setting is None:
+            self._complain("")
             return
         time_ms, opening = setting.setting_us / 1000, self.screen.shared.document.openings
         if self._shown is None or self._shown[0] != opening:
