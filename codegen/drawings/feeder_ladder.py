@@ -21,6 +21,8 @@ LEFT, RIGHT, MIDDLE_SHARE = 24.0, 168.0, 0.42
 """Where the rails stand, and the share of the way at which that of the switched side does."""
 ASIDE_LEFT, ASIDE_RIGHT = 186.0, 287.0
 TOP, BOTTOM = 24.0, 176.0
+LADDERS_ROOM = 160.0
+"""Height that ladders may take on a sheet, drawn close."""
 TITLE, LEAST_PITCH, MOST_PITCH = 10.0, 10.6, 22.0
 """Height of a ladder's title, and from rung to rung."""
 REACH: dict[Symbol, float] = {
@@ -39,8 +41,10 @@ LIFT = 4.6
 
 @once
 def feeder_sheets(project: Project) -> tuple[str, ...]:
-    """Return the sheets of the feeder as found and as changed as SVG documents; none where the design does not say
-    how the machine was wired."""
+    """Return the sheets of the feeder as SVG documents: one as found, then one or more as changed.
+
+    None where the design does not say how the machine was wired.
+    """
     wiring = feeder_wiring(project)
     if wiring is None:
         return ()
@@ -49,14 +53,33 @@ def feeder_sheets(project: Project) -> tuple[str, ...]:
     cuts = ((str(cut.number), [cut.wire, f"Before: {cut.before}"]) for cut in wiring.cuts)
     low = _tell(found, "Wires to cut, in this order", cuts)
     _tell(found, "What the words mean", ((word, [meaning]) for word, meaning in wiring.words), low + 3)
-    changed = Sheet.of(project, "Feeder as changed")
-    _draw(changed, wiring.changed)
+    pages = _pages(wiring.changed)
+    changed = [
+        Sheet.of(project, f"Feeder as changed{f', {number} of {len(pages)}' if len(pages) > 1 else ''}")
+        for number in range(1, len(pages) + 1)
+    ]
+    for sheet, page in zip(changed, pages, strict=True):
+        _draw(sheet, page)
     ends = (
         (str(cut.number), [*(f"{end[0].upper()}{end[1:]}: {goes}" for end, goes in cut.ends), f"After: {cut.after}"])
         for cut in wiring.cuts
     )
-    _tell(changed, "Where the ends of each cut go", ends)
-    return found.finish(), changed.finish()
+    _tell(changed[0], "Where the ends of each cut go", ends)
+    return found.finish(), *(sheet.finish() for sheet in changed)
+
+
+def _pages(ladders: Sequence[Ladder]) -> list[list[Ladder]]:
+    """Place ladders on as many sheets as they take."""
+    pages: list[list[Ladder]] = [[]]
+    used = 0.0
+    for ladder in ladders:
+        height = TITLE + LEAST_PITCH * len(ladder.rungs)
+        if pages[-1] and used + height > LADDERS_ROOM:
+            pages.append([])
+            used = 0.0
+        pages[-1].append(ladder)
+        used += height
+    return pages
 
 
 def _tell(sheet: Sheet, title: str, rows: Iterable[tuple[str, list[str]]], top: float = TOP + 3.2) -> float:

@@ -32,7 +32,7 @@ def drawing_files(project: Project) -> dict[str, str]:
     return {
         **numbered("schematic", schematic(project)),
         **numbered("wiring", wiring_sheets(project)),
-        **dict(zip(FEEDER_FILES, feeder_sheets(project), strict=False)),
+        **_feeder_files(feeder_sheets(project)),
         "bypass.svg": bypass_sheet(project),
         "parts.csv": parts_csv(project),
         "wires.csv": wires_csv(project.netlist),
@@ -45,6 +45,11 @@ def drawing_files(project: Project) -> dict[str, str]:
 def numbered(name: str, sheets: Sequence[str]) -> dict[str, str]:
     """Return sheets by file name: schematic.svg, schematic-2.svg and so on."""
     return {f"{name}{'' if number == 1 else f'-{number}'}.svg": svg for number, svg in enumerate(sheets, start=1)}
+
+
+def _feeder_files(sheets: Sequence[str]) -> dict[str, str]:
+    found, changed = FEEDER_FILES
+    return {found: sheets[0], **numbered(changed.removesuffix(".svg"), sheets[1:])} if sheets else {}
 
 
 FEEDER_FILES = ("feeder-found.svg", "feeder-changed.svg")

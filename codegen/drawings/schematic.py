@@ -1,9 +1,13 @@
-"""The schematic, three sheets of A4 in landscape; here the whole, and sheet 3: the board with all on the panel."""
+"""The schematic, three sheets of A4 in landscape; here the whole, and sheet 3: the board with all on the panel.
+
+An interposing contactor adds a fourth.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from codegen.drawings.schematic_interposed import draw_interposed
 from codegen.drawings.schematic_outputs import draw_outputs
 from codegen.drawings.schematic_supply import draw_supply, pin_label
 from codegen.drawings.selector import selector_symbol
@@ -188,14 +192,17 @@ SHEETS: tuple[tuple[str, Callable[[Sheet], None]], ...] = (
     ("outputs", draw_outputs),
     ("board and panel", draw_board),
 )
+BEHIND: tuple[str, Callable[[Sheet], None]] = ("behind the interposing contactors", draw_interposed)
 
 
 @once
 def schematic(project: Project) -> tuple[str, ...]:
     """Return the sheets of the schematic as SVG documents."""
     drawn = []
-    for number, (title, draw_on) in enumerate(SHEETS, start=1):
-        sheet = Sheet.of(project, f"Schematic {number} of {len(SHEETS)}: {title}")
+    behind = any(one.actuator.interposed is not None for one in project.drives)
+    sheets = (*SHEETS, BEHIND) if behind else SHEETS
+    for number, (title, draw_on) in enumerate(sheets, start=1):
+        sheet = Sheet.of(project, f"Schematic {number} of {len(sheets)}: {title}")
         sheet.text((WIDTH - EDGE - 3, 13.5), "In a flag, /2 and the like: the sheet on which it goes on.", SMALL, "end")
         draw_on(sheet)
         drawn.append(sheet.finish())

@@ -13,11 +13,14 @@ PITCH, FIRST = 47.0, 52.0
 PULL_X, LED_LEFT, LED_RIGHT = 52.0, 84.0, 108.0
 CONTACT_X, WAY_X, LOAD_X = 160.0, 212.0, 262.0
 AT_LOAD_X, BACK_X, AT_LOAD = 228.0, 257.0, (7.0, 15.0)
+RETURN_X = 258.4
 """Where what takes a load's spike begins and ends, and how far its lines lie above that of the load's switched end."""
 FEED_LIFT = 22.0
 """How far the feed's line lies above the pin's."""
 OUTPUT_TERMINALS = {PartKind.COUPLER: ("C", "E"), PartKind.OPTO_TRIAC: ("1", "2"), PartKind.DC_RELAY: ("+", "-")}
 """Couplers that a pin may light, and the terminals that they switch."""
+BEHIND_SHEET = "/4"
+"""Where the contacts of interposing contactors are drawn, with what lies behind them."""
 NAMES = {"gas_valve": "GAS", "wire_drive": "WIRE", "contactor": "CONT"}
 
 
@@ -243,29 +246,53 @@ class Cell:
         """The load as found with what takes its spike, and the contact that switched it."""
         sheet, wiring = self.sheet, self.wiring
         feed, coil, back = (f"FEEDER-{self.word}-{name}" for name in ("FEED", "COIL", "RETURN"))
-        load = next(
-            part
-            for part in wiring.parts_of(Group.FEEDER, PartKind.FEEDER_COIL, PartKind.FEEDER_VALVE)
-            if sheet.net(part.ref, "COIL") == coil
-        )
         back_y = self.y - AT_LOAD[0]
-        places: dict[str, Point] = {
-            "FEED": (LOAD_X, self.feed_y),
-            "COIL": (LOAD_X, self.y),
-            "RETURN": (LOAD_X, back_y),
-        }
         self._at_load(coil, back)
-        part_box(sheet, load.ref, (LOAD_X + 2, self.feed_y - 4, 287, self.y + 3), places, load.ref)
-        name, _, volts = load.value.partition(", ")
-        sheet.lines((277, self.y - 15.6), [name, volts, "interposed" if load.to_buy else "as found"], SMALL, "middle")
+        contactor = self._part_on(coil, PartKind.INTERPOSING_CONTACTOR)
+        if contactor is None:
+            self._load(coil, back_y)
+        else:
+            self._contactor(contactor, back, back_y)
         self._feed(feed)
         sheet.wire(coil, (WAY_X + 4, self.y), (AT_LOAD_X, self.y), (LOAD_X, self.y))
-        sheet.wire(back, (BACK_X, back_y), (LOAD_X, back_y))
+        ends = [(RETURN_X, back_y)] if contactor is not None else []
+        sheet.wire(back, (BACK_X, back_y), *ends, (LOAD_X, back_y))
         for net, y in ((feed, self.feed_y), (coil, self.y), (back, back_y)):
             pole = next(one.pole for one in wiring.nets if one.name == net)
             if pole:
                 sheet.text((LOAD_X + 1, y - 1.2), pole, LETTER, "end", bold=True)
         self._as_found()
+
+    def _part_on(self, net: str, *kinds: PartKind) -> Part | None:
+        found = next(one for one in self.wiring.nets if one.name == net)
+        return next((part for end in found.terminals if (part := self.wiring.part(end.ref)).kind in kinds), None)
+
+    def _load(self, coil: str, back_y: float) -> None:
+        """The load as found, with where FEED comes from."""
+        load = self._part_on(coil, PartKind.FEEDER_COIL, PartKind.FEEDER_VALVE)
+        assert load is not None
+        places: dict[str, Point] = {
+            "FEED": (LOAD_X, self.feed_y),
+            "COIL": (LOAD_X, self.y),
+            "RETURN": (LOAD_X, back_y),
+        }
+        part_box(self.sheet, load.ref, (LOAD_X + 2, self.feed_y - 4, 287, self.y + 3), places, load.ref)
+        name, _, volts = load.value.partition(", ")
+        self.sheet.lines((277, self.y - 15.6), [name, volts, "as found"], SMALL, "middle")
+
+    def _contactor(self, contactor: Part, back: str, back_y: float) -> None:
+        """The coil of an interposing contactor, and what supplies it."""
+        sheet = self.sheet
+        supply = self._part_on(back, PartKind.FEEDER_SUPPLY)
+        assert supply is not None
+        coil: dict[str, Point] = {"A1": (LOAD_X, self.y), "A2": (LOAD_X, back_y)}
+        part_box(sheet, contactor.ref, (LOAD_X + 2, back_y - 3, 287, self.y + 3), coil, " ")
+        sheet.lines((278, back_y + 1.6), [contactor.ref, f"contact: {BEHIND_SHEET}"], SMALL, "middle")
+        returned = (LOAD_X, self.feed_y + 6)
+        places: dict[str, Point] = {"FEED": (LOAD_X, self.feed_y), "RETURN": returned}
+        part_box(sheet, supply.ref, (LOAD_X + 2, self.feed_y - 4, 287, returned[1] + 2), places, " ")
+        sheet.lines((280, self.feed_y - 0.8), [supply.ref, *supply.value.split(", ")[1:], "as found"], SMALL, "middle")
+        sheet.wire(back, returned, (RETURN_X, returned[1]), (RETURN_X, back_y))
 
     def _feed(self, feed: str) -> None:
         """From the connector to where FEED leaves its supply, through the add-on's own fuse if there is one."""

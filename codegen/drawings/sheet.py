@@ -166,11 +166,17 @@ class Sheet:
         )
 
     def caution(self, at_name: str, at: Point) -> None:
-        """Put a numbered triangle beside what a caution is about, and the caution into the strip below."""
+        """Put a numbered triangle beside what a caution is about, and the caution into the strip below.
+
+        What is said of several things has one number.
+        """
         for one in self.wiring.cautions:
             if one.at == at_name and one not in self.cautions:
-                self.cautions.append(one)
-                self._triangle(at, len(self.cautions))
+                texts = [known.text for known in self.cautions]
+                if one.text not in texts:
+                    self.cautions.append(one)
+                    texts.append(one.text)
+                self._triangle(at, texts.index(one.text) + 1)
                 at = (at[0] + 5.5, at[1])
 
     def _triangle(self, at: Point, number: int) -> None:

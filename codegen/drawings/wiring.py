@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from codegen.drawings.sheet import LETTER, SMALL, Sheet, wrapped
 from codegen.drawings.wiring_cables import TINY, Cables, panel_apart
+from codegen.drawings.wiring_loads import loads_apart
 from codegen.drawings.wiring_modules import draw_modules
 from codegen.style import COMMANDED, FRAME, TINT
 from timing.circuit.lists import BYPASS_REFS, WireRow, hand_work, wire_list
@@ -25,6 +26,7 @@ def wiring_sheets(project: Project) -> tuple[str, ...]:
     wiring = project.netlist
     placed = pages(tuple(cards(wiring)))
     titles = ["cables, point to point"] + (["panel, point to point"] if panel_apart(wiring) else [])
+    titles += ["in the feeder, at the loads"] if loads_apart(wiring) else []
     of_modules = bool(hand_work(wiring).modules)
     titles += ["between modules and loose parts, in the box"] if of_modules else []
     titles += ["loose parts, on a small board" if of_modules else "on the circuit board" for _ in placed]
@@ -36,6 +38,8 @@ def wiring_sheets(project: Project) -> tuple[str, ...]:
     between = sheets[1 : -len(placed)]
     if of_modules:
         draw_modules(between.pop())
+    if loads_apart(wiring):
+        Cables(between.pop()).draw_at_loads()
     for sheet in between:
         Cables(sheet).draw_panel()
     for sheet, page in zip(joints, placed, strict=True):

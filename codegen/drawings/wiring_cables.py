@@ -5,7 +5,7 @@ One line is one wire of the wire list, with its number, its size and how to run 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby, pairwise
 
@@ -13,11 +13,14 @@ import drawsvg as draw
 
 from codegen.drawings.selector import selector_from_behind
 from codegen.drawings.sheet import LETTER, SMALL, Point, Sheet, wrapped
+from codegen.drawings.wiring_loads import at_loads, loads_apart
 from codegen.style import COMMANDED, INK, TINT
 from timing.circuit.lists import WireRow, wire_list
 from timing.circuit.parts import AS_FOUND, Group, Mate, Netlist, Part, PartKind, Terminal
 
 TINY = 2.2
+BOXED = (*AS_FOUND, PartKind.INTERPOSING_CONTACTOR)
+"""What is drawn as a box in the feeder, with the wires that come from it to the connector."""
 SUPPRESSION = (PartKind.DIODE, PartKind.ZENER, PartKind.VARISTOR)
 FIRST = 33.0
 WAY_PITCH, WAYS_ROOM = 7.0, 92.0
@@ -33,6 +36,10 @@ MOST_WAYS = 13
 ASIDE_END = 152.0
 """Where the strip of cautions may begin."""
 ASIDE_X, ASIDE_WIDTH, ASIDE_PITCH = 214.0, 38.0, 4.2
+INSIDE = {"box", "module", ""}
+"""Places of wires that run inside the box; a star point has none."""
+LOAD_COLUMNS = (26.0, 118.0, 208.0)
+"""Where the wires at the loads begin, on a sheet of their own."""
 SOURCE_RIGHT, FUSE_LEFT, FUSE_RIGHT, FAR_X = 19.0, 50.4, 56.6, 56.6
 FUSE_HALF = 1.8
 SUPPLY_WAYS = ("24VAC-A", "24VAC-B")
@@ -69,7 +76,7 @@ def panel_apart(wiring: Netlist) -> bool:
     at_coils = any(part.place == "feeder" and part.kind in SUPPRESSION for part in wiring.parts)
     height = sum(len(part.terminals) * PANEL_PITCH + PANEL_GAP for part in panel_parts(wiring))
     ways = sum(len(wiring.part(mate.fixed).terminals) for mate in wiring.mates)
-    return height > PANEL_ROOM or ways > MOST_WAYS or at_coils
+    return height > PANEL_ROOM or ways > MOST_WAYS or at_coils or loads_apart(wiring)
 
 
 class Cables:
@@ -92,10 +99,12 @@ class Cables:
             for index, (name, mate) in enumerate(self.mate_of.items())
         }
         self.drawn: set[int] = set()
+        self.first = False
         self.last_y = self.row[self.ways[-1]]
 
     def draw(self) -> None:
         """Draw feeder, connector and board, and the panel where it fits."""
+        self.first = True
         self.sheet.text((SOCKET_LEFT, FIRST - 9.2), "Feeder", LETTER, "end", bold=True)
         self.sheet.text((SOCKET_RIGHT + 1, FIRST - 9.2), "Cable", LETTER, bold=True)
         for mate in self.wiring.mates:
@@ -177,7 +186,7 @@ class Cables:
         sheet, y, socket = self.sheet, self.row[name], self.mate_of[name].fixed
         wire = self.wire_of(socket, name)
         others = self._others(wire.net)
-        far = next((one for one in others if self.wiring.part(one.ref).kind in AS_FOUND), others[0])
+        far = next((one for one in others if self.wiring.part(one.ref).kind in BOXED), others[0])
         part = self.wiring.part(far.ref)
         x = {PartKind.FUSE: FUSE_RIGHT, PartKind.TRANSFORMER: SOURCE_RIGHT}.get(part.kind, FAR_X)
         sheet.terminal(socket, name, (SOCKET_LEFT, y))
@@ -218,7 +227,7 @@ class Cables:
 
         def far(name: str) -> tuple[str, str]:
             others = self._others(self.sheet.net(self.mate_of[name].fixed, name))
-            best = next((one for one in others if self.wiring.part(one.ref).kind in AS_FOUND), others[0])
+            best = next((one for one in others if self.wiring.part(one.ref).kind in BOXED), others[0])
             return best.ref, best.name
 
         for ref, names in groupby(self.ways, key=lambda name: far(name)[0]):
@@ -238,25 +247,36 @@ class Cables:
         lines = wrapped(text, FAR_X - 9 - 14, TINY)
         middle = (rows[0][1] + rows[-1][1]) / 2
         sheet.lines((10, middle + 0.8 - (len(lines) - 1) * 1.3 * TINY / 2), lines, TINY)
-        at = {PartKind.FEEDER_TRIGGER: "FEEDER-TRIG-LIVE", PartKind.EARTH: "FEEDER-SCREEN"}.get(part.kind)
+        at = {PartKind.FEEDER_TRIGGER: "FEEDER-TRIG-LIVE", PartKind.EARTH: "FEEDER-SCREEN",
+              PartKind.INTERPOSING_CONTACTOR: part.ref}.get(part.kind)  # fmt: skip
         if at is not None:
             sheet.caution(at, (43, middle))
 
     def _more_in_feeder(self, y: float) -> float:
         """Wires of the feeder that touch no way of the connector, or a star; returns where the list ends."""
-        sheet = self.sheet
-        rest = [
-            wire for wire in self.wires
-            if wire.number not in self.drawn and self._place(wire.from_end) == "feeder" and not wire.on_board
-        ]  # fmt: skip
-        if not rest:
+        rest = at_loads(self.wiring)
+        if not rest or loads_apart(self.wiring):
             return y
-        sheet.text((ASIDE_X - 22, y), "In the feeder, right at the load:", SMALL, bold=True)
-        for wire in rest:
+        self.sheet.text((ASIDE_X - 22, y), "In the feeder, right at the load:", SMALL, bold=True)
+        self._list(rest, ASIDE_X, y)
+        return y + ASIDE_PITCH * len(rest) + 6
+
+    def draw_at_loads(self) -> None:
+        """Draw the wires at the loads on a sheet of their own, in columns."""
+        rest = at_loads(self.wiring)
+        deep = -(-len(rest) // len(LOAD_COLUMNS))
+        for number, x in enumerate(LOAD_COLUMNS):
+            self._list(rest[number * deep : (number + 1) * deep], x, FIRST)
+        self._key((10, FIRST + ASIDE_PITCH * deep + 9), 275)
+
+    def _list(self, wires: Sequence[WireRow], left: float, y: float) -> None:
+        """Wires one under the other, from end to end."""
+        sheet = self.sheet
+        for wire in wires:
             y += ASIDE_PITCH
             self.drawn.add(wire.number)
             ends = []
-            for end, x in ((wire.from_end, ASIDE_X), (wire.to_end, ASIDE_X + ASIDE_WIDTH)):
+            for end, x in ((wire.from_end, left), (wire.to_end, left + ASIDE_WIDTH)):
                 ends.append((x, y))
                 if end.startswith("*"):
                     sheet.star(wire.net, (x, y))
@@ -264,12 +284,11 @@ class Cables:
                 else:
                     ref, _, name = end.partition(".")
                     sheet.terminal(ref, name, (x, y))
-                    side = (x - 1.4, "end") if x == ASIDE_X else (x + 1.6, "start")
+                    side = (x - 1.4, "end") if x == left else (x + 1.6, "start")
                     sheet.text((side[0], y + 0.8), end, TINY, side[1])
             self.line(wire, ends[0], ends[1])
             if wire.pole:
-                sheet.text((ASIDE_X + ASIDE_WIDTH - 1.6, y - 0.9), wire.pole, TINY, "end", bold=True)
-        return y + 6
+                sheet.text((left + ASIDE_WIDTH - 1.6, y - 0.9), wire.pole, TINY, "end", bold=True)
 
     def _place(self, end: str) -> str:
         return "" if end.startswith("*") else self.wiring.part(end.partition(".")[0]).place
@@ -373,12 +392,20 @@ class Cables:
                     self._ellipse(PLUG_RIGHT + 2.4, self.row[first], self.row[second])
 
     def _key_lines(self, width: float) -> list[tuple[str, list[str]]]:
-        texts = [(letter, text) for text, letter in self.keys.letters.items()]
+        texts = [(letter, text) for text, letter in self.keys.letters.items() if text in self._treatments()]
         told = "Solid ring: twisted pair. Broken ring: one screened cable. Lengths: wires.csv."
-        if any(wire.pole for wire in self.wires):
+        if any(wire.pole for wire in self.wires if wire.number in self.drawn):
             told += " + and -: the pole of a dc load's supply; compare with a meter."
         texts.append(("", told))
         return [(letter, wrapped(text, width - 4, TINY)) for letter, text in texts]
+
+    def _treatments(self) -> set[str]:
+        """How the wires on this sheet are run; the first sheet tells of those inside the box as well."""
+        shown = {wire.treatment for wire in self.wires if wire.number in self.drawn}
+        if not self.first:
+            return shown
+        inside = {wire.treatment for wire in self.wires if {*map(self._place, (wire.from_end, wire.to_end))} <= INSIDE}
+        return shown | inside
 
     def _key_height(self, width: float) -> float:
         return sum(1.3 * TINY * len(lines) + 0.4 for _, lines in self._key_lines(width))

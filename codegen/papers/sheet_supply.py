@@ -80,7 +80,7 @@ def feeder(sheet: SheetSource) -> Sequence[Block] | None:
         (str(cut.number), cut.wire, "; ".join(f"{end}: {goes}" for end, goes in cut.ends), cut.before, cut.after, "")
         for cut in wiring.cuts
     )
-    found, changed = feeder_sheets(sheet.project)
+    found, *changed = feeder_sheets(sheet.project)
     return [
         Caution(BEFORE_OPENING),
         Paragraph(
@@ -90,7 +90,7 @@ def feeder(sheet: SheetSource) -> Sequence[Block] | None:
         Grid(("", "cut", "where its ends go", "meter before", "meter after", "done"), rows, frozenset({0}),
              frozenset({5}), "Cuts, in this order, numbered as in the drawings"),
         Picture(found, "The feeder as found, with the wires to cut", sheet=True),
-        Picture(changed, "The feeder as changed, with every terminal of the add-on", sheet=True),
+        *(Picture(svg, "The feeder as changed, with every terminal of the add-on", sheet=True) for svg in changed),
     ]  # fmt: skip
 
 

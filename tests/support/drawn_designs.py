@@ -51,9 +51,26 @@ _OUTPUT = st.tuples(
 APART = 'build = "modules"\nrelay_inputs = "apart"'
 
 
+LAG = '{ min = "10 ms", typical = "15 ms", max = "25 ms" }'
+BEHIND = (
+    'kind = "dc", voltage = "90 V", hold = "3 A", inrush = "9 A", '
+    'contact_dc = { voltage = "110 V", current = "12 A", category = "DC-13" }',
+    'kind = "dc", voltage = "24 V", hold = "8 A", '
+    'contact_dc = { voltage = "30 V", current = "30 A", category = "DC-13" }',
+    'kind = "ac", voltage = "24 V", hold = "12 A", inrush = "60 A"',
+    'kind = "ac", voltage = "230 V", hold = "80 A"',
+    'kind = "ac", voltage = "600 V", hold = "20 A"',
+)
+"""Loads that are too much for a small relay, at mains level and below."""
+
+
 @st.composite
-def designs(draw: st.DrawFn) -> str:
+def designs(draw: st.DrawFn, interposed: bool = False) -> str:
     loads = [_load(role, *draw(_OUTPUT)) for role in OUTPUTS]
+    if interposed:
+        behind = draw(st.lists(st.sampled_from(["", *BEHIND]), min_size=3, max_size=3).filter(any))
+        tables = [f"\ninterposed = {{ {one}, on_delay = {LAG}, off_delay = {LAG} }}" if one else "" for one in behind]
+        loads = [(load + table, level) for (load, level), table in zip(loads, tables, strict=True)]
     trigger = draw(
         st.sampled_from(
             ['sense = "ac"\noptocoupler = "ac-input"', 'sense = "ac"\noptocoupler = "single"', 'sense = "dc"']
@@ -74,3 +91,5 @@ def designs(draw: st.DrawFn) -> str:
 
 
 DESIGNS = designs()
+INTERPOSED = designs(interposed=True)
+"""The same, with interposing contactors."""

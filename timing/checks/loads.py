@@ -241,9 +241,10 @@ def interposed(project: Project) -> Iterator[Finding]:
             key,
             f"An interposing contactor stands between the add-on's {one.actuator.drive} and the {name}: "
             f"{behind.hold_a:g} A at {behind.voltage_v:g} V {behind.kind}",
-            "Its lag is in every time that is computed; its contact goes where the load was switched as found, and a "
-            "dc load keeps a diode or varistor of its own across it. No drawing of cuts is made for such a machine: "
-            "leave a circuit above extra-low voltage to a licensed electrician",
+            "Its lag is in every time that is computed; its contact goes where the load was switched as found, and the "
+            "load has a varistor of its own across it. The contact as found works the contactor's coil through the "
+            "bypass plug. Leave a circuit above extra-low voltage, and its protective conductor, to a licensed "
+            "electrician",
             figures=figures,
         )
 

@@ -77,6 +77,10 @@ class Builder:
             ref, _, name = text.partition(".")
             self._nets[net][0].append(Terminal(ref, name))
 
+    def on(self, net: str, kind: PartKind) -> str:
+        """Return the ref of the first part of a kind on a net. Raises StopIteration where there is none."""
+        return next(end.ref for end in self._nets[net][0] if self._parts[end.ref].kind is kind)
+
     def two(self, ref: str, first_net: str, second_net: str) -> None:
         """Put a part with two terminals between two nets."""
         first, second = self._parts[ref].terminals

@@ -18,10 +18,19 @@ ABOVE_EXTRA_LOW = (
 )
 
 
-def cautions(budget: Budget, sockets: Sequence[str], board_ref: str) -> tuple[PlacedCaution, ...]:
-    """Return the cautions for a design's wiring; `sockets` and `board_ref` are the refs they hang on.
+INTERPOSED = (
+    f"Above {EXTRA_LOW_AC_V:g} V ac or {EXTRA_LOW_DC_V:g} V dc: touching it can kill. The contactor's load, its wires "
+    "and the protective conductor of the metal round it are for a licensed electrician, by local code; the contact as "
+    "found is free of this circuit before it works a coil of the add-on."
+)
 
-    A second socket is that of the circuits above extra-low voltage.
+
+def cautions(
+    budget: Budget, sockets: Sequence[str], board_ref: str, contactors: Sequence[str] = ()
+) -> tuple[PlacedCaution, ...]:
+    """Return the cautions for a design's wiring; `sockets`, `board_ref` and `contactors` are the refs they hang on.
+
+    A second socket is that of the circuits above extra-low voltage; contactors are those with such a load behind them.
     """
     supply = budget.supply
     placed = [
@@ -69,6 +78,7 @@ def cautions(budget: Budget, sockets: Sequence[str], board_ref: str) -> tuple[Pl
         ),
     ]
     placed += [PlacedCaution(socket, ABOVE_EXTRA_LOW) for socket in sockets[1:]]
+    placed += [PlacedCaution(contactor, INTERPOSED) for contactor in contactors]
     if budget.winding.open_v > 30.0 or supply.rating_va > 100.0:
         text = "More than 30 V or 100 VA: a short makes heat and sparks. Cover all terminals."
         placed.append(PlacedCaution("T1", text))

@@ -149,6 +149,11 @@ def elsewhere(one: Drive) -> bool:
     return one.actuator.coil.fed_from == "elsewhere" or one.actuator.coil.above_extra_low
 
 
+def switched_apart(one: Drive) -> bool:
+    """True where a contact in a circuit of the load's own switched it as found, not the trigger or what it works."""
+    return elsewhere(one) or one.actuator.interposed is not None
+
+
 def poles(load: Coil) -> tuple[Pole, Pole]:
     """Return the poles of a load's circuit: that of FEED and COIL, and that of the load's other end."""
     if breaks_ac(load):

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from timing.circuit.drives import Drive, elsewhere, short_name
+from timing.circuit.drives import Drive, elsewhere, short_name, switched_apart
 from timing.circuit.found_ends import SWITCHED_AS_FOUND, found_ends
 from timing.circuit.ladder import Cut, FeederWiring, Ladder, Rail, Rung, RungPart, Side, Symbol
 from timing.circuit.parts import Group, Part, PartKind, Terminal
-from timing.design.feeder import AsFound, WireDrive
+from timing.design.feeder import AsFound, Coil, WireDrive
 from timing.project import Project
 
 WORDS = (
@@ -31,12 +31,11 @@ NO_SHORT = f"never below {JOINED_OHM:g} ohm"
 
 
 def feeder_wiring(project: Project) -> FeederWiring | None:
-    """Return both ladders and the cuts; None where the design does not say how the machine was wired,
-    or where an interposing contactor takes a place that it did not have.
+    """Return both ladders and the cuts; None where the design does not say how the machine was wired.
 
     Raises NetlistError where two roles share a pin.
     """
-    if project.design.feeder.as_found is None or any(one.actuator.interposed for one in project.drives):
+    if project.design.feeder.as_found is None:
         return None
     return _Wiring(project, project.design.feeder.as_found).drawn()
 
@@ -49,7 +48,7 @@ class _Wiring:
         self.outputs: Sequence[Drive] = project.drives
         self.ends = found_ends(self.design, self.outputs)
         self.works = self.ends.works
-        self.control = [one for one in self.outputs if not elsewhere(one)]
+        self.worked = [one for one in self.outputs if not switched_apart(one)]
         self.cuts: list[Cut] = []
         # The fuse is in 24VAC-A, which therefore has to be the side that is not grounded.
         sides = ("24VAC-A", "24VAC-B")
@@ -60,8 +59,11 @@ class _Wiring:
 
     def drawn(self) -> FeederWiring:
         trigger_found, sensed = self._trigger()
-        control = [self._on_control(one) for one in self.control]
-        apart = [self._elsewhere(one) for one in self.outputs if elsewhere(one)]
+        control = [self._on_control(one) for one in self.worked]
+        apart = [self._apart(one) for one in self.outputs if switched_apart(one)]
+        interposed = [one for one in self.outputs if one.actuator.interposed is not None]
+        coils = [self._contactor_coil(one) for one in interposed if not elsewhere(one)]
+        own = [self._contactor_circuit(one) for one in interposed if elsewhere(one)]
         found: list[Ladder] = []
         changed: list[Ladder] = []
         # A dry trigger has no circuit of its own any more: the add-on feeds it from the control circuit.
@@ -81,13 +83,13 @@ class _Wiring:
         found.append(self._control((winding, *gun, *relay, *(one for one, _ in control)), middle))
         sense = trigger_changed if in_control else ()
         changed.append(
-            self._control((winding, self._tap(), *sense, *(one for _, one in control), *self._control_parked()))
+            self._control((winding, self._tap(), *sense, *(one for _, one in control), *coils, *self._control_parked()))
         )
         motor = self._motor()
         return FeederWiring(
             (*found, *(one for one, _ in apart), *motor),
             # The motor's circuit behind a relay stays as it is.
-            (*changed, *(one for _, one in apart)),
+            (*changed, *own, *(one for _, one in apart)),
             tuple(self.cuts),
             tuple(one for one in WORDS if one[0] != "TRIG-FEED" or self.ends.dry),
         )
@@ -160,7 +162,7 @@ class _Wiring:
 
     def _control_parked(self) -> Iterator[Rung]:
         """What switched the coils on the 24 VAC as found, on the connector."""
-        loads = [self._terminal(way) for one in self.control for way in self.ends.load_found(one)]
+        loads = [self._terminal(way) for one in self.worked for way in self.ends.load_found(one)]
         if not loads:
             return
         if self.works == "electronics":
@@ -218,12 +220,17 @@ class _Wiring:
         note = f"new: a wire from {self.left} to {feed}"
         return found, Rung("left", "right", (*self._ours(one), load), note)
 
-    def _elsewhere(self, one: Drive) -> tuple[Ladder, Ladder]:
-        """A load on another circuit: both wires come off the contact that switched it, which goes to the bypass."""
-        feed, coil = self._ways(one)
+    def _apart(self, one: Drive) -> tuple[Ladder, Ladder]:
+        """A load in a circuit of its own: both wires come off the contact that switched it, which goes to the bypass.
+
+        They go to the add-on's contact, or to that of an interposing contactor.
+        """
+        behind = one.actuator.interposed
+        feed, coil = self._ways(one) if behind is None else self._main_contact(one)
         load, name = _load(one), short_name(one)
         contact = self._contact_as_found(one)
         first, second = (self.way(way) for way in self.ends.load_found(one))
+        rest = f", {'plug pulled' if behind is None else 'the contactor at rest'}"
         supply = self._cut(
             f"the supply's wire at contact {contact}, which switched the {load.label}",
             (("supply's end", feed), (f"terminal of {contact}", f"{first}, by a new wire")),
@@ -234,29 +241,50 @@ class _Wiring:
             f"the {load.label}'s wire at contact {contact}",
             ((f"terminal of {contact}", f"{second}, by a new wire"), (f"{_noun(load)}'s end", coil)),
             f"From this wire to the {load.label}'s own terminal: {JOINED}.",
-            f"From {coil} to {second}: {APART}. Through the {load.label}: {_through(one)}. From {feed} to {coil}, plug "
-            f"pulled: {NO_SHORT}.",
+            f"From {coil} to {second}: {APART}. Through the {load.label}: {_through(one)}. From {feed} to {coil}"
+            f"{rest}: {NO_SHORT}.",
         )
-        coil_data = one.actuator.coil
-        rails = ("side 1", "side 2")
-        if coil_data.kind == "dc":
-            rails = ("+", "-") if coil_data.switched_pole == "plus" else ("-", "+")
-        title = f"Circuit of the {load.label}, {coil_data.voltage_v:g} V {coil_data.kind}"
-        if coil_data.above_extra_low:
-            title += "; may kill: for a licensed electrician"
-        steps = (
+        found = (
             RungPart(Symbol.CUT, str(supply.number)),
             RungPart(Symbol.CONTACT, contact),
             RungPart(Symbol.CUT, str(through.number)),
             load,
         )
+        changed = (*self._ours(one), load) if behind is None else (RungPart(Symbol.CONTACT, self._contactor(one)), load)
         parked = Rung(
             "open", "open",
             (self._terminal(f"{name}-FOUND1"), RungPart(Symbol.CONTACT, contact), self._terminal(f"{name}-FOUND2")),
             PARKED,
         )  # fmt: skip
-        found = Ladder(title, *rails, (Rung("left", "right", steps),))
-        return found, Ladder(title, *rails, (Rung("left", "right", (*self._ours(one), load)), parked))
+        circuit = one.actuator.coil if behind is None else behind.load
+        # Of a circuit that the add-on's own wires do not enter the poles are not asked for.
+        rails = _poles(circuit) if behind is None else UNPOLED
+        return (
+            Ladder(_circuit_of(load.label, circuit), *rails, (Rung("left", "right", found),)),
+            Ladder(_circuit_of(load.label, circuit), *rails, (Rung("left", "right", changed), parked)),
+        )
+
+    # ---- interposing contactors
+
+    def _contactor(self, one: Drive) -> str:
+        """The ref of the contactor whose coil the add-on switches."""
+        ends = self._on_net_of(self.way(f"{short_name(one)}-COIL"))
+        return next(ref for ref in ends if self._part(ref).kind is PartKind.INTERPOSING_CONTACTOR)
+
+    def _main_contact(self, one: Drive) -> tuple[str, str]:
+        ref = self._contactor(one)
+        return f"{ref}.L1", f"{ref}.T1"
+
+    def _contactor_coil(self, one: Drive) -> Rung:
+        coil = RungPart(Symbol.COIL, f"coil {self._contactor(one)}")
+        feed, _ = self._ways(one)
+        note = "" if elsewhere(one) else f"new: wires from {self.left} to {feed}, from A2 to {self.right}"
+        return Rung("left", "right", (*self._ours(one), coil), note)
+
+    def _contactor_circuit(self, one: Drive) -> Ladder:
+        coil = one.actuator.coil
+        title = _circuit_of(f"coil of {self._contactor(one)}", coil)
+        return Ladder(title, *_poles(coil), (self._contactor_coil(one),))
 
     def _motor(self) -> tuple[Ladder, ...]:
         """The motor's circuit behind its relay, which nobody touches."""
@@ -317,6 +345,21 @@ def _named(end: str) -> str:
     return "the other end" if end == SET_ASIDE else end
 
 
+UNPOLED = ("side 1", "side 2")
+
+
+def _poles(circuit: Coil) -> tuple[str, str]:
+    """Names of the rails of a load on a supply of its own."""
+    if circuit.kind == "ac":
+        return UNPOLED
+    return ("+", "-") if circuit.switched_pole == "plus" else ("-", "+")
+
+
+def _circuit_of(label: str, circuit: Coil) -> str:
+    title = f"Circuit of the {label}, {circuit.voltage_v:g} V {circuit.kind}"
+    return f"{title}; may kill: for a licensed electrician" if circuit.above_extra_low else title
+
+
 def _load(one: Drive) -> RungPart:
     if one.role == "gas_valve":
         return RungPart(Symbol.VALVE, "gas valve")
@@ -332,7 +375,8 @@ def _noun(load: RungPart) -> str:
 
 def _through(one: Drive) -> str:
     """What the meter shows through the load, so that a joint to the wrong one is seen."""
-    coil = one.actuator.coil
+    behind = one.actuator.interposed
+    coil = one.actuator.coil if behind is None else behind.load
     motor = isinstance(one.actuator, WireDrive) and one.actuator.switched == "motor"
     if coil.kind == "dc" and not motor:
         return f"about {coil.voltage_v / coil.hold_a:.3g} ohm, its voltage over its current"

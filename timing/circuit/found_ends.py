@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from timing.circuit.builder import TWISTED, CircuitBuilder
-from timing.circuit.drives import Drive, elsewhere, load_treatment, short_name
+from timing.circuit.drives import Drive, load_treatment, short_name, switched_apart
 from timing.circuit.parts import BypassLink, Mate, PartKind
 from timing.design.design import Design
 
@@ -60,7 +60,7 @@ class FoundEnds:
     def load_found(self, one: Drive) -> tuple[str, ...]:
         """The ends at what switched a load as found: two at a contact in a circuit of its own, else one or none."""
         word = short_name(one)
-        if elsewhere(one):
+        if switched_apart(one):
             return (f"{word}{FOUND}1", f"{word}{FOUND}2")
         return () if self.direct else (f"{word}{FOUND}",)
 
@@ -68,7 +68,7 @@ class FoundEnds:
 def found_ends(design: Design, outputs: Sequence[Drive]) -> FoundEnds:
     """Return what follows from the survey; where the design does not say how it was wired, from the circuits alone."""
     trigger, as_found = design.trigger, design.feeder.as_found
-    loads = [one.actuator.coil for one in outputs if not elsewhere(one)]
+    loads = [one.actuator.coil for one in outputs if not switched_apart(one)]
     works: Works = "coils" if as_found is None else as_found.trigger
     if works == "coils" and as_found is not None and (trigger.sense == "dc" or not loads):
         # It cannot work what hangs on the 24 VAC itself, or there is nothing there: a relay stands between.
@@ -84,7 +84,7 @@ def ends_as_found(wiring: CircuitBuilder, socket: str, ends: FoundEnds, outputs:
     """What the trigger worked, with the ends that come from it to the fixed connector."""
     ways = dict.fromkeys(ends.trigger_found, ("trigger", TRIGGER_RELAY_A, TWISTED))
     for one in outputs:
-        if not elsewhere(one):
+        if not switched_apart(one):
             ways |= {way: ("load", one.protection.wire_a, load_treatment(one)) for way in ends.load_found(one)}
     if not ways:
         return
@@ -104,7 +104,7 @@ def bypass_links(ends: FoundEnds, usual: Mate, at: Sequence[tuple[Drive, Mate]])
             yield BypassLink(usual.fixed, live, found, f"the trigger's wire, on to the {worked} as found")
     for one, mate in at:
         word, found_ways = short_name(one), ends.load_found(one)
-        if elsewhere(one):
+        if switched_apart(one):
             note = "through the contact that switched it as found"
             yield BypassLink(mate.fixed, f"{word}-FEED", found_ways[0], note)
             yield BypassLink(mate.fixed, found_ways[1], f"{word}-COIL", note)

@@ -46,7 +46,8 @@ class Gauge:
 
 
 GAUGES = (Gauge(24, 0.25), Gauge(22, 0.34), Gauge(20, 0.5), Gauge(18, 1.0), Gauge(16, 1.5), Gauge(14, 2.5),
-          Gauge(12, 4.0), Gauge(10, 6.0), Gauge(8, 10.0))  # fmt: skip
+          Gauge(12, 4.0), Gauge(10, 6.0), Gauge(8, 10.0), Gauge(6, 16.0), Gauge(4, 25.0),
+          Gauge(2, 35.0), Gauge(1, 50.0))  # fmt: skip
 """Gauges with the metric size sold in their place (practice)."""
 THINNEST_SIGNAL = GAUGES[0]
 """Thinnest wire for signals (choice)."""

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from timing.circuit.builder import CircuitBuilder
-from timing.circuit.drives import Drive, elsewhere, load_treatment, poles, short_name
+from timing.circuit.drives import Drive, load_treatment, poles, short_name, switched_apart
+from timing.circuit.interposing import interposing_contactor
 from timing.circuit.parts import PartKind
 from timing.circuit.ratings import highest_v
 from timing.circuit.suppressors import across_ac, across_dc, rc_across
@@ -20,17 +21,17 @@ def load_as_found(wiring: CircuitBuilder, socket: str, one: Drive) -> None:
     build, coil = wiring.build, one.actuator.coil
     word, amps = short_name(one), one.protection.wire_a
     switched, other = poles(coil)
-    terminals = ("FEED", "COIL", "RETURN")
-    load = wiring.add(*_load(one), terminals, "feeder", _interposes(one))
     for way in ("FEED", "COIL"):
         name = build.net(f"FEEDER-{word}-{way}", "load", amps, load_treatment(one), switched)
         build.join(name, f"{socket}.{word}-{way}")
-    build.join(f"FEEDER-{word}-COIL", f"{load}.COIL")
-    _fused(wiring, one, f"FEEDER-{word}-FEED", f"{load}.FEED")
     back = build.net(f"FEEDER-{word}-RETURN", "load", amps, "", other)
-    build.join(back, f"{load}.RETURN")
+    behind = one.actuator.interposed
+    ends = _as_found(wiring, one) if behind is None else interposing_contactor(wiring, one, behind)
+    _fused(wiring, one, f"FEEDER-{word}-FEED", ends[0])
+    build.join(f"FEEDER-{word}-COIL", ends[1])
+    build.join(back, ends[2])
     _suppressed(wiring, one, f"FEEDER-{word}-COIL", back)
-    if elsewhere(one):
+    if switched_apart(one):
         contact = wiring.add(PartKind.FEEDER_CONTACT, f"contact that switched it as found ({word})", "",
                             ("1", "2"), "feeder")  # fmt: skip
         for way in ("1", "2"):
@@ -38,35 +39,13 @@ def load_as_found(wiring: CircuitBuilder, socket: str, one: Drive) -> None:
             build.join(name, f"{contact}.{way}", f"{socket}.{word}-FOUND{way}")
 
 
-def _load(one: Drive) -> tuple[PartKind, str, str]:
-    """Kind, value and description of a load: as found, nothing to buy; or the interposing contactor in front of it."""
-    coil, behind, name = one.actuator.coil, one.actuator.interposed, one.role.replace("_", " ")
-    if behind is None:
-        return LOADS_AS_FOUND.get(one.role, PartKind.FEEDER_COIL), f"{name}, {coil.voltage_v:g} V {coil.kind}", ""
-    stated = behind.contact_dc
-    contact = (
-        f"AC-15 {behind.hold_a:g} A at {behind.voltage_v:g} V (IEC 60947-5-1), or AC-3 for a motor (IEC 60947-4-1)"
-    )
-    if behind.kind == "dc" and stated is not None:
-        contact = (
-            f"stated for {stated.voltage_v:g} V dc, {stated.current_a:g} A, {stated.category} (an ac rating is none)"
-        )
-    return (
-        PartKind.FEEDER_COIL,
-        f"contactor, {coil.voltage_v:g} V {coil.kind}",
-        f"interposing contactor for the {name}, coil {coil.voltage_v:g} V {coil.kind}, {coil.hold_a:g} A held or less "
-        f"(COIL is A1, RETURN is A2, FEED the supply of the coil), NO contact {contact}",
-    )
-
-
-def _interposes(one: Drive) -> str:
-    behind = one.actuator.interposed
-    if behind is None:
-        return ""
-    return (
-        f"breaks {behind.hold_a:g} A, {behind.inrush_a or behind.hold_a:g} A at the start, at {behind.voltage_v:g} V "
-        f"{behind.kind}: too much for a small relay; its contact stands where the load was switched as found"
-    )
+def _as_found(wiring: CircuitBuilder, one: Drive) -> tuple[str, str, str]:
+    """Add a load as found, nothing to buy; returns where its FEED leaves its supply, and both its ends."""
+    coil, name = one.actuator.coil, one.role.replace("_", " ")
+    kind = LOADS_AS_FOUND.get(one.role, PartKind.FEEDER_COIL)
+    value = f"{name}, {coil.voltage_v:g} V {coil.kind}"
+    load = wiring.add(kind, value, "", ("FEED", "COIL", "RETURN"), "feeder")
+    return f"{load}.FEED", f"{load}.COIL", f"{load}.RETURN"
 
 
 def _fused(wiring: CircuitBuilder, one: Drive, feed: str, source: str) -> None:

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from timing.circuit.builder import SCREENED, TWISTED, CircuitBuilder
 from timing.circuit.cautions import cautions
 from timing.circuit.dial import WIPER_CAPACITOR_F, PanelDial
-from timing.circuit.drives import DRIVES, Drive, elsewhere, short_name
+from timing.circuit.drives import DRIVES, Drive, short_name, switched_apart
 from timing.circuit.feed import feed, regulator_stage
 from timing.circuit.found_ends import TRIGGER_RELAY_A, FoundEnds, bypass_links, ends_as_found, found_ends
 from timing.circuit.load_side import load_as_found
@@ -79,7 +79,12 @@ def netlist(project: Project) -> Netlist:
     _screen(wiring.within(Group.SCREEN), usual.fixed, usual.free)
     ends_as_found(feeder, usual.fixed, ends, outputs)
     links = tuple(bypass_links(ends, usual, [(one, at[one.role]) for one in outputs]))
-    placed = cautions(project.budget, [mate.fixed for mate in mates], wiring.mcu)
+    deadly = [
+        wiring.build.on(f"FEEDER-{short_name(one)}-COIL", PartKind.INTERPOSING_CONTACTOR)
+        for one in outputs
+        if one.actuator.interposed is not None and one.actuator.interposed.load.above_extra_low
+    ]
+    placed = cautions(project.budget, [mate.fixed for mate in mates], wiring.mcu, deadly)
     return wiring.build.finish(mates, links, placed)
 
 
@@ -97,8 +102,8 @@ def _connector(
     """
     names = [short_name(one) for one in outputs]
     ways = (*first, *(f"{name}-{way}" for name in names for way in ("FEED", "COIL")), *last)
-    at_contacts = (way for one in outputs if elsewhere(one) for way in ends.load_found(one))
-    at_trigger = (way for one in outputs if not elsewhere(one) for way in ends.load_found(one))
+    at_contacts = (way for one in outputs if switched_apart(one) for way in ends.load_found(one))
+    at_trigger = (way for one in outputs if not switched_apart(one) for way in ends.load_found(one))
     both = (*ways, *at_contacts, *(ends.trigger_found if first else ()), *at_trigger)
     volts = max((CONNECTOR_V, *(one.actuator.coil.voltage_v for one in outputs)))
     rated_v = next(step for step in CONNECTOR_RATINGS_V if step >= volts)
@@ -139,7 +144,7 @@ def _feeder_side(wiring: CircuitBuilder, socket: str, ends: FoundEnds, outputs: 
     circuit = f"trigger, {trigger.circuit_voltage_v:g} V {trigger.sense}"
     worked_a = {
         # Through the bypass plug the trigger carries the coils again.
-        "coils": sum(one.actuator.coil.hold_a for one in outputs if not elsewhere(one)),
+        "coils": sum(one.actuator.coil.hold_a for one in outputs if not switched_apart(one)),
         "relay": TRIGGER_RELAY_A,
         "electronics": fuse_a,
     }[ends.works]

@@ -48,6 +48,8 @@ class PartKind(Enum):
     FEEDER_CONTACT = "contact as found", "K"
     FEEDER_CONTROL = "control as found", "A"
     FEEDER_RELAY = "relay as found", "K"
+    FEEDER_SUPPLY = "supply as found", "G"
+    INTERPOSING_CONTACTOR = "interposing contactor", "K"
     FEEDER_COIL = "coil as found", "K"
     FEEDER_VALVE = "valve as found", "Y"
     PLUG = "plug", "P"
@@ -76,7 +78,7 @@ class PartKind(Enum):
 
 AS_FOUND = (
     PartKind.FEEDER_COIL, PartKind.FEEDER_VALVE, PartKind.FEEDER_CONTACT, PartKind.FEEDER_TRIGGER,
-    PartKind.FEEDER_CONTROL, PartKind.FEEDER_RELAY,
+    PartKind.FEEDER_CONTROL, PartKind.FEEDER_RELAY, PartKind.FEEDER_SUPPLY,
 )  # fmt: skip
 """What the machine has already and the add-on takes over."""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from timing.design.design import Design
-from timing.design.feeder import Actuator, WireDrive
+from timing.design.feeder import Actuator
 from timing.power.components import winding
 from timing.power.fuse import HIGH_BREAKING, FuseChoice, choose_fuse
 
@@ -58,6 +58,5 @@ def protection(design: Design, actuator: Actuator) -> Protection:
 
 def _inrush_a2s(actuator: Actuator) -> float:
     coil = actuator.coil
-    motor = isinstance(actuator, WireDrive) and actuator.switched == "motor"
-    lasts_s = MOTOR_START_S if motor else actuator.on_delay.max_us / 1e6
+    lasts_s = MOTOR_START_S if actuator.turns_motor else actuator.on_delay.max_us / 1e6
     return (coil.inrush_a or coil.hold_a) ** 2 * lasts_s

@@ -126,6 +126,13 @@ class Interposed(Section):
     on_delay: Spread = Field(description="From the contactor's coil to its contact: added to the on-delay above.")
     off_delay: Spread = Field(description="The same at switching off, added to the off-delay above.")
 
+    @property
+    def load(self) -> Coil:
+        """The load as one of another circuit, beyond what an output of the add-on may switch."""
+        return Coil.model_construct(
+            fed_from="elsewhere", kind=self.kind, voltage_v=self.voltage_v, hold_a=self.hold_a, inrush_a=self.inrush_a
+        )
+
 
 class Actuator(Section):
     """An output's load with its lag, from the board's pin to gas, wire or arc voltage."""
@@ -169,6 +176,11 @@ class Actuator(Section):
         100.0, description="Resistor of that RC element."
     )
 
+    @property
+    def turns_motor(self) -> bool:
+        """True where the load of the add-on's contact is a motor itself."""
+        return False
+
 
 class WireDrive(Actuator):
     """The wire feed motor's circuit; the wire coasts on when it is off."""
@@ -186,6 +198,11 @@ class WireDrive(Actuator):
         description="What the add-on switches: the coil of the relay that the machine has for its motor, or the "
         "motor's own circuit. With a brake only the relay's coil will do: its normally closed contact brakes.",
     )
+
+    @property
+    def turns_motor(self) -> bool:
+        """True where the load of the add-on's contact is the motor itself."""
+        return self.switched == "motor" and self.interposed is None
 
 
 class AsFound(Section):

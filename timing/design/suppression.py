@@ -8,7 +8,7 @@ from typing import Literal
 
 from timing.design.circuits import MODULE_COIL_A, MODULE_RAIL_V
 from timing.design.design import Design
-from timing.design.feeder import Actuator, Spread, WireDrive
+from timing.design.feeder import Actuator, Spread
 
 Suppression = Literal["zener", "varistor", "diode"]
 
@@ -69,8 +69,7 @@ def off_delay_of(design: Design, actuator: Actuator) -> Spread:
 
 def load_time_constant_s(actuator: Actuator) -> float:
     """Return L / R assumed for a dc load: a motor's own circuit, or the coil of a valve, relay or contactor."""
-    motor = isinstance(actuator, WireDrive) and actuator.switched == "motor"
-    return MOTOR_TIME_CONSTANT_S if motor else LOAD_TIME_CONSTANT_S
+    return MOTOR_TIME_CONSTANT_S if actuator.turns_motor else LOAD_TIME_CONSTANT_S
 
 
 def clamped_at_load(actuator: Actuator) -> Suppression | None:

@@ -91,6 +91,8 @@ OFF_BOARD = {
     PartKind.FEEDER_CONTACT: "in the feeder",
     PartKind.FEEDER_CONTROL: "in the feeder",
     PartKind.FEEDER_RELAY: "in the feeder",
+    PartKind.FEEDER_SUPPLY: "in the feeder",
+    PartKind.INTERPOSING_CONTACTOR: "in the feeder",
     PartKind.FEEDER_COIL: "in the feeder",
     PartKind.FEEDER_VALVE: "in the feeder",
     PartKind.FEEDER_TRIGGER: "in the feeder",

@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from codegen.drawings.feeder_ladder import feeder_sheets
 from codegen.drawings.files import FEEDER_FILES, drawing_files
 from tests.support.drawing_reading import overlaps, read
-from tests.support.drawn_designs import DESIGNS, project_of
-from tests.timing.circuit.test_feeder_ladder import AS_FOUND
+from tests.support.drawn_designs import project_of
+from tests.timing.circuit.test_feeder_ladder import AS_FOUND, MACHINES
 
 
 def test_the_examples_are_drawn_without_overlap(example: Path) -> None:
@@ -23,7 +23,7 @@ def test_the_examples_are_drawn_without_overlap(example: Path) -> None:
 
 
 @settings(max_examples=15)
-@given(DESIGNS, AS_FOUND)
+@given(MACHINES, AS_FOUND)
 def test_every_machine_is_drawn_without_overlap(text: str, as_found: str) -> None:
     for svg in feeder_sheets(project_of(text + as_found)):
         assert list(overlaps(read(svg))) == []

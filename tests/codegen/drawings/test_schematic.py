@@ -8,7 +8,7 @@ from hypothesis import given, settings
 
 from codegen.drawings.schematic import schematic
 from tests.support.drawing_reading import connected, overlaps, read
-from tests.support.drawn_designs import DESIGNS, project_of
+from tests.support.drawn_designs import DESIGNS, INTERPOSED, project_of
 from timing.project import Project
 
 
@@ -29,4 +29,10 @@ def test_the_examples_are_drawn_as_wired_and_without_overlap(example: Path) -> N
 @settings(max_examples=12)
 @given(DESIGNS)
 def test_every_kind_of_circuit_is_drawn_as_wired_and_without_overlap(text: str) -> None:
+    holds(project_of(text))
+
+
+@settings(max_examples=5)
+@given(INTERPOSED)
+def test_interposing_contactors_are_drawn_as_wired_and_without_overlap(text: str) -> None:
     holds(project_of(text))

@@ -12,7 +12,7 @@ from codegen.drawings.schematic import schematic
 from codegen.drawings.wiring import bypass_sheet, wiring_sheets
 from tests.conftest import ROOT
 from tests.support.drawing_reading import connected, overlaps, read
-from tests.support.drawn_designs import DESIGNS, project_of
+from tests.support.drawn_designs import DESIGNS, INTERPOSED, project_of
 from timing.circuit.lists import wire_list
 from timing.project import Project
 from wirecue.projects import parse_project
@@ -39,6 +39,12 @@ def test_the_examples_are_wired_as_in_the_netlist_and_without_overlap(example: P
 @settings(max_examples=8)
 @given(DESIGNS)
 def test_every_kind_of_circuit_is_wired_as_in_the_netlist_and_without_overlap(text: str) -> None:
+    holds(project_of(text))
+
+
+@settings(max_examples=4)
+@given(INTERPOSED)
+def test_interposing_contactors_are_wired_as_in_the_netlist_and_without_overlap(text: str) -> None:
     holds(project_of(text))
 
 
