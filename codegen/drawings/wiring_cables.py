@@ -135,7 +135,7 @@ class Cables:
             column = 0 if heights[0] < total / 2 else 1
             columns[column].append(part)
             heights[column] += len(part.terminals) * PANEL_PITCH + PANEL_GAP
-        for parts, shift in zip(columns, (-152.0, 0.0), strict=True):
+        for parts, shift in zip(columns, (-158.0, -12.0), strict=True):
             self._panel(parts, shift)
             left, right = PAD_RIGHT + shift - 40, PAD_RIGHT + shift
             end = FIRST + max(heights)
