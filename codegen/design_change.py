@@ -9,18 +9,20 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
+from codegen.papers.control_plate import control_plates
+from codegen.papers.dial_plate import Tick, dial_plates
 from codegen.sketch import sketch_files
 from timing.circuit.lists import WireRow, parts_list, wire_list
 from timing.circuit.parts import Netlist
 from timing.design.board import ROLES
-from timing.design.front_panel import Control, controls_of
-from timing.design.moves import PanelMove, panel_moves, plates_to_print
+from timing.design.moves import PanelMove, panel_moves
 from timing.project import Project
 
 _NO_VERSION = ""
+_NOWHERE = Tick(0.0, 0, "")
 _STRING_OR_COMMENT = re.compile(r'"(?:[^"\\\n]|\\.)*"|/\*.*?\*/|//[^\n]*', re.DOTALL)
 
 
@@ -65,7 +67,7 @@ class DesignChange:
     plates: tuple[str, ...]
     """Titles of the plates to print: of dials, then of switches, buttons and lamp."""
     plates_off: tuple[str, ...]
-    """Titles of those that come off, with what they belong to."""
+    """Titles of those that come off."""
     pins: tuple[PinMove, ...]
     wires_off: tuple[str, ...]
     wires_new: tuple[str, ...]
@@ -79,16 +81,15 @@ def design_change(before: Project, after: Project) -> DesignChange:
     changed = tuple(sorted(name for name in {*old_files, *new_files} if old_files.get(name) != new_files.get(name)))
     same_digest = before.design.digest() == after.design.digest()
     moves = panel_moves(before.design, after.design)
-    old_controls, new_controls = ({one.key: one for one in controls_of(project.design)} for project in (before, after))
-    dials_off = [move.name for move in moves if _has_dial(move.before) and not _has_dial(move.after)]
+    old_plates, new_plates = _plates(before), _plates(after)
     wires_off, wires_new = _wires(before.netlist, after.netlist)
     parts_off, parts_new = _parts(before.netlist, after.netlist)
     return DesignChange(
         program=ProgramChange.PROGRAM if changed else ProgramChange.NONE if same_digest else ProgramChange.DIGEST,
         sketch_files=changed,
         moves=moves,
-        plates=(*plates_to_print(moves), *_new_controls(old_controls, new_controls)),
-        plates_off=(*dials_off, *_new_controls(new_controls, old_controls, gone=True)),
+        plates=tuple(title for title, plate in new_plates.items() if old_plates.get(title) != plate),
+        plates_off=tuple(title for title in old_plates if title not in new_plates),
         pins=tuple(_pin_moves(before.pins, after.pins)),
         wires_off=wires_off,
         wires_new=wires_new,
@@ -110,20 +111,17 @@ def _kept(found: re.Match[str]) -> str:
     return found[0] if found[0].startswith('"') else " "
 
 
-def _has_dial(setting: object) -> bool:
-    return bool(getattr(setting, "dial", False))
-
-
-def _new_controls(old: Mapping[str, Control], new: Mapping[str, Control], *, gone: bool = False) -> Iterator[str]:
-    """Yield the titles of controls that are new, or whose plate says other words."""
-    for key, control in new.items():
-        known = old.get(key)
-        if known is None or (not gone and _plate(known) != _plate(control)):
-            yield f"{control.title} {control.kind.value}"
-
-
-def _plate(control: Control) -> tuple[str, ...]:
-    return (control.title, *(position.label for position in control.positions))
+def _plates(project: Project) -> dict[str, object]:
+    """Return what is printed on each plate of the panel, by its title; where a dial's setting stands makes none lie."""
+    dials = {plate.name: replace(plate, setting=_NOWHERE) for plate in dial_plates(project)}
+    controls = {
+        f"{plate.control.title} {plate.control.kind.value}": (
+            tuple((position.label, position.says) for position in plate.control.positions),
+            plate.codes,
+        )
+        for plate in control_plates(project)
+    }
+    return {**dials, **controls}
 
 
 def _pin_moves(before: Mapping[str, str | None], after: Mapping[str, str | None]) -> Iterator[PinMove]:

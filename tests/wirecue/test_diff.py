@@ -72,7 +72,7 @@ def test_old_and_new_are_told_as_typed_and_what_it_means_for_the_hands(design):
         "buttons.inch  true  ->  false",
         "Flash the board anew, and test it on the bench before it goes back.",
         "burnback: a dial from 20 ms to 250 ms, not 20 ms to 300 ms, set to 140 ms.",
-        "Plates to print anew: burnback. The dials of preflow, postflow keep theirs.",
+        "Plates to print anew: burnback, status lamp. The dials of preflow, postflow keep theirs.",
         "Plates that come off: inch push button.",
         "On the board, inch button: pin D4 is free.",
         "A1.D4 to *PIN-inch, on the circuit board",
@@ -84,7 +84,7 @@ def test_old_and_new_are_told_as_typed_and_what_it_means_for_the_hands(design):
     assert not back["same"]
     assert {"about": "times and dials", "key": "times.burnback.to", "old": "250 ms", "new": "300 ms"} in back["changes"]
     assert back["hands"]["flash"]
-    assert back["hands"]["plates"] == ["burnback", "inch push button"]
+    assert back["hands"]["plates"] == ["burnback", "inch push button", "status lamp"]
     assert (back["hands"]["wires_off"], back["hands"]["parts_off"]) == ([], [])
     assert len(back["hands"]["wires_new"]) == 7
 

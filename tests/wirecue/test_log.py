@@ -39,13 +39,15 @@ def test_looking_begins_no_logbook(design):
 
 
 def test_what_is_entered_is_shown_newest_last_and_by_kind(design):
-    result = run("log", design, "--note", "new liner", "--setting", "burnback dial to mark 6", "--plates", "burnback")
+    result = run(
+        "log", design, "--note", "new liner", "--setting", "burnback dial to mark 6", "--plates", "burnback, purge"
+    )
     assert result.exit_code == 0, result.output
     assert result.stderr.strip() == f"entered in {book(design)}"
     run("log", design, "--note", "tip changed")
     shown = run("log", design).stdout.splitlines()
     assert [line[18:] for line in shown] == [
-        "plates made    burnback 20 ms to 300 ms",
+        "plates made    burnback 20 ms to 300 ms, purge push button (hold)",
         "set            burnback dial to mark 6",
         "note           new liner",
         "note           tip changed",
@@ -76,7 +78,10 @@ def test_nothing_that_stands_in_the_file_is_changed_and_a_bad_line_is_told(desig
     [
         (("--note", " "), "1 to 2000 say something"),
         (("--note", "x" * 2001), "2001 characters"),
-        (("--plates", "spot"), "'spot' is no dial of this design; there are all, preflow, burnback, postflow"),
+        (
+            ("--plates", "spot"),
+            "'spot' has no plate in this design; there are all, preflow, burnback, postflow, purge, inch, lamp",
+        ),
         (("--port", "/dev/ttyACM0"), "--port goes with --flash"),
         (("--kind", "note", "--note", "x"), "--kind shows entries"),
         (("--flash", "--port", "/dev/no_such_port"), "There is no port"),

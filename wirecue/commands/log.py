@@ -35,7 +35,7 @@ def _told(ctx: click.Context, param: click.Parameter, value: str | None) -> str 
 @click.option(
     "--setting", callback=_told, metavar="TEXT", help='Add what was set: --setting "burnback dial to mark 6".'
 )
-@click.option("--plates", metavar="DIALS", help='Add that plates were made: of "burnback,spot", or of "all" dials.')
+@click.option("--plates", metavar="NAMES", help='Add that plates were made: "burnback,purge", or "all" of the panel.')
 @click.option("--flash", is_flag=True, help="Add that the board was flashed, with the latest build.")
 @click.option("--port", "-p", help="With --flash: ask the board on this serial port what it carries.")
 @click.option(
@@ -113,7 +113,7 @@ def _wanted(
     if flash is not None:
         found.append((EntryKind.FLASH, _carried(flash.port) if flash.port is not None else _latest(design, book)))
     if plates is not None:
-        found.append((EntryKind.PLATES, _dials(design, plates)))
+        found.append((EntryKind.PLATES, _plates(design, plates)))
     if setting is not None:
         found.append((EntryKind.SETTING, {"text": setting}))
     if note is not None:
@@ -144,19 +144,28 @@ def _latest(design: Path, book: Logbook) -> Mapping[str, EntryValue]:
     return {key: builds[-1].values[key] for key in ("digest", "version") if key in builds[-1].values}
 
 
-def _dials(design: Path, names: str) -> Mapping[str, EntryValue]:
-    """Return the ends of some dials by the names of their times. Raises click.BadParameter for one that is none."""
-    from timing.design.features import features_of
-    from timing.design.loading import load_design
+def _plates(design: Path, names: str) -> Mapping[str, EntryValue]:
+    """Return what some plates of the panel show, by name. Raises click.BadParameter for one that is none."""
+    from codegen.papers.control_plate import control_plates
     from timing.design.units import format_duration
+    from wirecue.projects import load_project
 
-    dials = {name: time for name, time in features_of(load_design(design)).times.items() if time.dial}
-    wanted = list(dials) if names.strip() == "all" else [name.strip() for name in names.split(",")]
+    project = load_project(design)
+    there = {
+        name: f"{format_duration(dial.setting.low_us)} to {format_duration(dial.setting.high_us)}"
+        for name, dial in project.dials.items()
+    }
+    for plate in control_plates(project):
+        control = plate.control
+        words = "/".join(position.label for position in control.positions)
+        codes = " ".join(number for number, _, _ in plate.codes)
+        there[control.key] = f"with codes {codes}" if codes else f"{control.kind.value} ({words})"
+    wanted = list(there) if names.strip() == "all" else [name.strip() for name in names.split(",")]
     for name in wanted:
-        if name not in dials:
-            there = ", ".join(["all", *dials]) if dials else "none: every time of the design is fixed"
-            raise click.BadParameter(f"{name!r} is no dial of this design; there are {there}", param_hint="--plates")
-    return {name: f"{format_duration(dials[name].low_us)} to {format_duration(dials[name].high_us)}" for name in wanted}
+        if name not in there:
+            known = ", ".join(["all", *there])
+            raise click.BadParameter(f"{name!r} has no plate in this design; there are {known}", param_hint="--plates")
+    return {name: there[name] for name in wanted}
 
 
 def _text(book: Logbook, shown_entries: tuple[Entry, ...]) -> str:
