@@ -87,11 +87,19 @@ class Commissioning:
         turn = turn or self.weld_turn()
         weld = read_weld_reply(step, text, turn.set_to, self.project.dials.get("burnback"))
         if weld is not None:
-            try:
-                check_welds(burnback_case(self.project.design), [weld])
-            except ProcessError as error:
-                raise ReplyError(error.what, error.allowed, error.remedy) from None
+            self._check(weld)
         return weld
+
+    def _check(self, weld: TestWeld) -> None:
+        """Raise ReplyError for a weld that cannot be, as far as the model holds."""
+        try:
+            case = burnback_case(self.project.design)
+        except ProcessError:
+            return
+        try:
+            check_welds(case, [weld])
+        except ProcessError as error:
+            raise ReplyError(error.what, error.allowed, error.remedy) from None
 
     def enter_weld(self, weld: TestWeld) -> None:
         """Enter a test weld, through to the disk. Raises OutputError, UnreadableFileError."""
@@ -105,7 +113,13 @@ class Commissioning:
         """Return what the test welds so far say, and the one to make next."""
         design, dial = self.project.design, self.project.dials.get("burnback")
         welds = welds_of(read_logbook(self.log), design).welds
-        fit = fit_machine(burnback_case(design), welds, settable_of(dial))
+        try:
+            fit = fit_machine(burnback_case(design), welds, settable_of(dial))
+        except ProcessError as error:
+            # Outside what the model holds for welds are made all the same, and a person judges them.
+            set_to = format_duration(design.times.burnback.setting_us)
+            told = (f"{error.what[0].upper()}{error.what[1:]}: {error.remedy}.",)
+            return WeldTurn(f"burnback at {set_to}", set_to, told, enough=False)
         if dial is None:
             return self._fixed_turn(fit, len(welds))
         mark = fit.settled.mark if fit.next_weld is None else fit.next_weld.mark

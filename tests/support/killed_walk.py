@@ -1,8 +1,8 @@
 """Walks through commissioning in processes of their own, each ended by a signal after one answer.
 
-Started as a program with a design, the signal and the answers, which come as lines: a process with threads may not be
-forked, and the tests have threads. Everything is loaded once; each walk is forked, at a terminal of its own. Prints how
-far it came: a line for each answer, with the key of the step that was answered.
+Started as a program with a design, the signal and how many steps each walk answers; the answers come as lines. A
+process with threads may not be forked, and the tests have threads. Everything is loaded once; each walk is forked, at a
+terminal of its own. Prints how far it came: a line for each answer, with the key of the step that was answered.
 """
 
 from __future__ import annotations
@@ -24,26 +24,28 @@ PRESS_AGAIN_S = 0.2
 
 
 def main() -> None:
-    design, how = Path(sys.argv[1]), signal.Signals[sys.argv[2]]
+    design, how, stride = Path(sys.argv[1]), signal.Signals[sys.argv[2]], int(sys.argv[3])
     going = Commissioning.of(design)
     answers = sys.stdin.read().splitlines()
-    for number, (step, answer) in enumerate(zip(going.plan.steps, answers, strict=True)):
+    steps = list(enumerate(zip(going.plan.steps, answers, strict=True), 1))
+    for first in range(0, len(steps), stride):
         child, terminal = pty.fork()
         if child == 0:
             _walk(going)
         said = _read_until(terminal, PROMPT)
-        if f"{number + 1} of {len(answers)}".encode() not in said or f"({step.key})".encode() not in said:
-            raise SystemExit(f"another step than {step.key} was asked:\n{said.decode()}")
-        os.write(terminal, f"{answer}\n".encode())
-        last = step is going.plan.steps[-1]
-        _read_until(terminal, END if last else PROMPT)
+        for number, (step, answer) in steps[first : first + stride]:
+            if f"{number} of {len(steps)}".encode() not in said or f"({step.key})".encode() not in said:
+                raise SystemExit(f"another step than {step.key} was asked:\n{said.decode()}")
+            os.write(terminal, f"{answer}\n".encode())
+            said = _read_until(terminal, END if number == len(steps) else PROMPT)
+            print(step.key, flush=True)
+        last = first + stride >= len(steps)
         if not last:
             _end(child, terminal, how)
         _, status = os.waitpid(child, 0)
         os.close(terminal)
         if not last and os.waitstatus_to_exitcode(status) == 0:
-            raise SystemExit(f"the walk at {step.key} ended by itself")
-        print(step.key, flush=True)
+            raise SystemExit("a walk ended by itself")
 
 
 def _end(child: int, terminal: int, how: signal.Signals) -> None:

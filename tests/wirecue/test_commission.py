@@ -181,6 +181,14 @@ def test_the_steps_as_text_and_as_data_are_the_same(design):
     assert data["next"] == "before.bench"
 
 
+def test_what_the_model_does_not_hold_for_is_welded_all_the_same(design):
+    design.write_text(design.read_text().replace('wire_diameter = "0.9 mm"', 'wire_diameter = "2.4 mm"'))
+    step = Commissioning.of(design).plan.step("weld.burnback")
+    assert "set burnback by test welds alone" in " ".join(Commissioning.of(design).weld_turn().sentences)
+    assert run("commission", design, "--answer", step.key, "9 mm", "--answer", step.key, "done").exit_code == 0
+    assert [entry.kind.value for entry in read_logbook(logbook_path(design)).entries] == ["weld", "step"]
+
+
 def test_a_logbook_of_something_else_and_a_bad_design_are_told(design):
     logbook_path(design).write_text("my shopping\n")
     assert run("commission", design, stdin="yes\n").exit_code == 2
@@ -189,11 +197,11 @@ def test_a_logbook_of_something_else_and_a_bad_design_are_told(design):
     assert run("commission", design, "--json").exit_code == 2
 
 
-@pytest.mark.parametrize("how", ["SIGKILL", "SIGINT"])
-def test_ended_by_a_signal_at_every_step_the_walk_goes_on_with_nothing_lost(design, how):
+@pytest.mark.parametrize(("how", "stride"), [("SIGKILL", 1), ("SIGINT", 6)])
+def test_ended_by_a_signal_at_every_step_the_walk_goes_on_with_nothing_lost(design, how, stride):
     given = "\n".join(answers(design)) + "\n"
     walked = subprocess.run(
-        [sys.executable, "-m", "tests.support.killed_walk", str(design), how],
+        [sys.executable, "-m", "tests.support.killed_walk", str(design), how, str(stride)],
         input=given, capture_output=True, text=True, cwd=ROOT, timeout=300, check=False,
     )  # fmt: skip
     assert walked.returncode == 0, walked.stderr

@@ -10,6 +10,7 @@ from timing.commission.gas_and_supply import gas_steps, supply_steps
 from timing.commission.readings import before_power, first_power
 from timing.commission.step import CommissionStage, CommissionStep
 from timing.commission.welding import dial_marks, first_arc, test_weld_steps
+from timing.once import once
 from timing.project import Project
 from timing.safety import (
     ALTERED,
@@ -52,6 +53,7 @@ class CommissionPlan:
         return {step.key: step for step in self.steps}[key]
 
 
+@once
 def commission_plan(project: Project) -> CommissionPlan:
     """Return the steps of commissioning `project`. The burnback advice is asked for; it takes a moment."""
     return CommissionPlan(tuple(_steps(project)), _cautions(project))

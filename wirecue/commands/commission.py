@@ -319,7 +319,7 @@ def _lines(plan: CommissionPlan, walk: CommissionWalk) -> Iterator[str]:
 def _step_lines(step: CommissionStep, walk: CommissionWalk) -> Iterator[str]:
     record = walk.records.get(step.key)
     state = _STATES[walk.state(step).value]
-    told = "" if record is None else f", {' '.join(filter(None, (record.reading, record.when)))}"
+    told = "" if record is None else f", {' '.join(filter(None, (shown(record.reading), record.when)))}"
     yield f"\n  {step.key}  {step.title} ({state}{told})"
     for text in step.cautions:
         yield paragraph(text, _WIDTH, "    ! ", "      ")
