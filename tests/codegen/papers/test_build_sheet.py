@@ -54,7 +54,7 @@ class Reader(HTMLParser):
         self.addresses += [value for key, value in attrs if key in ("src", "href")]
         if tag == "section":
             self.sections.append(found["id"])
-        if tag not in ("meta", "img"):
+        if tag not in ("meta", "img", "col"):
             self.open.append(tag)
 
     def handle_endtag(self, tag):
