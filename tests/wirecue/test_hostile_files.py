@@ -137,10 +137,10 @@ def test_a_mark_of_the_editor_before_the_text_is_accepted_everywhere(tmp_path):
     path.write_bytes(b"\xef\xbb\xbf" + path.read_bytes())
     for words in (("check", path), ("simulate", path), ("advise", path, "--write")):
         assert run(*words).exit_code == 0
-    path.write_bytes(b"\xef\xbb\xbf" + path.read_bytes().replace(b'"25 ms"', b'"25 msec"', 1))
+    path.write_bytes(b"\xef\xbb\xbf" + path.read_bytes().replace(b'"25 ms"', b'"25 mss"', 1))
     result = run("check", path)
     assert result.exit_code == 2
-    assert f"line {path.read_text().split('25 msec')[0].count(chr(10)) + 1}:" in result.stderr
+    assert f"line {path.read_text().split('25 mss')[0].count(chr(10)) + 1}:" in result.stderr
 
 
 def test_text_in_another_code_is_told_with_its_line(tmp_path):

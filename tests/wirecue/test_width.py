@@ -39,7 +39,7 @@ ON_DESIGNS = (
     "check", "check --all", "advise", "advise --write", "burnback", "supply", "parts", "simulate", "symptom",
     "symptom FILE it sticks", "bench --list-cases", "bench", "bench --virtual --only no-such-case", "status",
     "log", "log --note", "log FILE --plates nothing", "fit FILE --weld", "fit FILE --weld 60ms:10mm --weld 150ms:7.5mm",
-    "sheet", "advise --new-ranges",
+    "sheet", "advise --new-ranges", "diff", "diff FILE shop_two_step.toml", "commission",
 )  # fmt: skip
 
 

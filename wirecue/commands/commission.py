@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from timing.design.text_file import shown
-from wirecue.terminal import json_text, paragraph, working
+from wirecue.terminal import json_text, paragraph, say, working
 
 if TYPE_CHECKING:
     from timing.commission.reply import StepReply
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from wirecue.commissioning import Commissioning, WeldTurn
 
 STEPS_FORMAT = 1
-_WIDTH = 96
 _LABEL = 13
 
 
@@ -81,7 +80,7 @@ def command(
     if as_json:
         click.echo(json_text(report(going)), nl=False)
     elif listed:
-        click.echo(text_of(going.plan, going.walk))
+        say(text_of(going.plan, going.walk))
     if failed:
         ctx.exit(1)
 
@@ -97,10 +96,10 @@ def _enter_all(going: Commissioning, answers: tuple[tuple[str, str], ...]) -> bo
             going.enter_weld(reply)
             continue
         going.enter(step, reply)
-        click.echo(f"{step.key}: {reply.outcome.value}{f', {reply.reading}' if reply.reading else ''}", err=True)
+        say(f"{step.key}: {reply.outcome.value}{f', {reply.reading}' if reply.reading else ''}", err=True)
         if reply.outcome is StepOutcome.FAILED:
-            click.echo(paragraph(reply.means or step.if_not, _WIDTH, "  ", "  "), err=True)
-    click.echo(f"entered in {shown(going.log)}", err=True)
+            say(paragraph(reply.means or step.if_not, first="  ", then="  "), err=True)
+    say(f"entered in {shown(going.log)}", err=True)
     return any(isinstance(reply, StepReply) and reply.outcome is StepOutcome.FAILED for _, reply in read)
 
 
@@ -122,7 +121,7 @@ def _read_option(going: Commissioning, key: str, text: str) -> tuple[CommissionS
 
 def walk_through(ctx: click.Context, going: Commissioning) -> None:
     """Ask step after step until none is left, or somebody stops."""
-    click.echo(_where(going))
+    say(_where(going))
     told: set[CommissionStage] = set()
     stage: CommissionStage | None = None
     passed_over: frozenset[str] = frozenset()
@@ -137,9 +136,9 @@ def walk_through(ctx: click.Context, going: Commissioning) -> None:
                 _show_step(going, step)
             before, (step, passed_over) = step, _ask(going, step, passed_over)
     except (click.Abort, KeyboardInterrupt, _LaterError):
-        click.echo(f"\nStopped. {_kept(going)}", err=True)
+        say(f"\nStopped. {_kept(going)}", err=True)
         ctx.exit(1)
-    click.echo("\n" + _finished(going))
+    say("\n" + _finished(going))
 
 
 class _LaterError(Exception):
@@ -170,7 +169,7 @@ def _ask(
             earlier = going.walk.before(step)
             if earlier is not None:
                 return earlier, passed_over
-            click.echo("    This is the first step.")
+            say("    This is the first step.")
             continue
         try:
             reply = going.read(step, text, turn)
@@ -204,7 +203,7 @@ def _where(going: Commissioning) -> str:
     walk, steps = going.walk, going.plan.steps
     head = f"Commissioning {going.project.design.name}, design {going.project.design.digest()}: {len(steps)} steps."
     if not walk.started:
-        return paragraph(f"{head} Every answer is kept in {shown(going.log)} as it is given.", _WIDTH)
+        return paragraph(f"{head} Every answer is kept in {shown(going.log)} as it is given.")
     counted = {state: len(walk.in_state(state)) for state in StepState}
     told = [f"{counted[state]} {_STATES[state.value]}" for state in StepState if counted[state]]
     lines = [f"{head} Going on from {shown(going.log)}: {', '.join(told)}."]
@@ -212,7 +211,7 @@ def _where(going: Commissioning) -> str:
     if anew:
         titles = "; ".join(step.title for step in anew)
         lines.append(f"To be done anew, since what they rest on has changed: {titles}.")
-    return "\n".join(paragraph(line, _WIDTH) for line in lines)
+    return "\n".join(paragraph(line) for line in lines)
 
 
 _STATES = {
@@ -240,40 +239,40 @@ def _finished(going: Commissioning) -> str:
         titles = "; ".join(step.title for step in left_out)
         lines.append(f"Left out: {titles}. The same command asks them again.")
     lines.append(f"Next: `wirecue sheet {shown(going.design)}`, and keep papers and logbook with the machine.")
-    return "\n".join(paragraph(line, _WIDTH, "", "  ") for line in lines)
+    return "\n".join(paragraph(line, first="", then="  ") for line in lines)
 
 
 def _show_stage(plan: CommissionPlan, stage: CommissionStage, *, cautions: bool = True) -> None:
-    click.echo("\n" + click.style(stage.title, bold=True))
+    say("\n" + click.style(stage.title, bold=True))
     for text in plan.cautions.get(stage, ()) if cautions else ():
-        click.echo(click.style(paragraph(text, _WIDTH, "  ! ", "    "), fg="yellow"))
+        say(click.style(paragraph(text, first="  ! ", then="    "), fg="yellow"))
 
 
 def _show_step(going: Commissioning, step: CommissionStep) -> None:
     number = going.plan.steps.index(step) + 1
     head = f"{number} of {len(going.plan.steps)}  {step.title}"
-    click.echo(f"\n{click.style(head, bold=True)}  ({step.key})")
+    say(f"\n{click.style(head, bold=True)}  ({step.key})")
     for text in step.cautions:
-        click.echo(click.style(paragraph(text, _WIDTH, "  ! ", "    "), fg="yellow"))
+        say(click.style(paragraph(text, first="  ! ", then="    "), fg="yellow"))
     if step.setup.words:
-        click.echo(_labelled("set", ", ".join(step.setup.words)))
+        say(_labelled("set", ", ".join(step.setup.words)))
     for place, text in enumerate(step.do):
-        click.echo(_labelled("" if place else "do", text))
-    click.echo(_labelled("expect", step.expect))
+        say(_labelled("" if place else "do", text))
+    say(_labelled("expect", step.expect))
     if _band(step) not in step.expect:
-        click.echo(_labelled("passes", _band(step)))
-    click.echo(_labelled("if not", step.if_not))
+        say(_labelled("passes", _band(step)))
+    say(_labelled("if not", step.if_not))
 
 
 def _show_turn(turn: WeldTurn | None) -> None:
     if turn is None:
         return
     for sentence in turn.sentences:
-        click.echo(_labelled("", sentence))
+        say(_labelled("", sentence))
     if turn.enough:
-        click.echo(_labelled("enough", "These welds tell what they can."))
+        say(_labelled("enough", "These welds tell what they can."))
     else:
-        click.echo(_labelled("next weld", f"{turn.words}."))
+        say(_labelled("next weld", f"{turn.words}."))
 
 
 def _band(step: CommissionStep) -> str:
@@ -284,21 +283,21 @@ def _band(step: CommissionStep) -> str:
 
 
 def _labelled(label: str, text: str) -> str:
-    return paragraph(text, _WIDTH, f"  {label}".ljust(_LABEL), " " * _LABEL)
+    return paragraph(text, first=f"  {label}".ljust(_LABEL), then=" " * _LABEL)
 
 
 def _refuse(error: ReplyError) -> None:
-    click.echo(click.style(paragraph(error.found, _WIDTH, "    found    ", " " * 13), fg="red"))
-    click.echo(paragraph(error.allowed, _WIDTH, "    allowed  ", " " * 13))
+    say(click.style(paragraph(error.found, first="    found    ", then=" " * 13), fg="red"))
+    say(paragraph(error.allowed, first="    allowed  ", then=" " * 13))
     if error.hint:
-        click.echo(paragraph(error.hint, _WIDTH, "    hint     ", " " * 13))
+        say(paragraph(error.hint, first="    hint     ", then=" " * 13))
 
 
 def _tell_failed(step: CommissionStep, reply: StepReply) -> None:
     what = f"{reply.reading} is outside {_band(step)}" if reply.means else "Failed"
-    click.echo(click.style(f"    {what}; it is kept.", fg="red"))
-    click.echo(paragraph(reply.means or step.if_not, _WIDTH, "    ", "    "))
-    click.echo("    Put it right, and answer again.")
+    say(click.style(f"    {what}; it is kept.", fg="red"))
+    say(paragraph(reply.means or step.if_not, first="    ", then="    "))
+    say("    Put it right, and answer again.")
 
 
 def text_of(plan: CommissionPlan, walk: CommissionWalk) -> str:
@@ -311,7 +310,7 @@ def _lines(plan: CommissionPlan, walk: CommissionWalk) -> Iterator[str]:
         yield from (("",) if stage is not plan.stages[0] else ())
         yield stage.title
         for text in plan.cautions.get(stage, ()):
-            yield paragraph(text, _WIDTH, "  ! ", "    ")
+            yield paragraph(text, first="  ! ", then="    ")
         for step in plan.of(stage):
             yield from _step_lines(step, walk)
 
@@ -322,7 +321,7 @@ def _step_lines(step: CommissionStep, walk: CommissionWalk) -> Iterator[str]:
     told = "" if record is None else f", {' '.join(filter(None, (shown(record.reading), record.when)))}"
     yield f"\n  {step.key}  {step.title} ({state}{told})"
     for text in step.cautions:
-        yield paragraph(text, _WIDTH, "    ! ", "      ")
+        yield paragraph(text, first="    ! ", then="      ")
     if step.setup.words:
         yield _labelled("  set", ", ".join(step.setup.words))
     for place, text in enumerate(step.do):

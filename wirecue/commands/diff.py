@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from timing.design.text_file import shown
-from wirecue.terminal import json_text, paragraph
+from wirecue.terminal import json_text, paragraph, say
 
 if TYPE_CHECKING:
     from bench.message import Identity
@@ -63,7 +63,7 @@ def command(
         identity = _identity(port)
         record = {"board": _board_data(identity, port)}
         if not as_json:
-            click.echo(_board_text(identity, port, design))
+            say(_board_text(identity, port, design))
         carried = _carried(design, side, identity, builds)
         if carried is None:
             _say_unknown(as_json, record, identity, side)
@@ -138,4 +138,4 @@ def _say_unknown(as_json: bool, record: dict[str, Any], identity: Identity, side
             json_text({"format": DIFF_FORMAT, "same": False, "changes": None, "why_not": words} | record), nl=False
         )
     else:
-        click.echo(paragraph(words))
+        say(paragraph(words))

@@ -142,7 +142,7 @@ def command(
         log_welds(design, project.design, new)
         logged = logged_welds(design, project.design)
     for words in logged.told:
-        click.echo(words, err=True)
+        say(words, err=True)
     if speed is not None:
         case = case.at_speed(speed)
     with working("fitting"):
@@ -152,21 +152,21 @@ def command(
     if as_json:
         click.echo(json_text(rounded(report(case, fit, logged, settings))), nl=False)
     else:
-        click.echo(text_of(case, fit, logged))
+        say(text_of(case, fit, logged))
     if not fit.contradicts and logged.welds and not as_json:
-        click.echo(f"\n{_what_changes(design, settings)}")
+        say(f"\n{_what_changes(design, settings)}")
     if fit.contradicts:
-        click.echo("Nothing is written while the welds contradict each other.", err=True)
+        say("Nothing is written while the welds contradict each other.", err=True)
         ctx.exit(1)
     if write and logged.welds and settings:
         write_unless_changed(design, text, changed, "fit --write")
-        click.echo(f"design: {shown(design)}", err=True)
+        say(f"design: {shown(design)}", err=True)
         if not as_json:
             asked = [] if fit.settled.beyond is None else [round(fit.settled.beyond.time_s * 1e6)]
             short = [one for us in asked for one in out_of_reach("burnback", project.design.times.burnback, us)]
             say(f"\n{moves_text(design, moved_by(text, changed, str(design), short))}")
     elif settings and logged.welds and not as_json:
-        click.echo("--write puts that into the file.")
+        say("--write puts that into the file.")
 
 
 def text_of(case: BurnbackCase, fit: Fit, logged: LoggedWelds) -> str:
