@@ -8,6 +8,7 @@ rule that is read wrong, and a hand.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from fractions import Fraction
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from timing.process.arc import Plant, settle
 from timing.process.burnback import Release, run_burnback
 from timing.process.case import BurnbackCase
 
+SIXTEENTH_MM = 25.4 / 16
 BRACED_MM, BY_HAND_MM = 0.3, 1.0
 """How far the gun strays with the hand on a block, and without one: standard deviations."""
 
@@ -34,7 +36,7 @@ class Hidden:
     """Over the wire's diameter."""
     reading_mm: float = 0.4
     rule_mm: float = 0.5
-    """Readings are rounded to this."""
+    """Readings are rounded to this, sixteenths of an inch are told as such."""
     catches_diameters: float = 0.6
     """A ball nearer to the puddle than this many wire diameters is caught."""
     tells_ball: str = ""
@@ -62,7 +64,7 @@ class ScriptedMachine:
         hidden = self.hidden
         end_mm = float(rest[0]) + (float(self._beyond(ball)[0]) if hidden.tells_ball else 0.0)
         read_mm = end_mm + hidden.reading_mm * float(self._random.standard_normal())
-        left = f"{max(round(read_mm / hidden.rule_mm) * hidden.rule_mm, hidden.rule_mm):g} mm"
+        left = _as_read(max(round(read_mm / hidden.rule_mm), 1), hidden.rule_mm)
         said = {"": "", "ball": ", ball", "ball size": f", ball {float(ball[0]):.1f} mm"}
         return left + said[hidden.tells_ball]
 
@@ -104,3 +106,12 @@ class ScriptedMachine:
         feed = plant.feed_mm_s * np.exp(0.01 * random.standard_normal(count))
         plant = replace(plant, distance_mm=np.maximum(distance, 5.0), feed_mm_s=feed)
         return replace(plant, **{name: getattr(plant, name) * factor for name, factor in self.hidden.off.items()})
+
+
+def _as_read(divisions: int, rule_mm: float) -> str:
+    """A reading in whole divisions of a rule, as its owner says it."""
+    if rule_mm != SIXTEENTH_MM:
+        return f"{divisions * rule_mm:g} mm"
+    whole, sixteenths = divmod(divisions, 16)
+    part = str(Fraction(sixteenths, 16)) if sixteenths else ""
+    return f"{'-'.join(filter(None, [str(whole) if whole else '', part]))} in"
