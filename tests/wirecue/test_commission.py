@@ -114,11 +114,21 @@ def test_steps_that_rest_on_what_has_changed_are_asked_anew(design):
     again = run("commission", design, stdin="later\n")
     assert "To be done anew, since what they rest on has changed: The bench test.\n" in again.output
     design.write_text(design.read_text().replace('filter = "25 ms"', 'filter = "30 ms"'))
-    states = {
-        one["key"]: one["state"] for one in json.loads(run("commission", design, "--steps", "--json").stdout)["steps"]
-    }
+    states = states_of(design)
     assert states["dry.start"] == states["supply.held"] == "anew"
+    assert states["before.common"] == states["power.idle"] == states["arc.weld"] == "passed"
+    design.write_text(design.read_text().replace('reservoir = "1000 uF"', 'reservoir = "1500 uF"'))
+    states = states_of(design)
+    assert states["before.common"] == states["power.idle"] == "anew"
     assert states["arc.weld"] == "passed"
+    design.write_text(design.read_text().replace('wire_diameter = "0.9 mm"', 'wire_diameter = "1.0 mm"'))
+    states = states_of(design)
+    assert states["arc.weld"] == states["weld.burnback"] == "anew"
+
+
+def states_of(design):
+    steps = json.loads(run("commission", design, "--steps", "--json").stdout)["steps"]
+    return {one["key"]: one["state"] for one in steps}
 
 
 def test_test_welds_are_kept_as_they_are_and_fitted_until_there_were_enough(design):

@@ -204,5 +204,8 @@ def run_step(
 
 def sequence_basis(project: Project) -> str:
     """Return what the outcome of a dry run holds for: the constants of the sequence, its pins and what its dials do."""
-    times_us = {name: (one.low_us, one.high_us) for name, one in project.features.times.items()}
-    return repr((project.settings, sorted(project.pins.items()), times_us, project.features.filters_us))
+    features, settings = project.features, dict(vars(project.settings))
+    # By name: a condition that is worded otherwise is the same condition.
+    settings["fixed"] = {condition.name: value for condition, value in project.settings.fixed.items()}
+    times_us = {name: (one.low_us, one.high_us, one.off_switch) for name, one in features.times.items()}
+    return repr((sorted(settings.items()), sorted(project.pins.items()), times_us, features.filters_us))

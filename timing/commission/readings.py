@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator
+from dataclasses import replace
 
 from timing.commission.step import CommissionStage, CommissionStep, ReadingAsked
 from timing.power.budget import common_potential
@@ -86,8 +87,10 @@ def _fuse(project: Project) -> str:
 
 def _wiring(project: Project) -> str:
     """What is soldered and plugged: an ohmmeter's reading holds as long as that."""
-    net = project.netlist
-    return hashlib.sha256(repr((net.parts, net.nets, net.mates)).encode()).hexdigest()
+    found = project.netlist
+    parts = sorted((part.ref, part.kind.value, part.value) for part in found.parts)
+    nets = sorted((net.name, *map(str, net.terminals)) for net in found.nets)
+    return hashlib.sha256(repr((parts, nets)).encode()).hexdigest()
 
 
 def _ohmmeter(project: Project, wired: str) -> Iterator[CommissionStep]:
@@ -188,7 +191,9 @@ def first_power(project: Project) -> Iterator[CommissionStep]:
         rests_on=wired,
     )
     for step in _volts(project):
-        yield CommissionStep(**{**vars(step), "rests_on": f"{wired}{step.ask}"})
+        asked = step.ask
+        band = (asked.low, asked.high) if isinstance(asked, ReadingAsked) else ()
+        yield replace(step, rests_on=f"{wired}{band}")
     yield CommissionStep(
         "power.clicks",
         stage,
@@ -252,24 +257,18 @@ def _volts(project: Project) -> Iterator[CommissionStep]:
         "Meter on V dc, across the reservoir capacitor; nothing held.",
         _reservoir(project, Phase.IDLE, "Rectifier, series resistor or fuse: compare with the 24 VAC just read."),
     )
-    yield CommissionStep(
-        **{
-            **vars(
-                read(
-                    "held",
-                    "Reservoir, trigger held",
-                    "Meter on V dc, across the reservoir capacitor. Pressure arm up, work clamp off: hold the trigger, "
-                    "read, let go.",
-                    _reservoir(
-                        project,
-                        Phase.WELD,
-                        "The winding gives less than was surveyed, or the coils take more: measure both, and run "
-                        "`wirecue supply` again.",
-                    ),
-                )
-            ),
-            "needed": False,
-        }
+    yield read(
+        "held",
+        "Reservoir, trigger held",
+        "Meter on V dc, across the reservoir capacitor. Pressure arm up, work clamp off: hold the trigger, read, let "
+        "go.",
+        _reservoir(
+            project,
+            Phase.WELD,
+            "The winding gives less than was surveyed, or the coils take more: measure both, and run `wirecue supply` "
+            "again.",
+        ),
+        needed=False,
     )
     output_v = found.regulator.output_v
     yield read(

@@ -123,7 +123,9 @@ def _process_basis(project: Project) -> str:
             process.wire_feed_speed_mm_s,
             process.contact_tip_to_work_mm,
             process.open_circuit_voltage_v,
-            project.settings.fixed,
+            sorted(mode.value for mode in weld_modes(project.design)),
+            project.design.trigger.mode,
+            None if project.design.arc_sensor is None else project.design.limits.arc_start_us,
             times["burnback"].setting_us if not times["burnback"].dial else None,
             reaches,
         )
