@@ -217,9 +217,7 @@ def interposed(project: Project) -> Iterator[Finding]:
         figures = (Figure("voltage to break", behind.voltage_v, "V"), Figure("current to break", wanted_a, "A"))
         short = stated is None or stated.voltage_v < behind.voltage_v or usable_a(stated) < wanted_a
         if behind.kind == "dc" and short:
-            told = (
-                "none is stated" if stated is None else f"{usable_a(stated):.3g} A at {stated.voltage_v:g} V is stated"
-            )
+            told = "nothing" if stated is None else f"{usable_a(stated):.3g} A at {stated.voltage_v:g} V"
             yield Finding(
                 "circuits.interposed-contact",
                 Severity.ERROR,

@@ -293,6 +293,7 @@ def test_every_rule_speaks_where_it_should_and_only_as_its_row_says(rule: Rule):
         assert finding.remedies or finding.severity is Severity.INFO
         texts = (finding.text, finding.reason, *(remedy.text for remedy in finding.remedies))
         assert not [text for text in texts if text.endswith(".")], "a finding's texts end without a full stop"
+        assert not [text for text in texts if re.search(r"\b(\w+ \w+) \1\b", text)], "the same words twice"
     assert rule.source.partition(":")[0] in MARK_MEANINGS
     assert (rule.remedy != "") or rule.severities == (Severity.INFO,)
     assert list(rule.severities) == sorted(rule.severities, reverse=True)
