@@ -31,7 +31,7 @@ from timing.process.corners import burnback_ends_us, corner_designs, wide_dials,
 from timing.process.errors import ProcessError
 from timing.process.gas import GasUse, gas_use
 from timing.process.gas_times import PostflowAdvice, PreflowAdvice, postflow_advice, preflow_advice
-from timing.process.ranging import DIAL_MARKS, TimeAdvice, dial_mark_us, round_us
+from timing.process.ranging import DIAL_MARKS, TimeAdvice, as_allowed, dial_mark_us, round_us
 from timing.process.spot import (
     PauseAdvice,
     SpotDial,
@@ -251,7 +251,7 @@ def rhythm_advice(design: Design, case: BurnbackCase, burnback_s: float | None =
     if design.spot is None:
         return RhythmAdvice(None, None, ())
     spot = spot_dial(design)
-    spot_time = _spot_time(design, spot)
+    spot_time = as_allowed(_spot_time(design, spot))
     if design.stitch is None:
         return RhythmAdvice(spot, None, (spot_time,))
     burning_s = spot_time.setting_us / 1e6
@@ -260,7 +260,7 @@ def rhythm_advice(design: Design, case: BurnbackCase, burnback_s: float | None =
     )
     ending_s = design.times.burnback.setting_us / 1e6 if burnback_s is None else burnback_s
     pause = pause_advice(design, case, burning_s + ending_s, crater_s)
-    return RhythmAdvice(spot, pause, (spot_time, _pause_time(pause)))
+    return RhythmAdvice(spot, pause, (spot_time, as_allowed(_pause_time(pause))))
 
 
 def _corner_times(design: Design, left_mm: float, burnback_s: float) -> Iterator[TimeAdvice]:

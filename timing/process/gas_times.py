@@ -19,7 +19,7 @@ from timing.process.cooling import (
     wire_end_dull_s,
 )
 from timing.process.gas import AIR_LEFT, LEAST_FLOW_L_MIN, MOST_FLOW_L_MIN, GasPath, Purge, flow_works, gas_path, purge
-from timing.process.ranging import TimeAdvice, round_us
+from timing.process.ranging import TimeAdvice, as_allowed, round_us
 from timing.process.spot import default_sheet_mm, spot_power_w, spot_sheet_mm
 
 HEAT_SPREAD = 0.2
@@ -146,4 +146,4 @@ def postflow_advice(design: Design, extension_mm: float) -> PostflowAdvice:
         dial_to_us=round_us(max(2 * max(high_s, setting_s), 2.0), 0.5, math.ceil),
         reasons=tuple(reasons),
     )
-    return PostflowAdvice(time, crater, crater_s, wire_end_s)
+    return PostflowAdvice(as_allowed(time), crater, crater_s, wire_end_s)

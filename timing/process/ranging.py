@@ -6,10 +6,10 @@ A dial whose plate is made keeps its ends: what cannot be set on it is told, wit
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from timing.design.design import Design
-from timing.design.times import TIME_KEYS, TimeSetting
+from timing.design.times import TIME_KEYS, TIME_LIMITS_US, TimeSetting
 from timing.design.units import format_duration
 from timing.formatting import ms
 
@@ -42,6 +42,27 @@ class TimeAdvice:
         """What a dial must reach, shortest and longest."""
         low_us, high_us = self.work_us or (self.setting_us, self.setting_us)
         return min(low_us, self.setting_us), max(high_us, self.setting_us)
+
+
+def as_allowed(time: TimeAdvice) -> TimeAdvice:
+    """Return advice that a design may set; where its setting was more, a reason says so."""
+    _, most_us = TIME_LIMITS_US[time.name]
+    if time.dial_to_us <= most_us and time.high_us <= most_us:
+        return time
+    reasons = time.reasons
+    if time.setting_us > most_us:
+        said = f"{format_duration(time.setting_us)} would serve; more than {format_duration(most_us)} is not allowed."
+        reasons = (said, *reasons)
+    return replace(
+        time,
+        setting_us=min(time.setting_us, most_us),
+        low_us=min(time.low_us, most_us),
+        high_us=min(time.high_us, most_us),
+        dial_from_us=min(time.dial_from_us, most_us),
+        dial_to_us=min(time.dial_to_us, most_us),
+        reasons=reasons,
+        work_us=time.work_us and (min(time.work_us[0], most_us), min(time.work_us[1], most_us)),
+    )
 
 
 def round_us(seconds: float, round_s: float = 0.005, way: Callable[[float], float] = round) -> int:

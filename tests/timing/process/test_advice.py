@@ -6,7 +6,9 @@ from collections.abc import Callable
 import pytest
 
 from timing.design.design import Design
-from timing.process.advice import Advice, advise
+from timing.design.times import LONGEST_US
+from timing.process.advice import Advice, advise, rhythm_advice
+from timing.process.case import burnback_case
 from timing.process.errors import ProcessError
 from timing.sequence.core.columns import TIME_NAMES
 
@@ -38,6 +40,17 @@ def test_every_time_lies_in_its_range_and_on_its_dial(design_of: Callable[..., D
         assert time.low_us <= time.setting_us <= time.high_us, time
         assert time.dial_from_us <= time.setting_us <= time.dial_to_us, time
         assert time.reasons
+
+
+def test_times_are_no_longer_than_a_design_may_set(design_of: Callable[..., Design]) -> None:
+    plates = {"plate_thickness": '"12 mm"', "plate_thickness_high": '"13 mm"', "duty_cycle": '"10 %"'}
+    design = design_of(
+        {**plates, "wire_feed_speed": '"140 in/min"', "wire_feed_speed_low": "", "contact_tip_to_work": '"15 mm"'}
+    )
+    spot, pause = rhythm_advice(design, burnback_case(design)).times
+    assert spot.setting_us == spot.dial_to_us == pause.setting_us == pause.dial_to_us == LONGEST_US
+    assert spot.low_us <= spot.high_us == LONGEST_US
+    assert "more than 60 s is not allowed" in spot.reasons[0]
 
 
 def test_every_figure_in_the_sentences_carries_its_unit(design_of: Callable[..., Design]) -> None:
