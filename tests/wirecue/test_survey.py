@@ -263,6 +263,24 @@ def test_an_optional_question_gone_back_to_can_be_left_open():
     assert interview.answered(question, "").answers[key] == ""
 
 
+def test_an_answer_that_ends_the_job_is_not_offered_again():
+    question = QUESTIONS[0]
+    assert Interview(TOPICS, {question.key: "arc"}).back().offered(question) == ""
+    assert Interview(TOPICS, {question.key: "24vac"}).back().offered(question) == "24vac"
+
+
+@pytest.mark.parametrize("shown", ["OL", "O.L", "over range", "overload"])
+def test_what_an_ohmmeter_shows_of_an_open_circuit_is_no_leak(shown):
+    question = next(one for one in QUESTIONS if one.key == "trigger.leak")
+    assert read_reply(question, shown).answer == ""
+
+
+def test_a_winding_does_not_rise_under_load():
+    question = next(one for one in QUESTIONS if one.key == "supply.measured_loaded")
+    with pytest.raises(ReplyError, match="26 V or less, as answered before"):
+        read_reply(question, "27", {"supply.measured_open": "26 V"})
+
+
 def test_what_must_be_done_first_is_said_and_kept_in_the_design():
     result = survey("mine", lines=typed(**{"survey.drive_and_contactor": "can-be-parted"}))
     assert result.exit_code == 0

@@ -66,8 +66,8 @@ _PREFIXED = {
     ("F", "farad"): _of(1, 4, -2, -1, 2),
     ("H", "henry"): _of(1, -2, 2, 1, -2),
     ("W", "watt", "watts"): _WATT,
-    ("VA",): _WATT,
-    ("Hz", "hertz"): _of(1, -1),
+    ("VA", "va"): _WATT,
+    ("Hz", "hz", "hertz"): _of(1, -1),
     # Kept in no field, but known for what it is, so that a mistake is told as one.
     ("g", "gram", "grams"): _of("0.001", 0, 0, 1),
 }

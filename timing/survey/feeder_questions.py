@@ -148,6 +148,7 @@ SUPPLY = Topic(
             "With coils: as follows. " + HELD + "Gas cylinder shut. No arc is needed.",
             "measure",
             when=MEASURED,
+            at_most="supply.measured_open",
         ),
         Question(
             "supply.measured_load",

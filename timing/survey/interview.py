@@ -66,9 +66,11 @@ class Interview:
     def offered(self, question: Question) -> str:
         """Return the answer that an empty one stands for: the one gone back on, else the usual one.
 
-        An optional question offers nothing, so that it can still be left open.
+        An optional question offers nothing, so that it can still be left open; what ends the job is not offered either.
         """
-        return question.usual if question.optional else self.withdrawn.get(question.key, question.usual)
+        ending = {option.word for option in question.options if option.rules_out}
+        withdrawn = self.withdrawn.get(question.key, question.usual)
+        return question.usual if question.optional or withdrawn in ending else withdrawn
 
     def answered(self, question: Question, text: str) -> Interview:
         """Return the interview with one more answer. Raises ReplyError for one that does not do."""

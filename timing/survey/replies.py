@@ -31,7 +31,7 @@ from timing.survey.question import (
 _BARE = re.compile(r"(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+|(?:[0-9]+[- ])?[0-9]+/[0-9]+)")
 _NOT_KNOWN = re.compile(
     r"[?-]+|n/?a|none|nothing|no|not (?:known|measured|sure|there)|unknown|(?:i )?(?:do ?n[o']?t|dont|can ?n[o']?t) .*"
-    r"|no idea|dunno|later|skip"
+    r"|no idea|dunno|later|skip|o\.?l\.?|over ?(?:load|limit|range)|out of range"
 )
 _NUMBER_WORDS = {
     "zero": "0", "half": "1/2", "quarter": "1/4", "one": "1", "two": "2", "three": "3", "four": "4", "five": "5",
