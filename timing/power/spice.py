@@ -10,7 +10,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from timing.power.budget import INRUSH_S, Budget, Sag, pull_in_stages
+import numpy as np
+
+from timing.power.budget import INRUSH_S, Budget, Sag, pull_in_stages, pull_in_trace
 from timing.power.loads import AcLoad
 from timing.power.periodic import steady_state
 from timing.power.rectifier import RectifierCircuit
@@ -105,9 +107,16 @@ def _pull_in(found: Budget, sag: Sag) -> SpiceCircuit:
     state, cycle_s = steady_state(before), 1.0 / float(before.frequency_hz)
     stages = [Stage(cycle_s, before.ac_load_s, before.ac_lag_s), pull_in, after]
     ends = sum(stage.lasts_s for stage in stages)
+    during = f"from={cycle_s!r} to={cycle_s + pull_in.lasts_s!r}"
+    trace = pull_in_trace(last.circuit, sag.change, found.isolation)
+    within = trace.stage == 1
+    time_s, winding_a = trace.time_s[within], trace.winding_a[within]
+    rms_a = math.sqrt(float(np.trapezoid(winding_a**2, time_s)) / float(time_s[-1] - time_s[0]))
     expected = (
         Expected("before", f"min v(p) from=0 to={cycle_s!r}", sag.settled_v, "V", 0.01),
         Expected("lowest", f"min v(p) from={cycle_s!r} to={ends!r}", sag.lowest_v, "V", 0.01),
+        Expected("current", f"rms i(vw) {during}", rms_a, "A", 0.05, 0.001),
+        Expected("highest", f"max i(vw) {during}", float(np.max(winding_a)), "A", 0.10, 0.01),
     )
     body = spice_netlist(before, stages, measures_of(expected), float(state.start_v), float(state.on_rad))
     title = f"low line, aged capacitor, pull-in of {sag.change.after.word}"
