@@ -93,5 +93,5 @@ def test_a_build_draws_the_board_that_was_laid_out(tmp_path):
 
 
 def test_a_build_without_a_board_says_how_to_get_one(capsys):
-    _tell_next(Path("made"), load_project(DESIGN), {"sheet.pdf"})
+    _tell_next(Path(DESIGN), Path("made"), load_project(DESIGN), {"sheet.pdf"})
     assert "`wirecue layout DESIGN`" in capsys.readouterr().out
