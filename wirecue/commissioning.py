@@ -12,9 +12,10 @@ from pathlib import Path
 
 from codegen.papers.dial_plate import settable_of
 from timing.commission.reply import StepReply, read_step_reply, read_weld_reply
-from timing.commission.step import CommissionStep, WeldsAsked
+from timing.commission.step import CommissionStage, CommissionStep, WeldsAsked
 from timing.commission.steps import CommissionPlan, commission_plan
 from timing.commission.walk import CommissionWalk, step_values, walk_of
+from timing.design.times import TIME_KEYS
 from timing.design.units import format_duration
 from timing.logbook.entry import EntryKind, EntryValue
 from timing.process.case import burnback_case
@@ -73,6 +74,16 @@ class Commissioning:
     def walk(self) -> CommissionWalk:
         """Where the walk stands by the logbook as it is now. Raises UnreadableFileError."""
         return walk_of(self.plan, read_logbook(self.log))
+
+    def settings_found(self) -> dict[str, str]:
+        """Return the times found good that are not those of the design, as lines of the design file, by their names."""
+        walk, found = self.walk, {}
+        for name, setting in self.project.features.times.items():
+            step = next((one for one in self.plan.of(CommissionStage.DIAL_MARKS) if one.key == f"mark.{name}"), None)
+            time_us = None if step is None else walk.reading(step)
+            if time_us is not None and round(time_us) != setting.setting_us:
+                found[name] = f'{TIME_KEYS[name]}.setting = "{format_duration(round(time_us))}"'
+        return found
 
     def enter(self, step: CommissionStep, reply: StepReply) -> None:
         """Enter an outcome, through to the disk. Raises OutputError, UnreadableFileError."""

@@ -107,6 +107,15 @@ def test_what_is_not_safe_to_leave_out_cannot_be_and_what_was_left_out_is_asked_
     assert f"({first.key})" in again.output
 
 
+def test_marks_found_good_are_told_as_lines_for_the_design(design):
+    steps = Commissioning.of(design).plan.steps
+    found = {"mark.burnback": "145", "mark.preflow": "0.3", "mark.postflow": "1.5 s"}
+    given = [found.get(step.key, good_answer(step)) for step in steps]
+    output = " ".join(run("commission", design, stdin="\n".join(given) + "\n").output.split())
+    assert '`times.burnback.setting = "145 ms"`, `times.postflow.setting = "1.5 s"`.' in output
+    assert "times.preflow.setting" not in output
+
+
 def test_steps_that_rest_on_what_has_changed_are_asked_anew(design):
     run("commission", design, stdin="\n".join(answers(design)) + "\n")
     # Another coast is no other wiring and no other sequence: only what shows the digest is to be done anew.

@@ -10,8 +10,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from timing.commission.step import CommissionStep
+from timing.commission.step import CommissionStep, ReadingAsked
 from timing.commission.steps import CommissionPlan
+from timing.design.units import QuantityError, parse_quantity
 from timing.logbook.entry import Entry, EntryKind, EntryValue, Logbook
 
 
@@ -115,6 +116,16 @@ class CommissionWalk:
         """Return the step before one; None for the first."""
         number = self.plan.steps.index(step)
         return self.plan.steps[number - 1] if number else None
+
+    def reading(self, step: CommissionStep) -> float | None:
+        """Return the reading that a step passed with, in the unit it asks for; None where there is none."""
+        record, asked = self.records.get(step.key), step.ask
+        if not isinstance(asked, ReadingAsked) or record is None or self.state(step) is not StepState.PASSED:
+            return None
+        try:
+            return parse_quantity(record.reading, asked.unit)
+        except QuantityError:
+            return None
 
     @property
     def finished(self) -> bool:

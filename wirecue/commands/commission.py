@@ -238,6 +238,12 @@ def _finished(going: Commissioning) -> str:
     if left_out:
         titles = "; ".join(step.title for step in left_out)
         lines.append(f"Left out: {titles}. The same command asks them again.")
+    settings = going.settings_found()
+    if settings:
+        words = ", ".join(f"`{line}`" for line in settings.values())
+        lines.append(
+            f"Dials found good elsewhere than the design has them; put that into {shown(going.design)}: {words}."
+        )
     lines.append(f"Next: `wirecue sheet {shown(going.design)}`, and keep papers and logbook with the machine.")
     return "\n".join(paragraph(line, first="", then="  ") for line in lines)
 
