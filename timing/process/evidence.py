@@ -11,6 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import combinations
 
 import numpy as np
 
@@ -25,6 +26,9 @@ MISTAKEN_SHARE = 0.01
 """Share of welds whose outcome is told wrongly, or came about otherwise: no weld rules a machine out (choice)."""
 BALL_DIAMETERS, BALL_SPREAD_DIAMETERS = 1.5, 0.3
 """Ball on a wire's end where it was not measured: diameter and standard deviation over that of the wire (practice)."""
+ALIKE_SHARE, FAR_DEVIATIONS = 0.05, 4.0
+"""Readings at settings that differ by no more than this share contradict each other from so many standard deviations
+on (choice)."""
 WELD_DRAWS = 400
 """Draws for the scatter from weld to weld (choice)."""
 COAST_PRIOR_FACTOR = 2.0
@@ -164,6 +168,23 @@ class WeldEvidence:
             for row, number in enumerate(numbers):
                 found[number] = np.hypot(np.hypot(self.rule_mm, self._ball(self.welds[number])[1]), spread.rest_mm[row])
         return found
+
+    @cached_property
+    def contradictory(self) -> bool:
+        """Whether two readings taken alike are too far from each other, whatever machine made them."""
+        free = [number for number, weld in enumerate(self.welds) if weld.outcome is WeldOutcome.FREE]
+        return any(self._alike(one, other) and self._far_apart(one, other) for one, other in combinations(free, 2))
+
+    def _alike(self, one: int, other: int) -> bool:
+        """Whether two welds were made in the same way, at settings where the model errs alike."""
+        first, second = self.welds[one], self.welds[other]
+        same = (first.distance_mm, first.feed_mm_s) == (second.distance_mm, second.feed_mm_s)
+        return same and abs(first.burnback_s - second.burnback_s) <= ALIKE_SHARE * first.burnback_s
+
+    def _far_apart(self, one: int, other: int) -> bool:
+        expected_mm = np.sqrt((self.deviation_mm[[one, other]] ** 2 - self.model_mm**2).sum())
+        apart_mm = abs(self.solid_mm(self.welds[one]) - self.solid_mm(self.welds[other]))
+        return bool(apart_mm > FAR_DEVIATIONS * expected_mm)
 
     def predicted_mm(self, coast_s: float, contactor_s: float) -> Floats:
         """Extension that would be read of each weld by one machine, balls included, in the order given."""

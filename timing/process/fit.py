@@ -336,7 +336,7 @@ def fit_machine(
         predicted_mm=evidence.predicted_mm(coast, contactor),
         chi2=float(misfits.sum()),
         fits_well=bool(misfits.sum() <= MISFIT_CHI2_PER_WELD * max(len(welds) - 2, 1)),
-        contradicts=bool(misfits.sum() > CONTRADICTION_CHI2_PER_WELD * max(len(welds), 1)),
+        contradicts=evidence.contradictory or bool(misfits.sum() > CONTRADICTION_CHI2_PER_WELD * max(len(welds), 1)),
         misfits=misfits,
         settled=found,
         next_weld=None,

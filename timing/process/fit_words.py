@@ -46,13 +46,13 @@ def fit_sentences(fit: Fit, welds: Sequence[TestWeld]) -> tuple[str, ...]:
             "No coast and drop-out make just these wire ends: wire, arc or source are not quite as the design has "
             "them. So neither figure is written; the setting rests on the welds that came free."
         )
-    if not fit.told_apart:
+    if fit.fits_well and not fit.told_apart:
         parts.append(
             "These welds do not tell the two apart: a longer coast with a later drop-out fits as well. With the "
             f"contactor's drop-out left as the design has it, the coast is {in_ms(fit.coast_held_s)} "
             f"(95 %: {limits_text(fit.coast_held_limits_s)}); that serves near the settings welded."
         )
-    if not fit.coast_measured:
+    if fit.fits_well and not fit.coast_measured:
         parts.append("The coast is not yet bounded closely enough to count as measured.")
     return (*parts, *_setting_sentences(fit))
 
@@ -75,7 +75,8 @@ def _setting_sentences(fit: Fit) -> list[str]:
     if found.beyond is not None:
         parts.append(
             f"The burnback dial's range no longer serves this machine: {found.beyond.words} would, which is not on "
-            "it. `wirecue advise` says what range does; a new range needs a new plate."
+            "it. `wirecue advise` says what range does; `wirecue advise --write --new-ranges` gives the dial new ends, "
+            "and it needs a new plate."
         )
     if fit.next_weld is not None:
         weld = fit.next_weld

@@ -253,3 +253,14 @@ def test_misfits_that_no_coast_explains_leave_the_setting_alone(case: BurnbackCa
     assert not fit.contradicts
     assert set(fit.design_values(case)) <= {"times.burnback.setting"}
     assert "neither figure is written" in fit.sentence
+
+
+def test_two_readings_at_one_setting_that_are_far_apart_are_a_mistake_whatever_else_was_welded(
+    case: BurnbackCase,
+) -> None:
+    good = welds(case, 0.05, 0.02, (0.1, 0.12, 0.14))
+    assert not fit_machine(case, good, LONGER).contradicts
+    fit = fit_machine(case, [*good, replace(good[2], extension_mm=(good[2].extension_mm or 0) - 5)], LONGER)
+    assert fit.contradicts
+    other_distance = replace(good[2], extension_mm=(good[2].extension_mm or 0) + 5, distance_mm=17.0)
+    assert not fit_machine(case, [*good, other_distance], LONGER).contradicts
