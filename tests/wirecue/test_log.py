@@ -43,7 +43,7 @@ def test_what_is_entered_is_shown_newest_last_and_by_kind(design):
         "log", design, "--note", "new liner", "--setting", "burnback dial to mark 6", "--plates", "burnback, purge"
     )
     assert result.exit_code == 0, result.output
-    assert result.stderr.strip() == f"entered in {book(design)}"
+    assert result.stderr.splitlines()[0] == f"entered in {book(design)}"
     run("log", design, "--note", "tip changed")
     shown = run("log", design).stdout.splitlines()
     assert [line[18:] for line in shown] == [
@@ -205,3 +205,10 @@ def test_whatever_stands_in_it_is_told_in_words_and_kept(tmp_path_factory, conte
         assert result.exit_code in (0, 2)
         assert "\x1b" not in result.output
     assert book(design).read_bytes().startswith(written)
+
+
+def test_plates_that_are_entered_ask_for_the_mark_in_the_design_until_it_is_there(tmp_path):
+    path = shop(tmp_path)
+    assert "put `made = true` under [panel]" in run("log", path, "--plates", "all").stderr
+    path.write_text(path.read_text() + "\n[panel]\nmade = true\n")
+    assert "made = true" not in run("log", path, "--plates", "all").stderr

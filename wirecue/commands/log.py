@@ -94,6 +94,8 @@ def command(
         say(_text(whole, entries) or _nothing(path, book, kinds))
     if wanted:
         say(f"entered in {shown(path)}", err=True)
+        if plates is not None:
+            _tell_unmade(design)
     else:
         _tell_unread(path, book)
 
@@ -142,6 +144,18 @@ def _latest(design: Path, book: Logbook) -> Mapping[str, EntryValue]:
         say("no build is in the logbook: entered with the digest of the design as it stands", err=True)
         return {"digest": digest}
     return {key: builds[-1].values[key] for key in ("digest", "version") if key in builds[-1].values}
+
+
+def _tell_unmade(design: Path) -> None:
+    """Say what keeps settings on plates that are glued on, where the design does not know of them yet."""
+    from timing.design.loading import load_design
+
+    if not load_design(design).panel.made:
+        say(
+            f"{shown(design)} does not say yet that its plates are made: once all are glued on, put `made = true` "
+            "under [panel], and --write moves settings within their dials alone.",
+            err=True,
+        )
 
 
 def _plates(design: Path, names: str) -> Mapping[str, EntryValue]:
