@@ -332,11 +332,11 @@ def _to_chassis(project: Project) -> Iterator[CommissionStep]:
                 "voltage",
                 "V",
                 "V",
-                -FLOATS_V,
+                -FLOATS_V if kind == "dc" else None,
                 FLOATS_V,
                 "Common is not apart from chassis: switch off, and find what ties them.",
                 _more_than_floats(project),
-                signed=True,
+                signed=kind == "dc",
             )
             parted = found.isolation.parted_by
             expect = f"Under {FLOATS_V:g} V: " + (

@@ -40,7 +40,7 @@ _WORDS: dict[str, WalkWord] = {
     **dict.fromkeys(("?", "help", "why", "h"), WalkWord.HELP),
 }
 _YES, _NO, _SKIP = ("yes", "y", "done", "ok"), ("no", "n"), ("skip", "s")
-_BARE = re.compile(r"[+-]?[0-9]+(?:\.[0-9]+)?")
+_BARE = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)")
 _OVER_RANGE = ("ol", "o.l", "open", "infinite", "overload")
 """What an ohmmeter shows, or a person says, where nothing conducts."""
 
@@ -49,11 +49,11 @@ def answers_of(step: CommissionStep) -> str:
     """Return what may be answered to a step, in words."""
     skip = "" if step.needed else ", skip"
     if isinstance(step.ask, ReadingAsked):
-        over = ", OL" if step.ask.unit == "ohm" else ""
-        return f"a reading in {step.ask.shown}{over}, no (it cannot be read){skip}, back, later"
+        asked = "a reading with its unit, OL" if step.ask.unit_needed else f"a reading in {step.ask.shown}"
+        return f"{asked}, no (it cannot be read){skip}, back, later"
     if isinstance(step.ask, YesNo):
         return f"yes, no{skip}, back, later"
-    return f"what the weld left (9 mm, ball), frozen, fused, done{skip}, back, later"
+    return f"what was left (9 mm, ball), frozen, fused, done{skip}, back, later"
 
 
 def walk_word(text: str) -> WalkWord | None:
@@ -105,7 +105,7 @@ def _reading(step: CommissionStep, asked: ReadingAsked, said: str) -> StepReply:
     if asked.unit == "ohm" and said.lower() in _OVER_RANGE:
         value, kept = math.inf, "OL"
     else:
-        kept = f"{said} {asked.shown}" if _BARE.fullmatch(said) else said
+        kept = f"{said} {asked.shown}" if _BARE.fullmatch(said) and not asked.unit_needed else said
         value = _value(step, asked, said, kept)
     if value < 0 and not asked.signed:
         raise ReplyError(

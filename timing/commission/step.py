@@ -135,6 +135,11 @@ class ReadingAsked:
     """True where a reading below zero makes sense."""
 
     @property
+    def unit_needed(self) -> bool:
+        """True for ohms: a meter ranges by itself, and 500 on it may be a short or sound insulation."""
+        return self.unit == "ohm"
+
+    @property
     def band(self) -> str:
         """The readings that pass, in words."""
         low, high = (None if one is None else self._text(one) for one in (self.low, self.high))

@@ -47,7 +47,7 @@ def command(
 
     \b
       yes, no         it happened as it should, or it did not
-      27.1, 27.1 V    a reading; a bare number is taken in the unit shown
+      27.1, 27.1 V    a reading; a bare number is taken in the unit shown, but ohms need theirs
       skip            leave a step out; what is not safe without it cannot be left out
       back            return to the step before, and answer it again
       later           stop here

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from timing.commission.reply import WalkWord, read_step_reply, read_weld_reply, walk_word
+from timing.commission.reply import WalkWord, answers_of, read_step_reply, read_weld_reply, walk_word
 from timing.commission.step import CommissionStage, CommissionStep, ReadingAsked, WeldsAsked
 from timing.commission.steps import CommissionPlan
 from timing.commission.walk import StepOutcome, StepState, step_values, walk_of
@@ -102,7 +102,8 @@ OHMS = made("ohms", needed=True, ask=ReadingAsked("resistance", "ohm", "Mohm", 1
         (VOLTS, "no", "failed", "", ""),
         (VOLTS, "skip", "skipped", "", ""),
         (OHMS, "OL", "passed", "OL", ""),
-        (OHMS, "2", "passed", "2 Mohm", ""),
+        (VOLTS, ".5", "failed", ".5 V", "too little"),
+        (OHMS, "2 Mohm", "passed", "2 Mohm", ""),
         (OHMS, "900 kohm", "failed", "900 kohm", "a short"),
         (STEPS[0], "Yes", "passed", "", ""),
         (STEPS[0], "n", "failed", "", ""),
@@ -123,6 +124,7 @@ def test_what_is_answered_is_read_as_it_is_meant_and_kept_as_it_was_typed(step, 
         (VOLTS, "27,5", "write a decimal point, not a comma"),
         (VOLTS, "27 A", "measures something else"),
         (VOLTS, "-3", "zero or more"),
+        (OHMS, "500", "a number needs its unit: ohm or kohm or Mohm"),
         (VOLTS, "OL", "one number and one unit"),
         (OHMS, "skip", "not safe without this step"),
     ],
@@ -132,6 +134,11 @@ def test_an_answer_that_does_not_do_is_refused_with_what_does(step, text, hint):
         read_step_reply(step, text)
     assert hint in refused.value.hint
     assert "back, later" in refused.value.allowed
+
+
+@pytest.mark.parametrize("step", [VOLTS, OHMS, made("welds", ask=WeldsAsked((), 0, 0))], ids=lambda step: step.key)
+def test_what_may_be_answered_leaves_room_to_type_it(step):
+    assert len(f"  {answers_of(step)} > ") <= 76
 
 
 def test_a_weld_is_told_by_what_it_left_beside_the_burnback_that_was_asked_for():

@@ -115,7 +115,9 @@ class _Walk:
         self.no.set_text("It cannot be read" if isinstance(step.ask, ReadingAsked) else "It did not")
         self.skip.set_visibility(not step.needed)
         self.text.set_value("")
-        label = f"{step.ask.what}, {step.ask.shown}" if isinstance(step.ask, ReadingAsked) else "what the weld left"
+        label = "what the weld left"
+        if isinstance(step.ask, ReadingAsked):
+            label = f"{step.ask.what}, {'with its unit' if step.ask.unit_needed else step.ask.shown}"
         self.text.props["label"] = label if typed else ""
         self.text.update()
 
