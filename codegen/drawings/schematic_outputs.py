@@ -291,7 +291,7 @@ class Cell:
         returned = (LOAD_X, self.feed_y + 6)
         places: dict[str, Point] = {"FEED": (LOAD_X, self.feed_y), "RETURN": returned}
         part_box(sheet, supply.ref, (LOAD_X + 2, self.feed_y - 4, 287, returned[1] + 2), places, " ")
-        sheet.lines((280, self.feed_y - 0.8), [supply.ref, *supply.value.split(", ")[1:], "as found"], SMALL, "middle")
+        sheet.lines((280, self.feed_y - 0.8), [supply.ref, *supply.value.split(", ")], SMALL, "middle")
         sheet.wire(back, returned, (RETURN_X, returned[1]), (RETURN_X, back_y))
 
     def _feed(self, feed: str) -> None:

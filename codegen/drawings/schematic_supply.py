@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from codegen.drawings.sheet import DASHED, LETTER, SMALL, Point, Sheet
+from codegen.drawings.sheet import DASHED, LETTER, SMALL, WIRE_WIDTH, Point, Sheet
 from codegen.drawings.symbols import coupler, earth, part_box, source, thyristor, transformer, two, way
 from timing.circuit.parts import Group, Netlist, Part, PartKind
 
@@ -284,6 +284,8 @@ def _trigger(sheet: Sheet, socket: str, plug: str) -> None:
 
 
 BLEED_X, GUARD_LED_X = 89.4, 106.4
+GUN_LEAD = 6.0
+"""From the trigger's contact towards the names of its terminals."""
 FED_X, BACK_X = 71.6, 73.2
 """Where 24VAC-A comes down to a dry trigger, and its way back goes up to 24VAC-B."""
 
@@ -298,6 +300,8 @@ def _dry_feed(sheet: Sheet) -> None:
 def _gun(sheet: Sheet, at: Point, value: str, dry: bool) -> None:
     """Draw what makes LIVE live: the trigger's contact, in series with the supply of its circuit unless it is dry."""
     x, y = at
+    for end in (y, TRIGGER_B):
+        sheet.line((x, end), (x + GUN_LEAD, end), width=WIRE_WIDTH)
     sheet.line((x, y), (x, y + 2), (x - 2.2, y + 6))
     if dry:
         sheet.line((x, y + 6.4), (x, TRIGGER_B))

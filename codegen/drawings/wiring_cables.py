@@ -100,6 +100,8 @@ class Cables:
         }
         self.drawn: set[int] = set()
         self.first = False
+        self.listed: list[str] = []
+        """What stands in the list of wires at the loads, and is drawn as a box nowhere."""
         self.last_y = self.row[self.ways[-1]]
 
     def draw(self) -> None:
@@ -271,7 +273,11 @@ class Cables:
 
     def _list(self, wires: Sequence[WireRow], left: float, y: float) -> None:
         """Wires one under the other, from end to end."""
-        sheet = self.sheet
+        sheet, boxed = self.sheet, {part.ref for part, _ in self._grouped()}
+        refs = dict.fromkeys(end.partition(".")[0] for wire in wires for end in (wire.from_end, wire.to_end))
+        parts = [self.wiring.part(ref) for ref in refs if not ref.startswith("*") and ref not in boxed]
+        told = [f"{part.ref} {part.value}" for part in parts if not part.to_buy]
+        self.listed += [text for text in told if text not in self.listed]
         for wire in wires:
             y += ASIDE_PITCH
             self.drawn.add(wire.number)
@@ -397,6 +403,8 @@ class Cables:
         if any(wire.pole for wire in self.wires if wire.number in self.drawn):
             told += " + and -: the pole of a dc load's supply; compare with a meter."
         texts.append(("", told))
+        if self.listed:
+            texts.append(("", f"{'; '.join(self.listed)}."))
         return [(letter, wrapped(text, width - 4, TINY)) for letter, text in texts]
 
     def _treatments(self) -> set[str]:

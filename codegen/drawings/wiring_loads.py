@@ -24,5 +24,5 @@ def at_loads(wiring: Netlist) -> list[WireRow]:
 
 
 def loads_apart(wiring: Netlist) -> bool:
-    """Tell whether the wires at the loads need a sheet of their own."""
-    return len(at_loads(wiring)) > MOST_ASIDE
+    """Tell whether the wires at the loads need a sheet of their own: with many, or with contactors before the loads."""
+    return len(at_loads(wiring)) > MOST_ASIDE or wiring.first_of_kind(PartKind.INTERPOSING_CONTACTOR) is not None

@@ -7,8 +7,8 @@ machine's own wires of that circuit move over to it, and what takes the load's s
 from __future__ import annotations
 
 from timing.circuit.builder import CircuitBuilder
-from timing.circuit.drives import MAINS, Drive, short_name
-from timing.circuit.lists import gauge_for
+from timing.circuit.drives import MAINS, Drive, elsewhere, short_name
+from timing.circuit.lists import SPIKE_LEG_A, gauge_for
 from timing.circuit.parts import PartKind
 from timing.circuit.preferred import VARISTOR_RATINGS_V, X2_RATINGS_V
 from timing.circuit.ratings import VARISTOR_DC_SHARE, highest_v
@@ -19,6 +19,7 @@ from timing.design.suppression import load_time_constant_s
 RC_F, RC_OHM = 100e-9, 100.0
 """The usual RC element across an ac load behind a contactor (practice)."""
 NOT_LISTED = "; no varistor listed stands its voltage: a licensed electrician chooses what takes the load's spike"
+AT_LOAD = "short, right at the load"
 MOVED = "the machine's own wire, moved over from the contact as found; a new piece no thinner than that wire"
 PROTECTIVE = (
     "protective conductor, green-yellow or as local code asks, as thick as the circuit's own wires; first to be "
@@ -42,8 +43,9 @@ def interposing_contactor(wiring: CircuitBuilder, one: Drive, behind: Interposed
         f"{'' if _listed(wiring, behind) else NOT_LISTED}",
     )  # fmt: skip
     supply = wiring.add(
-        PartKind.FEEDER_SUPPLY, f"supply of the coil, {coil.voltage_v:g} V {coil.kind}", "", ("FEED", "RETURN"),
-        "feeder",
+        PartKind.FEEDER_SUPPLY,
+        f"{'its supply' if elsewhere(one) else 'winding T1'}, {coil.voltage_v:g} V {coil.kind}",
+        "", ("FEED", "RETURN"), "feeder",
     )  # fmt: skip
     build.join(f"FEEDER-{word}-RETURN", f"{supply}.RETURN")
     _load_behind(wiring, one, behind, contactor)
@@ -63,6 +65,7 @@ def _load_behind(wiring: CircuitBuilder, one: Drive, behind: Interposed, contact
     build, word, name = wiring.build, short_name(one), one.role.replace("_", " ")
     treatment = MAINS if behind.load.above_extra_low else MOVED
     kind = PartKind.FEEDER_VALVE if one.role == "gas_valve" else PartKind.FEEDER_COIL
+    at_load = f"{AT_LOAD}; by a licensed electrician" if behind.load.above_extra_low else AT_LOAD
     listed = _listed(wiring, behind)
     terminals = ("FEED", "COIL", *(("RETURN",) if listed else ()))
     load = wiring.add(kind, f"{name}, {behind.voltage_v:g} V {behind.kind}", "", terminals, "feeder")
@@ -70,7 +73,7 @@ def _load_behind(wiring: CircuitBuilder, one: Drive, behind: Interposed, contact
         net = build.net(f"{word}-LOAD-{way}", "load", behind.hold_a, treatment)
         build.join(net, f"{contactor}.{end}", f"{load}.{way}")
     if listed:
-        back = build.net(f"{word}-LOAD-RETURN", "load", behind.hold_a)
+        back = build.net(f"{word}-LOAD-RETURN", "load", min(behind.hold_a, SPIKE_LEG_A), at_load)
         build.join(back, f"{load}.RETURN")
         _suppressed(wiring, one, behind, (f"{word}-LOAD-COIL", back))
 

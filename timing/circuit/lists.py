@@ -66,6 +66,12 @@ CABLE_TREATMENTS = {TWISTED, SCREENED}
 """How to run a wire; a track on the board is not twisted."""
 SIGNAL_LEG_A = 0.1
 """What such a leg is sized for: a lamp, a pull-up, a relay's coil through its MOSFET (choice)."""
+SPIKE_LEG_A = 5.0
+"""What the leads of a part are sized for that takes the spike of a load behind a contactor (practice: short ones of
+2.5 mm2)."""
+SPIKE_KINDS = frozenset({PartKind.CAPACITOR, PartKind.RESISTOR, PartKind.VARISTOR})
+BEHIND_CONTACTOR = "-LOAD-COIL"
+"""Ends the name of the net between an interposing contactor and its load."""
 SHARED_NETS = {"COMMON", "RAIL", "LOGIC"}
 """Nets on which power and signals meet."""
 
@@ -147,8 +153,14 @@ def _net_rows(wiring: Netlist, net: Net) -> Iterator[WireData]:
 
 
 def _leg_a(wiring: Netlist, net: Net, terminal: Terminal) -> float:
-    """Return what one leg of a star carries (A): on a shared net, that of a signal part carries no supply current."""
-    signal = net.name in SHARED_NETS and wiring.part(terminal.ref).kind not in POWER_KINDS
+    """Return what one leg of a star carries (A): on a shared net, that of a signal part carries no supply current.
+
+    Behind a contactor, that of a part for spikes carries none of the load's.
+    """
+    kind = wiring.part(terminal.ref).kind
+    if net.name.endswith(BEHIND_CONTACTOR) and kind in SPIKE_KINDS:
+        return min(net.current_a, SPIKE_LEG_A)
+    signal = net.name in SHARED_NETS and kind not in POWER_KINDS
     return min(net.current_a, SIGNAL_LEG_A) if signal else net.current_a
 
 
