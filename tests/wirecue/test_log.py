@@ -119,6 +119,7 @@ def test_a_flash_is_of_the_latest_build_else_of_the_design_as_it_stands(design):
         file.write('2026-03-01T10:22:05+01:00 build { digest = "0123456789abcdef", version = "0.1.0", folder = "x" }\n')
     result = run("log", design, "--flash")
     assert "flashed        digest 0123456789abcdef, version 0.1.0" in result.stdout
+    assert f"the design has changed since that build: as it stands its digest is {as_it_stands}" in result.stderr
 
 
 def test_the_same_build_again_is_no_further_entry(design):

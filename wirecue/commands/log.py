@@ -138,12 +138,15 @@ def _latest(design: Path, book: Logbook) -> Mapping[str, EntryValue]:
     """Return the latest build of the logbook, or the design as it stands where none is in it."""
     from timing.design.loading import load_design
 
+    stands = load_design(design).digest()
     builds = book.of(EntryKind.BUILD)
     if not builds:
-        digest = load_design(design).digest()
         say("no build is in the logbook: entered with the digest of the design as it stands", err=True)
-        return {"digest": digest}
-    return {key: builds[-1].values[key] for key in ("digest", "version") if key in builds[-1].values}
+        return {"digest": stands}
+    values = builds[-1].values
+    if values.get("digest") != stands:
+        say(f"the design has changed since that build: as it stands its digest is {stands}", err=True)
+    return {key: values[key] for key in ("digest", "version") if key in values}
 
 
 def _tell_unmade(design: Path) -> None:
