@@ -65,14 +65,14 @@ def test_limits_hold_the_truth_about_as_often_as_they_say(case: BurnbackCase) ->
 
 
 def test_two_welds_late_in_the_curve_cannot_tell_coast_from_drop_out(case: BurnbackCase) -> None:
-    fit = fit_machine(case, welds(case, 0.05, 0.02, (0.15, 0.16)))
+    fit = fit_machine(case, welds(case, 0.05, 0.02, (0.15, 0.16)), DIAL)
     assert not fit.told_apart
     assert "do not tell the two apart" in fit.sentence
     assert fit.coast_held_s == pytest.approx(0.05, abs=0.003)
 
 
 def test_undecided_fit_leaves_the_contactor_as_it_was(case: BurnbackCase) -> None:
-    fit = fit_machine(case, welds(case, 0.06, 0.02, (0.1, 0.12)))
+    fit = fit_machine(case, welds(case, 0.06, 0.02, (0.1, 0.12)), DIAL)
     assert not fit.told_apart
     assert fit.applied(case).contactor_off == case.contactor_off
     assert {key for key in fit.design_values(case) if key.startswith("feeder.")} == {
@@ -109,7 +109,7 @@ def test_fit_predicts_its_own_welds_in_the_order_given(case: BurnbackCase) -> No
 
 
 def test_welds_that_contradict_each_other_are_named_so(case: BurnbackCase) -> None:
-    fit = fit_machine(case, [TestWeld(0.1, 2.0), TestWeld(0.1, 11.0), TestWeld(0.12, 10.0)])
+    fit = fit_machine(case, [TestWeld(0.1, 2.0), TestWeld(0.1, 11.0), TestWeld(0.12, 10.0)], DIAL)
     assert fit.contradicts
     assert not fit.fits_well
     assert "do not agree" in fit.sentence
@@ -143,7 +143,7 @@ def frozen(burnback_s: float) -> TestWeld:
 
 
 def test_a_weld_that_froze_rules_short_coasts_out_and_asks_for_more_burnback(case: BurnbackCase) -> None:
-    before, after = (fit_machine(case, made) for made in ([], [frozen(0.115)]))
+    before, after = (fit_machine(case, made, LONGER) for made in ([], [frozen(0.115)]))
     assert after.coast_limits_s.low is not None
     assert after.coast_limits_s.low > (before.coast_limits_s.low or 0.0) + 0.02
     assert after.next_weld is not None
@@ -154,7 +154,7 @@ def test_a_weld_that_froze_rules_short_coasts_out_and_asks_for_more_burnback(cas
 def test_a_weld_that_fused_rules_long_coasts_out_where_the_arc_can_reach_the_tip(case: BurnbackCase) -> None:
     hot = replace(case, open_v=32.0)
     fused = TestWeld(0.115, outcome=WeldOutcome.FUSED)
-    before, after = (fit_machine(hot, made) for made in ([], [fused]))
+    before, after = (fit_machine(hot, made, LONGER) for made in ([], [fused]))
     assert (after.coast_limits_s.high or 1.0) < (before.coast_limits_s.high or 1.0)
     assert after.next_weld is not None
     assert after.next_weld.mark.time_s < 0.115
@@ -165,18 +165,18 @@ def test_no_setting_beyond_one_that_fused_or_short_of_one_that_froze_whatever_th
 ) -> None:
     fused = TestWeld(0.2, outcome=WeldOutcome.FUSED)
     for made in ([fused], [fused] * 3, [frozen(0.07), fused]):
-        fit = fit_machine(case, made)
+        fit = fit_machine(case, made, LONGER)
         assert fit.next_weld is not None
         assert 0.07 * (len(made) == 2) < fit.next_weld.mark.time_s < 0.2
         assert fit.settled.mark.time_s < 0.2
 
 
 def test_one_weld_says_something_and_an_exact_one_at_the_setting_may_be_enough(case: BurnbackCase) -> None:
-    first = fit_machine(case, [])
+    first = fit_machine(case, [], LONGER)
     assert first.next_weld is not None
     assert "No test weld yet" in first.sentence
     at_s = first.next_weld.mark.time_s
-    second = fit_machine(case, welds(case, 0.05, 0.02, (at_s,)))
+    second = fit_machine(case, welds(case, 0.05, 0.02, (at_s,)), LONGER)
     assert second.coast_held_s == pytest.approx(0.05, abs=0.02)
     width = [(fit.coast_limits_s.high or 1.0) - (fit.coast_limits_s.low or 0.0) for fit in (first, second)]
     assert width[1] < 0.7 * width[0]
@@ -188,7 +188,8 @@ def test_a_reading_to_the_balls_end_is_the_same_as_one_without_it(case: Burnback
     beyond_mm = 0.6 + (0.6**2 - 0.45**2) ** 0.5
     balls = [replace(weld, extension_mm=(weld.extension_mm or 0) + beyond_mm, ball=True, ball_mm=1.2) for weld in solid]
     plain, told, untold = (
-        fit_machine(case, made) for made in (solid, balls, [replace(weld, ball=None, ball_mm=None) for weld in balls])
+        fit_machine(case, made, DIAL)
+        for made in (solid, balls, [replace(weld, ball=None, ball_mm=None) for weld in balls])
     )
     assert told.coast_held_s == pytest.approx(plain.coast_held_s, abs=0.002)
     assert untold.coast_held_s > told.coast_held_s + 0.01
@@ -248,7 +249,7 @@ def test_a_dial_that_no_longer_serves_is_told_and_never_left(case: BurnbackCase)
 def test_misfits_that_no_coast_explains_leave_the_setting_alone(case: BurnbackCase) -> None:
     """Wire ends a good deal shorter than the model can make them: another source than the design's."""
     made = [TestWeld(0.2, 3.0), TestWeld(0.14, 4.5), TestWeld(0.1, 5.5), TestWeld(0.07, 7.5)]
-    fit = fit_machine(case, made)
+    fit = fit_machine(case, made, LONGER)
     assert not fit.fits_well
     assert not fit.contradicts
     assert set(fit.design_values(case)) <= {"times.burnback.setting"}
