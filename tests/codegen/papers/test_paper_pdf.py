@@ -145,7 +145,7 @@ def test_a_heading_is_never_left_alone_with_its_cautions_nor_a_row_cut_in_two(sh
         Paper("Paper", "", "foot", [
             PaperSection("before", "Before", [Steps(("line",) * lines)]), PaperSection("begun", "Begun", begun)
         ])
-        for lines in range(20, 60, 3)
+        for lines in range(22, 58, 5)
     ]  # fmt: skip
     for pdf in paper_pdfs(papers):
         (tmp_path / "paper.pdf").write_bytes(pdf)

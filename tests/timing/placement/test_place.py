@@ -183,7 +183,7 @@ def test_common_hangs_on_the_reservoir_as_a_tree(example):
         groups = [first if group == second else group for group in groups]
 
 
-def test_common_and_the_reservoir_begin_at_the_reservoir_s_own_pins(example, monkeypatch):
+def test_common_and_the_reservoir_begin_at_the_reservoir_s_own_pins(monkeypatch):
     seen = {}
 
     def watched(bare, order, roots, heavy):
@@ -191,7 +191,7 @@ def test_common_and_the_reservoir_begin_at_the_reservoir_s_own_pins(example, mon
         return linked_copper(bare, order, roots, heavy)
 
     monkeypatch.setattr("timing.placement.place.linked_copper", watched)
-    netlist = project_of(example.read_text()).netlist
+    netlist = project_of(SHOP).netlist
     items, layout = board_items(netlist), place(netlist, 7, QUICK)
     reservoir = next(one for one in netlist.parts if one.reason.startswith("reservoir"))
     (part,) = (one for one in layout.parts if one.name == reservoir.ref)
@@ -216,8 +216,8 @@ def with_currents(text: str) -> str:
     return re.sub(r"(\[feeder\.contactor\]\n)", r'\1protection = { by = "own-fuse", rating = "2 A" }\n', text)
 
 
-def test_what_carries_more_than_an_ampere_has_thick_links_and_doubled_strips(example):
-    text = with_currents(example.read_text())
+def test_what_carries_more_than_an_ampere_has_thick_links_and_doubled_strips():
+    text = with_currents(SHOP)
     items, layout = items_of(text), layout_for(text)
     groups, current_a = items.net_groups(), {net.name: net.current_a for net in items.nets}
     of_terminal = {terminal: name for name, terminals in groups.items() for terminal in terminals}
