@@ -10,8 +10,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from codegen.drawings.sheet import LETTER, SMALL, Sheet, wrapped
-from codegen.drawings.wiring_cables import TINY, Cables, panel_apart
-from codegen.drawings.wiring_loads import loads_apart
+from codegen.drawings.wiring_cables import TINY, Cables
+from codegen.drawings.wiring_layout import loads_apart, panel_apart
 from codegen.drawings.wiring_modules import draw_modules
 from codegen.style import COMMANDED, FRAME, TINT
 from timing.circuit.lists import BYPASS_REFS, WireRow, hand_work, wire_list

@@ -6,33 +6,35 @@ One line is one wire of the wire list, with its number, its size and how to run 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from itertools import groupby, pairwise
 
 import drawsvg as draw
 
 from codegen.drawings.selector import selector_from_behind
 from codegen.drawings.sheet import LETTER, SMALL, Point, Sheet, wrapped
-from codegen.drawings.wiring_loads import at_loads, loads_apart
+from codegen.drawings.wiring_layout import (
+    PANEL_GAP,
+    PANEL_PITCH,
+    Keys,
+    at_loads,
+    loads_apart,
+    panel_apart,
+    panel_parts,
+)
 from codegen.style import COMMANDED, INK, TINT
 from timing.circuit.lists import WireRow, wire_list
-from timing.circuit.parts import AS_FOUND, Group, Mate, Netlist, Part, PartKind, Terminal
+from timing.circuit.parts import AS_FOUND, Group, Mate, Part, PartKind, Terminal
 
 TINY = 2.2
 BOXED = (*AS_FOUND, PartKind.INTERPOSING_CONTACTOR)
 """What is drawn as a box in the feeder, with the wires that come from it to the connector."""
-SUPPRESSION = (PartKind.DIODE, PartKind.ZENER, PartKind.VARISTOR)
 FIRST = 33.0
 WAY_PITCH, WAYS_ROOM = 7.0, 92.0
 """Rows of the connector, and the height that they may take."""
-PANEL_PITCH, PANEL_GAP, PANEL_ROOM = 4.5, 1.6, 118.0
-"""Rows of a part on the panel; what parts two parts there; the height that they may take."""
 NAME_ROOM, LETTER_ROOM = 4.6, 0.6
 """Room for the names of a part's terminals there, in mm, and for one letter of a longer one over the type size."""
 APART_ROWS = 2
 """Rows left free between two connectors."""
-MOST_WAYS = 13
-"""With more ways than that the panel gets a sheet of its own, and what is told of the wires its place."""
 ASIDE_END = 152.0
 """Where the strip of cautions may begin."""
 ASIDE_X, ASIDE_WIDTH, ASIDE_PITCH = 214.0, 38.0, 4.2
@@ -46,37 +48,6 @@ SUPPLY_WAYS = ("24VAC-A", "24VAC-B")
 SOCKET_LEFT, SOCKET_RIGHT, PLUG_RIGHT = 92.0, 112.0, 118.0
 PAD_LEFT, PAD_RIGHT = 154.0, 208.0
 PANEL_LEFT, PANEL_RIGHT = 250.0, 289.0
-
-
-@dataclass(frozen=True)
-class Keys:
-    """Letters for the ways to run a wire."""
-
-    letters: dict[str, str]
-
-    @staticmethod
-    def of(wires: Iterable[WireRow]) -> Keys:
-        texts = dict.fromkeys(wire.treatment for wire in wires if wire.treatment and not wire.on_board)
-        return Keys({text: "abcdefghijklmn"[index] for index, text in enumerate(texts)})
-
-    def label(self, wire: WireRow) -> str:
-        """Return what stands on a wire: number, size, letter."""
-        return ", ".join(filter(None, (f"{wire.number}: {wire.gauge}", self.letters.get(wire.treatment))))
-
-
-def panel_parts(wiring: Netlist) -> list[Part]:
-    """Return everything on the panel, in the order of the netlist."""
-    return [part for part in wiring.parts if part.place == "panel"]
-
-
-def panel_apart(wiring: Netlist) -> bool:
-    """Tell whether the panel needs a sheet of its own: much on it, many ways, a selector or parts at the coils."""
-    if wiring.first_of_kind(PartKind.SELECTOR) is not None:
-        return True
-    at_coils = any(part.place == "feeder" and part.kind in SUPPRESSION for part in wiring.parts)
-    height = sum(len(part.terminals) * PANEL_PITCH + PANEL_GAP for part in panel_parts(wiring))
-    ways = sum(len(wiring.part(mate.fixed).terminals) for mate in wiring.mates)
-    return height > PANEL_ROOM or ways > MOST_WAYS or at_coils or loads_apart(wiring)
 
 
 class Cables:

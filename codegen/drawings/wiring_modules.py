@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from codegen.drawings.sheet import SMALL, Sheet, wrapped
-from codegen.drawings.wiring_cables import TINY, Keys
+from codegen.drawings.wiring_cables import TINY
+from codegen.drawings.wiring_layout import Keys
 from codegen.style import COMMANDED
 from timing.circuit.lists import WireRow, wire_list
 from timing.circuit.parts import Netlist, Part

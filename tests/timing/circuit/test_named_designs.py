@@ -193,6 +193,16 @@ def test_a_dry_trigger_is_refused_on_dc_and_closes_on_the_tapped_supply() -> Non
     assert "TRIG-RETURN" not in net.part("J1").terminals
 
 
+def test_a_dry_trigger_said_to_carry_another_voltage_is_refused_and_closes() -> None:
+    """The control circuit board's own volts are gone once its wires are off: what counts is the tapped supply."""
+    found = ("[feeder.gas_valve]", '[feeder.as_found]\ntrigger = "electronics"\n\n[feeder.gas_valve]')
+    text = changed(SHOP, (*REGULATOR, found, ('circuit_voltage = "24 VAC"', 'circuit_voltage = "12 VAC"')))
+    finding = next(one for one in project_of(text).findings if one.rule == "feeder.trigger-supply")
+    assert "nothing feeds it with 12 V ac" in finding.text
+    mended_text = applied(text, first_changes([finding]))
+    assert "feeder.trigger-supply" not in {one.rule for one in project_of(mended_text).findings}
+
+
 # ---- Supplies -------------------------------------------------------------------------------------------------------
 
 READINGS = re.compile(r"(?m)^measured_(open|loaded|load|with) = .*\n")
