@@ -189,19 +189,19 @@ def crater_left_hot(evidence: Evidence) -> Cause | None:
 START_PORES = Symptom(
     "porous-start",
     "Pores at the start of the weld",
-    ("porous start", "holes where the bead begins", "porosity at the beginning", "dirty spatter start"),
+    ("porous start", "holes where the bead begins", "porosity at the start", "holes in the weld", "worm holes"),
     (preflow_short, stood_long, valve_slow, flow_off, surge, arc_unshielded, draught_or_dirt),
 )
 CRATER_PORES = Symptom(
     "porous-crater",
     "Pores in the crater, at the end",
-    ("porous crater", "porosity at the end", "holes where the bead stops", "crater pipe"),
+    ("porous crater", "porosity at the end", "holes at the end", "holes in the weld", "crater pipe", "worm holes"),
     (postflow_short, gun_lifted, crater_left_hot, flow_off, arc_unshielded, draught_or_dirt),
 )
 GAS_RUNS_ON = Symptom(
     "gas-runs-on",
     "Gas goes on after the weld, or never stops",
-    ("gas leaks", "valve stays open", "hisses", "gas does not stop", "cylinder empties"),
+    ("gas leaks", "valve stays open", "gas stays on", "hisses", "gas does not stop", "cylinder empties"),
     (valve_closes,),
     "Shielding gas suffocates in a closed room: air it first.",
 )

@@ -33,6 +33,13 @@ _COMMON = frozenset(
     ]
 )
 """Words that tell no symptom from another."""
+_COUNTED = {
+    word: str(number)
+    for number, word in enumerate(("once", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"), 1)
+} | {"one": "1", "twice": "2"}
+"""Numbers as people write them."""
+_LAMP = frozenset(["lamp", "light", "led", "blink", "wink", "flash", "code"])
+"""Words, in their plainest form, by which somebody tells of the lamp."""
 _CLOSE = 0.75
 """A symptom that meets this share of the best one's words may be meant as well (choice)."""
 
@@ -73,12 +80,30 @@ def meant_by(words: str, known: Sequence[Symptom]) -> tuple[Symptom, ...]:
     if exact:
         return tuple(exact)
     asked = _stems(words)
+    counted = _codes(asked)
+    if counted:
+        codes = tuple(one for one in known if one.key in counted)
+        if not codes:
+            raise UnknownSymptomError(words, known)
+        return codes
     scores = {one.key: _score(asked, one) for one in known}
     best = max(scores.values(), default=0.0)
     if best <= 0.0:
         raise UnknownSymptomError(words, known)
     near = [one for one in known if scores[one.key] >= _CLOSE * best]
     return tuple(sorted(near, key=lambda one: -scores[one.key]))
+
+
+def _codes(asked: frozenset[str]) -> tuple[str, ...]:
+    """Return the keys of the lamp's codes that words with a number in them mean; none where they tell of no lamp.
+
+    A neighbour of the number that was counted would be worse than no answer.
+    """
+    numbers = [int(one) for one in asked if one.isdigit()]
+    if not numbers or not asked & _LAMP:
+        return ()
+    kinds = ["winks"] * ("blink" not in asked) + ["lamp"] * ("wink" not in asked)
+    return tuple(f"{kind}-{number}" for kind in reversed(kinds) for number in numbers)
 
 
 def _score(asked: frozenset[str], symptom: Symptom) -> float:
@@ -94,8 +119,8 @@ def _share(asked: frozenset[str], said: frozenset[str]) -> float:
 
 def _stems(text: str) -> frozenset[str]:
     """Return the words of a text that carry meaning, in their plainest form."""
-    words = re.findall(r"[a-z]+|\d+", text.lower())
-    return frozenset(_stem(word) for word in words if word not in _COMMON)
+    words = re.findall(r"[a-z]+|[0-9]{1,3}", text.lower())
+    return frozenset(_COUNTED.get(word) or _stem(word) for word in words if word not in _COMMON)
 
 
 def _stem(word: str) -> str:

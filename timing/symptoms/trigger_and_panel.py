@@ -248,7 +248,7 @@ WIRE_RUNS_ON = Symptom(
 DOES_NOT_START = Symptom(
     "no-start",
     "Nothing happens at a pull of the trigger",
-    ("dead", "does not start", "no reaction", "trigger does nothing"),
+    ("dead", "does not start", "won't start", "wont start", "no reaction", "trigger does nothing", "lamp is dark"),
     (held_off, interlock_open, board_dead, trigger_weak),
 )
 STARTS_BY_ITSELF = Symptom(

@@ -31,6 +31,12 @@ SAID = {
     "the lamp blinks 2 times": "lamp-2",
     "it goes dark 5 times": "winks-5",
     "LAMP-3": "lamp-3",
+    "light flashes three times": "lamp-3",
+    "lamp 4 winks": "winks-4",
+    "gas stays on": "gas-runs-on",
+    "welds are full of holes": "porous-start",
+    "holes at the end": "porous-crater",
+    "it won't start": "no-start",
 }
 
 
@@ -47,6 +53,12 @@ def test_words_of_the_workshop_find_their_symptom(shop, words, key):
 def test_words_that_fit_nothing_are_answered_with_what_there_is(shop):
     with pytest.raises(UnknownSymptomError, match="The wire sticks"):
         meant_by("purple", symptoms_of(shop))
+
+
+@pytest.mark.parametrize("words", ["lamp blinks 12", "lamp winks 2", "flashes nine times"])
+def test_a_number_that_the_lamp_of_this_design_cannot_show_is_no_other_number(shop, words):
+    with pytest.raises(UnknownSymptomError):
+        meant_by(words, symptoms_of(shop))
 
 
 @given(st.text(max_size=60))
