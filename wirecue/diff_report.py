@@ -28,7 +28,7 @@ class DiffReport:
     after: DesignSide
     groups: tuple[DifferenceGroup, ...]
     change: DesignChange | None
-    """None where it cannot be told."""
+    """None where nothing differs, and where it cannot be told."""
     why_not: str = ""
     """Why not, in words."""
 
@@ -44,6 +44,8 @@ def compared(before: DesignSide, after: DesignSide) -> DiffReport:
     from timing.design.difference import design_differences
 
     groups = design_differences(before.text, after.text, (before.label, after.label))
+    if not groups:
+        return DiffReport(before, after, groups, None)
     try:
         return DiffReport(before, after, groups, design_change(before.project, after.project))
     except WirecueError as error:
