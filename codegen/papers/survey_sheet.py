@@ -65,13 +65,18 @@ def _key(topic: Topic) -> str:
 def _blocks(question: Question) -> Sequence[Block]:
     only = f" ({question.when.words})" if question.when else ""
     usual = f" Usual: {question.usual}." if question.usual and question.kind not in ("choice", "yes-no") else ""
-    return [Fill(question.ask + only, question.how + usual, _unit(question), tuple(_boxes(question)))]
+    boxes = tuple(_boxes(question))
+    if question.kind in ("wire", "gas"):
+        # What the label says is written down; who has no label ticks.
+        where = "as on the spool" if question.kind == "wire" else "as on the cylinder"
+        return [Fill(question.ask + only, question.how + usual, where), Fill("No label to read: tick", boxes=boxes)]
+    return [Fill(question.ask + only, question.how + usual, _unit(question), boxes)]
 
 
 def _unit(question: Question) -> str:
     """The unit that a bare number is taken in, with the others that may be written."""
     three = " (shortest, usual, longest)" if question.kind == "spread" else ""
-    others = f", else write {' or '.join(question.other_units)}" if question.other_units else ""
+    others = f" (or {' or '.join(question.other_units)}: write which)" if question.other_units else ""
     return f"{question.unit}{three}{others}"
 
 

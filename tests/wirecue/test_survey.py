@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import html
 import json
 import os
+import re
 import signal
 import sys
 import tomllib
@@ -29,6 +31,7 @@ from timing.survey.question import Question, ReplyError, measure_of
 from timing.survey.replies import read_reply
 from timing.survey.topics import topics
 from wirecue.cli import main
+from wirecue.page.fields import values_in as page_values
 from wirecue.projects import board_names, load_board
 
 BOARDS = tuple(load_board(name) for name in board_names())
@@ -475,3 +478,183 @@ def test_the_winding_is_loaded_with_a_lamp_unless_only_coils_are_at_hand():
     assert "24 V 50 W halogen lamp takes 2 A" in how
     assert "10 s" in how
     assert "hot enough to burn" in how
+
+
+SHOP_WORDS = {
+    "process.wire": "ER70S-6",
+    "process.wire_diameter": "0.035 in",
+    "process.gas": "75/25",
+    "process.gas_flow": "30 ft3/h",
+    "process.wire_feed_speed": "220",
+    "process.contact_tip_to_work": '1/2"',
+    "process.plate_thickness": "1/8 in",
+    "feeder.gas_valve.coil.hold": "330 ma",
+}
+
+
+def told(result):
+    return " ".join(result.output.split())
+
+
+def test_what_was_typed_is_what_is_shown_again_in_file_answers_sheet_and_page():
+    result = survey("mine", lines=typed(**SHOP_WORDS))
+    assert result.exit_code == 0, result.output
+    shown = {**SHOP_WORDS, "process.wire_feed_speed": "220 in/min"}
+    data = tomllib.loads(Path("mine.toml").read_text())["process"]
+    assert data["wire_class"] == "ER70S-6"
+    assert data["gas_mixture"] == "75/25"
+    assert (data["wire"], data["gas"]) == ("mild-steel", "M21")
+    for key in ("wire_diameter", "gas_flow", "wire_feed_speed", "contact_tip_to_work", "plate_thickness"):
+        assert data[key] == shown[f"process.{key}"]
+        assert page_values(Path("mine.toml").read_text())[f"process.{key}"] == shown[f"process.{key}"]
+    build = CliRunner().invoke(main, ["sheet", "mine.toml", "--build", "sheet.html"])
+    assert build.exit_code == 0, build.output
+    facts = "".join(html.unescape(Path("sheet.html").read_text()).split("<td>"))
+    for words in (
+        "ER70S-6 (mild-steel), 0.035 in",
+        "75/25 (M21), 30 ft3/h",
+        '1/2"',
+        "220 in/min (5.6 m/min)",
+        "330 ma held",
+    ):
+        assert words in facts
+    said = told(CliRunner().invoke(main, ["burnback", "mine.toml"]))
+    assert '0.035 in wire at 220 in/min (5.6 m/min), contact tip 1/2" from the work' in said
+    assert "at 30 ft3/h, likely" in told(CliRunner().invoke(main, ["advise", "mine.toml"]))
+
+
+def test_a_bare_number_is_said_back_with_its_unit_and_a_class_with_what_it_stands_for():
+    said = told(survey("mine", lines=typed(**SHOP_WORDS)))
+    assert "taken as 220 in/min" in said
+    assert "ER70S-6 (AWS A5.18): solid steel wire" in said
+    assert "75 % argon, 25 % CO2: M21 of ISO 14175" in said
+
+
+def lines_with(key, *said, **other):
+    """What somebody types who answers like the others, and says these lines when `key` is asked."""
+    interview, lines = Interview(TOPICS, {}), []
+    while (question := interview.next_question) is not None:
+        if question.key == key:
+            lines += said
+        lines.append({**GOOD, **other}.get(question.key, "") if question.key != key else "")
+        given = {**GOOD, **other}.get(question.key, "")
+        interview = interview.answered(question, given)
+        if question.key == key:
+            lines.pop()
+    return lines
+
+
+@pytest.mark.parametrize(
+    ("said", "mixture"),
+    [
+        (("98/2", "2"), "98/2 argon oxygen"),
+        (("98/2", "1"), "98/2 argon CO2"),
+        (("98/2", "both", "C25"), "C25"),
+        (("98/2", "", "98/2", "2"), "98/2 argon oxygen"),
+    ],
+)
+def test_which_of_two_gases_is_meant_is_asked(said, mixture):
+    result = survey("mine", lines=lines_with("process.gas", *said))
+    assert result.exit_code == 0, result.output
+    assert "'98/2' is sold in more than one way. Which is it?" in result.output
+    assert load_design(Path("mine.toml")).process.gas_mixture == mixture
+
+
+def test_an_answer_that_rules_the_job_out_by_a_slip_is_taken_back():
+    result = survey("mine", lines=["arc", "back", *typed()])
+    assert result.exit_code == 0, result.output
+    assert "`back` returns to the question." in result.output
+    assert Path("mine.toml").exists()
+
+
+@pytest.mark.parametrize("word", ["stop", " Exit "])
+def test_a_word_stops_as_well_as_ctrl_c_and_what_was_gone_back_on_is_not_lost(word):
+    lines = typed()
+    stopped = survey("mine", lines=[*lines[:9], "back", "back", word])
+    assert stopped.exit_code == 1
+    assert "no design written" in stopped.output
+    resumed_there = survey("mine", lines=lines[9:])
+    assert "Going on after 9 answers" in resumed_there.output
+    assert resumed_there.exit_code == 0
+    assert Path("mine.toml").read_text() == design_text("mine", _answered(lines))
+
+
+def test_a_class_and_a_mixture_are_kept_over_a_stop():
+    lines = typed(**SHOP_WORDS)
+    at = [question.key for question in _asked(lines)].index("process.gas_flow")
+    assert survey("mine", lines=lines[:at]).exit_code == 1
+    kept = json.loads(Path("mine.survey.json").read_text())
+    assert (kept["process.gas_mixture"], kept["process.wire_class"]) == ("75/25", "ER70S-6")
+    assert survey("mine", lines=lines[at:]).exit_code == 0
+    assert Path("mine.toml").read_text() == design_text("mine", _answered(lines))
+
+
+def _asked(lines):
+    interview = Interview(TOPICS, {})
+    for line in lines:
+        yield interview.next_question
+        interview = interview.answered(interview.next_question, line)
+
+
+def test_it_ends_with_the_next_step_of_the_walk_through():
+    assert "Next: `wirecue advise mine.toml`" in survey("mine", lines=typed()).output
+
+
+def test_a_question_that_is_asked_again_is_not_told_again():
+    said = survey("mine", lines=lines_with("process.contact_tip_to_work", "far off", "12")).output
+    assert said.count("Contact-tip-to-work distance?") == 1
+    assert "hint     in figures, with the unit, such as '12 mm'" in said
+
+
+def test_the_sheet_asks_in_the_units_that_the_command_takes_bare_numbers_in():
+    assert survey("--sheet", "survey.html").exit_code == 0
+    printed = html.unescape(Path("survey.html").read_text())
+    for question in QUESTIONS:
+        if question.unit:
+            after = printed[printed.index(question.ask) :]
+            blank = re.search(r'<p class="line"><span></span> ([^<]*)</p>', after)
+            assert blank is not None
+            assert blank[1].split()[0].rstrip(",") == question.unit, question.key
+            assert all(unit in blank[1] for unit in question.other_units)
+
+
+@pytest.mark.parametrize(
+    ("answers", "ends"),
+    [
+        ({"": "5 m/min"}, ("3 m/min", "7.5 m/min")),
+        ({"": "200"}, ("120 in/min", "300 in/min")),
+        ({"": "200", "_low": "150", "_high": "250"}, (None, None)),
+        ({"": "200", "_high": "250"}, ("120 in/min", None)),
+        ({"": "15 mm/s"}, (None, "22 mm/s")),
+        ({"": "1100 in/min"}, ("660 in/min", None)),
+    ],
+)
+def test_where_no_range_is_given_the_dials_get_a_usual_one_round_the_speed(answers, ends):
+    interview = _answered(typed(**{f"process.wire_feed_speed{end}": speed for end, speed in answers.items()}))
+    found = dict(first_design.usual_range(interview.answers))
+    assert tuple(found.get(f"process.wire_feed_speed_{end}") for end in ("low", "high")) == ends
+
+
+@pytest.mark.parametrize(
+    ("open_v", "found"),
+    [("27.4", {"process.slope": "70 mV/A"}), ("", {"process.open_circuit_voltage": "22 V"})],
+)
+def test_volts_and_amperes_while_welding_tell_the_slope_or_the_open_circuit_voltage(open_v, found):
+    read = {"survey.welding_voltage": "19", "survey.welding_current": "120 A", "process.open_circuit_voltage": open_v}
+    assert dict(first_design.from_readings(_answered(typed(**read)).answers)) == found
+
+
+@pytest.mark.parametrize("answer", ["yes", "no"])
+def test_each_dial_gets_its_off_switch_where_it_is_wanted(answer):
+    names = ("preflow", "burnback", "postflow", "spot", "pause")
+    wanted = {f"survey.{name}_off_switch": answer for name in names}
+    design = parse_design(design_text("mine", _answered(typed(**wanted, **{"board.type": "mega"}))))
+    assert {design.setting(name).off_switch for name in names} == {answer == "yes"}
+
+
+def test_one_switch_of_three_positions_takes_the_place_of_two():
+    lines = typed(**{"panel.selector": "three-position"})
+    assert "survey.pause_off_switch" not in [question.key for question in _asked(lines)]
+    design = parse_design(design_text("mine", _answered(lines)))
+    assert design.panel.selector == "three-position"
+    assert (design.setting("spot").off_switch, design.setting("pause").off_switch) == (True, True)

@@ -293,7 +293,7 @@ def _grammar_hint(text: str, unit: str) -> str:
 def likely_meaning(text: str, unit: str, low: float, high: float) -> str:
     """Name the unit that would bring an out-of-range number into range ('ms' where 's' was meant), or ''."""
     match = _GRAMMAR.fullmatch(text.strip())
-    if match is None:
+    if match is None or (match["over"] and not int(match["under"])):
         return ""
     number = text.strip()[: match.start("unit")].strip()
     for other in UNITS[unit].written:

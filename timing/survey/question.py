@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
 from timing.design.design import Design
 from timing.design.section import field_at, field_measure
-from timing.design.units import Measure
+from timing.design.units import Measure, parse_quantity
 
 AnswerKind = Literal["choice", "yes-no", "measure", "spread", "wire", "gas"]
 """choice: one of the options; yes-no; measure: one quantity; spread: shortest, usual and longest of a delay; wire and
@@ -104,7 +105,9 @@ class Question:
     @property
     def other_units(self) -> tuple[str, ...]:
         """Other units that are likely to be read or measured; more are understood."""
-        return tuple(unit for unit in _MET.get(self.measure.unit, ()) if unit != self.unit) if self.unit else ()
+        if not self.unit:
+            return ()
+        return tuple(unit for unit in _met(self.measure) if unit != self.unit)
 
     @property
     def allowed(self) -> str:
@@ -119,7 +122,7 @@ class Question:
                 what = "a gas as on the cylinder, such as 75/25 argon CO2"
             return f"1 to {len(self.options)}, or {what}"
         three = "; three of them, shortest first, parted by commas" if self.kind == "spread" else ""
-        return self.measure.allowed + three
+        return _range_in(self.measure, self.unit) + three
 
 
 @dataclass(frozen=True)
@@ -128,6 +131,20 @@ class Topic:
 
     title: str
     questions: tuple[Question, ...]
+
+
+def _met(measure: Measure) -> tuple[str, ...]:
+    # Nobody reads the amperes of an arc in mA.
+    return ("A",) if measure.unit == "A" and measure.low > 1 else _MET.get(measure.unit, ())
+
+
+def _range_in(measure: Measure, unit: str) -> str:
+    """Return what is allowed in the unit behind the blank, rounded inwards: '24 in/min to 1181 in/min'."""
+    size = parse_quantity(f"1 {unit}", measure.unit)
+    if size == 1 or measure.unit in ("us", "A", "ohm", "F"):
+        return measure.allowed
+    low, high = math.ceil(measure.low / size), math.floor(measure.high / size)
+    return f'{low} {unit} to {high} {unit}, for example "{measure.example}"'
 
 
 class ReplyError(ValueError):

@@ -126,9 +126,12 @@ def _require_ours(kept: Path, keys: set[str]) -> None:
 def _ask_all(ctx: click.Context, interview: Interview, kept: Path) -> Interview:
     from timing.survey.question import ReplyError, UnclearReplyError
 
+    shown_already = None
     try:
         while (question := interview.next_question) is not None:
-            _show(interview, question)
+            if question != shown_already:
+                _show(interview, question)
+            shown_already = None
             text = _typed()
             if text == "back":
                 if not interview.answers:
@@ -144,6 +147,7 @@ def _ask_all(ctx: click.Context, interview: Interview, kept: Path) -> Interview:
                 interview = interview.answered(question, meant)
             except ReplyError as error:
                 _refuse(error)
+                shown_already = question
                 continue
             if interview.taken:
                 say(_wrapped(interview.taken, "    ", "    "))
