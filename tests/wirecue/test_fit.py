@@ -207,3 +207,18 @@ def test_a_fitted_setting_is_told_as_a_turn_of_the_dial(tmp_path):
     assert after != before.times.burnback.setting_us
     assert f"burnback: turn its dial from 290 ms to {after / 1000:g} ms" in result.stdout
     assert "Plates to print" not in result.stdout
+
+
+def test_an_entry_written_by_hand_needs_no_more_than_burnback_and_outcome(tmp_path):
+    path = shop(tmp_path)
+    logbook_path(path).write_text(
+        "# wirecue logbook: mine\n"
+        '2026-03-01T10:22:05+01:00 weld { burnback = "90 ms", outcome = "frozen" }\n'
+        '2026-03-01T10:23:05+01:00 weld { burnback = "150 ms", outcome = "free", extension = "3/8 in", ball = true }\n'
+        "2026-03-01T10:24:05+01:00 weld { left_out = 1 }\n"
+    )
+    result = run("fit", path)
+    assert result.exit_code == 0
+    assert result.stderr == ""
+    assert "2  150 ms: 3/8 in, ball" in result.stdout
+    assert "frozen in the puddle" not in result.stdout
