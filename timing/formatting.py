@@ -37,6 +37,12 @@ def error_ms(error_us: float, places: int = 2) -> str:
     return f"{signed_ms(error_us, places)} ms"
 
 
+def energy_text(energy_j: float) -> str:
+    """Return an energy to two figures: '34 mJ', '150 mJ', '1.2 J'."""
+    rounded_j = float(f"{energy_j:.2g}")
+    return f"{rounded_j:g} J" if rounded_j >= 1.0 else f"{1000.0 * rounded_j:g} mJ"
+
+
 def percent_text(share: float) -> str:
     """Return a share as '97 %'."""
     return f"{100 * share:.0f} %"

@@ -21,6 +21,7 @@ from timing.circuit.ratings import (
 from timing.design.feeder import Actuator
 from timing.design.suppression import Suppression
 from timing.design.units import format_quantity
+from timing.formatting import energy_text
 
 
 def across_dc(
@@ -38,7 +39,7 @@ def across_dc(
     """Zener and diode, diode alone, or varistor across a dc coil; `nets` are its + and its -."""
     build, (plus, minus) = wiring.build, nets
     energy_j = dc_energy_j(volts, amps, time_constant_s)
-    stored = f"the coil holds {1000 * energy_j:.2g} mJ"
+    stored = f"the coil holds {energy_text(energy_j)}"
     if kind == "varistor":
         rated = rating_at_least(highest / VARISTOR_DC_SHARE, VARISTOR_RATINGS_V) or VARISTOR_RATINGS_V[-1]
         text = f"varistor, {rated:g} V RMS, {disc_mm(energy_j)} mm disc or larger"
@@ -73,7 +74,7 @@ def across_ac(wiring: CircuitBuilder, actuator: Actuator, first: str, second: st
         PartKind.VARISTOR, f"{rated:g} VAC", f"varistor, {rated:g} V RMS, {disc_mm(energy_j)} mm disc or larger",
         ("1", "2"), "feeder",
         f"takes the load's spike; up to {highest_v(design, coil):.3g} V RMS with the line high; "
-        f"the coil holds {1000 * energy_j:.2g} mJ",
+        f"the coil holds {energy_text(energy_j)}",
     )  # fmt: skip
     wiring.build.two(ref, first, second)
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from timing.design.design import Design
 from timing.design.suppression import added_delay_us, let_go_s, off_delay
+from timing.formatting import energy_text
 
 Changed = Callable[..., Design]
 
@@ -33,3 +35,10 @@ def test_the_timing_model_gets_the_slower_release(changed: Changed) -> None:
     assert slow.min_us <= slow.typical_us <= slow.max_us
     kept = changed().feeder.contactor
     assert off_delay(kept, 9.0) == kept.off_delay
+
+
+@given(st.floats(1e-4, 50.0))
+def test_what_a_coil_holds_is_told_in_plain_figures(energy_j: float) -> None:
+    figure, unit = energy_text(energy_j).split()
+    assert "e" not in figure
+    assert float(figure) * {"J": 1.0, "mJ": 1e-3}[unit] == pytest.approx(energy_j, rel=0.051)
