@@ -39,9 +39,11 @@ def fit_sentences(fit: Fit, welds: Sequence[TestWeld]) -> tuple[str, ...]:
         worst = int(fit.misfits.argmax())
         parts.append(
             "The welds do not agree with each other or with the model: check settings and measurements. Furthest off "
-            f"is {welds[worst].sentence!r}: make it again, or leave it out."
+            f"is {welds[worst].sentence!r}: make it again, or leave it out (`wirecue fit --leave-out` "
+            "with its number in the list). No setting follows until then."
         )
-    elif not fit.fits_well:
+        return tuple(parts)
+    if not fit.fits_well:
         parts.append(
             "No coast and drop-out make just these wire ends: wire, arc or source are not quite as the design has "
             "them. So neither figure is written; the setting rests on the welds that came free."
@@ -66,7 +68,7 @@ def _setting_sentences(fit: Fit) -> list[str]:
     )
     expect = f"expect {found.extension_mm:.1f} mm of wire"
     parts = []
-    if found.enough and not fit.contradicts:
+    if found.enough:
         parts.append(f"Enough test welds: {shares}; {expect}.")
     elif found.worst_free >= ENOUGH_FREE:
         parts.append(f"Sure enough by the figures: {shares}; {expect}. Prove it with a weld at that setting.")

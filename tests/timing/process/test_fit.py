@@ -115,6 +115,7 @@ def test_welds_that_contradict_each_other_are_named_so(case: BurnbackCase) -> No
     assert "do not agree" in fit.sentence
     assert "'100 ms: 2 mm': make it again, or leave it out" in fit.sentence
     assert fit.design_values(case) == {}
+    assert "of welds come free" not in fit.sentence
 
 
 @pytest.mark.parametrize(
