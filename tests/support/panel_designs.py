@@ -6,10 +6,12 @@ from types import SimpleNamespace
 
 from hypothesis import strategies as st
 
+from timing.design.loading import parse_design
 from timing.design.units import format_duration
 from timing.project import Project
-from wirecue.projects import parse_project
+from wirecue.projects import load_board
 
+BOARD = load_board("mega")
 BUDGETS = {}
 """Of the supplies drawn so far."""
 
@@ -109,7 +111,7 @@ def panel_designs(draw: st.DrawFn) -> str:
 
 def drawn_project(text: str, advised_us: int | None) -> Project:
     """A project whose burnback advice is given, wherever that is: computing it is tested elsewhere."""
-    project = parse_project(text, "design")
+    project = Project(parse_design(text), BOARD)
     supply = project.design.supply
     kept = (project.design.process.gasless, supply.grounded, supply.sense is None)
     # The drawn supplies are alike but for these; to compute each anew would take most of the time.
