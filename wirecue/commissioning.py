@@ -21,12 +21,12 @@ from timing.logbook.entry import EntryKind, EntryValue
 from timing.process.case import burnback_case
 from timing.process.errors import ProcessError
 from timing.process.fit import Fit, check_welds, fit_machine
-from timing.process.welds import TestWeld, weld_values
+from timing.process.welds import TestWeld
 from timing.project import Project
 from timing.survey.question import ReplyError
 from wirecue.logbooks import append_entry, logbook_path, read_logbook
 from wirecue.projects import load_project
-from wirecue.weld_log import as_made, welds_of, wire_of
+from wirecue.weld_log import as_made, entry_of_weld, welds_of
 
 FIXED_WELDS = 2
 """Test welds with a time that no dial can change (choice)."""
@@ -114,8 +114,8 @@ class Commissioning:
 
     def enter_weld(self, weld: TestWeld) -> None:
         """Enter a test weld, through to the disk. Raises OutputError, UnreadableFileError."""
-        made = as_made(weld, self.project.design)
-        self._append(EntryKind.WELD, {**weld_values(made), "wire": wire_of(self.project.design)})
+        design = self.project.design
+        self._append(EntryKind.WELD, entry_of_weld(as_made(weld, design), design))
 
     def _append(self, kind: EntryKind, values: dict[str, EntryValue] | dict[str, str | bool]) -> None:
         append_entry(self.log, kind, values, None if self.clock is None else self.clock())

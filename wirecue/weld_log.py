@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from timing.design.design import Design
-from timing.design.units import as_typed
 from timing.logbook.entry import EntryKind, Logbook
 from timing.process.welds import TAKEN_BACK, TestWeld, WeldError, weld_of_values, weld_values
 from wirecue.logbooks import append_entry, logbook_path, read_logbook
@@ -27,9 +26,9 @@ class LoggedWelds:
 
 
 def wire_of(design: Design) -> str:
-    """Return the wire and gas that a weld was made with, as an entry keeps it."""
+    """Return the wire and gas that a weld was made with, as an entry keeps it, however the diameter was typed."""
     process = design.process
-    return f"{process.wire} {as_typed(process.wire_diameter_mm, 'mm')}, gas {process.gas}"
+    return f"{process.wire} {process.wire_diameter_mm:.2g} mm, gas {process.gas}"
 
 
 def logged_welds(path: Path, design: Design) -> LoggedWelds:
@@ -72,10 +71,15 @@ def as_made(weld: TestWeld, design: Design, feed_mm_s: float | None = None) -> T
     return replace(weld, distance_mm=weld.distance_mm or process.contact_tip_to_work_mm, feed_mm_s=speed)
 
 
+def entry_of_weld(weld: TestWeld, design: Design) -> dict[str, str | bool]:
+    """Return a weld as the values of its entry, with the wire it was made with."""
+    return {**weld_values(weld), "wire": wire_of(design)}
+
+
 def log_welds(path: Path, design: Design, welds: Iterable[TestWeld]) -> None:
     """Add welds to the logbook beside the design file at `path`. Raises OutputError, UnreadableFileError."""
     for weld in welds:
-        append_entry(logbook_path(path), EntryKind.WELD, {**weld_values(weld), "wire": wire_of(design)})
+        append_entry(logbook_path(path), EntryKind.WELD, entry_of_weld(weld, design))
 
 
 def log_left_out(path: Path, number: int) -> None:

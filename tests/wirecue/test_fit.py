@@ -222,3 +222,12 @@ def test_an_entry_written_by_hand_needs_no_more_than_burnback_and_outcome(tmp_pa
     assert result.stderr == ""
     assert "2  150 ms: 3/8 in, ball" in result.stdout
     assert "frozen in the puddle" not in result.stdout
+
+
+def test_the_same_wire_typed_otherwise_is_the_same_wire(tmp_path):
+    path = shop(tmp_path)
+    run("fit", path, "-w", "130 ms: 9 mm")
+    path.write_text(path.read_text().replace('wire_diameter = "0.9 mm"', 'wire_diameter = "0.90 mm"'))
+    assert "1  130 ms: 9 mm" in run("fit", path).stdout
+    path.write_text(path.read_text().replace('wire_diameter = "0.90 mm"', 'wire_diameter = "1.2 mm"'))
+    assert "made with another wire or gas" in run("fit", path).stderr
