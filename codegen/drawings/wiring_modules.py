@@ -49,7 +49,7 @@ def draw_modules(sheet: Sheet) -> None:
     """Draw the sheet."""
     keys = Keys.of(wire_list(sheet.wiring))
     sheet.text((COLUMNS_X[0], TOP - 9.5), "Wires from module to module, and to the star points (*) and loose parts on "
-               "the small board. Wires to cable and panel: the sheets before.", SMALL)  # fmt: skip
+               "the small board. Wires to cable and panel: the sheets before; letters: the first.", SMALL)  # fmt: skip
     column, y = 0, TOP
     for part, wires in module_wires(sheet.wiring):
         title = wrapped(f"{part.ref} {part.kind.value}, {part.value}", BOX + RUN, TINY)
