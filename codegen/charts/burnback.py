@@ -320,7 +320,7 @@ def _key(picture: draw.Group, curve: BurnbackCurve) -> None:
     picture.append(draw.Circle(end - 2, y, 4.4, fill=INK))
     picture.append(draw.Rectangle(right, y - 20, 10, 40, fill=STEEL, stroke=INK, stroke_width=0.8))
     for to, at, words in (
-        (right, y - 27, f"{curve.case.distance_mm:g} mm to the work"),
+        (right, y - 27, f"{as_typed(curve.case.distance_mm, 'mm')} to the work"),
         (end, y + 18, f"{curve.best.extension_mm.middle:.0f} mm extension left"),
     ):
         picture.append(draw.Line(tip_mm, at, to, at, stroke=INK, stroke_width=0.8))

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from timing.design.design import Design
 from timing.design.times import LONGEST_BURNBACK_US
-from timing.design.units import speed_text
+from timing.design.units import as_typed, speed_text
 from timing.formatting import in_ms, percent_text
 from timing.process.arc import MOST_DIP_V, REGIME_NOTES
 from timing.process.burnback import FROZEN, FUSED, SHORT
@@ -124,7 +124,7 @@ def _burnback_reasons(case: BurnbackCase, curve: BurnbackCurve, cover: DialCover
     leaves, weld = best.extension_mm, best.extension_weld_to_weld_mm
     reasons = [
         f"At {in_ms(best.setting_s)} the extension left should be {leaves.middle:.0f} mm (nine times in ten "
-        f"{leaves.low:.0f} mm to {leaves.high:.0f} mm, with the gun held at {case.distance_mm:.0f} mm); "
+        f"{leaves.low:.0f} mm to {leaves.high:.0f} mm, with the gun held at {as_typed(case.distance_mm, 'mm')}); "
         f"{percent_text(best.chance_good)} end good.",
         f"Once your machine is measured, weld-to-weld scatter leaves {weld.low:.0f} mm to {weld.high:.0f} mm.",
     ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from timing.design.suppression import off_delay_of, on_delay_of
+from timing.design.units import as_typed
 from timing.formatting import in_ms, ms
 from timing.process.gas import LEAST_FLOW_L_MIN, MOST_FLOW_L_MIN
 from timing.symptoms.evidence import Evidence, points_here
@@ -166,7 +167,8 @@ def arc_unshielded(evidence: Evidence) -> Cause | None:
     return Cause(
         Standing.OPEN,
         "Self-shielded wire: arc too long, extension too short, or damp wire.",
-        f"The figures are for {case.distance_mm:g} mm from contact tip to work and {case.open_v:.1f} V open-circuit.",
+        f"The figures are for {as_typed(case.distance_mm, 'mm')} from contact tip to work and {case.open_v:.1f} V "
+        "open-circuit.",
         "Measure the distance; read volts while welding; look for rust on the spool.",
         "Hold the distance, turn the voltage down a little, use dry wire. No gas time helps here.",
     )

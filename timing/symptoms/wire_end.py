@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from timing.design.suppression import off_delay_of
+from timing.design.units import as_typed
 from timing.formatting import in_ms, ms, percent_text
 from timing.process.burnback import FROZEN, FUSED, SHORT
 from timing.process.case import COAST_SPREAD_ASSUMED, HAND_SPREAD_MM
@@ -101,7 +102,7 @@ def gun_close(evidence: Evidence) -> Cause:
     """The gun is held nearer than the figures have it."""
     distance_mm = evidence.project.design.process.contact_tip_to_work_mm
     clear_mm = _clear_of_puddle_mm(evidence)
-    figures, standing = f"The figures are for {distance_mm:g} mm.", Standing.OPEN
+    figures, standing = f"The figures are for {as_typed(distance_mm, 'mm')}.", Standing.OPEN
     if clear_mm is not None:
         figures += f" Held {max(clear_mm, 0.0):.0f} mm nearer, the wire freezes."
         standing = Standing.LIKELY if clear_mm < HANDS * HAND_SPREAD_MM else Standing.OPEN
