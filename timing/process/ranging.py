@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
+from timing.circuit.dial import track_share
 from timing.design.design import Design
 from timing.design.times import TIME_KEYS, TIME_LIMITS_US, TimeSetting
 from timing.design.units import format_duration
@@ -75,17 +76,23 @@ def dial_mark_us(dial: TimeSetting) -> float:
     return (dial.high_us - dial.low_us) / DIAL_MARKS
 
 
+def _near_us(dial: TimeSetting) -> tuple[float, float]:
+    """Return how near to its low and to its high end is at the end: an audio taper crowds the times at the low one."""
+    span_us, mark = dial.high_us - dial.low_us, NEAR_END_MARKS / DIAL_MARKS
+    return span_us * track_share(mark, dial.taper), span_us * (1 - track_share(1 - mark, dial.taper))
+
+
 def end_of_dial(dial: TimeSetting) -> str:
     """Return which end of its dial a setting sits at, "low" or "high"; empty where there is room both ways.
 
     A dial that begins at nothing has no shorter time to give.
     """
-    near_us = NEAR_END_MARKS * dial_mark_us(dial)
     if not dial.dial:
         return ""
-    if dial.high_us - dial.setting_us < near_us:
+    near_low_us, near_high_us = _near_us(dial)
+    if dial.high_us - dial.setting_us < near_high_us:
         return "high"
-    return "low" if dial.low_us and dial.setting_us - dial.low_us < near_us else ""
+    return "low" if dial.low_us and dial.setting_us - dial.low_us < near_low_us else ""
 
 
 def settable_us(own: TimeSetting, wanted_us: int) -> int:
@@ -135,11 +142,11 @@ def shortfalls(own: TimeSetting, time: TimeAdvice) -> Iterator[Shortfall]:
     """Yield the ends of a dial that do not reach what is advised; none for a fixed time."""
     if not own.dial:
         return
-    near_us = NEAR_END_MARKS * dial_mark_us(own)
+    near_low_us, near_high_us = _near_us(own)
     low_us, high_us = time.reach_us
-    if own.low_us - low_us >= near_us:
+    if own.low_us - low_us >= near_low_us:
         yield Shortfall(time.name, "low", own.low_us, low_us, time.setting_us < own.low_us)
-    if high_us - own.high_us >= near_us:
+    if high_us - own.high_us >= near_high_us:
         yield Shortfall(time.name, "high", own.high_us, high_us, time.setting_us > own.high_us)
 
 

@@ -85,6 +85,14 @@ def test_a_setting_within_half_a_mark_of_an_end_sits_at_it(setting_ms: int, low_
     assert end_of_dial(dial(low_ms, 190, setting_ms)) == end
 
 
+@pytest.mark.parametrize(
+    ("setting_ms", "end"), [(500, "low"), (1_200, ""), (2_500, ""), (54_000, ""), (56_000, "high")]
+)
+def test_an_audio_taper_has_room_where_it_crowds_the_short_times(setting_ms: int, end: str):
+    own = TimeSetting(setting=f"{setting_ms} ms", taper="audio", **{"from": "250 ms", "to": "60 s"})
+    assert end_of_dial(own) == end
+
+
 def test_what_a_design_has_not_is_left_alone():
     placed = placing(parse_design(MADE), [advice(5000, 4000, 6000, "spot")])
     assert (placed.values, placed.new_ranges, placed.short) == ({}, (), ())
