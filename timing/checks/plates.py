@@ -8,7 +8,7 @@ from dataclasses import replace
 from timing.checks.finding import DesignEdit, Finding, Remedy, time_figure, warning
 from timing.checks.process import likely_end_mm
 from timing.checks.remedies import set_duration, whole_ms
-from timing.design.times import TIME_KEYS, TIME_LIMITS_US, TimeSetting
+from timing.design.times import TIME_KEYS, TimeSetting, time_limits_us
 from timing.formatting import ms
 from timing.once import once
 from timing.process.errors import ProcessError
@@ -102,7 +102,7 @@ def _advised(project: Project) -> Iterator[TimeAdvice]:
 def _reaching(name: str, own: TimeSetting, end: str, asked_us: int) -> Remedy:
     """A dial that goes beyond what is asked for at that end, as far as a design may set."""
     room_us, key = round(ROOM_MARKS * dial_mark_us(own)), TIME_KEYS[name]
-    least_us, most_us = TIME_LIMITS_US[name]
+    least_us, most_us = time_limits_us(name)
     if end == "low":
         begins_us = max((asked_us - room_us) // 1000 * 1000, least_us)
         changes = (set_duration(f"{key}.from", begins_us),) if begins_us < own.low_us else ()

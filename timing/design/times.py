@@ -44,14 +44,14 @@ SHORTEST_SPOT_US = 1_000
 """Shortest spot that a design may set (choice)."""
 LONGEST_COMPLETED_SPOT_US = 10_000_000
 """Longest spot that goes on when the trigger is let go (choice)."""
-TIME_LIMITS_US = {
-    "preflow": (0, LONGEST_US),
-    "spot": (SHORTEST_SPOT_US, LONGEST_US),
-    "burnback": (0, LONGEST_BURNBACK_US),
-    "postflow": (0, LONGEST_US),
-    "pause": (0, LONGEST_US),
-}
-"""What each of them may be at the least and at the most (choice)."""
+_OWN_LIMITS_US = {"spot": (SHORTEST_SPOT_US, LONGEST_US), "burnback": (0, LONGEST_BURNBACK_US)}
+
+
+def time_limits_us(name: str) -> tuple[int, int]:
+    """Return what a time may be at the least and at the most, in us."""
+    return _OWN_LIMITS_US.get(name, (0, LONGEST_US))
+
+
 TimeUs = Annotated[int, Measure("us", 0, LONGEST_US, "250 ms")]
 
 

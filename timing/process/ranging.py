@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from timing.circuit.dial import track_share
 from timing.design.design import Design
-from timing.design.times import TIME_KEYS, TIME_LIMITS_US, TimeSetting
+from timing.design.times import TIME_KEYS, TimeSetting, time_limits_us
 from timing.design.units import format_duration
 from timing.formatting import ms
 
@@ -47,7 +47,7 @@ class TimeAdvice:
 
 def as_allowed(time: TimeAdvice) -> TimeAdvice:
     """Return advice that a design may set; where its setting was more, a reason says so."""
-    _, most_us = TIME_LIMITS_US[time.name]
+    _, most_us = time_limits_us(time.name)
     if time.dial_to_us <= most_us and time.high_us <= most_us:
         return time
     reasons = time.reasons

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from nicegui import events, ui
 
 from timing.design.features import features_of
-from timing.design.times import TIME_KEYS, TIME_LIMITS_US, TIME_MEANINGS, TIME_TITLES, TimeSetting
+from timing.design.times import TIME_KEYS, TIME_MEANINGS, TIME_TITLES, TimeSetting, time_limits_us
 from timing.design.units import format_duration
 from wirecue.page.screen import Screen
 
@@ -102,7 +102,7 @@ class _Row:
         if setting.dial:
             why = self.screen.attempt(lambda: document.take_off_dial(TIME_KEYS[self.name], text))
         else:
-            low_us = max(setting.setting_us // 4000 * 1000, TIME_LIMITS_US[self.name][0])
+            low_us = max(setting.setting_us // 4000 * 1000, time_limits_us(self.name)[0])
             high = format_duration(max(setting.setting_us * 2, 100_000))
             why = self.screen.attempt(
                 lambda: document.put_on_dial(TIME_KEYS[self.name], text, format_duration(low_us), high)
