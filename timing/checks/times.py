@@ -11,8 +11,8 @@ from timing.design.suppression import off_delay_of, on_delay_of
 from timing.design.times import LONGEST_BURNBACK_US, LONGEST_US, TimeSetting
 from timing.formatting import ms
 from timing.process.case import burnback_case
-from timing.process.corners import ENOUGH_BURNBACK_US
 from timing.process.errors import ProcessError
+from timing.process.ranging import ENOUGH_BURNBACK_US
 from timing.process.spot import duty_allowed_of
 from timing.project import Project
 from timing.sequence.of_design import arc_end_us

@@ -13,7 +13,7 @@ from timing.design.design import Design
 from timing.design.suppression import off_delay_of
 from timing.design.times import LONGEST_BURNBACK_US, LONGEST_US
 from timing.process.case import burnback_case
-from timing.process.ranging import TimeAdvice
+from timing.process.ranging import ENOUGH_BURNBACK_US, TimeAdvice
 from timing.process.spot import spot_timing
 
 ROUND_FIGURES = (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0)
@@ -24,8 +24,6 @@ BURNBACK_ROOM = 2.5
 """Burnback dials reach this many times below and above what is advised, while the coast is a guess (choice)."""
 BURNBACK_ROOM_MEASURED = 2.0
 """The same once the coast is measured (choice)."""
-ENOUGH_BURNBACK_US = 400_000
-"""End of a burnback dial that burns any wire back (practice)."""
 BURNBACK_LEAST_ROOM = 1.25
 """Room above what is advised where that is longer (choice)."""
 

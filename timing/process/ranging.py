@@ -16,6 +16,8 @@ from timing.formatting import ms
 
 DIAL_MARKS = 10
 """A dial step is a tenth of the dial's travel, the distance of its marks (choice)."""
+ENOUGH_BURNBACK_US = 400_000
+"""End of a burnback dial that burns any wire back (practice)."""
 NEAR_END_MARKS = 0.5
 """Nearer to a dial's end than this many of its steps is at the end: no hand sets closer (choice)."""
 
