@@ -20,6 +20,8 @@ LONGEST_ENTRY = 20_000
 """Characters of an entry: several times what any needs (choice)."""
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 _CONTROLS = re.compile("[\x7f]")
+_MARK = "\ufeff"
+"""What some editors put before the text of a file that they save."""
 
 
 def heading(name: str) -> str:
@@ -29,7 +31,7 @@ def heading(name: str) -> str:
 
 def is_logbook(text: str) -> bool:
     """Tell whether a file's text begins as a logbook does."""
-    return text.startswith(FIRST_WORDS)
+    return text.removeprefix(_MARK).startswith(FIRST_WORDS)
 
 
 def line_of_entry(entry: Entry) -> str:
@@ -67,7 +69,7 @@ def read_logbook_text(text: str) -> Logbook:
 
 def _lines(text: str) -> Iterator[tuple[int, str]]:
     # Not splitlines: a text may hold what Unicode counts as the end of a line.
-    for number, line in enumerate(text.split("\n"), 1):
+    for number, line in enumerate(text.removeprefix(_MARK).split("\n"), 1):
         bare = line.rstrip("\r")
         if bare.strip() and not bare.startswith("#"):
             yield number, bare

@@ -67,6 +67,13 @@ def test_a_bad_line_is_told_with_its_number(line, why):
     assert why in found.unread[0].why
 
 
+def test_a_mark_that_an_editor_puts_before_the_text_is_no_part_of_it():
+    text = f"\ufeff{heading('shop')}2026-03-01T10:22:05+01:00 note {{}}\n"
+    assert is_logbook(text)
+    book = read_logbook_text(text)
+    assert (len(book.entries), book.unread) == (1, ())
+
+
 def test_a_key_with_a_dot_is_refused():
     with pytest.raises(ValueError, match=r"times\.burnback"):
         line_of_entry(Entry("2026-03-01T10:22:05+01:00", EntryKind.SETTING, {"times.burnback": "90 ms"}))
