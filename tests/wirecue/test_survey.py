@@ -276,6 +276,9 @@ def test_an_answer_that_ends_the_job_is_not_offered_again():
 def test_what_an_ohmmeter_shows_of_an_open_circuit_is_no_leak(shown):
     question = next(one for one in QUESTIONS if one.key == "trigger.leak")
     assert read_reply(question, shown).answer == ""
+    current = next(one for one in QUESTIONS if one.key == "feeder.gas_valve.coil.inrush")
+    with pytest.raises(ReplyError):
+        read_reply(current, shown)
 
 
 def test_a_winding_does_not_rise_under_load():

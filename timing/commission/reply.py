@@ -12,7 +12,7 @@ from timing.commission.step import CommissionStep, ReadingAsked, YesNo
 from timing.commission.walk import StepOutcome
 from timing.design.units import QuantityError, parse_quantity
 from timing.process.welds import TestWeld, WeldError, read_weld
-from timing.survey.question import ReplyError
+from timing.survey.question import OVER_RANGE, ReplyError
 
 
 class WalkWord(Enum):
@@ -41,8 +41,6 @@ _WORDS: dict[str, WalkWord] = {
 }
 _YES, _NO, _SKIP = ("yes", "y", "done", "ok"), ("no", "n"), ("skip", "s")
 _BARE = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)")
-_OVER_RANGE = ("ol", "o.l", "open", "infinite", "overload")
-"""What an ohmmeter shows, or a person says, where nothing conducts."""
 
 
 def answers_of(step: CommissionStep) -> str:
@@ -102,7 +100,7 @@ def read_weld_reply(step: CommissionStep, text: str, set_to: str, dial: PanelDia
 
 
 def _reading(step: CommissionStep, asked: ReadingAsked, said: str) -> StepReply:
-    if asked.unit == "ohm" and said.lower() in _OVER_RANGE:
+    if asked.unit == "ohm" and said.lower() in OVER_RANGE:
         value, kept = math.inf, "OL"
     else:
         kept = f"{said} {asked.shown}" if _BARE.fullmatch(said) and not asked.unit_needed else said

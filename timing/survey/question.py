@@ -16,6 +16,8 @@ AnswerKind = Literal["choice", "yes-no", "measure", "spread", "wire", "gas"]
 gas: as spool and cylinder name them, or one of the options.
 """
 YES, NO = "yes", "no"
+OVER_RANGE = ("ol", "o.l", "open", "infinite", "overload", "over range")
+"""What an ohmmeter shows, or a person says, where nothing conducts."""
 SPREAD_PARTS = ("min", "typical", "max")
 COLD = "Cold (unplugged, locked, measured empty): "
 LIVE = "Live (leads clipped on while it is off; switch on, touch nothing, read, switch off): "

@@ -19,6 +19,7 @@ from timing.errors import meant
 from timing.survey.process_questions import OPEN_V, WELDING_A, WELDING_V, source_slope_v_per_a
 from timing.survey.question import (
     NO,
+    OVER_RANGE,
     SPREAD_PARTS,
     YES,
     Option,
@@ -31,7 +32,7 @@ from timing.survey.question import (
 _BARE = re.compile(r"(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+|(?:[0-9]+[- ])?[0-9]+/[0-9]+)")
 _NOT_KNOWN = re.compile(
     r"[?-]+|n/?a|none|nothing|no|not (?:known|measured|sure|there)|unknown|(?:i )?(?:do ?n[o']?t|dont|can ?n[o']?t) .*"
-    r"|no idea|dunno|later|skip|o\.?l\.?|over ?(?:load|limit|range)|out of range"
+    r"|no idea|dunno|later|skip"
 )
 _NUMBER_WORDS = {
     "zero": "0", "half": "1/2", "quarter": "1/4", "one": "1", "two": "2", "three": "3", "four": "4", "five": "5",
@@ -60,7 +61,8 @@ def read_reply(question: Question, text: str, answers: Mapping[str, str] | None 
     Raises ReplyError for one that does not do, UnclearReplyError for one that stands for more than one thing.
     """
     given = text.strip() or question.usual
-    if question.optional and (not given or _NOT_KNOWN.fullmatch(given.lower())):
+    nothing_conducts = question.unit.endswith("ohm") and given.lower() in OVER_RANGE
+    if question.optional and (not given or nothing_conducts or _NOT_KNOWN.fullmatch(given.lower())):
         return ReadReply("")
     if not given:
         raise ReplyError("no answer", question.allowed)
