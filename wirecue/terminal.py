@@ -43,7 +43,7 @@ def columns() -> int:
 
 
 _HOLD = "\N{NO-BREAK SPACE}"
-_HELD = re.compile(r'[\w.]+ = "[^"]*"|\d [A-Za-z%]')
+_HELD = re.compile(r'[\w.]+ = (?:"[^"]*"|true|false)|\d [A-Za-z%]')
 
 
 def paragraph(text: str, width: int | None = None, first: str = "", then: str = "") -> str:

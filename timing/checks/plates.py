@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from timing.checks.finding import DesignEdit, Finding, Remedy, time_figure, warning
 from timing.checks.process import likely_end_mm
-from timing.checks.remedies import set_duration, whole_ms
+from timing.checks.remedies import set_duration
 from timing.design.times import TIME_KEYS, TimeSetting, time_limits_us
 from timing.formatting import ms
 from timing.once import once
@@ -107,6 +107,8 @@ def _reaching(name: str, own: TimeSetting, end: str, asked_us: int) -> Remedy:
         begins_us = max((asked_us - room_us) // 1000 * 1000, least_us)
         changes = (set_duration(f"{key}.from", begins_us),) if begins_us < own.low_us else ()
         return Remedy(f"a dial that begins at {ms(begins_us)}", changes)
-    ends_us = min(whole_ms(asked_us + room_us), most_us)
+    # A round end, as plates have.
+    step_us = 10_000 if asked_us < 1_000_000 else 100_000
+    ends_us = min(-(-(asked_us + room_us) // step_us) * step_us, most_us)
     changes = (set_duration(f"{key}.to", ends_us),) if ends_us > own.high_us else ()
     return Remedy(f"a dial that ends at {ms(ends_us)}", changes)

@@ -74,7 +74,7 @@ def preflow_advice(design: Design) -> PreflowAdvice:
     if path is not set_path:
         reasons.insert(
             0,
-            f"{as_typed(set_path.flow_l_min, 'L/min')} of gas shield at no preflow: set the flow first, usually "
+            f"A flow of {as_typed(set_path.flow_l_min, 'L/min')} shields after no preflow: set the flow first, usually "
             f"{LEAST_FLOW_L_MIN:g} L/min to {MOST_FLOW_L_MIN:g} L/min. This is calculated for {works_l_min:g} L/min.",
         )
     if path.surge_settles_s > 0:

@@ -125,7 +125,7 @@ def test_preflow_is_advised_for_a_flow_that_works():
     little, much, least = (preflow_advice(flowing(flow).design) for flow in ("6 ft3/h", "80 ft3/h", "8 L/min"))
     assert little.time.setting_us == least.time.setting_us
     assert little.path.flow_l_min == 8
-    assert little.time.reasons[0].startswith("6 ft3/h of gas shield at no preflow: set the flow first")
+    assert little.time.reasons[0].startswith("A flow of 6 ft3/h shields after no preflow: set the flow first")
     assert much.path.flow_l_min == 25
     assert "set the flow" not in " ".join(least.time.reasons)
 
