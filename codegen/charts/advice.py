@@ -39,7 +39,7 @@ def advice_svg(design: Design, advice: Advice) -> str:
     for number, time in enumerate(advice.times):
         _row(picture, TOP + ROW * number, time, design.setting(time.name), does)
     picture.append(draw.Line(18, rows_end, WIDTH - 18, rows_end, stroke=FRAME, stroke_width=1))
-    own = burnback_svg.Asked(design.times.burnback.setting_us / 1e6, IN_DESIGN)
+    own = burnback_svg.in_the_design(design)
     below = draw.Group(transform=f"translate(0 {rows_end + 16})")
     below.append(burnback_svg.burnback_group("Burnback in depth", advice.burnback.curve, own))
     picture.append(below)

@@ -24,11 +24,13 @@ from codegen.style import (
     hatch,
     text_width,
 )
+from timing.design.design import Design
 from timing.design.units import as_typed, speed_text
 from timing.elementwise import Floats
 from timing.formatting import in_ms, percent_text
 from timing.process.burnback import FROZEN, FUSED, GOOD, OUTCOMES, SHORT
 from timing.process.burnback_curve import BurnbackCurve
+from timing.process.case import burnback_setting_s
 
 WIDTH, HEIGHT = 1000, 722
 LEFT, RIGHT = 104, 204
@@ -51,6 +53,11 @@ class Asked:
 
     setting_s: float
     words: str
+
+
+def in_the_design(design: Design) -> Asked:
+    """Return the design's own setting, to be marked."""
+    return Asked(burnback_setting_s(design), "in the design")
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 
-from codegen.charts.burnback import Asked, burnback_svg
+from codegen.charts.burnback import burnback_svg, in_the_design
 from codegen.charts.timeline import usual_timeline_svg
 from codegen.papers import sheet_board, sheet_supply, sheet_symptoms
 from codegen.papers.blocks import Block, Caution, Grid, Paper, PaperSection, Paragraph, Picture, Steps
@@ -101,7 +101,7 @@ def burnback(sheet: SheetSource) -> Sequence[Block] | None:
     if advice is None:
         return None
     design, curve = sheet.design, advice.burnback.curve
-    own = Asked(design.times.burnback.setting_us / 1e6, "in the design")
+    own = in_the_design(design)
     drawn = burnback_svg(design.title or design.name, curve, own)
     settings = features_of(sheet.design).times
     rows = [

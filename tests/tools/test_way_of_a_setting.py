@@ -7,12 +7,14 @@ import pytest
 from timing.design.times import TIME_KEYS
 from tools.way_of_a_setting import ROOT, way_of
 
-MOST_FILES = 30
+MOST_FILES = 25
+MOST_FILES_OF = {"spot": 29}
+"""A spot is a way to weld as well, with a switch, dry runs and stitches of its own."""
 
 
 @pytest.mark.parametrize("name", TIME_KEYS)
 def test_few_files_single_out_a_time(name):
-    assert len(way_of(name)) <= MOST_FILES
+    assert len(way_of(name)) <= MOST_FILES_OF.get(name, MOST_FILES)
 
 
 def test_the_way_leads_from_the_design_file_to_the_bench():

@@ -88,10 +88,16 @@ def _dial_step_s(design: Design, cover: DialCover) -> float:
     return dial_mark_us(setting) / 1e6 if setting.dial else (cover.to_s - cover.from_s) / DIAL_MARKS
 
 
+def design_curve(design: Design, draws: int = DRAWS, seed: int = SEED) -> BurnbackCurve:
+    """Return the burnback curve of a design over the whole of its dial. Raises ProcessError."""
+    case = burnback_case(design)
+    return burnback_curve(case, curve_settings_s(case, design.times.burnback.high_us / 1e6), draws, seed)
+
+
 def burnback_advice(design: Design, draws: int = DRAWS, seed: int = SEED) -> BurnbackAdvice:
     """Return the advice on burnback at the design's wire feed speeds. Raises ProcessError."""
     case = burnback_case(design)
-    curve = burnback_curve(case, curve_settings_s(case, design.times.burnback.high_us / 1e6), draws, seed)
+    curve = design_curve(design, draws, seed)
     cover = dial_cover(case, wire_speeds_mm_s(design), max(draws // 8, 10), seed)
     felt = sensitivity(case, curve.best.setting_s, _dial_step_s(design, cover))
     window = curve.sure_window or curve.window

@@ -181,6 +181,11 @@ def burnback_case(design: Design) -> BurnbackCase:
     return replace(case, open_v=usual_load_voltage_v(current) + more_v + case.slope_v_per_a * current)
 
 
+def burnback_setting_s(design: Design) -> float:
+    """Return the design's own burnback in seconds."""
+    return design.times.burnback.setting_us / 1e6
+
+
 def wire_speeds_mm_s(design: Design, count: int = 5) -> Floats:
     """Wire feed speeds that the dials must serve, evenly from slowest to fastest, in mm/s; one if there is one."""
     # Draws are arrays; what computes with single numbers alone shall not wait for numpy at start-up.

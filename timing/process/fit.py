@@ -35,7 +35,7 @@ from timing.process.settling import (
     setting_shares,
     settled,
 )
-from timing.process.welds import TestWeld, WeldOutcome
+from timing.process.welds import SETTING_KEY, TestWeld, WeldOutcome
 
 RULE_MM = 0.5
 """Standard deviation of an extension read with a steel rule (practice)."""
@@ -166,7 +166,7 @@ class Fit:
         if self.fits_well:
             values |= self._machine_values(case)
         if self.settled.enough or (self.fits_well and self.settled.worst_free >= ENOUGH_FREE):
-            values["times.burnback.setting"] = format_duration(round(self.settled.mark.time_s * 1e6))
+            values[SETTING_KEY] = format_duration(round(self.settled.mark.time_s * 1e6))
         return {} if self.contradicts else values
 
     def _machine_values(self, case: BurnbackCase) -> dict[str, str | dict[str, str] | bool]:

@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from timing.design.times import LONGEST_BURNBACK_US
+from timing.design.times import LONGEST_BURNBACK_US, TIME_KEYS
 from timing.design.units import QuantityError, Typed, as_typed, format_quantity, parse_quantity
 
 if TYPE_CHECKING:
@@ -141,6 +141,8 @@ class _Kind:
         return Typed(number, text)
 
 
+SETTING_KEY = f"{TIME_KEYS['burnback']}.setting"
+"""Where what the welds find stands in the design file."""
 _SETTING = _Kind("burnback", "us", 0, LONGEST_BURNBACK_US, "90 ms")
 _EXTENSION = _Kind("extension left", "mm", 0.1, LONGEST_EXTENSION_MM, "9 mm")
 _BALL = _Kind("ball", "mm", 0.3, 8, "1.5 mm")

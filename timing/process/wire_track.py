@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 from timing.design.design import Design
 from timing.process.burnback import FUSED, OUTCOMES, Release, run_one, run_uncut, wire_run_mm, wire_speed_mm_s
-from timing.process.case import BurnbackCase, burnback_case, run_likely
+from timing.process.case import BurnbackCase, burnback_case, burnback_setting_s, run_likely
 from timing.process.errors import ProcessError, require_positive
 from timing.process.spot import ARC_START_S
 from timing.sequence.core.engine import Timeline, on_spans_us
@@ -197,7 +197,7 @@ def wire_track(design: Design, timeline: Timeline) -> WireTrack:
     actual = actual_edges(design, timeline)
     feeding = on_spans_us(actual[Output.WIRE], timeline.end_us)
     voltage = on_spans_us(actual[Output.CONTACTOR], timeline.end_us)
-    left = run_likely(case, [design.times.burnback.setting_us / 1e6])[0]
+    left = run_likely(case, [burnback_setting_s(design)])[0]
     pen = _Pen(case, timeline.start_us, min(left.extension_mm, case.distance_mm))
     ends: list[WeldEnd] = []
     nexts_us = [from_us for from_us, _ in feeding[1:]] + [None]

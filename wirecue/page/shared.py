@@ -17,8 +17,8 @@ from codegen.charts.supply import supply_svg
 from codegen.charts.timeline import usual_timeline_svg
 from timing.checks.finding import Finding
 from timing.design.design import Design
-from timing.process.burnback_curve import BurnbackCurve, burnback_curve, curve_settings_s
-from timing.process.case import burnback_case
+from timing.process.advice import design_curve
+from timing.process.burnback_curve import BurnbackCurve
 from timing.process.errors import ProcessError
 from timing.project import Project
 from wirecue.page.bench_job import BenchJob
@@ -42,9 +42,7 @@ def findings_of(project: Project) -> Sequence[Finding]:
 def curve_of(project: Project) -> BurnbackCurve | str:
     """Return what each burnback leaves of the wire, or the sentence that says why it cannot be told."""
     try:
-        case = burnback_case(project.design)
-        up_to_s = project.design.times.burnback.high_us / 1e6
-        return burnback_curve(case, curve_settings_s(case, up_to_s), BAND_DRAWS)
+        return design_curve(project.design, BAND_DRAWS)
     except ProcessError as impossible:
         return str(impossible)
 

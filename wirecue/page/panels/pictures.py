@@ -10,7 +10,7 @@ from html import escape
 
 from nicegui import ui
 
-from codegen.charts.burnback import Asked, burnback_svg
+from codegen.charts.burnback import burnback_svg, in_the_design
 from codegen.charts.timeline import LEFT, RIGHT, TRACKS_TOP, WIDTH, timeline_svg
 from timing.sequence.core.script import What
 from timing.sequence.core.table import Output
@@ -209,9 +209,8 @@ def wire_end_panel(screen: Screen) -> None:
         if isinstance(curve, str):
             picture.set_content(f'<p class="note">{escape(curve)}</p>')
             return
-        asked = Asked(design.times.burnback.setting_us / 1e6, "in the design")
-        svg = burnback_svg(design.title or design.name, curve, asked)
-        picture.set_content(in_page(svg, "burnback", "extension left after burnback, by setting"))
+        svg = burnback_svg(design.title or design.name, curve, in_the_design(design))
+        picture.set_content(in_page(svg, "ends", "extension left after burnback, by setting"))
 
     screen.follow(screen.shared.curved, show)
     _dim_while_stale(screen, picture, lambda: screen.shared.curve_is_fresh, screen.shared.curved)
