@@ -47,11 +47,12 @@ def round_above_us(wanted_us: float) -> int:
 def corner_designs(design: Design) -> Iterator[Design]:
     """Yield the design as it stands at each corner of its job; nothing where no range is given.
 
-    The voltage is turned to suit the wire feed speed, as a welder does. Raises ProcessError.
+    The voltage is turned to suit the wire feed speed, as a welder does. A seam in thinner plate than usual is run with
+    the slowest wire: it would burn through with more (practice). Raises ProcessError.
     """
     process, case = design.process, burnback_case(design)
-    main_mm = process.plate_thickness_mm
-    ends = process.wire_feed_speed_low_mm_s, process.wire_feed_speed_mm_s, process.wire_feed_speed_high_mm_s
+    usual_mm_s, main_mm = process.wire_feed_speed_mm_s, process.plate_thickness_mm
+    ends = process.wire_feed_speed_low_mm_s, usual_mm_s, process.wire_feed_speed_high_mm_s
     plates = process.plate_thickness_low_mm, main_mm, process.plate_thickness_high_mm
     speeds_mm_s = [speed for speed in dict.fromkeys(ends) if speed is not None]
     known_mm = [plate for plate in dict.fromkeys(plates) if plate is not None]
@@ -59,7 +60,8 @@ def corner_designs(design: Design) -> Iterator[Design]:
     for speed in speeds_mm_s:
         open_v = case.at_speed(speed).open_v if case.open_v_measured else None
         for plate in plates_mm:
-            if (speed, plate) == (process.wire_feed_speed_mm_s, main_mm):
+            burns_through = design.spot is None and speed > min(speeds_mm_s) and (plate or 0) < (main_mm or 0)
+            if burns_through or (speed, plate) == (usual_mm_s, main_mm):
                 continue
             volume = process.spot_volume_mm3
             if volume is not None and plate is not None and main_mm is not None:

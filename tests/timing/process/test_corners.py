@@ -104,6 +104,19 @@ def test_a_job_of_one_speed_and_one_plate_has_no_corners(design_of):
     assert list(corner_designs(design_of(patterns=only))) == []
 
 
+def test_seams_in_thin_plate_are_run_with_the_slowest_wire(design_of):
+    plate = {"plate_thickness_low": '"0.9 mm"', "plate_thickness": '"3 mm"', "plate_thickness_high": '"12 mm"'}
+    design = design_of(plate, {r"\[spot\].*(?=\[circuits\])": ""})
+    assert design.spot is None
+    seen = {(one.process.wire_feed_speed_mm_s, one.process.plate_thickness_mm) for one in corner_designs(design)}
+    slow, fast = design.process.wire_feed_speed_low_mm_s, design.process.wire_feed_speed_high_mm_s
+    assert [speed for speed, plate_mm in seen if plate_mm == 0.9] == [slow]
+    assert {(slow, 3), (slow, 12), (fast, 3), (fast, 12)} <= seen
+    # A dial that went on to where such a seam would freeze could not be set by hand.
+    postflow = next(one for one in advise(design, QUICK).times if one.name == "postflow")
+    assert postflow.dial_to_us < 30_000_000
+
+
 @given(st.integers(1_000, 50_000_000))
 def test_round_ends_begin_with_round_figures_and_lie_on_their_sides(wanted_us):
     below, above = round_below_us(wanted_us), round_above_us(wanted_us)
