@@ -27,6 +27,11 @@ def in_ms(seconds: float) -> str:
     return f"{seconds * 1000:.0f} ms"
 
 
+def tenths_s(seconds: float) -> str:
+    """Return a computed time to a tenth of a second, in milliseconds where that would be nothing: '2.4 s', '40 ms'."""
+    return f"{seconds:.1f} s" if seconds >= 0.05 else in_ms(seconds)
+
+
 def signed_ms(error_us: float, places: int = 2) -> str:
     """Return how late (+) or early (-) something came, its unit being in the head of a column: '+0.12'."""
     return f"{error_us / 1000:+.{places}f}"

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from timing.design.design import Design
 from timing.design.times import LONGEST_BURNBACK_US
 from timing.design.units import as_typed, speed_text
-from timing.formatting import in_ms, percent_text
+from timing.formatting import in_ms, percent_text, tenths_s
 from timing.process.arc import MOST_DIP_V, REGIME_NOTES
 from timing.process.burnback import FROZEN, FUSED, SHORT
 from timing.process.burnback_curve import (
@@ -217,7 +217,8 @@ def _spot_time(design: Design, dial: SpotDial) -> TimeAdvice:
 
 def _pause_time(pause: PauseAdvice) -> TimeAdvice:
     reasons = [
-        f"The crater needs {pause.for_crater_s:.1f} s to freeze before the next spot; along a seam half of that may do."
+        f"The crater needs {tenths_s(pause.for_crater_s)} to freeze before the next spot; along a seam half of "
+        "that may do."
     ]
     if pause.duty_allowed is None:
         reasons.append("The duty cycle of the power source is not given, so the pause is not held to it.")

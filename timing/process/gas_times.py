@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from timing.design.design import Design
 from timing.design.suppression import off_delay_of, on_delay_of
 from timing.design.units import as_typed
-from timing.formatting import in_ms, percent_text
+from timing.formatting import in_ms, percent_text, tenths_s
 from timing.process.case import burnback_case
 from timing.process.cooling import (
     METALS,
@@ -108,8 +108,8 @@ def postflow_advice(design: Design, extension_mm: float) -> PostflowAdvice:
         crater_s = spot_solidification_s(spot_power_w(case), burning_s, 2 * plate_mm, metal)
         least_s, most_s = crater_s * (1 - HEAT_SPREAD), crater_s * (1 + HEAT_SPREAD)
         reason = (
-            f"A spot of {burning_s:.1f} s through two sheets of {plate_mm:.1f} mm takes about {crater_s:.1f} s to "
-            f"freeze, {least_s:.1f} s to {most_s:.1f} s as heat and sheet vary."
+            f"A spot of {burning_s:.1f} s through two sheets of {plate_mm:.1f} mm takes about "
+            f"{tenths_s(crater_s)} to freeze, {tenths_s(least_s)} to {tenths_s(most_s)} as heat and sheet vary."
         )
     else:
         plate_mm = process.plate_thickness_mm or default_sheet_mm(case)
@@ -121,7 +121,8 @@ def postflow_advice(design: Design, extension_mm: float) -> PostflowAdvice:
             for factor in (1 - HEAT_SPREAD, 1 + HEAT_SPREAD)
         )
         reason = (
-            f"The crater takes about {crater_s:.1f} s to freeze, {least_s:.1f} s to {most_s:.1f} s as the heat varies: "
+            f"The crater takes about {tenths_s(crater_s)} to freeze, {tenths_s(least_s)} to {tenths_s(most_s)} as "
+            "the heat varies: "
             f"{volts:.0f} V and {current:.0f} A at {process.travel_speed_mm_s:.0f} mm/s along {plate_mm:.1f} mm plate."
         )
     wire_end_s = wire_end_dull_s(case.wire.diameter_mm, extension_mm, metal)

@@ -53,6 +53,13 @@ def test_times_are_no_longer_than_a_design_may_set(design_of: Callable[..., Desi
     assert "more than 60 s is not allowed" in spot.reasons[0]
 
 
+def test_a_crater_that_freezes_at_once_does_so_in_milliseconds(design_of: Callable[..., Design]) -> None:
+    plates = {f"plate_thickness{end}": '"12 mm"' for end in ("", "_low", "_high")} | {"spot_volume": '"30 mm3"'}
+    said = read_out(advise(design_of(plates), 80))
+    assert "The crater needs" in said
+    assert " 0.0 s" not in said
+
+
 def test_every_figure_in_the_sentences_carries_its_unit(design_of: Callable[..., Design]) -> None:
     for line in read_out(advise(design_of(), DRAWS)).splitlines():
         assert FIGURE_WITHOUT_UNIT.search(line) is None, line
