@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import gc
 import os
 import shutil
@@ -10,6 +11,13 @@ from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+with contextlib.suppress(ImportError):
+    import readline  # noqa: F401
+# The line editor tells all programs that are started from here how wide a terminal is that there is not.
+for _told in ("COLUMNS", "LINES"):
+    os.environ.pop(_told, None)
+    os.unsetenv(_told)
 
 ROOT = Path(__file__).parent.parent
 EXAMPLES = sorted((ROOT / "examples").glob("*.toml"))

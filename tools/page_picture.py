@@ -25,7 +25,7 @@ COMMISSIONING = ROOT / "docs" / "commission-page.png"
 DESIGN = "spot_stitch"
 ANSWERS = (
     *("yes",) * 5,
-    *("2", "2", "20"),
+    *("2 Mohm", "2 Mohm", "20 kohm"),
     *("yes",) * 2,
     *("27", "0.1", "0.1", "35", "33", "9", "25"),
     *("yes",) * 4,
@@ -82,6 +82,8 @@ def photograph_commissioning(page: Page, picture: Path, answers: Sequence[str] =
     for answer in answers:
         before = where.inner_text()
         if page.get_by_test_id("commission-answer").is_visible():
+            # The field is emptied for each step; what is typed before that is lost.
+            page.wait_for_function("() => document.querySelector('input[data-testid=commission-answer]').value === ''")
             page.locator('input[data-testid="commission-answer"]').fill(answer)
             page.get_by_test_id("commission-enter").click()
         else:

@@ -6,7 +6,7 @@ so that whatever ends the session costs nothing, and two that go on at once see 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -15,6 +15,7 @@ from timing.commission.reply import StepReply, read_step_reply, read_weld_reply
 from timing.commission.step import CommissionStage, CommissionStep, WeldsAsked
 from timing.commission.steps import CommissionPlan, commission_plan
 from timing.commission.walk import CommissionWalk, step_values, walk_of
+from timing.design.text_file import shown
 from timing.design.times import TIME_KEYS
 from timing.design.units import format_duration
 from timing.logbook.entry import EntryKind, EntryValue
@@ -123,7 +124,8 @@ class Commissioning:
     def weld_turn(self) -> WeldTurn:
         """Return what the test welds so far say, and the one to make next."""
         design, dial = self.project.design, self.project.dials.get("burnback")
-        welds = welds_of(read_logbook(self.log), design).welds
+        logged = welds_of(read_logbook(self.log), design)
+        welds = logged.welds
         try:
             fit = fit_machine(burnback_case(design), welds, settable_of(dial))
         except ProcessError as error:
@@ -136,7 +138,8 @@ class Commissioning:
         mark = fit.settled.mark if fit.next_weld is None else fit.next_weld.mark
         words = f"burnback dial at {mark.words}"
         unit_us, _ = dial.plate_unit
-        return WeldTurn(words, f"mark {mark.time_s * 1e6 / unit_us:.12g}", fit.sentences, fit.next_weld is None)
+        says = (*fit.sentences, *_slip(self.design, logged.numbers))
+        return WeldTurn(words, f"mark {mark.time_s * 1e6 / unit_us:.12g}", says, fit.next_weld is None)
 
     def _fixed_turn(self, fit: Fit, count: int) -> WeldTurn:
         """Without a dial every weld is made with the one time; another one is a build and an upload."""
@@ -147,3 +150,9 @@ class Commissioning:
             "are asked for anew.",
         )  # fmt: skip
         return WeldTurn(f"burnback fixed at {fixed}", fixed, (*fit.sentences, *told), enough)
+
+
+def _slip(design: Path, numbers: Sequence[int]) -> Iterator[str]:
+    """Say how the latest weld is taken back."""
+    if numbers:
+        yield f"Was weld {numbers[-1]} mistyped? `wirecue fit {shown(design)} --leave-out {numbers[-1]}` takes it back."

@@ -315,8 +315,8 @@ def _interlock(panel: DryPanel) -> Iterator[CommissionStep]:
         "The interlock contact opened in a run",
         run.setup,
         (
-            "Start a run as before. While the wire runs, a helper, or the other hand, opens the interlock contact at "
-            "its own device. Close it again, let go of the trigger, and wait a second.",
+            "Start a run as before. While the wire runs, a helper opens the interlock contact at its own device, clear "
+            "of gun and wire, and closes it again. Let go of the trigger, and wait a second.",
         ),
         f"Everything is off at once, burnback included; nothing starts again by itself. The lamp blinks "
         f"{int(Fault.INTERLOCK)}.",

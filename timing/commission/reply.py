@@ -70,7 +70,8 @@ def skipped(step: CommissionStep, text: str) -> bool:
 
 def read_step_reply(step: CommissionStep, text: str) -> StepReply:
     """Return the outcome that a text tells of. Raises ReplyError, which says what is allowed."""
-    said = text.strip()
+    # Where a mark is asked for, it may be called one.
+    said = re.sub(r"(?i)^mark\s+", "", text.strip()) if isinstance(step.ask, ReadingAsked) else text.strip()
     if skipped(step, said):
         return StepReply(StepOutcome.SKIPPED)
     if said.lower() in _NO:

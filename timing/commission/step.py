@@ -33,11 +33,12 @@ class CommissionStage(Enum):
     FIRST_POWER = "power", "First power, welding voltage off"
     DRY_RUNS = "dry", "Dry runs, no arc"
     GAS = "gas", "Gas"
+    SAFETY = "safe", "Safety circuits, before the first arc"
     FIRST_ARC = "arc", "First arc, on scrap"
     TEST_WELDS = "weld", "Test welds: burnback"
     DIAL_MARKS = "mark", "Where the dials stand for work"
     SUPPLY = "supply", "Supply off and on again"
-    HAND_OVER = "over", "Safety circuits, and hand-over"
+    HAND_OVER = "over", "Hand-over"
 
 
 @dataclass(frozen=True)

@@ -64,6 +64,7 @@ def _steps(project: Project) -> Iterator[CommissionStep]:
     yield from first_power(project)
     yield from dry_steps(project)
     yield from gas_steps(project)
+    yield from _safety_steps()
     yield from first_arc(project)
     yield from test_weld_steps(project)
     yield from dial_marks(project)
@@ -83,12 +84,13 @@ def _cautions(project: Project) -> Mapping[CommissionStage, tuple[str, ...]]:
     }
 
 
-def _hand_over() -> Iterator[CommissionStep]:
-    for key, title, do, expect, if_not in (
+def _safety_steps() -> Iterator[CommissionStep]:
+    yield from _confirmed(
+        CommissionStage.SAFETY,
         (
             "stop",
             "Emergency stop",
-            "Press the emergency stop while the machine runs; release it as its maker says.",
+            "Press the emergency stop while the machine runs, pressure arm up, no arc; release it as its maker says.",
             "It stops the machine by itself, whatever the add-on does.",
             "The machine is not used before it does. Look where it was wired before the add-on came.",
         ),
@@ -99,6 +101,13 @@ def _hand_over() -> Iterator[CommissionStep]:
             "They are wired as they were found, and the add-on listens to dry contacts of its own.",
             "Put them back as they were: the add-on is a timer, not a safety function.",
         ),
+        needed=True,
+    )
+
+
+def _hand_over() -> Iterator[CommissionStep]:
+    yield from _confirmed(
+        CommissionStage.HAND_OVER,
         (
             "marked",
             "Marked and told",
@@ -120,5 +129,12 @@ def _hand_over() -> Iterator[CommissionStep]:
             "It passed; who, and on which day, stands on the sheet.",
             "It does not go back to work before it has passed.",
         ),
-    ):
-        yield CommissionStep(f"over.{key}", CommissionStage.HAND_OVER, title, (do,), expect, if_not)
+    )
+
+
+def _confirmed(
+    stage: CommissionStage, *rows: tuple[str, str, str, str, str], needed: bool = False
+) -> Iterator[CommissionStep]:
+    """Steps that a person looks at and says yes to: key, title, what to do, what should be, what to do if not."""
+    for key, title, do, expect, if_not in rows:
+        yield CommissionStep(f"{stage.value}.{key}", stage, title, (do,), expect, if_not, needed=needed)

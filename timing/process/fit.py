@@ -203,7 +203,8 @@ def check_welds(case: BurnbackCase, welds: Sequence[TestWeld]) -> None:
                 f"test weld {number}: {weld.extension_mm or 0.0:g} mm extension left at a distance of "
                 f"{distance_mm:g} mm",
                 f"above 0 mm and below {distance_mm + FAR_MM:g} mm",
-                "measure from the contact tip to the wire's end, before the wire is cut",
+                "measure from the contact tip to the wire's end, before the wire is cut; a gun held further off is "
+                "told as '15 mm away'",
             )
 
 

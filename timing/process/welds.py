@@ -128,9 +128,12 @@ class _Kind:
     low: float
     high: float
     example: str
+    bare: str = ""
+    """The unit that a bare number is taken in; empty: it must have its own."""
 
     def read(self, text: str) -> float:
         """Return the number in `text`. Raises WeldError."""
+        text = f"{text} {self.bare}" if self.bare and _BARE.fullmatch(text) else text
         try:
             number = parse_quantity(text, self.unit)
         except QuantityError as error:
@@ -144,11 +147,12 @@ class _Kind:
 SETTING_KEY = f"{TIME_KEYS['burnback']}.setting"
 """Where what the welds find stands in the design file."""
 _SETTING = _Kind("burnback", "us", 0, LONGEST_BURNBACK_US, "90 ms")
-_EXTENSION = _Kind("extension left", "mm", 0.1, LONGEST_EXTENSION_MM, "9 mm")
+_EXTENSION = _Kind("extension left", "mm", 0.1, LONGEST_EXTENSION_MM, "9 mm", bare="mm")
 _BALL = _Kind("ball", "mm", 0.3, 8, "1.5 mm")
 _DISTANCE = _Kind("gun distance", "mm", 4, 40, "15 mm")
 _SPEED = _Kind("wire feed speed", "mm/s", 10, 500, "200 in/min")
 
+_BARE = re.compile(r"[0-9]+(?:\.[0-9]+)?")
 _DECIMAL_COMMA = re.compile(r"[0-9],[0-9]")
 _MARK = re.compile(r"mark\s+(?P<number>[0-9]{1,6}(?:\.[0-9]{1,4})?)(?:\s+of\s+(?P<all>[0-9]{1,4})|\s*(?P<unit>ms|s))?")
 

@@ -146,7 +146,8 @@ def test_a_weld_is_told_by_what_it_left_beside_the_burnback_that_was_asked_for()
     assert read_weld_reply(step, "9 mm, ball", "90 ms", None).sentence == "90 ms: 9 mm, ball"
     assert read_weld_reply(step, "70 ms: frozen", "90 ms", None).burnback_s == pytest.approx(0.07)
     assert read_weld_reply(step, "done", "90 ms", None) is None
-    for text in ("", "9", "melted"):
+    assert read_weld_reply(step, "9", "90 ms", None).sentence == "90 ms: 9 mm"
+    for text in ("", "9 s", "melted"):
         with pytest.raises(ReplyError, match="frozen, fused, done"):
             read_weld_reply(step, text, "90 ms", None)
 
