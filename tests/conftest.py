@@ -6,6 +6,7 @@ import contextlib
 import gc
 import os
 import shutil
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -18,6 +19,14 @@ with contextlib.suppress(ImportError):
 for _told in ("COLUMNS", "LINES"):
     os.environ.pop(_told, None)
     os.unsetenv(_told)
+
+# A port's lock goes by its name, and the system gives the name of a closed terminal to whoever asks next: a worker that
+# still waits for a board that is gone must not hold the port of another worker.
+if _worker := os.environ.get("PYTEST_XDIST_WORKER"):
+    _folder = Path(tempfile.gettempdir()) / f"wirecue-tests-{os.getuid()}-{_worker}"
+    _folder.mkdir(mode=0o700, exist_ok=True)
+    os.environ["TMPDIR"] = str(_folder)
+    tempfile.tempdir = None
 
 ROOT = Path(__file__).parent.parent
 EXAMPLES = sorted((ROOT / "examples").glob("*.toml"))
