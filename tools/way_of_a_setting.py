@@ -14,6 +14,7 @@ import ast
 import re
 import sys
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -23,19 +24,25 @@ ROOMS = ("timing", "codegen", "bench", "wirecue", "board_templates")
 def way_of(name: str) -> dict[str, list[int]]:
     """Return each file that singles out the time `name`, with the lines where it does."""
     found = {}
-    for room in ROOMS:
-        for path in sorted((ROOT / room).rglob("*")):
-            text = path.read_text(encoding="utf-8") if path.suffix in (".py", ".j2") else ""
-            lines = sorted(set(_python(text, name) if path.suffix == ".py" else _template(text, name)))
-            if lines:
-                found[path.relative_to(ROOT).as_posix()] = lines
+    for path, content in _sources():
+        lines = sorted(set(_template(content, name) if isinstance(content, str) else _python(content, name)))
+        if lines:
+            found[path.relative_to(ROOT).as_posix()] = lines
     return found
 
 
-def _python(text: str, name: str) -> Iterator[int]:
+@cache
+def _sources() -> list[tuple[Path, ast.Module | str]]:
+    """Each file: Python as its tree, a template as its text."""
+    files = [path for room in ROOMS for path in sorted((ROOT / room).rglob("*")) if path.suffix in (".py", ".j2")]
+    texts = [(path, path.read_text(encoding="utf-8")) for path in files]
+    return [(path, ast.parse(text) if path.suffix == ".py" else text) for path, text in texts]
+
+
+def _python(module: ast.Module, name: str) -> Iterator[int]:
     texts = re.compile(rf"((times|spot|stitch)\.)?{name}(\..*)?|{name}_(dial|switch)|(dial|switch) {name}")
     holders = {f"{name}_us", f"_{name}_us"}
-    for node in ast.walk(ast.parse(text)):
+    for node in ast.walk(module):
         match node:
             case ast.Constant(value=str(value)) if texts.fullmatch(value):
                 yield node.lineno

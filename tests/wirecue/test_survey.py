@@ -394,7 +394,7 @@ def _answer(data, question: Question) -> str:
     return question.measure.example
 
 
-@settings(max_examples=12)
+@settings(max_examples=6)
 @given(data=st.data())
 def test_whatever_is_answered_the_design_loads(data):
     interview = Interview(TOPICS, {})

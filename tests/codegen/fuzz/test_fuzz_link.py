@@ -23,7 +23,7 @@ from wirecue.projects import load_board
 pytestmark = pytest.mark.debian("clang", "clang-runtime")
 
 HERE = Path(__file__).parent
-RUNS = 40_000
+RUNS = 25_000
 SOAK_S = 1_200
 """For each example, three of them: an hour."""
 LONGEST_INPUT = 400
