@@ -187,39 +187,14 @@ static size_t radix_number(const char *text, size_t at, size_t end, double *valu
     return stop > at + 2u ? stop : at;
 }
 
-static int units(char letter) {
-    if (letter >= '0' && letter <= '9') {
-        return letter - '0';
-    }
-    return letter >= 'A' && letter <= 'F' ? letter - 'A' + 10 : letter >= 'a' && letter <= 'f' ? letter - 'a' + 10 : 99;
-}
-
-/* Reads a number of another base at `at`, such as #H1F, if there is one; returns where it ends. */
-static size_t other_number(const char *text, size_t at, size_t end, double *value) {
-    static const char letters[] = "HhQqBb";
-    static const int bases[] = {16, 16, 8, 8, 2, 2};
-    const char *letter = at + 1u < end && text[at] == '#' ? strchr(letters, text[at + 1u]) : NULL;
-    if (letter == NULL || *letter == '\0') {
-        return at;
-    }
-    const int base = bases[letter - letters];
-    size_t stop = at + 2u;
-    for (*value = 0; stop < end && units(text[stop]) < base; stop++) {
-        *value = *value * base + units(text[stop]);
-    }
-    return stop > at + 2u ? stop : at;
-}
-
 /* Reads a number at `at`, if there is one; returns where it ends. */
 static size_t number(const char *text, size_t at, size_t end, double *value) {
     if (at < end && text[at] == '#') {
         return radix_number(text, at, end, value);
     }
-    char plain[64];
-    size_t stop = other_number(text, at, end, value);
-    if (stop > at) {
-        return stop;
-    }
+    /* The firmware reads as many digits as a line holds, leading zeros among them, so all of them count here. */
+    static char plain[MOST_SENT + 2u];
+    size_t stop = at;
     if (stop < end && (text[stop] == '+' || text[stop] == '-')) {
         stop++;
     }
@@ -234,7 +209,7 @@ static size_t number(const char *text, size_t at, size_t end, double *value) {
     if (count == 0) {
         return at;
     }
-    size_t length = stop - at < sizeof plain / 2u ? stop - at : sizeof plain / 2u;
+    size_t length = stop - at;
     memcpy(plain, &text[at], length);
     size_t exponent = blanks(text, stop, end);
     if (exponent < end && (text[exponent] == 'e' || text[exponent] == 'E')) {
@@ -242,7 +217,7 @@ static size_t number(const char *text, size_t at, size_t end, double *value) {
         const size_t begins = exponent;
         exponent += exponent < end && (text[exponent] == '+' || text[exponent] == '-');
         const size_t ends = digits(text, exponent, end);
-        if (ends > exponent && ends - begins < sizeof plain / 2u - 2u) {
+        if (ends > exponent) {
             plain[length++] = 'e';
             memcpy(&plain[length], &text[begins], ends - begins);
             length += ends - begins;
