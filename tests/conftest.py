@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import gc
+import importlib
 import os
 import shutil
 import tempfile
@@ -14,7 +15,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 with contextlib.suppress(ImportError):
-    import readline  # noqa: F401
+    importlib.import_module("readline")
 # The line editor tells all programs that are started from here how wide a terminal is that there is not.
 for _told in ("COLUMNS", "LINES"):
     os.environ.pop(_told, None)

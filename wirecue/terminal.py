@@ -10,12 +10,15 @@ import sys
 import textwrap
 from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from timing.checks.finding import Finding, Severity, count, worst
 from timing.design.text_file import shown
+
+# Late where they are used: help, which wraps its lines here, has no findings.
+if TYPE_CHECKING:
+    from timing.checks.finding import Finding
 
 
 def json_text(data: Mapping[str, Any] | Sequence[Any]) -> str:
@@ -176,7 +179,7 @@ def working(on: str) -> Iterator[Callable[[str], None]]:
             click.echo("\r\x1b[K", nl=False, err=True)
 
 
-_COLOURS = {Severity.ERROR: "red", Severity.WARNING: "yellow", Severity.INFO: "cyan"}
+_COLOURS = {"error": "red", "warning": "yellow", "info": "cyan"}
 _FACT, _MORE = 9, 15
 """Columns that the severity takes, and that a label in front of a reason or remedy takes."""
 
@@ -188,11 +191,13 @@ def finding_text(finding: Finding) -> str:
     remedies = [remedy.with_lines for remedy in finding.remedies]
     labels = ["why", "do", *["or"] * len(remedies)]
     more = [_labelled(label, text) for label, text in zip(labels, (finding.reason, *remedies), strict=False)]
-    return "\n".join([click.style(word, fg=_COLOURS[finding.severity], bold=True) + head[len(word) :], *more])
+    return "\n".join([click.style(word, fg=_COLOURS[word], bold=True) + head[len(word) :], *more])
 
 
 def verdict_text(name: str, findings: Sequence[Finding]) -> str:
     """Return one line that counts the findings and says whether the design may be built."""
+    from timing.checks.finding import Severity, worst
+
     verdict = "must not be built yet" if worst(findings) is Severity.ERROR else "may be built"
     return f"{name}: {counted(findings)}; it {verdict}."
 
@@ -205,6 +210,8 @@ def untold_text(number: int, design: Path) -> str:
 
 def counted(findings: Sequence[Finding]) -> str:
     """Return how many errors and warnings there are, in words."""
+    from timing.checks.finding import Severity, count
+
     return f"{count(findings, Severity.ERROR)}, {count(findings, Severity.WARNING)}"
 
 

@@ -127,11 +127,11 @@ def _environment() -> jinja2.Environment:
         keep_trailing_newline=True,
         autoescape=True,
     )
-    made.filters.update(marked=_marked, data_address=_data_address, css_text=_css_text)
+    made.filters.update(marked=marked_html, data_address=_data_address, css_text=_css_text)
     return made
 
 
-def _marked(text: str) -> Markup:
+def marked_html(text: str) -> Markup:
     """Escape a text and show what stands in backticks as code."""
     return Markup(_CODE.sub(r"<code>\1</code>", str(escape(text))))
 

@@ -24,6 +24,7 @@ from timing.commission.step import (
     CommissionStage,
     CommissionStep,
     DryRun,
+    PanelSetup,
     Promise,
 )
 from timing.design.front_panel import WeldMode, weld_modes
@@ -56,8 +57,20 @@ def dry_steps(project: Project) -> Iterator[CommissionStep]:
     yield from _interlock(panel)
 
 
-def _dry(panel: DryPanel, key: str, title: str, *arguments: object, **options: object) -> CommissionStep:
-    return run_step(panel, CommissionStage.DRY_RUNS, f"dry.{key}", title, *arguments, **options)  # type: ignore[arg-type]
+def _dry(
+    panel: DryPanel,
+    key: str,
+    title: str,
+    setup: PanelSetup,
+    do: tuple[str, ...],
+    expect: str,
+    if_not: str,
+    run: DryRun,
+    *,
+    needed: bool = False,
+) -> CommissionStep:
+    stage = CommissionStage.DRY_RUNS
+    return run_step(panel, stage, f"dry.{key}", title, setup, do, expect, if_not, run, needed=needed)
 
 
 def _buttons(panel: DryPanel) -> Iterator[CommissionStep]:
@@ -198,7 +211,7 @@ def _four_step(panel: DryPanel) -> Iterator[CommissionStep]:
         return
     setup = panel.setup(panel.weld, four_step=design.trigger.mode == "switch")
     start_us = BEGIN_US + panel.filter_us + panel.time_us("preflow")
-    end_us = max(start_us, BEGIN_US + HAND_PULL_US + panel.filter_us) + held_us
+    taps, wire_us = panel.pressed_again(start_us, held_us)
     yield _dry(
         panel,
         "four-step",
@@ -207,10 +220,7 @@ def _four_step(panel: DryPanel) -> Iterator[CommissionStep]:
         (f"Press the trigger and let go; about {held_us / 1e6:.2g} s later press it again and let go.",),
         "It starts with the first press, goes on with the trigger let go, and ends with the second press.",
         "It ends when let go: the trigger switch does not reach its pin, or works the wrong way round.",
-        DryRun(
-            (*tap(BEGIN_US), *tap(end_us)),
-            Promise(EVERYTHING, (end_us + panel.filter_us - start_us,)),
-        ),
+        DryRun(taps, Promise(EVERYTHING, (wire_us,))),
     )
 
 

@@ -134,15 +134,18 @@ class DryPanel:
             return self._limited_run(setup, start_us, self.limit_us)
         seconds = f"about {held_us / 1e6:.2g} s"
         if self.four_step_alone:
-            end_us = max(start_us, BEGIN_US + HAND_PULL_US + self.filter_us) + held_us
-            taps = (*tap(BEGIN_US), *tap(end_us))
-            wire_us = end_us + self.filter_us - start_us
+            taps, wire_us = self.pressed_again(start_us, held_us)
             do = f"Press the trigger and let go; {seconds} later press it again and let go."
             return HeldRun(setup, do, taps, start_us, wire_us, "until it is pressed again")
         end_us = start_us + held_us
         do = f"Hold the trigger; {seconds} after the wire has started let go."
         changes = (Change(BEGIN_US, "trigger", 1), Change(end_us, "trigger", 0))
         return HeldRun(setup, do, changes, start_us, held_us + self.filter_us, "until the trigger is let go")
+
+    def pressed_again(self, start_us: int, held_us: int) -> tuple[tuple[Change, ...], int]:
+        """Return a four-step run that starts at `start_us` and is ended after `held_us`, and how long its wire runs."""
+        end_us = max(start_us, BEGIN_US + HAND_PULL_US + self.filter_us) + held_us
+        return (*tap(BEGIN_US), *tap(end_us)), end_us + self.filter_us - start_us
 
     def _limited_run(self, setup: PanelSetup, start_us: int, limit_us: int) -> HeldRun:
         """A limit ends every run without an arc before a hand can."""

@@ -212,9 +212,9 @@ class Typed(float):
         one.written = written
         return one
 
-    def __getnewargs__(self) -> tuple[float, str]:  # type: ignore[override]
+    def __reduce__(self) -> tuple[type[Typed], tuple[float, str]]:
         """Give what a copy is made from."""
-        return float(self), self.written
+        return Typed, (float(self), self.written)
 
 
 def as_typed(value: float, unit: str) -> str:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import asyncio
-import re
 from collections.abc import Sequence
 from html import escape
 
 from nicegui import ui
 
+from codegen.papers.blocks import marked_html
 from timing.commission.reply import StepReply, answers_of
 from timing.commission.step import CommissionStep, ReadingAsked, WeldsAsked, YesNo
 from timing.commission.walk import CommissionWalk, StepOutcome
@@ -17,7 +17,6 @@ from timing.survey.question import ReplyError
 from wirecue.commissioning import Commissioning, WeldTurn
 from wirecue.page.screen import Screen, typed_in
 
-_CODE = re.compile(r"`([^`]+)`")
 UNSAVED = "The walk is that of the saved file, and this design has changes: save it first."
 
 
@@ -162,11 +161,11 @@ def step_html(step: CommissionStep, walk: CommissionWalk, turn: WeldTurn | None)
     parts = [
         f"<p class='note'>{escape(step.stage.title)}</p><h3>{escape(step.title)}</h3>",
         _cautions(walk.plan.cautions.get(step.stage, ()), told=walk.plan.of(step.stage)[0] is not step),
-        "".join(f"<p><strong>Caution.</strong> {_marked(text)}</p>" for text in step.cautions),
+        "".join(f"<p><strong>Caution.</strong> {marked_html(text)}</p>" for text in step.cautions),
         _list("ul", step.setup.words, "Panel:"),
         _list("ol", step.do, "Do:"),
-        f"<p><strong>Should happen:</strong> {_marked(step.expect)}</p>",
-        f"<p><strong>If not:</strong> {_marked(step.if_not)}</p>",
+        f"<p><strong>Should happen:</strong> {marked_html(step.expect)}</p>",
+        f"<p><strong>If not:</strong> {marked_html(step.if_not)}</p>",
     ]
     if record is not None:
         said = f"{record.outcome.value} {record.reading}".strip()
@@ -178,20 +177,16 @@ def step_html(step: CommissionStep, walk: CommissionWalk, turn: WeldTurn | None)
 
 
 def _failed(step: CommissionStep, reply: StepReply) -> str:
-    return f"<p><strong>{escape(step.title)} failed.</strong> {_marked(reply.means or step.if_not)}</p>"
+    return f"<p><strong>{escape(step.title)} failed.</strong> {marked_html(reply.means or step.if_not)}</p>"
 
 
 def _cautions(texts: Sequence[str], *, told: bool) -> str:
     """The stage's cautions: open at its first step, to be opened at the others."""
-    items = "".join(f"<li>{_marked(text)}</li>" for text in texts)
+    items = "".join(f"<li>{marked_html(text)}</li>" for text in texts)
     summary = "<summary class='note'>Cautions of this stage</summary>"
     return f"<details{'' if told else ' open'}>{summary}<ul>{items}</ul></details>" if items else ""
 
 
 def _list(tag: str, texts: Sequence[str], head: str = "") -> str:
-    items = "".join(f"<li>{_marked(text)}</li>" for text in texts)
+    items = "".join(f"<li>{marked_html(text)}</li>" for text in texts)
     return f"{f'<p><strong>{head}</strong></p>' if head else ''}<{tag}>{items}</{tag}>" if items else ""
-
-
-def _marked(text: str) -> str:
-    return _CODE.sub(r"<code>\1</code>", escape(text))

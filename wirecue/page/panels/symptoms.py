@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import asyncio
-import re
 from collections.abc import Sequence
 from html import escape
 
 from nicegui import background_tasks, ui
 from nicegui.events import GenericEventArguments
 
+from codegen.papers.blocks import marked_html
 from timing.project import Project
 from timing.symptoms.symptom import Cause, Diagnosis
 from timing.symptoms.table import SYMPTOMS, UnknownSymptomError, diagnoses, meant_by, symptoms_of
 from wirecue.page.screen import Screen, typed_in
 
-_CODE = re.compile(r"`([^`]+)`")
 TITLES = [symptom.title for symptom in SYMPTOMS]
 
 
@@ -75,5 +74,4 @@ def _causes(causes: Sequence[Cause]) -> str:
 
 
 def _line(label: str, text: str) -> str:
-    shown = _CODE.sub(r"<code>\1</code>", escape(text))
-    return f"<br>{label}: {shown}" if text else ""
+    return f"<br>{label}: {marked_html(text)}" if text else ""
