@@ -271,13 +271,14 @@ def scatter(
     draws: int = DRAWS,
     seed: int = SEED,
     *,
-    machine: bool = True,
+    machine: bool | Lattice = True,
     weld: bool = True,
     hand_mm: float = HAND_SPREAD_MM,
 ) -> Scatter:
     """Return `draws` draws of a case, the same for the same seed.
 
-    `machine` and `weld` choose which kind of not knowing is drawn; what is not drawn stays at its likely value.
+    `machine` and `weld` choose which kind of not knowing is drawn; what is not drawn stays at its likely value. A
+    lattice as `machine` gives the draws of the machine itself, as many: of machines that are known so far, or better.
     `hand_mm` is the standard deviation of the contact-tip-to-work distance from weld to weld.
     """
     # Draws are arrays; what computes with single numbers alone shall not wait for numpy at start-up.
@@ -287,21 +288,25 @@ def scatter(
     from timing.process.lattice import Lattice
 
     lattice = Lattice(draws, seed)
+    machines = machine if isinstance(machine, Lattice) else lattice
 
-    def normal(deviation: float, wanted: bool) -> Floats:
-        return np.clip(lattice.normal(), -_WIDEST, _WIDEST) * deviation if wanted else np.zeros(draws)
+    def of_machine(deviation: float) -> Floats:
+        return np.clip(machines.normal(), -_WIDEST, _WIDEST) * deviation if machine else np.zeros(draws)
 
-    def factor(deviation: float, wanted: bool) -> Floats:
-        return np.exp(normal(deviation, wanted))
+    def of_weld(deviation: float) -> Floats:
+        return np.clip(lattice.normal(), -_WIDEST, _WIDEST) * deviation if weld else np.zeros(draws)
+
+    def factor(deviation: float) -> Floats:
+        return np.exp(of_machine(deviation))
 
     open_spread = OPEN_V_SPREAD_MEASURED if case.open_v_measured else OPEN_V_SPREAD_ASSUMED
     coast_spread = COAST_SPREAD_MEASURED if case.coast_measured else COAST_SPREAD_ASSUMED
-    alpha, beta = factor(case.wire.material.alpha_spread, machine), factor(case.wire.material.beta_spread, machine)
-    fall, gradient = normal(case.arc.fall_spread_v, machine), factor(case.arc.gradient_spread, machine)
-    source = factor(open_spread, machine)
-    slope, inductance = factor(SLOPE_SPREAD, machine), factor(INDUCTANCE_SPREAD, machine)
-    feed, coast = factor(FEED_SPREAD, machine), factor(coast_spread, machine)
-    hand, out = normal(hand_mm, weld), normal(ARC_OUT_SPREAD_A, weld)
+    alpha, beta = factor(case.wire.material.alpha_spread), factor(case.wire.material.beta_spread)
+    fall, gradient = of_machine(case.arc.fall_spread_v), factor(case.arc.gradient_spread)
+    source = factor(open_spread)
+    slope, inductance = factor(SLOPE_SPREAD), factor(INDUCTANCE_SPREAD)
+    feed, coast = factor(FEED_SPREAD), factor(coast_spread)
+    hand, out = of_weld(hand_mm), of_weld(ARC_OUT_SPREAD_A)
     wire_off, contactor_off = np.full(draws, case.wire_off.typical_s), np.full(draws, case.contactor_off.typical_s)
     cycle = np.zeros(draws)
     if weld:

@@ -67,6 +67,28 @@ class Lattice:
         return np.where(share < peak, rising, falling)
 
 
+class GivenDraws(Lattice):
+    """Draws that are given: each quantity asked for takes the next column of `places`, in standard deviations.
+
+    So what is drawn can be told again, and drawn anew round places that test welds make likely.
+    """
+
+    def __init__(self, places: Floats) -> None:
+        self._places, self.taken = places, 0
+
+    def _place(self) -> Floats:
+        self.taken += 1
+        place: Floats = self._places[:, self.taken - 1]
+        return place
+
+    def _share(self) -> Floats:
+        return normal_share(self._place())
+
+    def normal(self) -> Floats:
+        """Return the next column as it is."""
+        return self._place()
+
+
 @cache
 def _normal_table() -> tuple[Floats, Floats]:
     """Return the normal distribution: the share below each place, and the places."""

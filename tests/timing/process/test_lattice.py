@@ -13,8 +13,8 @@ from timing.elementwise import percentiles
 from timing.process import lattice
 from timing.process.burnback import GOOD, QUICK_STEP_S
 from timing.process.burnback_curve import curve_settings_s, run_scatter
-from timing.process.case import DRAWS, BurnbackCase, burnback_case, scatter
-from timing.process.lattice import MULTIPLIERS, QUANTITIES, Lattice
+from timing.process.case import DRAWS, FEED_SPREAD, BurnbackCase, burnback_case, scatter
+from timing.process.lattice import MULTIPLIERS, QUANTITIES, GivenDraws, Lattice
 from wirecue.projects import load_project
 
 SEEDS = range(10)
@@ -92,3 +92,14 @@ def test_fewer_draws_are_as_close_as_many_random_ones(monkeypatch: pytest.Monkey
         ratio = errors(draws, truth) / at_random_error
         assert np.mean(ratio**2) <= 1.0, (draws, ratio)
         assert ratio.max() < 1.2, (draws, ratio)
+
+
+def test_machines_that_are_given_are_the_ones_drawn_and_welds_scatter_round_them(case: BurnbackCase) -> None:
+    likely = GivenDraws(np.zeros((64, QUANTITIES)))
+    known, drawn = scatter(case, 64, machine=likely), scatter(case, 64, machine=False)
+    assert known.plant.distance_mm == pytest.approx(drawn.plant.distance_mm)
+    places = np.full((64, likely.taken), 1.0)
+    coarser = scatter(case, 64, machine=GivenDraws(places), weld=False)
+    assert coarser.plant.feed_mm_s == pytest.approx(case.feed_mm_s * np.exp(FEED_SPREAD))
+    with pytest.raises(IndexError):
+        scatter(case, 64, machine=GivenDraws(places[:, 1:]))
