@@ -13,10 +13,11 @@ import time
 import numpy as np
 from scipy.integrate import solve_ivp
 
-from timing.process.arc import ARCS, Plant, settle, wire_constants
+from timing.process.arc import ARCS, Plant, settle
 from timing.process.burnback import FUSED, Release, WireEnd, run_burnback
 from timing.process.burnback_curve import SETTINGS, burnback_curve
 from timing.process.case import BurnbackCase, Scatter, SpreadS, scatter
+from timing.process.melting import wire_constants
 
 DRAWS = 10_000
 """As many as the speed is stated for; advice takes fewer."""

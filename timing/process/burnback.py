@@ -26,7 +26,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from timing.elementwise import Codes, Elementwise, Floats, Truths, Values, elementwise
-from timing.process.arc import OperatingPoint, Plant, dip_length_mm, melting_rate_mm_s
+from timing.process.arc import OperatingPoint, Plant, dip_length_mm
+from timing.process.melting import melting_rate_mm_s
 
 LONGEST_STEP_S = 2e-3
 """Longest step of the integration (choice: errors stay below 0.05 mm, measured in the tests)."""

@@ -28,16 +28,14 @@ from timing.process.arc import (
     ArcConstants,
     OperatingPoint,
     Plant,
-    WireConstants,
     arc_constants,
-    balance_current_a,
     operating_point,
     settle,
     usual_load_voltage_v,
-    wire_constants,
 )
 from timing.process.burnback import Release, WireEnd, WireRest, run_one
 from timing.process.errors import ProcessError
+from timing.process.melting import WireConstants, balance_current_a, wire_constants
 
 
 @dataclass(frozen=True)

@@ -17,8 +17,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from timing.design.process import Process
-from timing.process.arc import circle_mm2
 from timing.process.errors import ProcessError
+from timing.process.melting import circle_mm2
 
 ATMOSPHERE_BAR = 1.01325
 """Standard atmosphere (exact)."""

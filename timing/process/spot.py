@@ -11,10 +11,10 @@ if TYPE_CHECKING:
 
 from timing.design.design import Design
 from timing.design.suppression import off_delay_of, on_delay_of
-from timing.process.arc import circle_mm2
 from timing.process.case import SEED, BurnbackCase, SpreadS, burnback_case
 from timing.process.cooling import ARC_EFFICIENCY
 from timing.process.errors import ProcessError, require_positive
+from timing.process.melting import circle_mm2
 
 EFFICIENCY = {"open arc": 0.95, "short-circuit": 0.92}
 """Share of the wire that stays in the weld: 90 % to 93 % in short-circuit transfer, 98 % in spray (practice)."""

@@ -12,20 +12,17 @@ from timing.design.process import Gas
 from timing.process.arc import (
     ARCS,
     HELIUM_FALL_V,
-    MATERIALS,
     PUBLISHED_ARC,
     Plant,
     arc_constants,
-    balance_current_a,
-    melting_rate_mm_s,
     operating_point,
     regime,
     settle,
     usual_load_voltage_v,
-    wire_constants,
 )
 from timing.process.case import BurnbackCase, burnback_case
 from timing.process.errors import ProcessError
+from timing.process.melting import MATERIALS, balance_current_a, melting_rate_mm_s, wire_constants
 
 
 @given(

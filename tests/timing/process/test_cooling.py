@@ -6,7 +6,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from timing.process.arc import MATERIALS
 from timing.process.cooling import (
     METALS,
     heat_input_j_per_mm,
@@ -15,6 +14,7 @@ from timing.process.cooling import (
     wire_end_dull_s,
 )
 from timing.process.errors import ProcessError
+from timing.process.melting import MATERIALS
 
 
 @given(heat=st.floats(20, 3000), plate=st.floats(0.5, 50))

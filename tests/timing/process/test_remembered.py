@@ -10,8 +10,7 @@ import pytest
 from tests.conftest import ROOT
 from timing.design.design import Design
 from timing.design.loading import parse_design
-from timing.process import arc, case, cooling
-from timing.process import arc as melting
+from timing.process import arc, case, cooling, melting
 from timing.process import case as scatter
 from timing.process.advice import Advice, advise
 
