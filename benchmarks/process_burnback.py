@@ -9,6 +9,7 @@ import itertools
 import json
 import math
 import time
+from dataclasses import fields
 
 import numpy as np
 from scipy.integrate import solve_ivp
@@ -59,14 +60,16 @@ def one_draw(drawn: Scatter, case: int, setting_s: float, rtol: float) -> float:
     """Extension of one draw at one setting by solve_ivp, to the tolerance given."""
     plant, release = drawn.plant, drawn.release
     p = {name: float(value[case]) for name, value in vars(plant).items()}
-    off_s, coast_s = float(release.wire_off_s[case]), float(release.coast_s[case])
+    off_s, coast_s, k = (float(one[case]) for one in (release.wire_off_s, release.coast_s, release.friction))
+    tau_s = coast_s / (1 - k * math.log1p(1 / k))
+    stop_s = tau_s * math.log1p(1 / k)
     cut_s = setting_s + float(release.contactor_off_s[case])
     dip_v = float(drawn.point.dip_v[case])
 
     def slopes(t: float, state: np.ndarray, open_v: float) -> tuple[float, float]:
         x, current = state
         arc_mm = p["distance_mm"] - x
-        speed = p["feed_mm_s"] * math.exp(-max(t - off_s, 0.0) / coast_s)
+        speed = p["feed_mm_s"] * max((1 + k) * math.exp(-max(t - off_s, 0.0) / tau_s) - k, 0.0)
         volts = open_v - p["fall_v"] - p["gradient_v_per_mm"] * arc_mm
         volts += dip_v * max(2 - arc_mm / p["diameter_mm"], 0.0)
         loop = p["slope_ohm"] + p["arc_ohm"] + p["wire_ohm_per_mm"] * x
@@ -79,24 +82,24 @@ def one_draw(drawn: Scatter, case: int, setting_s: float, rtol: float) -> float:
     out.terminal = True  # type: ignore[attr-defined]
     start_mm = float(np.clip(drawn.point.extension_mm[case] + release.start_shift_mm[case], 0, p["distance_mm"]))
     t, state = 0.0, np.array([start_mm, float(drawn.point.current_a[case])])
-    for end, open_v in ((min(off_s, cut_s), p["open_v"]), (cut_s, p["open_v"]), (cut_s + 1, 0.0)):
+    corners = sorted(at for at in (off_s, off_s + stop_s, cut_s) if at <= cut_s)
+    for end, open_v in [(at, p["open_v"]) for at in corners] + [(cut_s + 1, 0.0)]:
         if end <= t:
             continue
         solved = solve_ivp(slopes, (t, end), state, "LSODA", rtol=rtol, atol=rtol, events=out, args=(open_v,))
         t, state = float(solved.t[-1]), solved.y[:, -1]
         if solved.status == 1:
             break
-    coasting_s = max(off_s - t, 0.0) + coast_s * math.exp(-max(t - off_s, 0.0) / coast_s)
-    return float(state[0]) + p["feed_mm_s"] * coasting_s
+    gone_s = min(max(t - off_s, 0.0), stop_s)
+    run_s = tau_s * (1 + k) * -math.expm1(-gone_s / tau_s) - k * gone_s
+    return float(state[0]) + p["feed_mm_s"] * (max(off_s - t, 0.0) + coast_s - run_s)
 
 
 def _errors_mm(drawn: Scatter, setting_s: float, rtol: float) -> tuple[float, float, float]:
     """Worst error of this package and of scipy at a tolerance over CALLS draws, and scipy's seconds a call."""
     few = [np.arange(CALLS)]
     plant = Plant(**{name: value[few[0]] for name, value in vars(drawn.plant).items()})
-    release = Release(
-        **{name: value[few[0]] if name != "braked" else value for name, value in vars(drawn.release).items()}
-    )
+    release = Release(*(getattr(drawn.release, field.name)[few[0]] for field in fields(Release)))
     run = run_burnback(plant, settle(plant), release, CASE.end, np.array([setting_s]))
     free = run.outcome[0] != FUSED
     fine = np.array([one_draw(drawn, case, setting_s, 1e-10) for case in range(CALLS)])

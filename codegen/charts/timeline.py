@@ -26,6 +26,7 @@ from timing.design.design import Design
 from timing.design.feeder import WireDrive
 from timing.once import once
 from timing.process.burnback import Release, wire_speed_mm_s
+from timing.process.coast import usual_friction
 from timing.process.wire_track import WireTrack, likely_wire_track
 from timing.project import Project
 from timing.sequence.core.engine import Timeline, on_spans_us
@@ -36,7 +37,7 @@ __all__ = ["LEFT", "RIGHT", "TRACKS_TOP", "WIDTH", "timeline_svg", "usual_timeli
 
 TRACKS_TOP = 96
 ACTUAL_NAMES = {Output.GAS: "gas flows", Output.WIRE: "wire moves", Output.CONTACTOR: "voltage on"}
-COAST_CONSTANTS_SHOWN = 4
+TAIL_POINTS = 16
 LENGTH_HEIGHT, LENGTH_GAP, LENGTH_HEADROOM = 46, 20, 14
 
 
@@ -86,8 +87,9 @@ def _coast(
 ) -> None:
     """Draw the wire's speed dying away after the drive has let go."""
     base, height = y + TRACK_HEIGHT - 4, TRACK_HEIGHT - 8
-    coasting_us = [drive.coast_us * number / 4 for number in range(1, 4 * COAST_CONSTANTS_SHOWN + 1)]
-    release = Release.coasting(drive.coast_us / 1e6, drive.braked)
+    release = Release.coasting(drive.likely_coast_us / 1e6, usual_friction(drive.braked).median)
+    stop_us = float(release.coast.stop_s) * 1e6
+    coasting_us = [stop_us * number / TAIL_POINTS for number in range(1, TAIL_POINTS + 1)]
     left = [float(wire_speed_mm_s(release, 1.0, at_us / 1e6)) for at_us in coasting_us]
     starts_us = [from_us for from_us, _ in spans]
     for _, off_us in spans:

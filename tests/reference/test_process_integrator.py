@@ -6,16 +6,16 @@ The right-hand side is written here anew, from the equations, so that an error i
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import fields, replace
 
 import numpy as np
-import pytest
-from scipy.integrate import solve_ivp
+from scipy.integrate import quad, solve_ivp
 
 from timing.process.arc import MOST_DIP_V, OperatingPoint, Plant, settle
 from timing.process.burnback import FUSED, Release, WireEnd, run_burnback
 
-CASES = 1250
+CASES = 800
 END = WireEnd(1.0, 3.0, 1.0)
 
 
@@ -49,7 +49,9 @@ def random_cases(cases: int, seed: int) -> tuple[Plant, Release, np.ndarray]:
     )
     lacking_v = np.maximum(settle(plant).dip_v - between(0, MOST_DIP_V), 0.0)
     plant = replace(plant, open_v=plant.open_v + lacking_v)
-    release = Release(between(0, 0.03), between(0, 0.12), between(0.005, 0.04), False, np.zeros(cases))
+    # From purely exponential to purely even: a tenth of the machines at either end.
+    friction = np.where(np.arange(cases) % 10, 10 ** between(-3, 3), np.where(np.arange(cases) % 20, 0.0, 1e9))
+    release = Release(between(0, 0.03), between(0, 0.12), between(0.005, 0.04), friction, np.zeros(cases))
     return plant, release, between(0, 0.25)
 
 
@@ -61,17 +63,45 @@ def one(owner: Plant | Release, case: int) -> dict[str, float]:
     }
 
 
-def by_scipy(plant: Plant, release: Release, point: OperatingPoint, case: int, setting_s: float, braked: bool) -> float:
+def motor(coast_s: float, friction: float) -> tuple[Callable[[float], float], float]:
+    """Speed over full speed after the drive has let go, and when it stops: dv/dt = -(v + k) / tau, by solve_ivp.
+
+    tau is found by trial: the one whose run is `coast_s`.
+    """
+    if friction > 1e6:
+        return (lambda t: max(1 - t / (2 * coast_s), 0.0)), 2 * coast_s
+    if friction < 1e-6:
+        return (lambda t: math.exp(-t / coast_s)), math.inf
+
+    def stopped(_t: float, state: np.ndarray) -> float:
+        return float(state[0])
+
+    stopped.terminal = True  # type: ignore[attr-defined]
+    # In units of tau: the shape is the same for every coast.
+    solved = solve_ivp(
+        lambda _t, state: [-(state[0] + friction), state[0]],
+        (0, 100),
+        (1.0, 0.0),
+        "DOP853",
+        rtol=1e-10,
+        atol=1e-13,
+        events=stopped,
+        dense_output=True,
+    )
+    stop, tau_s = float(solved.t[-1]), coast_s / float(solved.y[1, -1])
+    at = np.linspace(0, stop, 2000)
+    shares = np.maximum(solved.sol(at)[0], 0.0)
+    return (lambda t: float(np.interp(t / tau_s, at, shares))), stop * tau_s
+
+
+def by_scipy(plant: Plant, release: Release, point: OperatingPoint, case: int, setting_s: float) -> float:
     """Extension left, by solve_ivp, for one case; NaN where the wire reached the contact tip."""
     p, r = one(plant, case), one(release, case)
     dip_v, off_s, coast_s = float(point.dip_v[case]), r["wire_off_s"], max(r["coast_s"], 1e-9)
+    share, stop_s = motor(coast_s, r["friction"])
 
     def speed(t: float) -> float:
-        if t <= off_s:
-            return p["feed_mm_s"]
-        if braked:
-            return p["feed_mm_s"] * max(1 - (t - off_s) / (2 * coast_s), 0.0)
-        return p["feed_mm_s"] * math.exp(-(t - off_s) / coast_s)
+        return p["feed_mm_s"] * (1.0 if t <= off_s else share(t - off_s))
 
     def slopes(t: float, state: np.ndarray, open_v: float) -> list[float]:
         x, current = float(state[0]), float(state[1])
@@ -96,8 +126,8 @@ def by_scipy(plant: Plant, release: Release, point: OperatingPoint, case: int, s
 
     t, state, over = 0.0, np.array([float(point.extension_mm[case]), float(point.current_a[case])]), False
     cut_s = setting_s + r["contactor_off_s"]
-    # The drive's letting go and the brake's stop are corners of the right-hand side: integrate up to them.
-    corners = sorted(at for at in (off_s, off_s + 2 * coast_s if braked else off_s, cut_s) if at <= cut_s)
+    # The drive's letting go and the wire's standstill are corners of the right-hand side: integrate up to them.
+    corners = sorted(at for at in (off_s, off_s + stop_s, cut_s) if at <= cut_s)
     for at, open_v in [(at, p["open_v"]) for at in corners] + [(cut_s + 2.0, 0.0)]:
         if over or at <= t:
             continue
@@ -108,33 +138,25 @@ def by_scipy(plant: Plant, release: Release, point: OperatingPoint, case: int, s
         if solved.t_events[1].size:
             return math.nan
         t, state, over = float(solved.t[-1]), solved.y[:, -1], solved.status == 1
-    left_s = max(off_s - t, 0.0)
-    if braked:
-        gone = min(max(t - off_s, 0.0), 2 * coast_s)
-        coasting = coast_s * (1 - gone / (2 * coast_s)) ** 2
-    else:
-        coasting = coast_s * math.exp(-max(t - off_s, 0.0) / coast_s)
+    left_s, from_s = max(off_s - t, 0.0), max(t - off_s, 0.0)
+    to_s = min(stop_s, 40 * coast_s)
+    coasting = quad(share, from_s, to_s, epsabs=1e-7)[0] if to_s > from_s else 0.0
     return float(state[0]) + p["feed_mm_s"] * (left_s + coasting)
 
 
-@pytest.mark.parametrize("braked", [False, True])
-def test_extension_agrees_with_scipy_within_a_twentieth_of_a_millimetre(braked: bool) -> None:
-    cases = CASES if not braked else CASES // 5
-    plant, release, settings = random_cases(cases, 7 + braked)
-    release = Release(release.wire_off_s, release.coast_s, release.contactor_off_s, braked, release.start_shift_mm)
+def test_extension_agrees_with_scipy_within_a_twentieth_of_a_millimetre() -> None:
+    plant, release, settings = random_cases(CASES, 7)
     # Each case has its own setting: put it into the contactor's drop-out, which adds to it.
-    shifted = Release(
-        release.wire_off_s, release.coast_s, release.contactor_off_s + settings, braked, release.start_shift_mm
-    )
+    shifted = replace(release, contactor_off_s=release.contactor_off_s + settings)
     point = settle(plant)
     run = run_burnback(plant, point, shifted, END, np.zeros(1))
     fused = run.outcome[0] == FUSED
-    truth = np.array([by_scipy(plant, release, point, case, float(settings[case]), braked) for case in range(cases)])
+    truth = np.array([by_scipy(plant, release, point, case, float(settings[case])) for case in range(CASES)])
     # At the very edge of the contact tip the two may disagree about which side; nowhere else.
     disputed = np.isnan(truth) != fused
     assert disputed.mean() < 0.01
     free = ~np.isnan(truth) & ~fused
-    assert free.sum() >= (150 if braked else 1000)
+    assert free.sum() >= 600
     error_mm = np.abs(run.extension_mm[0, free] - truth[free])
     print(f"worst {error_mm.max():.4f} mm, mean {error_mm.mean():.5f} mm over {free.sum()} cases")
     assert error_mm.max() < 0.05

@@ -27,8 +27,8 @@ class Hidden:
     """What a machine is like, and the person who reads it."""
 
     coast_s: float
-    even_coast: bool
-    """Whether it slows evenly, as dry friction and brakes do, or dies away exponentially."""
+    friction: float
+    """How it slows down: 0 dies away exponentially, as a shorted motor alone, a large one evenly, as dry friction."""
     wire_off_s: tuple[float, float]
     """Mean and standard deviation, as the next."""
     contactor_off_s: tuple[float, float]
@@ -88,7 +88,7 @@ class ScriptedMachine:
             np.maximum(random.normal(*hidden.wire_off_s, count), 0.001),
             hidden.coast_s * np.exp(0.04 * random.standard_normal(count)),
             np.maximum(random.normal(*hidden.contactor_off_s, count), 0.002),
-            hidden.even_coast,
+            np.full(count, hidden.friction),
             shift,
         )
         ball = np.maximum(random.normal(*hidden.ball_diameters, count), 1.0) * wire

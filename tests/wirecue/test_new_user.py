@@ -68,7 +68,7 @@ BRAKED = Play(
     },
     Hidden(
         coast_s=0.032,
-        even_coast=True,
+        friction=0.4,
         wire_off_s=(0.011, 0.001),
         contactor_off_s=(0.027, 0.002),
         ball_diameters=(1.5, 0.15),
@@ -84,10 +84,10 @@ SLOW = Play(
         "process.wire_feed_speed": "3.5 m/min",
         "process.open_circuit_voltage": "22 V",
     },
-    # Dry friction stops it evenly and late, where the survey knows of no brake and so of an exponential coast.
+    # A greasy gearbox: slower to the end than friction alone, which is what the survey supposes without a brake.
     Hidden(
         coast_s=0.105,
-        even_coast=True,
+        friction=1.0,
         wire_off_s=(0.014, 0.002),
         contactor_off_s=(0.016, 0.002),
         ball_diameters=(1.3, 0.2),
@@ -106,7 +106,7 @@ GASLESS = Play(
     },
     Hidden(
         coast_s=0.068,
-        even_coast=False,
+        friction=0.05,
         wire_off_s=(0.007, 0.001),
         contactor_off_s=(0.031, 0.003),
         ball_diameters=(1.6, 0.2),

@@ -75,6 +75,8 @@ def burnback_leaves_a_good_end(project: Project) -> Iterator[Finding]:
     row = int(np.searchsorted(settings_s, project.design.times.burnback.setting_us / 1e6))
     try:
         case, run = _dial_runs(project)[0]
+        # Draws settle somewhere even where the likely machine has no arc; of that `arc-can-burn` tells.
+        case.operating_point()
         good = _share(run, GOOD)
         if good[row] >= ENOUGH:
             reason = f"{percent_text(LIKELY)} of welds should end good, machine and hand as unsure as they are"

@@ -14,6 +14,11 @@ EXTRA_LOW_AC_V, EXTRA_LOW_DC_V = 50.0, 60.0
 vocabulary (IEC 61558-1, 3.7.16). For dc it names 120 V, but ripple-free, which a feeder's rectified supply is not;
 60 V is the dc bound of IEC 62282-5-1, 3.23 (published: both as the IEC's own glossary quotes them, std.iec.ch)."""
 
+COAST_BRAKED_US, COAST_UNBRAKED_US = 25_000, 80_000
+"""Run-on of a wire whose coast nobody stated, as time at full speed. Small geared motors have a time constant of some
+40 ms with their armature shorted (practice); with the friction that they work against, that is a run-on of 0.6 of it,
+and without the brake, by the same friction alone, of 2 of it (derived: timing.process.coast)."""
+
 Lag = Annotated[int, Measure("us", 0, 1_000_000, "20 ms")]
 
 
@@ -185,19 +190,36 @@ class Actuator(Section):
 class WireDrive(Actuator):
     """The wire feed motor's circuit; the wire coasts on when it is off."""
 
-    coast_us: Annotated[int, Measure("us", 0, 1_000_000, "50 ms")] = Field(
-        description="Coast: time constant of the wire's slowing down once the drive is off; with a brake, half the "
-        "time to a stop. Either way the wire coasts on by wire feed speed times this."
+    coast_us: Annotated[int, Measure("us", 0, 1_000_000, "50 ms")] | None = Field(
+        None,
+        description="Coast: what the wire runs on once the drive is off, divided by the wire feed speed. Left out: "
+        f"{COAST_BRAKED_US // 1000} ms with a brake, {COAST_UNBRAKED_US // 1000} ms without, which is a guess.",
     )
     coast_measured: StrictBool = Field(
         False, description="True where the coast comes from test welds or a measurement, which narrows the band."
     )
-    braked: StrictBool = Field(False, description="True where a brake contact stops the motor, evenly.")
+    braked: StrictBool = Field(
+        False,
+        description="True where a brake contact shorts the motor's armature: the wire's speed then dies away, most of "
+        "it at once. Without, friction stops it evenly.",
+    )
     switched: Literal["relay-coil", "motor"] = Field(
         "motor",
         description="What the add-on switches: the coil of the relay that the machine has for its motor, or the "
         "motor's own circuit. With a brake only the relay's coil will do: its normally closed contact brakes.",
     )
+
+    @model_validator(mode="after")
+    def _measured_is_stated(self) -> WireDrive:
+        if self.coast_measured and self.coast_us is None:
+            raise refuse("coast_measured without a coast", "coast with it, or coast_measured = false")
+        return self
+
+    @property
+    def likely_coast_us(self) -> int:
+        """The coast, or what is usual with or without a brake."""
+        usual_us = COAST_BRAKED_US if self.braked else COAST_UNBRAKED_US
+        return usual_us if self.coast_us is None else self.coast_us
 
     @property
     def turns_motor(self) -> bool:

@@ -7,8 +7,8 @@ and the current I:
     dx/dt = v(t) - (alpha I + beta x I^2)
     L dI/dt = U0 - U_fall - E (D - x) + dip - (s + R_arc + R x) I
 
-with v(t) the wire's speed: full until the drive lets go, then coasting (exponential) or braked (even, in twice the
-coast time, so that the wire coasts on equally far). When the contactor has dropped out, U0 is 0 and the current dies
+with v(t) the wire's speed: full until the drive lets go, then slowing down as timing.process.coast says, by motor and
+friction together. When the contactor has dropped out, U0 is 0 and the current dies
 through the inductance against the arc; below `arc_out_a` the arc is out, and the wire only coasts.
 
 The whole curve over the burnback setting costs little more than its longest setting: all settings share the path
@@ -23,10 +23,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 from timing.elementwise import Codes, Elementwise, Floats, Truths, Values, elementwise
 from timing.process.arc import OperatingPoint, Plant, dip_length_mm
+from timing.process.coast import Coast
 from timing.process.melting import melting_rate_mm_s
 
 LONGEST_STEP_S = 2e-3
@@ -50,17 +52,23 @@ class Release:
     wire_off_s: Values
     """From the command to the wire drive letting go."""
     coast_s: Values
-    """Time constant of the coast; with a brake, half the time to a stop."""
+    """Run-on of the wire once the drive has let go, as time at full speed."""
     contactor_off_s: Values
     """From the command to no voltage at the arc."""
-    braked: bool
+    friction: Values
+    """How it slows down: even deceleration by friction over the initial one by the motor, as timing.process.coast."""
     start_shift_mm: Values
     """How much longer than its mean the extension is at the release (short-circuit transfer), with its sign."""
 
     @staticmethod
-    def coasting(coast_s: float, braked: bool) -> Release:
+    def coasting(coast_s: float, friction: float) -> Release:
         """A release in which everything lets go at once and the wire coasts."""
-        return Release(0.0, coast_s, 0.0, braked, 0.0)
+        return Release(0.0, coast_s, 0.0, friction, 0.0)
+
+    @cached_property
+    def coast(self) -> Coast:
+        """The coast as it is computed with: once for all the steps of a run."""
+        return Coast.of(self.coast_s, self.friction)
 
 
 @dataclass(frozen=True)
@@ -116,26 +124,14 @@ class WireRest:
 
 def wire_run_mm(release: Release, feed_mm_s: Values, time_s: Values) -> Values:
     """Wire fed since the wire drive's command off, in mm, at `time_s` after it (infinity for all of it)."""
-    do = elementwise(time_s, release.wire_off_s)
-    fed_s = do.minimum(time_s, release.wire_off_s)
-    coasting_s = time_s - fed_s
-    coast_s = elementwise(release.coast_s).maximum(release.coast_s, _SHORTEST_S)
-    if release.braked:
-        braking_s = do.minimum(coasting_s, 2 * coast_s)
-        run_s = braking_s * (1 - braking_s / (4 * coast_s))
-    else:
-        run_s = -coast_s * do.expm1(-coasting_s / coast_s)
-    run_mm: Values = feed_mm_s * (fed_s + run_s)
+    fed_s = elementwise(time_s, release.wire_off_s).minimum(time_s, release.wire_off_s)
+    run_mm: Values = feed_mm_s * (fed_s + release.coast.run_s(time_s - fed_s))
     return run_mm
 
 
 def wire_speed_mm_s(release: Release, feed_mm_s: Values, time_s: Values) -> Values:
     """Speed of the wire in mm/s at `time_s` after the wire drive's command off."""
-    do = elementwise(time_s, release.wire_off_s)
-    coasting_s = do.maximum(time_s - release.wire_off_s, 0.0)
-    coast_s = elementwise(release.coast_s).maximum(release.coast_s, _SHORTEST_S)
-    left = do.maximum(1 - coasting_s / (2 * coast_s), 0.0) if release.braked else do.exp(-coasting_s / coast_s)
-    speed_mm_s: Values = feed_mm_s * left
+    speed_mm_s: Values = feed_mm_s * release.coast.speed_share(time_s - release.wire_off_s)
     return speed_mm_s
 
 

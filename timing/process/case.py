@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -34,6 +34,7 @@ from timing.process.arc import (
     usual_load_voltage_v,
 )
 from timing.process.burnback import Release, WireEnd, WireRest, run_one
+from timing.process.coast import UsualFriction, usual_friction
 from timing.process.errors import ProcessError
 from timing.process.melting import WireConstants, balance_current_a, wire_constants
 
@@ -84,6 +85,7 @@ class BurnbackCase:
     coast_s: float
     coast_measured: bool
     braked: bool
+    """What stops the wire: the motor itself, armature shorted, or friction alone; see `friction`."""
     end: WireEnd
     contactor_later_s: float = 0.0
     """What the suppression of the contactor's coil adds to the off-delay that the design states; it is counted in
@@ -107,13 +109,18 @@ class BurnbackCase:
             diameter_mm=self.wire.diameter_mm,
         )
 
+    @property
+    def friction(self) -> UsualFriction:
+        """How the wire slows down, as far as the brake, or that there is none, tells."""
+        return usual_friction(self.braked)
+
     def release(self) -> Release:
         """The actuators at their typical values, as a release in single numbers."""
         return Release(
             wire_off_s=self.wire_off.typical_s,
             coast_s=self.coast_s,
             contactor_off_s=self.contactor_off.typical_s,
-            braked=self.braked,
+            friction=self.friction.median,
             start_shift_mm=0.0,
         )
 
@@ -166,7 +173,7 @@ def burnback_case(design: Design) -> BurnbackCase:
         wire_off=SpreadS.of(off_delay_of(design, drive)),
         contactor_off=SpreadS.of(off_delay_of(design, contactor)),
         contactor_later_s=(off_delay_of(design, contactor).typical_us - contactor.off_delay.typical_us) / 1e6,
-        coast_s=drive.coast_us / 1e6,
+        coast_s=drive.likely_coast_us / 1e6,
         coast_measured=drive.coast_measured,
         braked=drive.braked,
         end=end,
@@ -243,7 +250,7 @@ def together(drawn: Sequence[Scatter]) -> Scatter:
     import numpy as np
 
     def end_to_end(parts: Sequence[Any]) -> dict[str, Any]:
-        first = vars(parts[0])
+        first = {one.name: getattr(parts[0], one.name) for one in fields(parts[0])}
         return {
             name: np.concatenate([getattr(part, name) for part in parts]) if isinstance(value, np.ndarray) else value
             for name, value in first.items()
@@ -303,7 +310,7 @@ def scatter(
     fall, gradient = of_machine(case.arc.fall_spread_v), factor(case.arc.gradient_spread)
     source = factor(open_spread)
     slope, inductance = factor(SLOPE_SPREAD), factor(INDUCTANCE_SPREAD)
-    feed, coast = factor(FEED_SPREAD), factor(coast_spread)
+    feed, coast, friction = factor(FEED_SPREAD), factor(coast_spread), factor(case.friction.spread)
     hand, out = of_weld(hand_mm), of_weld(ARC_OUT_SPREAD_A)
     wire_off, contactor_off = np.full(draws, case.wire_off.typical_s), np.full(draws, case.contactor_off.typical_s)
     cycle = np.zeros(draws)
@@ -330,7 +337,7 @@ def scatter(
     )
     point = settle(plant)
     shift = np.where(point.dip_v > 0, cycle * point.arc_length_mm(plant), 0.0)
-    release = Release(wire_off, np.full(draws, case.coast_s) * coast, contactor_off, case.braked, shift)
+    release = Release(wire_off, case.coast_s * coast, contactor_off, case.friction.median * friction, shift)
     causes = {
         "distance the gun is held at": plant.distance_mm,
         "melting constants": alpha * beta**0.5,
@@ -338,6 +345,7 @@ def scatter(
         "arc gradient": gradient,
         "open-circuit voltage": plant.open_v,
         "coast": release.coast_s,
+        "how the wire slows down": friction,
         "wire drive's drop-out": wire_off,
         "contactor's drop-out": contactor_off,
         "short-circuit cycle at the release": shift,

@@ -58,7 +58,8 @@ def wire_ends(
     `step_s` is the longest step of the integration.
     """
     pairs = coast_s.shape[0]
-    release = Release(np.full(pairs, case.wire_off.typical_s), coast_s, contactor_s, case.braked, np.zeros(pairs))
+    friction = case.friction.median
+    release = Release(np.full(pairs, case.wire_off.typical_s), coast_s, contactor_s, friction, np.zeros(pairs))
     point = case.operating_point()
     points = OperatingPoint(**{name: np.full(pairs, value) for name, value in vars(point).items()})
     return _ends(case.end, case.plant().repeated(pairs), points, release, settings_s, step_s)

@@ -135,7 +135,7 @@ def spot_timing(design: Design) -> SpotTiming:
         wire_on=SpreadS.of(on_delay_of(feeder.wire_drive)),
         wire_off=SpreadS.of(off_delay_of(design, feeder.wire_drive)),
         contactor_on=SpreadS.of(on_delay_of(feeder.contactor)),
-        coast_s=feeder.wire_drive.coast_us / 1e6,
+        coast_s=feeder.wire_drive.likely_coast_us / 1e6,
         filter_s=trigger.filter_us / 1e6,
         ripple_s=0.0 if trigger.sense == "dc" else 1 / (halves * design.supply.line_frequency_hz),
         arc_seen_s=None if design.arc_sensor is None else design.arc_sensor.filter_us / 1e6,

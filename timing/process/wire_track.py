@@ -63,7 +63,7 @@ def burnback_trace(case: BurnbackCase, setting_s: float, step_s: float = 0.001) 
     left = run_one(plant, point, release, case.end, [setting_s])[0]
     cut_s = setting_s + case.contactor_off.typical_s
     arc_out_s, fused = left.arc_out_s, left.outcome == FUSED
-    rest_s = _rest_s(case)
+    rest_s = case.wire_off.typical_s + release.coast.rest_s(AT_REST_MM / case.feed_mm_s)
     until_s = max(rest_s, arc_out_s, cut_s) + 0.05
     count = math.ceil((until_s + step_s / 2 + case.filter_s) / step_s)
     times = [-case.filter_s + number * step_s for number in range(count)]
@@ -108,18 +108,10 @@ def burnback_trace(case: BurnbackCase, setting_s: float, step_s: float = 0.001) 
     )
 
 
-def _rest_s(case: BurnbackCase) -> float:
-    """When the wire has AT_REST_MM still to come, or none with a brake."""
-    if case.braked:
-        return case.wire_off.typical_s + 2 * case.coast_s
-    beyond = case.feed_mm_s * case.coast_s / AT_REST_MM
-    return case.wire_off.typical_s + case.coast_s * math.log(max(beyond, 1.0))
-
-
 STEP_S = 0.008
 """Spacing of the points within a burnback: fine enough for a picture (choice)."""
-COAST_CONSTANTS = (0.25, 0.5, 1.0, 1.5, 2.0, 3.0, 5.0)
-"""Points along a coast, in time constants (choice)."""
+COAST_POINTS = (0.05, 0.1, 0.2, 0.35, 0.5, 0.75, 1.0)
+"""Points along a coast, over its time to rest (choice)."""
 ARC_START_US = ARC_START_S * 1e6
 """From contactor on to the arc where no sensor tells (derived)."""
 
@@ -270,7 +262,9 @@ def _burn_back(pen: _Pen, command_us: float, cut_us: float, next_us: float) -> t
 def _coast(pen: _Pen, from_us: float, next_us: float) -> None:
     """Let the wire coast on, without an arc."""
     case, base_mm = pen.case, pen.extension_mm
-    for constants in COAST_CONSTANTS:
-        after_s = min(constants * case.coast_s, max(next_us - from_us, 0.0) / 1e6)
-        run_mm = wire_run_mm(Release.coasting(case.coast_s, case.braked), case.feed_mm_s, after_s)
+    release = Release.coasting(case.coast_s, case.friction.median)
+    rest_s = release.coast.rest_s(AT_REST_MM / case.feed_mm_s)
+    for share in COAST_POINTS:
+        after_s = min(share * rest_s, max(next_us - from_us, 0.0) / 1e6)
+        run_mm = wire_run_mm(release, case.feed_mm_s, after_s)
         pen.cold(from_us + after_s * 1e6, base_mm + float(run_mm))

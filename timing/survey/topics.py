@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from timing.design.board import Board
+from timing.design.feeder import COAST_BRAKED_US, COAST_UNBRAKED_US
 from timing.design.times import TIME_MEANINGS, TIME_TITLES
 from timing.survey.feeder_questions import SUITABLE, SUPPLY, TRIGGER
 from timing.survey.load_questions import behind_a_contactor, power_factors, protections
@@ -155,12 +156,13 @@ CIRCUITS = Topic(
         *_circuit("wire_drive", "wire drive", "wire moving", "motor without current"),
         Question(
             "feeder.wire_drive.coast",
-            "How long does the wire coast (time constant of its slowing down)?",
+            "How long does the wire coast: its run after the stop, over the wire feed speed?",
             "Work clamp off, gun clear of everything and pointing away from people, glasses on: run wire and stop, and "
             "film the wire at the tip, beside a rule, in slow motion. What runs out after the stop, divided by the "
-            "wire feed speed, is the coast. Test welds tell it better, later.",
+            f"wire feed speed, is the coast. No answer: {COAST_BRAKED_US // 1000} ms with a brake and "
+            f"{COAST_UNBRAKED_US // 1000} ms without are supposed. Test welds tell it better, later.",
             "measure",
-            "50 ms",
+            optional=True,
         ),
         *behind_a_contactor(
             "feeder.contactor",

@@ -6,7 +6,7 @@ from timing.design.suppression import off_delay_of
 from timing.formatting import ms, percent_text
 from timing.symptoms.evidence import Evidence, points_here
 from timing.symptoms.symptom import Cause, Standing, Symptom
-from timing.symptoms.wire_end import LONG_COAST_S, wire_slips
+from timing.symptoms.wire_end import LONG_COAST_S, coast_told, wire_slips
 
 LONG_RELEASE_US = 100_000
 """A wire drive that lets go later than this is felt as running on (practice)."""
@@ -17,11 +17,11 @@ LATE_RELEASE_US = 60_000
 def coasts_on(evidence: Evidence) -> Cause:
     """The motor runs out, as it does."""
     drive, process = evidence.project.design.feeder.wire_drive, evidence.project.design.process
-    runs_mm = process.wire_feed_speed_mm_s * drive.coast_us / 1e6
+    runs_mm = process.wire_feed_speed_mm_s * drive.likely_coast_us / 1e6
     return Cause(
-        points_here(drive.coast_us >= LONG_COAST_S * 1e6),
+        points_here(drive.likely_coast_us >= LONG_COAST_S * 1e6),
         "The motor coasts: it has no brake, or its brake does not bite.",
-        f"The coast in the file is {ms(drive.coast_us)}: {runs_mm:.0f} mm of wire after the drive has let go.",
+        f"{coast_told(drive)}: {runs_mm:.0f} mm of wire after the drive has let go.",
         "Pressure arm up, pull and let go: see how long the rolls turn.",
         "Within reason that is what burnback is for: fit it. Much more: mend the brake.",
     )

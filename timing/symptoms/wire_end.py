@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from timing.design.feeder import WireDrive
 from timing.design.suppression import off_delay_of
 from timing.design.units import as_typed
 from timing.formatting import in_ms, ms, percent_text
@@ -14,6 +15,13 @@ LONG_COAST_S = 0.1
 """A coast longer than this is that of a motor without a working brake (practice)."""
 HANDS = 3.0
 """A hand strays by this many of its standard deviations now and then (choice)."""
+
+
+def coast_told(drive: WireDrive) -> str:
+    """Say which coast is counted with, in the front of a sentence."""
+    if drive.coast_us is None:
+        return f"No coast is in the file; {ms(drive.likely_coast_us)} is supposed"
+    return f"The coast in the file is {ms(drive.coast_us)}"
 
 
 def burnback_short(evidence: Evidence) -> Cause:
@@ -40,10 +48,9 @@ def burnback_short(evidence: Evidence) -> Cause:
 def coast_longer(evidence: Evidence) -> Cause:
     """The wire runs on for longer than the figures have it."""
     drive, felt = evidence.project.design.feeder.wire_drive, evidence.felt
-    figures = f"The coast in the file is {ms(drive.coast_us)}, "
-    figures += "found from test welds." if drive.coast_measured else "not measured."
+    figures = f"{coast_told(drive)}, {'found from test welds' if drive.coast_measured else 'not measured'}."
     if felt is not None and not drive.coast_measured:
-        more_s = COAST_SPREAD_ASSUMED * drive.coast_us / 1e6
+        more_s = COAST_SPREAD_ASSUMED * drive.likely_coast_us / 1e6
         more_mm = abs(felt.per_10_ms_coast_mm) * more_s / 0.010
         figures += f" {in_ms(more_s)} more feeds {more_mm:.1f} mm more wire into the puddle."
     return Cause(
@@ -57,21 +64,22 @@ def coast_longer(evidence: Evidence) -> Cause:
 
 def brake(evidence: Evidence) -> Cause | None:
     """The brake of the motor no longer bites, or there is none."""
-    drive = evidence.project.design.feeder.wire_drive
+    drive, process = evidence.project.design.feeder.wire_drive, evidence.project.design.process
     if drive.braked:
+        runs_mm = process.wire_feed_speed_mm_s * drive.likely_coast_us / 1e6
         return Cause(
             Standing.OPEN,
             "The motor's brake contact no longer bites.",
-            f"With its brake the wire stops within {ms(2 * drive.coast_us)}.",
+            f"With its brake the wire runs on for {runs_mm:.1f} mm once the drive has let go.",
             "Mains plug pulled: measure across the motor with its relay at rest; the brake contact reads near 0 ohm.",
             "Clean or replace the relay with the brake contact, then fit the coast anew.",
         )
-    if drive.coast_us < LONG_COAST_S * 1e6:
+    if drive.likely_coast_us < LONG_COAST_S * 1e6:
         return None
     return Cause(
         Standing.LIKELY,
         "The motor has no brake, and a long coast differs from weld to weld.",
-        f"The coast in the file is {ms(drive.coast_us)}.",
+        f"{coast_told(drive)}.",
         "See whether the motor's relay has a free normally closed contact.",
         "A brake contact across the motor shortens the coast: have it wired by somebody licensed to, and state it.",
     )

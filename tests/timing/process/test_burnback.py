@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
@@ -27,8 +27,11 @@ from timing.process.case import BurnbackCase, run_likely, scatter, together
 SETTINGS_S = np.arange(0, 0.3, 0.01)
 
 
-def release_of(off_s: float, coast_s: float, braked: bool) -> Release:
-    return Release(np.full(1, off_s), np.full(1, coast_s), np.full(1, 0.02), braked, np.zeros(1))
+FRICTIONS = st.one_of(st.just(0.0), st.floats(-12, 12).map(lambda power: 10.0**power), st.just(np.inf))
+
+
+def release_of(off_s: float, coast_s: float, friction: float) -> Release:
+    return Release(np.full(1, off_s), np.full(1, coast_s), np.full(1, 0.02), np.full(1, friction), np.zeros(1))
 
 
 @pytest.mark.parametrize("braked", [False, True])
@@ -39,23 +42,41 @@ def test_wire_fed_minus_wire_melted_is_the_change_of_extension(case: BurnbackCas
     assert np.abs(run.fed_mm - run.melted_mm - change_mm).max() < 1e-6
 
 
-@pytest.mark.parametrize("braked", [False, True])
 @settings(max_examples=50)
-@given(off=st.floats(0, 0.05), coast=st.floats(0.001, 0.3), until=st.floats(0, 1))
-def test_run_of_the_wire_is_the_integral_of_its_speed(braked: bool, off: float, coast: float, until: float) -> None:
-    release, feed = release_of(off, coast, braked), np.full(1, 80.0)
+@given(friction=FRICTIONS, off=st.floats(0, 0.05), coast=st.floats(0.001, 0.3), until=st.floats(0, 1))
+def test_run_of_the_wire_is_the_integral_of_its_speed(friction: float, off: float, coast: float, until: float) -> None:
+    release, feed = release_of(off, coast, friction), np.full(1, 80.0)
     times = np.linspace(0, until, 20001)
     speeds = np.concatenate([wire_speed_mm_s(release, feed, t) for t in times[::10]])
     summed = float(np.trapezoid(speeds, times[::10]))
     assert float(wire_run_mm(release, feed, until)[0]) == pytest.approx(summed, abs=2e-3)
 
 
-@given(off=st.floats(0, 0.05), coast=st.floats(0, 0.3))
-def test_brake_and_coast_run_on_equally_far(off: float, coast: float) -> None:
-    feed = np.full(1, 80.0)
-    far = [float(wire_run_mm(release_of(off, coast, braked), feed, np.inf)[0]) for braked in (False, True)]
-    assert far[0] == pytest.approx(80 * (off + coast), abs=1e-6)
-    assert far[1] == pytest.approx(far[0], abs=1e-6)
+@given(friction=FRICTIONS, off=st.floats(0, 0.05), coast=st.floats(0, 0.3))
+def test_wire_runs_on_by_its_coast_however_it_slows_down(friction: float, off: float, coast: float) -> None:
+    far_mm = float(wire_run_mm(release_of(off, coast, friction), np.full(1, 80.0), np.inf)[0])
+    assert far_mm == pytest.approx(80 * (off + coast), abs=1e-6)
+    one = Release(off, coast, 0.02, friction, 0.0)
+    assert wire_run_mm(one, 80.0, float("inf")) == pytest.approx(far_mm, abs=1e-9)
+
+
+@given(friction=FRICTIONS, coast=st.floats(0.001, 0.3))
+def test_wire_only_ever_slows_down_from_full_speed_to_standstill(friction: float, coast: float) -> None:
+    release = Release.coasting(coast, friction)
+    speeds = [wire_speed_mm_s(release, 1.0, share * release.coast.stop_s) for share in np.linspace(0, 1, 40)]
+    assert speeds[0] == pytest.approx(1.0)
+    assert speeds[-1] == pytest.approx(0.0, abs=1e-6)
+    assert (np.diff(speeds) <= 1e-12).all()
+    rest_s = release.coast.rest_s(1e-4)
+    assert coast - release.coast.run_s(rest_s) == pytest.approx(1e-4, abs=1e-8)
+
+
+@pytest.mark.parametrize("share", [0.1, 0.5, 1.0, 1.9])
+def test_purely_exponential_and_purely_even_coasts_are_the_limits(share: float) -> None:
+    """exp(-t/T) for a motor alone; an even stop within twice the coast for friction alone."""
+    motor, dry = Release.coasting(0.05, 0.0), Release.coasting(0.05, np.inf)
+    assert wire_speed_mm_s(motor, 1.0, share * 0.05) == pytest.approx(np.exp(-share), abs=1e-7)
+    assert wire_speed_mm_s(dry, 1.0, share * 0.05) == pytest.approx(1 - share / 2, abs=1e-4)
 
 
 def test_longer_burnback_never_leaves_more_wire(case: BurnbackCase) -> None:
@@ -97,7 +118,7 @@ def test_equal_settings_give_equal_results(case: BurnbackCase) -> None:
 def test_one_wire_and_an_array_of_it_end_alike(case: BurnbackCase, open_v: float, braked: bool) -> None:
     case = replace(case, open_v=open_v, braked=braked)
     plant, release = case.plant().repeated(1), case.release()
-    many = Release(**{name: value if name == "braked" else np.full(1, value) for name, value in vars(release).items()})
+    many = Release(*(np.full(1, getattr(release, field.name)) for field in fields(release)))
     run = run_burnback(plant, settle(plant), many, case.end, SETTINGS_S)
     one = run_one(case.plant(), settle(case.plant()), release, case.end, SETTINGS_S)
     assert run.extension_mm[:, 0] == pytest.approx([rest.extension_mm for rest in one], abs=1e-9)

@@ -17,6 +17,7 @@ from timing.process.case import (
     SLOPE_SPREAD,
     BurnbackCase,
 )
+from timing.process.coast import usual_friction
 from timing.process.fit import fit_machine
 from timing.process.settable import DialMark, Settable
 from timing.process.welds import TestWeld, read_weld
@@ -24,6 +25,11 @@ from timing.process.welds import TestWeld, read_weld
 MACHINES = 200 if SOAK else 4
 DIAL = Settable(tuple(DialMark(ms / 1000, f"mark {ms} ms") for ms in range(20, 1000, 10)), dial=True)
 MOST_WELDS = 6
+
+
+def drawn_friction(random: np.random.Generator, braked: bool) -> float:
+    usual = usual_friction(braked)
+    return usual.median * float(np.exp(usual.spread * random.standard_normal()))
 
 
 def drawn(case: BurnbackCase, seed: int) -> tuple[BurnbackCase, Hidden]:
@@ -48,7 +54,7 @@ def drawn(case: BurnbackCase, seed: int) -> tuple[BurnbackCase, Hidden]:
     hidden = Hidden(
         coast_s=float(np.clip(0.05 * factor(0.5), 0.015, 0.25)),
         # Three in ten slow down otherwise than the design says.
-        even_coast=braked if random.random() < 0.7 else not braked,
+        friction=drawn_friction(random, braked if random.random() < 0.7 else not braked),
         wire_off_s=(random.uniform(0.005, 0.014), 0.0015),
         contactor_off_s=(random.uniform(0.012, 0.035), 0.003),
         ball_diameters=(random.uniform(1.1, 1.9), 0.15),

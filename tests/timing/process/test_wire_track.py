@@ -31,7 +31,7 @@ def test_track_has_no_jumps_larger_than_the_wire_runs_in_a_step(case: BurnbackCa
 
 
 def test_moments_come_in_the_order_of_a_release(case: BurnbackCase) -> None:
-    trace = burnback_trace(case, 0.12)
+    trace = burnback_trace(replace(case, coast_s=0.08), 0.12)
     assert list(trace.events_s) == [
         "release",
         "wire drive commanded off",
