@@ -151,7 +151,7 @@ def test_test_welds_are_kept_as_they_are_and_fitted_until_there_were_enough(desi
     steps = Commissioning.of(design).plan.steps
     number = [step.key for step in steps].index("weld.burnback")
     given = [good_answer(step) for step in steps[:number]]
-    result = run("commission", design, stdin="\n".join([*given, "nonsense", "40 mm", "9 mm, ball", "later"]) + "\n")
+    result = run("commission", design, stdin="\n".join([*given, "nonsense", "40 mm", "10.8 mm, ball", "later"]) + "\n")
     assert "next weld  burnback dial at mark " in result.output
     assert "above 0 mm and below 22 mm" in result.output
     run("commission", design, "--answer", "weld.burnback", "mark 60: frozen")

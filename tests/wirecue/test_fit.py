@@ -25,7 +25,7 @@ def welds_of(path, coast: str, contactor: str = "20 ms") -> list[str]:
     rests = run_likely(burnback_case(load_design(other)), [setting / 1000 for setting in SETTINGS_MS])
     other.unlink()
     ends = zip(SETTINGS_MS, rests, strict=True)
-    return [option for setting, end in ends for option in ("--weld", f"{setting} ms: {end.extension_mm:.2f} mm")]
+    return [option for setting, end in ends for option in ("--weld", f"{setting} ms: {end.extension_mm:.2f} mm, no ball")]
 
 
 def test_without_write_the_file_stays_as_it_is(tmp_path):
@@ -57,7 +57,7 @@ def test_write_puts_coast_and_setting_in_and_keeps_every_other_line(tmp_path):
 def test_data_hold_limits_setting_and_the_next_weld(tmp_path):
     path = shop(tmp_path)
     data = json.loads(run("fit", path, *welds_of(path, "62 ms"), "--json").stdout)
-    limits = data["coast_with_contactor_as_designed_limits"]
+    limits = data["coast_limits"]
     assert limits["low_s"] < 0.062 < limits["high_s"]
     assert len(data["welds"]) == len(SETTINGS_MS)
     assert 0.02 <= data["setting"]["burnback_s"] <= 0.3

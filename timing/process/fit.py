@@ -1,17 +1,17 @@
-"""Fit to the machine: coast and contactor drop-out from test welds, with their limits, and the burnback that follows.
+"""Fit to the machine: what test welds leave of all that nobody measured, and the burnback that follows.
 
-The wire drive's drop-out and the coast act nearly alike, and so do the coast and the contactor's drop-out once the
-wire has stopped before the cut: then a longer coast and an earlier cut leave the same wire. So the fit is
-not a single number but the whole region that the test welds allow, computed on a grid of both unknowns (every grid
-point is a draw of the burnback computation), with limits by profile likelihood. What the design says of both
-beforehand counts as well, so that a single weld already narrows it. The setting, and the weld to make next, are
-found over the whole region.
+Test welds tell little of any one figure. A longer coast with a later drop-out leaves the same wire, and so do a quicker
+melting wire, a higher voltage, a larger ball under the rule. So the fit is not a few numbers but all machines that the
+welds allow, each as likely as it is (`posterior.py`): limits are what 95 % of them have, and the setting, the weld to
+make next and the band of wire left are found over all of them. What the design says of a machine beforehand counts as
+well, so that a single weld already narrows it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -19,47 +19,37 @@ from timing.design.times import LONGEST_BURNBACK_US
 from timing.design.units import format_duration
 from timing.elementwise import Floats
 from timing.formatting import in_ms
-from timing.process.burnback import LONGEST_STEP_S, QUICK_STEP_S
 from timing.process.case import BurnbackCase
 from timing.process.errors import ProcessError
-from timing.process.evidence import Prior, WeldEvidence
+from timing.process.evidence import Scatters, WeldEvidence
 from timing.process.fit_words import fit_sentences
+from timing.process.machines import Machines, mean_deviation_s
+from timing.process.posterior import Weighted, posterior
 from timing.process.settable import Settable
 from timing.process.settling import (
     ENOUGH_FREE,
-    Machines,
+    MachinesLeft,
     NextWeld,
     Settled,
     beyond_dial,
+    higher_voltage_v,
     next_weld,
     setting_shares,
     settled,
 )
 from timing.process.welds import SETTING_KEY, TestWeld, WeldOutcome
+from timing.process.wire_left import WireLeft, band_settings_s, wire_left
 
 RULE_MM = 0.5
 """Standard deviation of an extension read with a steel rule (practice)."""
 BRACED_MM = 0.3
 """Standard deviation of the distance with the gun rested on a block, as test welds should be made (practice)."""
-MODEL_MM = 0.7
-"""Standard deviation of what the model gets wrong of wire ends from one setting to another, until wire, arc and source
-are fitted as well (measured: simulated machines whose constants are off as the design's spreads have it)."""
-COAST_RANGE_S = (0.0, 0.4)
-"""Coasts that a fit looks among, up to COAST_TIMES the design's where that is longer (choice)."""
-COAST_TIMES = 3.0
-"""Longest coast looked for, over the design's (choice)."""
-CONTACTOR_RANGE_S = (0.0, 0.12)
-"""Contactor drop-outs that a fit looks among (choice)."""
-GRID = 61
-"""Points for each unknown of two (choice)."""
+LEFT_MACHINES = 1024
+"""Machines by which settings are judged (choice)."""
+LIMIT_SHARES = (0.025, 0.5, 0.975)
+"""95 % limits, and the middle between them (exact: by definition)."""
 HELD_GRID = 401
-"""Points where one unknown is held (choice)."""
-LIMIT_CHI2 = 3.841
-"""Change of chi^2 that bounds 95 % limits of one parameter (exact: chi^2 distribution, 1 degree of freedom)."""
-REGION_CHI2 = 5.991
-"""The same for both parameters at once (exact: chi^2 distribution, 2 degrees of freedom)."""
-Z_95 = 1.96
-"""95 % limits of a normal distribution, in standard deviations (exact: to the digits given)."""
+"""Coasts looked at with everything else as the design has it (choice)."""
 MEASURED_SHARE, MEASURED_LEAST_S = 0.15, 0.003
 """The coast counts as measured when its standard deviation is within this share of it, or within 3 ms (choice: what
 the narrow band of a measured coast can carry)."""
@@ -67,33 +57,23 @@ APART_CORRELATION = 0.9
 """Above this correlation of the two, the welds do not tell them apart (choice)."""
 APART_SHARE = 0.5
 """The welds tell of the drop-out when they narrow what the design says of it to this share (choice)."""
+TOLD_SHARE = 0.75
+"""They tell of the coast when they narrow what is known of it, by ratio, to this share (choice)."""
 MISFIT_CHI2_PER_WELD = 4.0
-"""A fit worse than this for each weld is reported as a misfit: it takes more than another coast or contactor, and
-neither is written (choice: two standard deviations)."""
+"""A fit worse than this for each weld is reported as a misfit: it takes more than another machine, and no figure of it
+is written (choice: two standard deviations)."""
 CONTRADICTION_CHI2_PER_WELD = 16.0
 """Welds further off than this are mistaken: nothing is written at all (choice: four standard deviations)."""
 FAR_MM = 10.0
 """No wire end is left further beyond the work than this (choice)."""
-_LEAST_WEIGHT = 1e-4
-"""Machines less likely than this share of the likeliest are left out of what is to be expected."""
 
 
 @dataclass(frozen=True)
 class FitLimits:
-    """95 % limits; None where the welds set no bound within the range searched."""
+    """95 % limits."""
 
-    low: float | None
-    high: float | None
-
-    @property
-    def closed(self) -> bool:
-        """True where both ends are known."""
-        return self.low is not None and self.high is not None
-
-    @property
-    def deviation_s(self) -> float:
-        """Standard deviation that goes with them: a quarter of their distance; infinite where an end is open."""
-        return float("inf") if self.low is None or self.high is None else (self.high - self.low) / (2 * Z_95)
+    low: float
+    high: float
 
 
 @dataclass(frozen=True)
@@ -106,16 +86,21 @@ class Fit:
     """Typical drop-out of the contactor, from command to no voltage at the arc."""
     contactor_off_limits_s: FitLimits
     correlation: float
-    """Of the two over the region allowed, -1 to 1."""
+    """Of the two over the machines left, -1 to 1."""
     told_apart: bool
-    """True where both have limits and are not merely known in combination."""
+    """True where the welds tell of the drop-out by itself, not merely in combination."""
+    coast_told: bool
+    """True where the welds narrow what is known of the coast."""
+    coast_measured: bool
+    """True where they bound it closely enough to call it measured."""
     coast_held_s: float
-    """Coast that fits best when the contactor's drop-out is taken as the design has it."""
-    coast_held_limits_s: FitLimits
+    """Coast that fits best with everything else as the design has it: it makes up for what is otherwise there."""
     weld_deviation_mm: Floats
     """Standard deviation expected of each weld: rule and weld-to-weld scatter together."""
     predicted_mm: Floats
-    """Extension of each test weld by the fit, in the order given."""
+    """Reading of each test weld to expect by the fit, in the order given."""
+    effective_draws: float
+    """How many draws of equal weight would tell as much."""
     chi2: float
     fits_well: bool
     """False where the welds are not what the model makes of any coast and drop-out."""
@@ -125,6 +110,10 @@ class Fit:
     """How far each weld is from the fit, as WeldEvidence.misfits."""
     settled: Settled
     """The burnback setting to use."""
+    more_voltage_v: float | None
+    """By how much to turn the voltage up where no burnback serves without; None where it is not the voltage."""
+    band: WireLeft
+    """The wire left over the dial."""
     next_weld: NextWeld | None
     """The test weld to make next; None where there were enough, or another would tell nothing."""
     sentences: tuple[str, ...]
@@ -135,27 +124,14 @@ class Fit:
         """All sentences in one."""
         return " ".join(self.sentences)
 
-    @property
-    def coast_measured(self) -> bool:
-        """Whether the welds bound the coast closely enough to call it measured."""
-        coast_s = self.coast_s if self.told_apart else self.coast_held_s
-        limits = self.coast_limits_s if self.told_apart else self.coast_held_limits_s
-        return limits.deviation_s <= max(MEASURED_SHARE * coast_s, MEASURED_LEAST_S)
-
     def applied(self, case: BurnbackCase) -> BurnbackCase:
-        """The case with the fitted figures; the contactor's spread keeps its width.
+        """The case with the figures to go on with; the contactor's spread keeps its width.
 
-        Where the welds do not tell the two apart, the contactor stays as it was and the coast is the one that goes
-        with it: half of a pair would be worse than neither.
+        The coast is the one that goes with everything else as the design has it: half of a pair would be worse than
+        neither.
         """
-        if not self.told_apart:
-            return replace(case, coast_s=self.coast_held_s, coast_measured=self.coast_measured)
-        return replace(
-            case,
-            coast_s=self.coast_s,
-            coast_measured=self.coast_measured,
-            contactor_off=case.contactor_off.moved_to(self.contactor_off_s),
-        )
+        contactor = case.contactor_off.moved_to(self.contactor_off_s) if self.told_apart else case.contactor_off
+        return replace(case, coast_s=self.coast_held_s, coast_measured=self.coast_measured, contactor_off=contactor)
 
     def design_values(self, case: BurnbackCase) -> dict[str, str | dict[str, str] | bool]:
         """Values for the design file, by dotted key; what the welds do not bound is left out.
@@ -172,7 +148,7 @@ class Fit:
     def _machine_values(self, case: BurnbackCase) -> dict[str, str | dict[str, str] | bool]:
         fitted = self.applied(case)
         values: dict[str, str | dict[str, str] | bool] = {}
-        if self.told_apart or self.coast_held_limits_s.closed:
+        if self.coast_told:
             values["feeder.wire_drive.coast"] = in_ms(fitted.coast_s)
             values["feeder.wire_drive.coast_measured"] = fitted.coast_measured
         if self.told_apart:
@@ -208,87 +184,25 @@ def check_welds(case: BurnbackCase, welds: Sequence[TestWeld]) -> None:
             )
 
 
-@dataclass(frozen=True)
-class _Region:
-    """The grid of both unknowns: axes, and chi^2 of welds and design together, of shape (coasts, contactors)."""
-
-    coast_s: Floats
-    contactor_s: Floats
-    chi2: Floats
-
-    @property
-    def best(self) -> tuple[int, int]:
-        """Place of the likeliest pair."""
-        coast, contactor = np.unravel_index(int(self.chi2.argmin()), self.chi2.shape)
-        return int(coast), int(contactor)
-
-    def weights(self) -> Floats:
-        likely = np.exp(-(self.chi2 - self.chi2.min()) / 2)
-        weights: Floats = likely / likely.sum()
-        return weights
-
-    def flat(self) -> tuple[Floats, Floats]:
-        coast, contactor = np.meshgrid(self.coast_s, self.contactor_s, indexing="ij")
-        return coast.ravel(), contactor.ravel()
-
-    def machines(self) -> Machines:
-        """The pairs that are left, every other one of each axis: settings need no finer grid."""
-        thin = _Region(self.coast_s[::2], self.contactor_s[::2], self.chi2[::2, ::2])
-        weights, chi2 = thin.weights().ravel(), thin.chi2.ravel()
-        allowed = chi2 - chi2.min() <= REGION_CHI2
-        keep = allowed | (weights > weights.max() * _LEAST_WEIGHT)
-        coast, contactor = thin.flat()
-        return Machines(coast[keep], contactor[keep], weights[keep] / weights[keep].sum(), allowed[keep])
+def _limits(found: Weighted, values: Floats) -> tuple[FitLimits, float]:
+    """95 % limits of one figure over the machines left, and the middle of it."""
+    low, middle, high = map(float, found.quantiles(values, LIMIT_SHARES))
+    return FitLimits(low, high), middle
 
 
-def _region(
-    evidence: WeldEvidence, prior: Prior, coast_s: Floats, contactor_s: Floats, step_s: float = LONGEST_STEP_S
-) -> _Region:
-    region = _Region(coast_s, contactor_s, np.zeros((coast_s.size, contactor_s.size)))
-    flat = region.flat()
-    chi2 = evidence.misfits(*flat, step_s).sum(axis=0) + prior.misfit(*flat)
-    return replace(region, chi2=chi2.reshape(region.chi2.shape))
+def _moments(found: Weighted, one: Floats, other: Floats) -> tuple[float, float, float]:
+    """Standard deviations of two figures over the machines left, and their correlation."""
+    first, second = (values - found.weights @ values for values in (one, other))
+    deviations = (float(found.weights @ first**2) ** 0.5, float(found.weights @ second**2) ** 0.5)
+    both = float(found.weights @ (first * second))
+    return *deviations, both / (deviations[0] * deviations[1]) if all(deviations) else 0.0
 
 
-def _limits(axis: Floats, profile: Floats, outer: tuple[float, float]) -> FitLimits:
-    """Limits of one unknown from its profile chi^2: where it crosses LIMIT_CHI2 above the least, interpolated."""
-    above = profile - profile.min() - LIMIT_CHI2
-    best = int(profile.argmin())
-
-    def crossing(step: int) -> float | None:
-        at = best
-        while 0 <= at + step < axis.size and above[at] <= 0:
-            at += step
-        if above[at] <= 0:
-            # The axis ends inside the region. At zero that is a bound of nature, elsewhere none at all.
-            return 0.0 if step < 0 and axis[at] <= outer[0] else None
-        inner = at - step
-        share = above[inner] / (above[inner] - above[at])
-        return float(axis[inner] + share * (axis[at] - axis[inner]))
-
-    return FitLimits(crossing(-1), crossing(+1))
-
-
-def _narrowed(region: _Region) -> tuple[Floats, Floats]:
-    """Axes that hold the region the welds allow, with a margin."""
-    inside = region.chi2 - region.chi2.min() <= 3 * LIMIT_CHI2
-
-    def axis(values: Floats, flags: np.ndarray) -> Floats:
-        where = np.flatnonzero(flags)
-        low, high = max(int(where[0]) - 1, 0), min(int(where[-1]) + 1, values.size - 1)
-        return np.linspace(values[low], values[high], GRID)
-
-    return axis(region.coast_s, inside.any(axis=1)), axis(region.contactor_s, inside.any(axis=0))
-
-
-def _correlation(region: _Region) -> float:
-    weights = region.weights().ravel()
-    coast, contactor = region.flat()
-    coast = coast - (weights * coast).sum()
-    contactor = contactor - (weights * contactor).sum()
-    both = (weights * coast * contactor).sum()
-    spread = ((weights * coast**2).sum() * (weights * contactor**2).sum()) ** 0.5
-    return float(both / spread) if spread > 0 else 0.0
+def _coast_held_s(machines: Machines, evidence: WeldEvidence, scatters: Scatters) -> float:
+    """The coast that fits best with everything else as the design has it."""
+    places = machines.along_coast(HELD_GRID)
+    likely = evidence.log_likelihood(places, scatters) - (places**2).sum(axis=1) / 2
+    return float(machines.coast_s(places)[int(likely.argmax())])
 
 
 def fit_machine(
@@ -297,54 +211,70 @@ def fit_machine(
     settable: Settable | None = None,
     rule_mm: float = RULE_MM,
     hand_mm: float = BRACED_MM,
-    model_mm: float = MODEL_MM,
 ) -> Fit:
-    """Find coast and contactor drop-out from test welds, the setting that follows, and the weld to make next.
+    """Find what test welds leave of the machine, the setting that follows, and the weld to make next.
 
     settable: what burnback can be set to; None: any time. `rule_mm` is the standard deviation of the measurement,
-    `hand_mm` that of the distance from weld to weld, `model_mm` that of the model from setting to setting. The figures
-    take up what the model gets wrong, so they serve this model first. Without a weld it says where to begin. Raises
-    ProcessError for extensions that cannot be.
+    `hand_mm` that of the distance from weld to weld. Without a weld it says where to begin. Raises ProcessError for
+    extensions that cannot be.
     """
     check_welds(case, welds)
     if not rule_mm > 0:
         raise ProcessError(f"a rule that errs by {rule_mm:g} mm", "above 0 mm, for example 0.5 mm", "leave it out")
-    evidence, prior = WeldEvidence(case, tuple(welds), rule_mm, hand_mm, model_mm), Prior.of(case)
-    coasts = (COAST_RANGE_S[0], max(COAST_RANGE_S[1], COAST_TIMES * case.coast_s))
-    contactors = (CONTACTOR_RANGE_S[0], max(CONTACTOR_RANGE_S[1], COAST_TIMES * case.contactor_off.typical_s))
-    coarse = _region(evidence, prior, np.linspace(*coasts, GRID), np.linspace(*contactors, GRID), QUICK_STEP_S)
-    region = _region(evidence, prior, *_narrowed(coarse))
-    coast_at, contactor_at = region.best
-    coast, contactor = float(region.coast_s[coast_at]), float(region.contactor_s[contactor_at])
-    misfits = evidence.misfits(np.array([coast]), np.array([contactor]))[:, 0]
-    contactor_limits = _limits(region.contactor_s, region.chi2.min(axis=0), contactors)
-    correlation = _correlation(region)
-    held = _region(evidence, prior, np.linspace(*coasts, HELD_GRID), np.array([case.contactor_off.typical_s]))
-    held_profile = held.chi2[:, 0]
-    likeliest = replace(case, coast_s=coast, contactor_off=case.contactor_off.moved_to(contactor))
-    shares = setting_shares(likeliest, region.machines(), settable or Settable.fixed(), evidence)
-    found = settled(shares, welds, case.feed_mm_s, beyond_dial(likeliest, shares, evidence))
+    machines = Machines(case)
+    evidence = WeldEvidence(machines, tuple(welds), rule_mm, hand_mm)
+    found = _explored(machines, evidence)
+    scatters = evidence.scatters(found.mean)
+    coast_s, contactor_off_s = machines.coast_s(found.places), machines.contactor_off_s(found.places)
+    coast_limits_s, coast = _limits(found, coast_s)
+    contactor_limits_s, contactor = _limits(found, contactor_off_s)
+    coast_deviation_s, contactor_deviation_s, correlation = _moments(found, coast_s, contactor_off_s)
+    narrowed = _moments(found, np.log(coast_s), contactor_off_s)[0] / machines.coast_guess
+    left = MachinesLeft(evidence, found.even(LEFT_MACHINES), found.mean)
+    readings = evidence.readings(left.places, scatters)
+    shares = setting_shares(left, settable or Settable.fixed())
+    lead = settled(shares, welds, case.feed_mm_s, beyond_dial(shares, left))
+    misfit = float(readings.misfits.sum())
+    came_free = any(weld.outcome is WeldOutcome.FREE for weld in welds)
     fit = Fit(
         coast_s=coast,
-        coast_limits_s=_limits(region.coast_s, region.chi2.min(axis=1), coasts),
+        coast_limits_s=coast_limits_s,
         contactor_off_s=contactor,
-        contactor_off_limits_s=contactor_limits,
+        contactor_off_limits_s=contactor_limits_s,
         correlation=correlation,
-        told_apart=contactor_limits.deviation_s <= APART_SHARE * prior.contactor_deviation_s
+        told_apart=contactor_deviation_s <= APART_SHARE * mean_deviation_s(case.contactor_off)
         and abs(correlation) < APART_CORRELATION,
-        coast_held_s=float(held.coast_s[int(held_profile.argmin())]),
-        coast_held_limits_s=_limits(held.coast_s, held_profile, coasts),
-        weld_deviation_mm=evidence.deviation_mm,
-        predicted_mm=evidence.predicted_mm(coast, contactor),
-        chi2=float(misfits.sum()),
-        fits_well=bool(misfits.sum() <= MISFIT_CHI2_PER_WELD * max(len(welds) - 2, 1)),
-        contradicts=evidence.contradictory or bool(misfits.sum() > CONTRADICTION_CHI2_PER_WELD * max(len(welds), 1)),
-        misfits=misfits,
-        settled=found,
+        coast_told=came_free and narrowed <= TOLD_SHARE,
+        coast_measured=coast_deviation_s <= max(MEASURED_SHARE * coast, MEASURED_LEAST_S),
+        coast_held_s=_coast_held_s(machines, evidence, scatters),
+        weld_deviation_mm=readings.deviation_mm,
+        predicted_mm=readings.predicted_mm,
+        effective_draws=found.effective,
+        chi2=misfit,
+        fits_well=misfit <= MISFIT_CHI2_PER_WELD * max(len(welds) - 2, 1),
+        contradicts=evidence.contradictory(readings.deviation_mm)
+        or misfit > CONTRADICTION_CHI2_PER_WELD * max(len(welds), 1),
+        misfits=readings.misfits,
+        settled=lead,
+        more_voltage_v=higher_voltage_v(left) if welds and lead.mean_free < ENOUGH_FREE else None,
+        band=wire_left(left, band_settings_s(shares.settable, lead.mark.time_s)),
         next_weld=None,
         sentences=(),
     )
-    if not found.enough or fit.contradicts:
-        weld = next_weld(shares, any(weld.outcome is WeldOutcome.FREE for weld in welds), rule_mm)
-        fit = replace(fit, next_weld=weld if weld.worth_making or not found.proved else None)
+    if not lead.enough or fit.contradicts:
+        weld = next_weld(shares, came_free, rule_mm)
+        fit = replace(fit, next_weld=weld if weld.worth_making or not lead.proved else None)
     return replace(fit, sentences=fit_sentences(fit, welds))
+
+
+def _explored(machines: Machines, evidence: WeldEvidence) -> Weighted:
+    """The machines that the welds allow.
+
+    Welds scatter as on the one in the middle of them, which is known after a first look.
+    """
+    if not evidence.welds:
+        return posterior(lambda places: np.zeros(len(places)), machines.unknowns, ())
+    scatters = evidence.scatters(machines.likely())
+    first = posterior(partial(evidence.log_likelihood, scatters=scatters), machines.unknowns, ())
+    scatters = evidence.scatters(first.mean)
+    return posterior(partial(evidence.log_likelihood, scatters=scatters), machines.unknowns)

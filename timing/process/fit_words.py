@@ -9,18 +9,15 @@ from timing.formatting import in_ms, percent_text
 from timing.process.settling import ENOUGH_FREE
 from timing.process.welds import TestWeld
 
+NONE = 0.005
+"""Shares below this are told as none (choice)."""
+
 if TYPE_CHECKING:
     from timing.process.fit import Fit, FitLimits
 
 
 def limits_text(limits: FitLimits) -> str:
     """Return 95 % limits in words."""
-    if limits.low is None and limits.high is None:
-        return "none from these welds"
-    if limits.high is None:
-        return f"{in_ms(limits.low or 0.0)} or more"
-    if limits.low is None:
-        return f"{in_ms(limits.high)} or less"
     return f"{in_ms(limits.low)} to {in_ms(limits.high)}"
 
 
@@ -45,35 +42,46 @@ def fit_sentences(fit: Fit, welds: Sequence[TestWeld]) -> tuple[str, ...]:
         return tuple(parts)
     if not fit.fits_well:
         parts.append(
-            "No coast and drop-out make just these wire ends: wire, arc or source are not quite as the design has "
-            "them. So neither figure is written; the setting rests on the welds that came free."
+            "No machine of the design's kind makes just these wire ends: wire, gas or source are not what the design "
+            "has. So no figure of it is written; the setting rests on the welds that came free."
         )
-    if fit.fits_well and not fit.told_apart:
+    elif not fit.told_apart:
         parts.append(
-            "These welds do not tell the two apart: a longer coast with a later drop-out fits as well. With the "
-            f"contactor's drop-out left as the design has it, the coast is {in_ms(fit.coast_held_s)} "
-            f"(95 %: {limits_text(fit.coast_held_limits_s)}); that serves near the settings welded."
+            "Welds alone hardly tell one from the other, nor from wire, arc and source, which nobody measured: the "
+            "limits allow for all of that."
         )
-    if fit.fits_well and not fit.coast_measured:
-        parts.append("The coast is not yet bounded closely enough to count as measured.")
+    if fit.fits_well and fit.coast_told:
+        parts.append(
+            f"With everything else as the design has it, a coast of {in_ms(fit.coast_held_s)} leaves just these wire "
+            "ends; so that goes into the design" + ("." if fit.coast_measured else ", not as measured.")
+        )
     return (*parts, *_setting_sentences(fit))
 
 
 def _setting_sentences(fit: Fit) -> list[str]:
     found = fit.settled
     where = f"the dial at {found.mark.words}" if found.dial else f"a burnback of {found.mark.words}"
-    shares = (
-        f"{percent_text(found.worst_free)} of welds come free, neither frozen nor fused, on the worst machine that "
-        f"these welds allow, {percent_text(found.mean_free)} over all of them, with {where}"
-    )
-    expect = f"expect {found.extension_mm:.1f} mm of wire"
+    shares = f"with {where} {percent_text(found.mean_free)} of welds come free, neither frozen nor fused"
+    least = "as few as none" if found.worst_free < NONE else f"as few as {percent_text(found.worst_free)}"
+    at_least = f"{percent_text(min(found.worst_free, found.mean_free))} at least"
+    expect = f"expect {fit.band.expected_at(found.mark.time_s)}"
     parts = []
     if found.enough:
-        parts.append(f"Enough test welds: {shares}; {expect}.")
+        parts.append(f"Enough test welds: {shares}, and {at_least}, as far as these welds tell; {expect}.")
     elif found.worst_free >= ENOUGH_FREE:
-        parts.append(f"Sure enough by the figures: {shares}; {expect}. Prove it with a weld at that setting.")
+        parts.append(
+            f"Sure enough by the figures: {shares}, and {at_least}; {expect}. Prove it with a weld at that setting."
+        )
     else:
-        parts.append(f"Not sure yet: {shares}; {percent_text(ENOUGH_FREE)} on the worst is enough.")
+        parts.append(
+            f"Not sure yet: {shares}, as far as can be told, but it may be {least}. It is enough once at least "
+            f"{percent_text(ENOUGH_FREE)} are sure to."
+        )
+    if fit.more_voltage_v is not None:
+        parts.append(
+            f"No burnback serves well at this voltage: the arc is too short to let go of the puddle. Turn the voltage "
+            f"up, by {fit.more_voltage_v:g} V or so, put the new one into the design, and begin with new test welds."
+        )
     if found.beyond is not None:
         parts.append(
             f"The burnback dial's range no longer serves this machine: {found.beyond.words} would, which is not on "
@@ -84,8 +92,8 @@ def _setting_sentences(fit: Fit) -> list[str]:
         weld = fit.next_weld
         turn = f"the dial at {weld.mark.words}" if found.dial else f"burnback {weld.mark.words}"
         parts.append(
-            f"Next test weld: {turn}; expect {weld.predicted_mm:.1f} mm of wire, and the welds so far leave "
-            f"{weld.open_mm:.1f} mm open."
+            f"Next test weld: {turn}; expect {weld.predicted_mm:.1f} mm of wire to the end of the ball, and the "
+            f"welds so far leave {weld.open_mm:.1f} mm open."
         )
     elif not found.enough:
         parts.append(

@@ -1,30 +1,33 @@
 """From what test welds allow to the burnback setting: which to use, whether it is sure enough, which weld comes next.
 
 Settings are those that the hand can make: the marks of the dial's plate, or any time where burnback is fixed in the
-program. A setting is judged by how many welds come free, neither frozen in the puddle nor fused to the tip, on the
-worst machine that the welds so far allow.
+program. A setting is judged by how many welds come free, neither frozen in the puddle nor fused to the tip, on nearly
+every machine that the welds so far allow.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from timing.elementwise import Floats
+from timing.elementwise import Floats, percentiles
 from timing.process.burnback import QUICK_STEP_S
 from timing.process.burnback_curve import TIE
 from timing.process.case import HAND_SPREAD_MM, BurnbackCase
-from timing.process.evidence import WeldEvidence, weld_scatter, wire_ends
+from timing.process.evidence import WeldEvidence, weld_scatter
 from timing.process.lattice import normal_share
+from timing.process.machines import wire_ends
 from timing.process.settable import DialMark, Settable
 from timing.process.welds import TestWeld, WeldOutcome
 
 ENOUGH_FREE = 0.95
 """Share of welds that shall come free on the worst machine allowed, before test welds may stop (choice)."""
+ALLOWED = 0.95
+"""The worst machine allowed: this share of those that test welds leave does as well there, or better (choice)."""
 MOST_LOST = 0.5
 """Share of the machines left for which a test weld may be too short (choice: simulated machines need the fewest welds
 with it, of 0.25 to 0.5, and none is long for nothing)."""
@@ -34,59 +37,53 @@ SAME_SPEED = 0.1
 """A weld proves a setting at wire feed speeds within this share of its own (choice)."""
 BETTER = 0.05
 """Share of welds by which a setting must be better to be worth a new dial (choice)."""
+HIGHER_V = (1.0, 2.0, 3.0, 4.0)
+"""How much higher a voltage is tried where no burnback serves (choice)."""
 
 
 @dataclass(frozen=True)
-class Machines:
-    """Pairs of coast and drop-out that test welds leave, each of shape (pairs,)."""
+class MachinesLeft:
+    """The machines that test welds leave, all alike likely."""
 
-    coast_s: Floats
-    contactor_s: Floats
-    weights: Floats
-    """How likely each is; they add up to 1."""
-    allowed: NDArray[np.bool_]
-    """True within the region of 95 %."""
+    evidence: WeldEvidence
+    places: Floats
+    """Shape (machines, unknowns)."""
+    near: Floats
+    """The one in the middle of them, shape (1, unknowns): welds scatter as on it."""
 
     @property
-    def likeliest(self) -> Machines:
-        """The one pair that is likeliest."""
-        one = slice(int(self.weights.argmax()), int(self.weights.argmax()) + 1)
-        return Machines(self.coast_s[one], self.contactor_s[one], np.ones(1), np.ones(1, dtype=np.bool_))
+    def middle(self) -> MachinesLeft:
+        """That one alone."""
+        return replace(self, places=self.near)
 
 
 @dataclass(frozen=True)
 class SettingShares:
-    """What becomes of welds at each setting on each machine that is left, shape (settings, pairs)."""
+    """What becomes of welds at each setting on each machine that is left, shape (settings, machines)."""
 
     settable: Settable
-    rest_mm: Floats
+    read_mm: Floats
+    """Extension left, to the end of the ball."""
     scatter_mm: Floats
     """Standard deviation of the extension from weld to weld, shape (settings,)."""
     free: Floats
     """Share neither frozen nor fused."""
     good: Floats
     """Share that is not short either."""
-    machines: Machines
     open: NDArray[np.bool_]
     """False where welds have ruled the setting out, shape (settings,)."""
 
     @cached_property
     def worst_free(self) -> Floats:
         """Share that comes free on the worst machine allowed, by setting; none where welds have ruled it out."""
-        worst: Floats = np.where(self.open, self.free[:, self.machines.allowed].min(axis=1), 0.0)
+        worst: Floats = np.where(self.open, _worst(self.free), 0.0)
         return worst
 
     @cached_property
     def mean_free(self) -> Floats:
-        """Share that comes free over all machines allowed, each as likely as it is, by setting."""
-        weights = np.where(self.machines.allowed, self.machines.weights, 0.0)
-        mean: Floats = self.free @ (weights / weights.sum())
+        """Share that comes free over all machines left, by setting."""
+        mean: Floats = self.free.mean(axis=1)
         return mean
-
-    @property
-    def sure(self) -> bool:
-        """Whether the figures say that the setting to use is sure."""
-        return bool(self.worst_free[self.best] >= ENOUGH_FREE)
 
     @cached_property
     def best(self) -> int:
@@ -97,29 +94,34 @@ class SettingShares:
         ball.
         """
         sure = self.worst_free >= ENOUGH_FREE
-        worst_good = self.good[:, self.machines.allowed].min(axis=1)
-        mean_good = self.good @ self.machines.weights
-        score = np.where(sure, worst_good, -1.0) if sure.any() else np.where(self.open, mean_good, -1.0)
+        mean_good = self.good.mean(axis=1)
+        score = np.where(sure, _worst(self.good), -1.0) if sure.any() else np.where(self.open, mean_good, -1.0)
         return int(np.flatnonzero(score >= score.max() - TIE)[0])
 
 
-def setting_shares(case: BurnbackCase, machines: Machines, settable: Settable, evidence: WeldEvidence) -> SettingShares:
-    """Return what becomes of welds made by hand; `case` has the likeliest machine, by which welds scatter."""
-    ball_mm = evidence.ball_mm
-    ends = wire_ends(case, machines.coast_s, machines.contactor_s, np.array(settable.times_s), QUICK_STEP_S)
-    spread = weld_scatter(case, np.array(settable.times_s), HAND_SPREAD_MM, QUICK_STEP_S).widened(evidence.model_mm)
-    end = case.end
-    beyond_mm = ends.rest_mm + ball_mm - (case.distance_mm - end.sticking_gap_mm)
-    frozen = normal_share(beyond_mm / spread.gap_mm[:, None])
+def _worst(shares: Floats) -> Floats:
+    """The share on the worst machine allowed, by setting."""
+    worst: Floats = percentiles(shares, (100 * (1 - ALLOWED),))[0]
+    return worst
+
+
+def setting_shares(left: MachinesLeft, settable: Settable, case: BurnbackCase | None = None) -> SettingShares:
+    """Return what becomes of welds made by hand on the machines left; `case`: at another voltage than the design's."""
+    evidence, settings_s = left.evidence, np.array(settable.times_s)
+    made = evidence.case if case is None else case
+    ends = wire_ends(made.end, evidence.machines.drawn(left.places, made), settings_s, QUICK_STEP_S)
+    spread = weld_scatter(evidence.machines, left.near, made, settings_s, HAND_SPREAD_MM, QUICK_STEP_S)
+    end = made.end
+    read_mm = ends.rest_mm + evidence.balls_mm(left.places)
+    frozen = normal_share((read_mm - (made.distance_mm - end.sticking_gap_mm)) / spread.gap_mm[:, None])
     fused = normal_share((end.fused_mm - ends.least_mm) / spread.least_mm[:, None])
     short = normal_share((end.short_mm - ends.rest_mm) / spread.rest_mm[:, None])
     return SettingShares(
         settable,
-        ends.rest_mm,
+        read_mm,
         spread.rest_mm,
         free=np.clip(1 - frozen - fused, 0, 1),
         good=np.clip(1 - frozen - np.maximum(fused, short), 0, 1),
-        machines=machines,
         open=_open(settable, evidence.welds),
     )
 
@@ -155,7 +157,7 @@ class NextWeld:
 
     mark: DialMark
     predicted_mm: float
-    """Extension to the end of the solid wire that is expected."""
+    """Extension to expect, to the end of the ball."""
     open_mm: float
     """Standard deviation of it over what the welds so far allow."""
     worth_making: bool
@@ -168,10 +170,8 @@ def next_weld(shares: SettingShares, came_free: bool, reading_mm: float) -> Next
     So it lies where the wire end matters, and seldom costs more than a wire end. Once a weld `came_free` it is made at
     the setting to use itself, and proves it. `reading_mm`: standard deviation of a reading.
     """
-    weights = shares.machines.weights
     number = shares.best if came_free else _serves_most(shares)
-    mean_mm = float(shares.rest_mm[number] @ weights)
-    open_mm = float(((shares.rest_mm[number] - mean_mm) ** 2) @ weights) ** 0.5
+    mean_mm, open_mm = float(shares.read_mm[number].mean()), float(shares.read_mm[number].std())
     teaches = open_mm > float(np.hypot(reading_mm, shares.scatter_mm[number])) / 2
     worth = teaches or float(shares.mean_free[shares.best]) >= ENOUGH_FREE
     return NextWeld(shares.settable.marks[number], mean_mm, open_mm, worth)
@@ -180,7 +180,7 @@ def next_weld(shares: SettingShares, came_free: bool, reading_mm: float) -> Next
 def _serves_most(shares: SettingShares) -> int:
     """Number of the shortest setting, not ruled out, that is what 1 - MOST_LOST of the machines want, or longer."""
     wanted = (shares.good >= shares.good.max(axis=0) - TIE).argmax(axis=0)
-    served = np.array([shares.machines.weights[wanted <= number].sum() for number in range(len(shares.open))])
+    served = np.array([(wanted <= number).mean() for number in range(len(shares.open))])
     does = shares.open & (served >= 1 - MOST_LOST)
     return int(does.argmax()) if does.any() else int(np.where(shares.open, served, -1.0).argmax())
 
@@ -194,9 +194,9 @@ class Settled:
     worst_free: float
     """Share of welds that come free there on the worst machine that the welds allow."""
     mean_free: float
-    """The same over all machines allowed, each as likely as it is."""
+    """The same over all machines left."""
     extension_mm: float
-    """Extension to expect there, to the end of the solid wire."""
+    """Extension to expect there, to the end of the ball."""
     proved: bool
     """True where test welds came free at that setting, or at a shorter and a longer one."""
     beyond: DialMark | None
@@ -218,7 +218,7 @@ def settled(shares: SettingShares, welds: Sequence[TestWeld], feed_mm_s: float, 
         dial=shares.settable.dial,
         worst_free=float(shares.worst_free[best]),
         mean_free=float(shares.mean_free[best]),
-        extension_mm=float(shares.rest_mm[best] @ shares.machines.weights),
+        extension_mm=float(shares.read_mm[best].mean()),
         proved=shares.settable.proved(mark, [weld.burnback_s for weld in free]),
         beyond=beyond,
     )
@@ -228,13 +228,30 @@ def _at_speed(weld: TestWeld, feed_mm_s: float) -> bool:
     return weld.feed_mm_s is None or abs(weld.feed_mm_s / feed_mm_s - 1) <= SAME_SPEED
 
 
-def beyond_dial(case: BurnbackCase, shares: SettingShares, evidence: WeldEvidence) -> DialMark | None:
-    """Return a setting outside the dial's range where the likeliest machine needs one; None while the dial serves."""
-    likeliest = shares.machines.likeliest
-    on_dial = float(np.where(shares.open, shares.free[:, int(shares.machines.weights.argmax())], 0.0).max())
-    if not shares.settable.dial or on_dial >= ENOUGH_FREE:
+def beyond_dial(shares: SettingShares, left: MachinesLeft) -> DialMark | None:
+    """Return a setting outside the dial's range where the middle machine needs one; None while the dial serves."""
+    if not shares.settable.dial:
         return None
-    anywhere = setting_shares(case, likeliest, Settable.fixed(), evidence)
+    on_dial = float(np.where(shares.open, setting_shares(left.middle, shares.settable).free[:, 0], 0.0).max())
+    if on_dial >= ENOUGH_FREE:
+        return None
+    anywhere = setting_shares(left.middle, Settable.fixed())
     wanted = anywhere.settable.marks[anywhere.best]
     inside = shares.settable.times_s[0] <= wanted.time_s <= shares.settable.times_s[-1]
     return None if inside or float(anywhere.worst_free[anywhere.best]) < on_dial + BETTER else wanted
+
+
+def higher_voltage_v(left: MachinesLeft) -> float | None:
+    """Return by how many volts more most welds come free where no burnback does it at the design's voltage.
+
+    None where one does, or where no voltage helps either.
+    """
+
+    def best_free(more_v: float) -> float:
+        case = left.evidence.case
+        shares = setting_shares(left.middle, Settable.fixed(), replace(case, open_v=case.open_v + more_v))
+        return float(shares.good.max())
+
+    if best_free(0.0) >= ENOUGH_FREE:
+        return None
+    return next((more_v for more_v in HIGHER_V if best_free(more_v) >= ENOUGH_FREE), None)

@@ -229,7 +229,7 @@ def _toml(value: str | bool | None) -> str:
 def report(case: BurnbackCase, fit: Fit, logged: LoggedWelds, settings: tuple[Setting, ...]) -> dict[str, object]:
     """Return the fit as data; the unit of each number stands in its key."""
 
-    def limits(found: FitLimits) -> dict[str, float | None]:
+    def limits(found: FitLimits) -> dict[str, float]:
         return {"low_s": found.low, "high_s": found.high}
 
     rows = zip(logged.numbers, logged.welds, fit.predicted_mm, fit.weld_deviation_mm, strict=True)
@@ -253,11 +253,11 @@ def report(case: BurnbackCase, fit: Fit, logged: LoggedWelds, settings: tuple[Se
         "coast_limits": limits(fit.coast_limits_s),
         "contactor_off_s": fit.contactor_off_s,
         "contactor_off_limits": limits(fit.contactor_off_limits_s),
-        "coast_with_contactor_as_designed_s": fit.coast_held_s,
-        "coast_with_contactor_as_designed_limits": limits(fit.coast_held_limits_s),
+        "coast_with_the_rest_as_designed_s": fit.coast_held_s,
         "correlation": fit.correlation,
         "told_apart": fit.told_apart,
         "fits_well": fit.fits_well,
+        "effective_draws": fit.effective_draws,
         "contradicts": fit.contradicts,
         "setting": {
             "burnback_s": found.mark.time_s,
