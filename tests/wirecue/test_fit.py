@@ -25,7 +25,9 @@ def welds_of(path, coast: str, contactor: str = "20 ms") -> list[str]:
     rests = run_likely(burnback_case(load_design(other)), [setting / 1000 for setting in SETTINGS_MS])
     other.unlink()
     ends = zip(SETTINGS_MS, rests, strict=True)
-    return [option for setting, end in ends for option in ("--weld", f"{setting} ms: {end.extension_mm:.2f} mm, no ball")]
+    return [
+        option for setting, end in ends for option in ("--weld", f"{setting} ms: {end.extension_mm:.2f} mm, no ball")
+    ]
 
 
 def test_without_write_the_file_stays_as_it_is(tmp_path):

@@ -3,8 +3,8 @@
 Test welds tell little of any one figure. A longer coast with a later drop-out leaves the same wire, and so do a quicker
 melting wire, a higher voltage, a larger ball under the rule. So the fit is not a few numbers but all machines that the
 welds allow, each as likely as it is (`posterior.py`): limits are what 95 % of them have, and the setting, the weld to
-make next and the band of wire left are found over all of them. What the design says of a machine beforehand counts as
-well, so that a single weld already narrows it.
+make next and the band of the extension left are found over all of them. What the design says of a machine beforehand
+counts as well, so that a single weld already narrows it.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from timing.formatting import in_ms
 from timing.process.case import BurnbackCase
 from timing.process.errors import ProcessError
 from timing.process.evidence import Scatters, WeldEvidence
+from timing.process.extension_left import ExtensionLeft, band_settings_s, extension_left
 from timing.process.fit_words import fit_sentences
 from timing.process.machines import Machines, mean_deviation_s
 from timing.process.posterior import Weighted, posterior
@@ -38,7 +39,6 @@ from timing.process.settling import (
     settled,
 )
 from timing.process.welds import SETTING_KEY, TestWeld, WeldOutcome
-from timing.process.wire_left import WireLeft, band_settings_s, wire_left
 
 RULE_MM = 0.5
 """Standard deviation of an extension read with a steel rule (practice)."""
@@ -112,8 +112,8 @@ class Fit:
     """The burnback setting to use."""
     more_voltage_v: float | None
     """By how much to turn the voltage up where no burnback serves without; None where it is not the voltage."""
-    band: WireLeft
-    """The wire left over the dial."""
+    band: ExtensionLeft
+    """The extension left over the dial."""
     next_weld: NextWeld | None
     """The test weld to make next; None where there were enough, or another would tell nothing."""
     sentences: tuple[str, ...]
@@ -257,7 +257,7 @@ def fit_machine(
         misfits=readings.misfits,
         settled=lead,
         more_voltage_v=higher_voltage_v(left) if welds and lead.mean_free < ENOUGH_FREE else None,
-        band=wire_left(left, band_settings_s(shares.settable, lead.mark.time_s)),
+        band=extension_left(left, band_settings_s(shares.settable, lead.mark.time_s)),
         next_weld=None,
         sentences=(),
     )

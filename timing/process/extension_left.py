@@ -1,0 +1,99 @@
+"""The band of wire that test welds leave open: what to expect at every place of the burnback dial on this machine."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from timing.elementwise import Floats, percentiles
+from timing.process.burnback import FUSED, QUICK_STEP_S, run_burnback
+from timing.process.burnback_curve import BAND_PERCENT
+from timing.process.case import HAND_SPREAD_MM
+from timing.process.evidence import WeldEvidence
+from timing.process.settable import Settable
+from timing.process.settling import MachinesLeft
+
+PLACES = 12
+"""Places of the dial at which a band is worked out, about as many (choice)."""
+LONGEST_READ_MM = 60.0
+"""No more wire than this is told of (choice)."""
+
+
+@dataclass(frozen=True)
+class ExtensionLeft:
+    """Extension left at each of some burnback settings, to the end of the ball, as a rule reads it; shape (settings,).
+
+    Nine welds of ten lie from low to high: on any machine that the test welds allow, made by hand.
+    """
+
+    settings_s: Floats
+    low_mm: Floats
+    middle_mm: Floats
+    high_mm: Floats
+    """Beyond the distance where the wire runs into the puddle."""
+    good: Floats
+    """Share of welds that end good; the others are frozen in the puddle, too short, or fused to the tip."""
+    frozen: Floats
+    short: Floats
+    fused: Floats
+    ball_mm: float
+    """How far the ball stands beyond the end of the solid wire, counted in what is left."""
+
+    def expected_at(self, setting_s: float) -> str:
+        """Return what to expect at a setting, in words: the middle, and where nine welds of ten lie."""
+        low, middle, high = (
+            np.interp(setting_s, self.settings_s, mm) for mm in (self.low_mm, self.middle_mm, self.high_mm)
+        )
+        return f"{middle:.1f} mm of wire to the end of the ball (nine times in ten {low:.1f} mm to {high:.1f} mm)"
+
+
+@dataclass(frozen=True)
+class MadeWelds:
+    """Welds that machines made, one each at every setting; shape (settings, machines)."""
+
+    read_mm: Floats
+    """Extension left, to the end of the ball."""
+    frozen: NDArray[np.bool_]
+    short: NDArray[np.bool_]
+    fused: NDArray[np.bool_]
+
+    @property
+    def good(self) -> NDArray[np.bool_]:
+        """Neither of these."""
+        return ~(self.frozen | self.short | self.fused)
+
+
+def made_welds(
+    evidence: WeldEvidence, places: Floats, settings_s: Floats, hand_mm: float = HAND_SPREAD_MM
+) -> MadeWelds:
+    """Return what machines at `places` leave at rising settings, each weld with a scatter of its own."""
+    end = evidence.case.end
+    drawn = evidence.machines.drawn(places, weld=True, hand_mm=hand_mm)
+    run = run_burnback(drawn.plant, drawn.point, drawn.release, end, settings_s, QUICK_STEP_S)
+    read_mm = np.clip(run.extension_mm + evidence.balls_mm(places), 0.0, LONGEST_READ_MM)
+    fused = run.outcome == FUSED
+    frozen = ~fused & (drawn.plant.distance_mm - read_mm <= end.sticking_gap_mm)
+    return MadeWelds(read_mm, frozen, ~fused & ~frozen & (run.extension_mm < end.short_mm), fused)
+
+
+def extension_left(left: MachinesLeft, settings_s: Floats) -> ExtensionLeft:
+    """Return the band at rising settings: each machine that is left makes one weld of its own at each."""
+    made = made_welds(left.evidence, left.places, settings_s)
+    low, middle, high = percentiles(made.read_mm, (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]))
+    shares = {name: getattr(made, name).mean(axis=1) for name in ("good", "frozen", "short", "fused")}
+    ball_mm = float(np.median(left.evidence.balls_mm(left.places)))
+    return ExtensionLeft(settings_s, low, middle, high, **shares, ball_mm=ball_mm)
+
+
+def band_settings_s(settable: Settable, setting_s: float) -> Floats:
+    """Return the settings to work a band out at, `setting_s` among them: places all over the dial, in whole ms.
+
+    They are closer where it is short, since more changes there. Where burnback is fixed they go from half of it to
+    twice as much.
+    """
+    ends = (settable.times_s[0], settable.times_s[-1]) if settable.dial else (setting_s / 2, 2 * setting_s + 0.02)
+    places = ends[0] + (ends[1] - ends[0]) * (np.arange(PLACES) / (PLACES - 1)) ** 2
+    # Not np.unique, which loads the whole of numpy.ma.
+    return np.array(sorted({round(float(time_s), 3) for time_s in (*places, setting_s)}))
