@@ -28,6 +28,7 @@ from timing.design.design import Design
 from timing.design.units import as_typed, speed_text
 from timing.elementwise import Floats
 from timing.formatting import in_ms, percent_text
+from timing.process.braking import brake_first
 from timing.process.burnback import FROZEN, FUSED, GOOD, OUTCOMES, SHORT
 from timing.process.burnback_curve import BurnbackCurve
 from timing.process.case import burnback_setting_s
@@ -225,6 +226,11 @@ def _marks(picture: draw.Group, frame: _Frame, curve: BurnbackCurve, asked: Aske
     Each label lies on the side of its line that is away from the other line.
     """
     best_s = curve.best.setting_s
+    if brake_first(curve) is not None:
+        _text(picture, "no burnback serves: brake the drive first", LEFT, 88, 12, weight="bold")
+        if asked is not None:
+            _mark(picture, frame, asked.setting_s, f"{asked.words}: {in_ms(asked.setting_s)}", "6 4", 72, "start")
+        return
     label = f"start with {in_ms(best_s)}"
     if asked is None or abs(asked.setting_s - best_s) < SAME_S:
         same = "" if asked is None else f", as {asked.words}"
@@ -307,6 +313,8 @@ def _chances(picture: draw.Group, frame: _Frame, curve: BurnbackCurve, fills: di
         picture.append(draw.Rectangle(x, y, 24, 14, fill=fills[code], stroke=INK, stroke_width=0.8))
         _text(picture, OUTCOMES[code], x + 31, y + 11, 12)
     _settings_axis(picture, frame, CHANCE_TOP + CHANCE_HEIGHT + 1)
+    if brake_first(curve) is not None:
+        return
     best = frame.x(curve.best.setting_s)
     ends = (CHANCE_TOP, CHANCE_TOP + CHANCE_HEIGHT)
     picture.append(draw.Line(best, ends[0], best, ends[1], stroke=COMMANDED, stroke_width=2.4))

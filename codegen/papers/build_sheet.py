@@ -104,6 +104,8 @@ def burnback(sheet: SheetSource) -> Sequence[Block] | None:
     own = in_the_design(design)
     drawn = burnback_svg(design.title or design.name, curve, own)
     settings = features_of(sheet.design).times
+    brake, time = advice.burnback.brake, advice.burnback.time
+    reasons = brake.sentences if brake is not None else () if time is None else time.reasons
     rows = [
         (
             time.name,
@@ -116,7 +118,7 @@ def burnback(sheet: SheetSource) -> Sequence[Block] | None:
     return [
         Picture(drawn, "Extension left, over the burnback setting, with the band of nine welds in ten"),
         Grid(("time", "set in this design", "computed start", "range that serves"), tuple(rows), frozenset({1, 2})),
-        Steps(advice.burnback.time.reasons, "bullet"),
+        Steps(reasons, "bullet"),
         Paragraph(" ".join(advice.notes)),
         Paragraph(advice.closing),
     ]

@@ -16,6 +16,7 @@ from timing.design.units import speed_text
 from timing.elementwise import Floats, percentiles
 from timing.formatting import ms, percent_text
 from timing.once import once
+from timing.process.braking import BrakeFirst, brake_first
 from timing.process.burnback import FROZEN, FUSED, GOOD, OUTCOMES, QUICK_STEP_S, SHORT, BurnbackRun
 from timing.process.burnback_curve import (
     BAND_PERCENT,
@@ -27,6 +28,7 @@ from timing.process.burnback_curve import (
     run_scatter,
 )
 from timing.process.case import BurnbackCase, burnback_case, run_likely, scatter, together, wire_speeds_mm_s
+from timing.process.coast import LONG_COAST_S
 from timing.process.errors import ProcessError
 from timing.process.spot import spot_scatter, spot_timing
 from timing.project import Project
@@ -68,11 +70,31 @@ def arc_can_burn(project: Project) -> Iterator[Finding]:
         )
 
 
+def wire_stops_soon(project: Project) -> Iterator[Finding]:
+    """Tell where the wire coasts for so long that the drive needs a brake, and not another burnback."""
+    brake = _brake_first(project)
+    if brake is not None:
+        coast_us, setting_us = (
+            project.design.feeder.wire_drive.likely_coast_us,
+            project.design.times.burnback.setting_us,
+        )
+        yield (error if _hopeless(_dial_runs(project)[0][1]) else warning)(
+            "wire-stops-soon",
+            "feeder.wire_drive.coast",
+            brake.found,
+            brake.reason,
+            Remedy(brake.remedy),
+            figures=(time_figure("coast", coast_us), time_figure("burnback", setting_us)),
+        )
+
+
 def burnback_leaves_a_good_end(project: Project) -> Iterator[Finding]:
     """Check the burnback setting against the window in which the wire ends neither frozen, short nor fused."""
     rule, key = "burnback-leaves-a-good-end", "times.burnback"
     settings_s = _dial_points_s(project.design)
     row = int(np.searchsorted(settings_s, project.design.times.burnback.setting_us / 1e6))
+    if _brake_first(project) is not None:
+        return
     try:
         case, run = _dial_runs(project)[0]
         # Draws settle somewhere even where the likely machine has no arc; of that `arc-can-burn` tells.
@@ -91,7 +113,7 @@ def burnback_leaves_a_good_end(project: Project) -> Iterator[Finding]:
         stand_at(key, project.design.times.burnback, round(best.setting_s * 1e6)),
     )
     figures = _end_figures(run, row)
-    if (_share(run, FROZEN) + _share(run, FUSED) >= 1 - HOPELESS).all():
+    if _hopeless(run):
         reason = "no time that can be set leaves the wire free: each weld ends with a wire to cut"
         yield error(rule, key, says, reason, remedy, figures=figures)
     elif good[row] < best.chance_good - AS_GOOD:
@@ -106,7 +128,7 @@ def burnback_serves_all_speeds(project: Project) -> Iterator[Finding]:
     """The burnback time must reach a good wire end at the slowest and the fastest wire as well."""
     design, setting = project.design, project.design.times.burnback
     speeds_mm_s = wire_speeds_mm_s(design, 2)
-    if len(speeds_mm_s) < 2:
+    if len(speeds_mm_s) < 2 or _brake_first(project) is not None:
         return
     try:
         case = burnback_case(design)
@@ -174,6 +196,22 @@ def spot_outlasts_the_start(project: Project) -> Iterator[Finding]:
         )
 
 
+@once
+def _brake_first(project: Project) -> BrakeFirst | None:
+    """Why the drive must be braked before burnback is set; None where it stands at a good one, or may."""
+    if project.design.feeder.wire_drive.likely_coast_us < LONG_COAST_S * 1e6:
+        return None
+    try:
+        case, run = _dial_runs(project)[0]
+        case.operating_point()
+        row = int(np.searchsorted(run.settings_s, project.design.times.burnback.setting_us / 1e6))
+        if _share(run, GOOD)[row] >= ENOUGH:
+            return None
+        return brake_first(burnback_curve(case, draws=RULE_DRAWS))
+    except ProcessError:
+        return None
+
+
 def _dial_points_s(design: Design) -> Floats:
     """Settings spread over the burnback dial, the one it stands at among them; that one alone if it is fixed."""
     setting = design.times.burnback
@@ -191,6 +229,11 @@ def _share(run: BurnbackRun, code: int) -> Floats:
     """Share of the draws with an outcome, for each setting."""
     share: Floats = (run.outcome == code).mean(axis=1)
     return share
+
+
+def _hopeless(run: BurnbackRun) -> bool:
+    """Tell whether no place of the dial leaves the wire free, save in a few welds."""
+    return bool((_share(run, FROZEN) + _share(run, FUSED) >= 1 - HOPELESS).all())
 
 
 @once

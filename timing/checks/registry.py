@@ -191,6 +191,14 @@ RULES: tuple[Rule, ...] = (
         "practice",
     ),
     Rule(
+        "wire-stops-soon", process.wire_stops_soon, (ERROR, WARNING,),
+        "The wire's coast, where no burnback makes up for it.",
+        "a long burnback melts the wire as it runs out: every doubt about the coast is then wire in the puddle, or an "
+        "arc at the contact tip",
+        "a brake on the drive, and the coast measured again",
+        "derived",
+    ),
+    Rule(
         "burnback-leaves-a-good-end", process.burnback_leaves_a_good_end, (ERROR, WARNING, INFO,),
         "The wire end that the burnback setting leaves, over machines as unsure as they are.",
         "the wire should end free of the puddle and clear of the contact tip",

@@ -11,14 +11,13 @@ from timing.design.suppression import off_delay_of, on_delay_of
 from timing.design.times import LONGEST_BURNBACK_US, LONGEST_US, TimeSetting
 from timing.formatting import ms
 from timing.process.case import burnback_case
+from timing.process.coast import LONG_BURNBACK_S
 from timing.process.errors import ProcessError
 from timing.process.ranging import ENOUGH_BURNBACK_US
 from timing.process.spot import duty_allowed_of
 from timing.project import Project
 from timing.sequence.of_design import arc_end_us
 
-LONG_BURNBACK_US = 500_000
-"""Burnback dials of wire feeders end well below this (practice)."""
 # Common practice, no source: what spot dials of wire feeders usually cover.
 USUAL_SPOT_US = (250_000, 2_500_000)
 """What spot dials of wire feeders cover (practice)."""
@@ -50,7 +49,8 @@ def burnback_is_short(project: Project) -> Iterator[Finding]:
     """Warn of a burnback that is far longer than any wire needs: the contactor is on meanwhile, come what may."""
     burnback = project.design.times.burnback
     longest_us = burnback.high_us
-    if longest_us >= LONG_BURNBACK_US:
+    long_us = round(LONG_BURNBACK_S * 1e6)
+    if longest_us >= long_us:
         shorter = burnback.dial and max(burnback.low_us, burnback.setting_us) <= ENOUGH_BURNBACK_US
         changes = (set_duration("times.burnback.to", ENOUGH_BURNBACK_US),) if shorter else ()
         yield warning(
@@ -60,10 +60,10 @@ def burnback_is_short(project: Project) -> Iterator[Finding]:
             f"no pull of the trigger shortens a burnback once it has begun, and {ms(LONGEST_BURNBACK_US)} is the most "
             "that is allowed; some tenths of a second burn any wire back (common practice, no source)",
             Remedy(
-                f"end the dial below {ms(LONG_BURNBACK_US)}; a wire that needs more coasts too long: brake its motor",
+                f"end the dial below {ms(long_us)}; a wire that needs more coasts too long: brake its motor",
                 changes,
             ),
-            figures=(time_figure("longest burnback", longest_us), time_figure("long from", LONG_BURNBACK_US)),
+            figures=(time_figure("longest burnback", longest_us), time_figure("long from", long_us)),
         )
 
 

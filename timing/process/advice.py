@@ -15,6 +15,7 @@ from timing.design.times import LONGEST_BURNBACK_US
 from timing.design.units import as_typed, speed_text
 from timing.formatting import in_ms, percent_text, tenths_s
 from timing.process.arc import MOST_DIP_V, REGIME_NOTES
+from timing.process.braking import BrakeFirst, brake_first
 from timing.process.burnback import FROZEN, FUSED, SHORT
 from timing.process.burnback_curve import (
     BurnbackCurve,
@@ -55,10 +56,13 @@ USUAL_WELD_S = 3.0
 class BurnbackAdvice:
     """Burnback, with what it was found from."""
 
-    time: TimeAdvice
+    time: TimeAdvice | None
+    """None where no burnback serves before the drive is braked."""
     curve: BurnbackCurve
     cover: DialCover
     sensitivity: Sensitivity
+    brake: BrakeFirst | None
+    """Why not, and what to do first."""
 
 
 @dataclass(frozen=True)
@@ -98,6 +102,7 @@ def burnback_advice(design: Design, draws: int = DRAWS, seed: int = SEED) -> Bur
     """Return the advice on burnback at the design's wire feed speeds. Raises ProcessError."""
     case = burnback_case(design)
     curve = design_curve(design, draws, seed)
+    brake = brake_first(curve)
     cover = dial_cover(case, wire_speeds_mm_s(design), max(draws // 8, 10), seed)
     felt = sensitivity(case, curve.best.setting_s, _dial_step_s(design, cover))
     window = curve.sure_window or curve.window
@@ -121,12 +126,11 @@ def burnback_advice(design: Design, draws: int = DRAWS, seed: int = SEED) -> Bur
         reasons=_burnback_reasons(case, curve, cover, felt),
         work_us=(allowed_us(float(cover.best_s.min())), allowed_us(float(cover.best_s.max()))),
     )
-    return BurnbackAdvice(time, curve, cover, felt)
+    return BurnbackAdvice(None if brake else time, curve, cover, felt, brake)
 
 
 def _burnback_reasons(case: BurnbackCase, curve: BurnbackCurve, cover: DialCover, felt: Sensitivity) -> tuple[str, ...]:
     best, row = curve.best, int((curve.settings_s == curve.best.setting_s).argmax())
-    longest_s = LONGEST_BURNBACK_US / 1e6
     leaves, weld = best.extension_mm, best.extension_weld_to_weld_mm
     reasons = [
         f"At {in_ms(best.setting_s)} the extension left should be {leaves.middle:.0f} mm (nine times in ten "
@@ -162,11 +166,6 @@ def _burnback_reasons(case: BurnbackCase, curve: BurnbackCurve, cover: DialCover
     )
     if best.causes:
         reasons.append(f"What widens the band most: {' and '.join(name for name, _ in best.causes[:2])}.")
-    if max(best.setting_s, cover.to_s) > longest_s:
-        reasons.append(
-            f"More than {longest_s:g} s is not allowed: once begun, no pull of the trigger shortens a burnback. A wire "
-            "that coasts for so long needs a brake on its motor."
-        )
     if len(cover.best_s) > 1 and abs(cover.best_s[0] - cover.best_s[-1]) < 0.01:
         reasons.append("Slow and fast wire need nearly the same, with the voltage turned to suit.")
     elif len(cover.best_s) > 1:
@@ -323,13 +322,15 @@ def advise(design: Design, draws: int = DRAWS, seed: int = SEED) -> Advice:
     rhythm = rhythm_advice(design, case, burnback.curve.best.setting_s)
     burning_s = USUAL_WELD_S if rhythm.burning_s is None else rhythm.burning_s
     found = [preflow, burnback, postflow]
-    by_name = {one.name: one for one in (*rhythm.times, *(one.time for one in found if one is not None))}
+    every = [*rhythm.times, *(one.time for one in found if one is not None)]
+    by_name = {one.name: one for one in every if one is not None}
     middle = [by_name[name] for name in TIME_NAMES if name in by_name]
     asked = _corner_times(design, left_mm, burnback.curve.best.setting_s)
     times = tuple(wide_dials(design, middle, asked))
     gas = None
     if preflow and postflow:
-        open_s = burning_s + (preflow.time.setting_us + burnback.time.setting_us + postflow.time.setting_us) / 1e6
+        burning_back_us = (burnback.time or design.times.burnback).setting_us
+        open_s = burning_s + (preflow.time.setting_us + burning_back_us + postflow.time.setting_us) / 1e6
         gas = gas_use(preflow.path, open_s, design.process.gas_cylinder_l)
     return Advice(
         burnback,

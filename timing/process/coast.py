@@ -25,6 +25,10 @@ from timing.elementwise import Values, elementwise
 LEAST_FRICTION, MOST_FRICTION = 1e-9, 1e4
 """Less counts as a purely exponential coast, more as a purely even one: beyond, no shape is told apart and digits are
 lost (measured: by a test)."""
+LONG_COAST_S = 0.1
+"""A coast longer than this is that of a motor without a working brake (practice)."""
+LONG_BURNBACK_S = 0.5
+"""Burnback dials of wire feeders end well below this (practice)."""
 SHORTEST_COAST_S = 1e-9
 """A wire that stops at once is given this coast, so that nothing is divided by zero (choice)."""
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from timing.design.suppression import off_delay_of
 from timing.formatting import ms, percent_text
+from timing.process.coast import LONG_COAST_S
 from timing.symptoms.evidence import Evidence, points_here
 from timing.symptoms.symptom import Cause, Standing, Symptom
-from timing.symptoms.wire_end import LONG_COAST_S, coast_told, wire_slips
+from timing.symptoms.wire_end import coast_told, wire_slips
 
 LONG_RELEASE_US = 100_000
 """A wire drive that lets go later than this is felt as running on (practice)."""

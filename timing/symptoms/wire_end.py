@@ -8,11 +8,10 @@ from timing.design.units import as_typed
 from timing.formatting import in_ms, ms, percent_text
 from timing.process.burnback import FROZEN, FUSED, SHORT
 from timing.process.case import COAST_SPREAD_ASSUMED, HAND_SPREAD_MM
+from timing.process.coast import LONG_COAST_S
 from timing.symptoms.evidence import Evidence, points_here, standing_of
 from timing.symptoms.symptom import Cause, Standing, Symptom
 
-LONG_COAST_S = 0.1
-"""A coast longer than this is that of a motor without a working brake (practice)."""
 HANDS = 3.0
 """A hand strays by this many of its standard deviations now and then (choice)."""
 

@@ -14,6 +14,7 @@ from wirecue.terminal import json_text, paragraph, rounded, say, working
 if TYPE_CHECKING:
     from timing.design.design import Design
     from timing.process.advice import Advice
+    from timing.process.braking import BrakeFirst
     from timing.process.gas import GasUse
     from timing.process.ranging import TimeAdvice
     from wirecue.panel_moves import AdvisedText
@@ -81,6 +82,8 @@ def text_of(design: Design, advice: Advice) -> str:
     """Return the advice as text, a paragraph for each time."""
     blocks = [f"{design.title or design.name}: where to start"]
     blocks += [_block(design, time) for time in advice.times]
+    if advice.burnback.brake is not None:
+        blocks.append(_brake(advice.burnback.brake))
     if design.process.gasless:
         blocks.append(f"{'gas':<9} none: self-shielded wire, so leave preflow and postflow at 0 s")
     if advice.gas is not None:
@@ -104,6 +107,11 @@ def _block(design: Design, time: TimeAdvice) -> str:
     head = f"{time.name:<9} {click.style(format_duration(time.setting_us), bold=True)}  ({'; '.join(spans)})"
     reasons = [paragraph(f"- {reason}", first=INDENT, then=f"{INDENT}  ") for reason in time.reasons]
     return "\n".join([head, *reasons])
+
+
+def _brake(brake: BrakeFirst) -> str:
+    head = f"{'burnback':<9} {click.style('none: brake the drive first', bold=True)}"
+    return "\n".join([head, *(paragraph(f"- {one}", first=INDENT, then=f"{INDENT}  ") for one in brake.sentences)])
 
 
 def _gas(gas: GasUse, weld_s: float) -> str:
@@ -132,6 +140,7 @@ def report(design: Design, advice: Advice) -> dict[str, object]:
             }
             for time in advice.times
         },
+        "brake_the_drive_first": None if advice.burnback.brake is None else asdict(advice.burnback.brake),
         "wire_left_mm": asdict(advice.burnback.curve.best.extension_mm),
         "share_good": advice.burnback.curve.best.chance_good,
         "burnback_by_speed": [

@@ -75,6 +75,7 @@ def text_of(design: Design, curve: BurnbackCurve, felt: Sensitivity, setting_s: 
     """Return the curve as text: table, what to set, what small changes do, what the model does not cover."""
     from timing.design.units import as_typed, speed_text
     from timing.process.advice import STARTING_POINT, case_notes
+    from timing.process.braking import brake_first
 
     case, best = curve.case, curve.best
     head = (
@@ -85,10 +86,14 @@ def text_of(design: Design, curve: BurnbackCurve, felt: Sensitivity, setting_s: 
     here = int(abs(curve.settings_s - setting_s).argmin())
     leaves, weld = best.extension_mm, best.extension_weld_to_weld_mm
     there = f"With the {_setting(setting_s)} {asked}, {percent_text(float(curve.chance_good[here]))} end good."
-    lines = [
+    start = (
         f"Start with {_setting(best.setting_s)}: it leaves {leaves.middle:.0f} mm of wire, {leaves.low:.0f} mm to "
         f"{leaves.high:.0f} mm in nine welds of ten; {percent_text(best.chance_good)} end good.",
         f"Once the machine is measured, weld-to-weld scatter leaves {weld.low:.0f} mm to {weld.high:.0f} mm.",
+    )
+    brake = brake_first(curve)
+    lines = [
+        *(start if brake is None else brake.sentences),
         f"Good as calculated: {window_text(curve.window)}. Likely good, nine in ten: {window_text(curve.sure_window)}.",
         *([] if setting_s == best.setting_s else [there]),
         f"10 ms more burnback, or a contactor that drops out 10 ms later: {felt.per_10_ms_setting_mm:+.1f} mm of wire. "
@@ -123,10 +128,12 @@ def window_text(window: Window | None) -> str:
 def _rows(curve: BurnbackCurve, here: int, asked: str) -> list[tuple[str, ...]]:
     import numpy as np
 
+    from timing.process.braking import brake_first
     from timing.process.burnback import FROZEN, FUSED, SHORT
 
     trouble_words = {FROZEN: "frozen", SHORT: "too short", FUSED: "fused"}
     best = int(abs(curve.settings_s - curve.best.setting_s).argmin())
+    start_here = "<- start here" if brake_first(curve) is None else "<- best there is"
     reach = curve.case.distance_mm
     spread = np.linspace(0, curve.settings_s.size - 1, ROWS_SHOWN).round().astype(int)
     rows: list[tuple[str, ...]] = []
@@ -134,7 +141,7 @@ def _rows(curve: BurnbackCurve, here: int, asked: str) -> list[tuple[str, ...]]:
         chances = {word: float(curve.chances[row, code]) for code, word in trouble_words.items()}
         trouble = [f"{percent_text(share)} {word}" for word, share in chances.items() if share >= 0.005]
         in_puddle = curve.middle_mm[row] >= curve.case.distance_mm - curve.case.end.sticking_gap_mm
-        marks = [word for word, at in (("<- start here", best), (f"<- {asked}", here)) if at == row]
+        marks = [word for word, at in ((start_here, best), (f"<- {asked}", here)) if at == row]
         rows.append(
             (
                 _setting(float(curve.settings_s[row])),
@@ -156,12 +163,13 @@ def _setting(seconds: float) -> str:
 def report(design: Design, curve: BurnbackCurve, felt: Sensitivity, setting_s: float) -> dict[str, object]:
     """Return the curve as data; the unit of each number stands in its key."""
     from timing.process.advice import STARTING_POINT, case_notes
+    from timing.process.braking import brake_first
     from timing.process.burnback import OUTCOMES
 
     def window(found: Window | None) -> dict[str, float | bool] | None:
         return None if found is None else asdict(found)
 
-    best, case = curve.best, curve.case
+    best, case, brake = curve.best, curve.case, brake_first(curve)
     return {
         "design": design.name,
         "digest": design.digest(),
@@ -172,7 +180,10 @@ def report(design: Design, curve: BurnbackCurve, felt: Sensitivity, setting_s: f
         "arc_length_mm": curve.arc_length_mm,
         "regime": curve.regime,
         "asked_about_s": setting_s,
-        "recommended": {
+        "brake_the_drive_first": None if brake is None else asdict(brake),
+        "recommended": None
+        if brake is not None
+        else {
             "setting_s": best.setting_s,
             "share_good": best.chance_good,
             "extension_mm": asdict(best.extension_mm),

@@ -75,6 +75,7 @@ CASES: dict[str, tuple[str, tuple[str, str] | None]] = {
     "spot-dial-range": (SPOT, ('from = "200 ms", to = "2 s"', 'from = "200 ms", to = "3 s"')),
     "spot-outlasts-the-start": (SPOT, ('from = "200 ms", to = "2 s"', 'from = "20 ms", to = "2 s"')),
     "burnback-is-short": (SHOP, (BURNBACK, BURNBACK.replace("300", "500"))),
+    "wire-stops-soon": (SHOP, ('coast = "50 ms"', 'coast = "600 ms"')),
     "burnback-leaves-a-good-end": (SHOP, None),
     "burnback-serves-all-speeds": (SHOP, ("burnback = {", 'burnback = "160 ms" # {')),
     "postflow-outlasts-the-crater": (SHOP, ("postflow = {", 'postflow = "0 ms" # {')),
@@ -201,6 +202,7 @@ MORE_CASES: dict[tuple[str, Severity], tuple[str, *tuple[tuple[str, str], ...]]]
     ("preflow-clears-the-air", INFO): (SHOP, ("preflow = {", 'preflow = "150 ms" # {')),
     ("spot-outlasts-the-start", ERROR): (SPOT, *NO_SENSOR, (SPOT_TIME, 'time = "30 ms"')),
     ("spot-outlasts-the-start", INFO): (SPOT, *NO_SENSOR, (SPOT_TIME, 'time = "80 ms"')),
+    ("wire-stops-soon", WARNING): (SHOP, ('coast = "50 ms"', 'coast = "200 ms"')),
     ("burnback-leaves-a-good-end", ERROR): (SHOP, ("burnback = {", 'burnback = "0 ms" # {')),
     ("burnback-leaves-a-good-end", WARNING): (SHOP, ('setting = "130 ms" }', 'setting = "40 ms" }')),
     ("burnback-serves-all-speeds", WARNING): (
