@@ -15,6 +15,7 @@ import numpy as np
 from scipy.integrate import solve_ivp
 
 from timing.process.arc import ARCS, Plant, settle
+from timing.process.ball import WireMelt
 from timing.process.burnback import FUSED, Release, WireEnd, run_burnback
 from timing.process.burnback_curve import SETTINGS, burnback_curve
 from timing.process.case import BurnbackCase, Scatter, SpreadS, scatter
@@ -25,8 +26,9 @@ DRAWS = 10_000
 CALLS = 40
 """Draws that scipy integrates, for its mean time a call."""
 
+WIRE = wire_constants("mild-steel", 0.9)
 CASE = BurnbackCase(
-    wire=wire_constants("mild-steel", 0.9),
+    wire=WIRE,
     arc=ARCS["M21"],
     feed_mm_s=200 * 25.4 / 60,
     distance_mm=12.0,
@@ -40,7 +42,7 @@ CASE = BurnbackCase(
     coast_s=0.05,
     coast_measured=False,
     braked=False,
-    end=WireEnd.usual(0.9),
+    end=WireEnd.usual(WireMelt.of(WIRE)),
 )
 SETTINGS_S = np.arange(SETTINGS) * 0.005
 

@@ -32,6 +32,8 @@ class Elementwise:
     exp: Callable[..., Any]
     expm1: Callable[..., Any]
     log1p: Callable[..., Any]
+    asinh: Callable[..., Any]
+    sinh: Callable[..., Any]
     sin: Callable[..., Any]
     sign: Callable[..., Any]
     maximum: Callable[..., Any]
@@ -47,6 +49,8 @@ FLOATS = Elementwise(
     exp=math.exp,
     expm1=math.expm1,
     log1p=math.log1p,
+    asinh=math.asinh,
+    sinh=math.sinh,
     sin=math.sin,
     sign=lambda value: float((value > 0) - (value < 0)),
     maximum=max,
@@ -66,7 +70,19 @@ def arrays() -> Elementwise:
     import numpy as np
 
     return Elementwise(
-        np.exp, np.expm1, np.log1p, np.sin, np.sign, np.maximum, np.minimum, np.where, np.logical_not, np.any, np.max
+        exp=np.exp,
+        expm1=np.expm1,
+        log1p=np.log1p,
+        asinh=np.arcsinh,
+        sinh=np.sinh,
+        sin=np.sin,
+        sign=np.sign,
+        maximum=np.maximum,
+        minimum=np.minimum,
+        where=np.where,
+        logical_not=np.logical_not,
+        any=np.any,
+        largest=np.max,
     )
 
 

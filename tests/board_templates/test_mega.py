@@ -25,7 +25,7 @@ FULL = (
     ('mode = "two-step"', 'mode = "switch"'),
     ("purge = true", "purge = true\ninch = true\n[interlock]\nfitted = true"),
     ('preflow = "250 ms"', 'preflow = { from = "0 ms", to = "1 s", setting = "250 ms", off_switch = true }'),
-    ('setting = "55 ms" }', 'setting = "55 ms", off_switch = true }'),
+    ('setting = "90 ms" }', 'setting = "90 ms", off_switch = true }'),
     ('postflow = "1.1 s"', 'postflow = { from = "0 ms", to = "5 s", setting = "1.1 s", off_switch = true }'),
 )
 

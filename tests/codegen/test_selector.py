@@ -27,7 +27,7 @@ for old, new in {
     'mode = "two-step"': 'mode = "switch"',
     '{ from = "200 ms", to = "2 s", setting = "600 ms", taper = "audio", off': '{ setting = "300 ms", off',
     '{ from = "200 ms", to = "1.5 s", setting = "800 ms", off': '{ setting = "200 ms", off',
-    '{ from = "10 ms", to = "200 ms", setting = "55 ms" }': '"50 ms"',
+    '{ from = "10 ms", to = "200 ms", setting = "90 ms" }': '"50 ms"',
 }.items():  # fmt: skip
     assert old in TOGGLES
     TOGGLES = TOGGLES.replace(old, new)

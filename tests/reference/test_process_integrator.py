@@ -13,10 +13,12 @@ import numpy as np
 from scipy.integrate import quad, solve_ivp
 
 from timing.process.arc import MOST_DIP_V, OperatingPoint, Plant, settle
+from timing.process.ball import WireMelt
 from timing.process.burnback import FUSED, Release, WireEnd, run_burnback
+from timing.process.melting import wire_constants
 
 CASES = 800
-END = WireEnd(1.0, 3.0, 1.0)
+END = WireEnd(1.0, 3.0, 1.0, WireMelt.of(wire_constants("mild-steel", 1.2)))
 
 
 def random_cases(cases: int, seed: int) -> tuple[Plant, Release, np.ndarray]:

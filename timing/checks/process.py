@@ -256,7 +256,8 @@ def _dial_runs(project: Project) -> tuple[tuple[BurnbackCase, BurnbackRun], ...]
 
 
 def _draws_of(run: BurnbackRun, some: slice) -> BurnbackRun:
-    parts = {name: value if name == "settings_s" else value[..., some] for name, value in vars(run).items()}
+    whole = ("settings_s", "melt")
+    parts = {name: value if name in whole else value[..., some] for name, value in vars(run).items()}
     return BurnbackRun(**parts)
 
 
@@ -294,12 +295,13 @@ def _end_figures(run: BurnbackRun, row: int) -> tuple[Figure, ...]:
 
 def _wire_end(case: BurnbackCase, run: BurnbackRun, row: int) -> str:
     low, middle, high = percentiles(run.extension_mm[row], (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]))
+    hanging_mm = float(percentiles(run.hanging_mm[row], (50.0,))[0])
     trouble = max((FROZEN, SHORT, FUSED), key=lambda code: _share(run, code)[row])
     share = float(_share(run, trouble)[row])
     setting = f"a burnback of {ms(run.settings_s[row] * 1e6)}"
-    if middle >= case.distance_mm - case.end.sticking_gap_mm:
+    if middle + run.melt.length_mm(hanging_mm) >= case.distance_mm - case.end.sticking_gap_mm:
         return f"{setting} lets the wire run into the puddle and freeze there in {percent_text(share)} of welds"
-    says = f"{setting} leaves {middle:.0f} mm of wire ({low:.0f} mm to {high:.0f} mm) from tip to end, the work at "
-    return f"{says}{case.distance_mm:.0f} mm" + (
-        f"; {percent_text(share)} of welds end {OUTCOMES[trouble]}" if share >= 0.01 else ""
-    )
+    return (
+        f"{setting} leaves {middle:.0f} mm of solid wire ({low:.0f} mm to {high:.0f} mm) and a ball of "
+        f"{run.melt.ball_mm(hanging_mm):.1f} mm on it, the work {case.distance_mm:.0f} mm from the contact tip"
+    ) + (f"; {percent_text(share)} of welds end {OUTCOMES[trouble]}" if share >= 0.01 else "")

@@ -28,6 +28,7 @@ from typing import Any
 
 from timing.elementwise import Codes, Elementwise, Floats, Truths, Values, elementwise
 from timing.process.arc import OperatingPoint, Plant, dip_length_mm
+from timing.process.ball import WireMelt
 from timing.process.coast import Coast
 from timing.process.melting import melting_rate_mm_s
 
@@ -73,19 +74,31 @@ class Release:
 
 @dataclass(frozen=True)
 class WireEnd:
-    """What counts as a good end of wire, in mm. Defaults by common practice, no source."""
+    """What counts as a good end of wire, in mm, and how its melt hangs. Defaults by common practice, no source."""
 
     sticking_gap_mm: float
-    """A wire end at rest nearer to the puddle than this is caught by it."""
+    """A ball at rest whose far side is nearer to the puddle than this is caught by it."""
     short_mm: float
-    """Less extension than this starts the next weld badly."""
+    """Less extension than this, to the end of the solid wire, starts the next weld badly."""
     fused_mm: float
-    """The molten ball at the wire's end touches the contact tip at this extension."""
+    """The solid wire's end, where the ball's top is, fuses to the contact tip at this extension."""
+    melt: WireMelt
 
     @staticmethod
-    def usual(diameter_mm: float) -> WireEnd:
-        """Usual limits for a wire: caught within 1 diameter, short below 3 mm or 4 diameters, ball of 1.2."""
-        return WireEnd(diameter_mm, max(3.0, 4 * diameter_mm), 1.2 * diameter_mm)
+    def usual(melt: WireMelt) -> WireEnd:
+        """Usual limits for a wire: caught or fused within half a diameter, short below 3 mm or 4 diameters.
+
+        The puddle stands above the work, and swings, by about half a diameter. A ball is wider than the contact tip's
+        bore and meets its face, and the wire above it is soft for about as far.
+        """
+        half_mm = 0.5 * melt.diameter_mm
+        return WireEnd(half_mm, max(3.0, 4 * melt.diameter_mm), half_mm, melt)
+
+
+def _floats(values: Any) -> Floats:
+    """Tell that values of draws are an array."""
+    floats: Floats = values
+    return floats
 
 
 @dataclass(frozen=True)
@@ -94,7 +107,11 @@ class BurnbackRun:
 
     settings_s: Floats
     extension_mm: Floats
-    """Extension left, at rest; may exceed the distance where the wire coasted on into the puddle."""
+    """Extension left, at rest, to the end of the solid wire; may exceed the distance where the wire coasted on into the
+    puddle."""
+    hanging_mm: Floats
+    """Wire that melted and hung on, as a length of wire: the ball."""
+    melt: WireMelt
     outcome: Codes
     """Index into OUTCOMES."""
     arc_out_s: Floats
@@ -106,6 +123,16 @@ class BurnbackRun:
     start_mm: Floats
     """Extension at the command off, shape (draws,)."""
 
+    @property
+    def ball_mm(self) -> Floats:
+        """Diameter of the ball on the wire's end."""
+        return _floats(self.melt.ball_mm(self.hanging_mm))
+
+    @property
+    def to_ball_end_mm(self) -> Floats:
+        """Extension to the far side of the ball: what a rule reads."""
+        return _floats(self.extension_mm + self.melt.length_mm(self.hanging_mm))
+
 
 @dataclass(frozen=True)
 class WireRest:
@@ -113,7 +140,11 @@ class WireRest:
 
     setting_s: float
     extension_mm: float
-    """May exceed the distance where the wire coasted on into the puddle."""
+    """To the end of the solid wire; may exceed the distance where the wire coasted on into the puddle."""
+    ball_mm: float
+    """Diameter of the ball on the wire's end."""
+    to_ball_end_mm: float
+    """Extension to the far side of the ball: what a rule reads."""
     outcome: int
     """Index into OUTCOMES."""
     arc_out_s: float
@@ -144,6 +175,8 @@ class _Path:
     extension_mm: Values
     current_a: Values
     melted_mm: Values
+    hanging_mm: Values
+    """What of it hangs at the wire's end."""
     run_mm: Values
     burning: Truths
     out_s: Values
@@ -199,6 +232,9 @@ def _advance(plant: Plant, point: OperatingPoint, release: Release, end: WireEnd
     free = do.logical_not(path.fused)
     path.melted_mm = path.melted_mm + do.where(free, melted, run_full - path.run_mm)
     path.extension_mm = do.where(free, x + (run_full - path.run_mm) - melted, x)
+    gap_mm = plant.distance_mm - path.extension_mm
+    hanging_mm = end.melt.next_hanging_mm(path.hanging_mm, melted, gap_mm, current)
+    path.hanging_mm = do.where(burning, hanging_mm, path.hanging_mm)
     path.run_mm = run_full
     path.time_s = path.time_s + step_s
     path.fused = path.fused | (path.extension_mm <= end.fused_mm)
@@ -240,14 +276,28 @@ def _decay(plant: Plant, point: OperatingPoint, release: Release, path: _Path) -
     return do.where(path.burning, time_s, path.out_s), melted_mm
 
 
-def judge(extension_mm: Values, fused: Truths, distance_mm: Values, end: WireEnd) -> Any:
-    """Return the outcome code, or codes, for wire ends at rest."""
+def judge(extension_mm: Values, hanging_mm: Values, fused: Truths, distance_mm: Values, end: WireEnd) -> Any:
+    """Return the outcome code, or codes, for wire ends at rest with the wire that hangs on them as a ball."""
     do = elementwise(extension_mm)
-    frozen = distance_mm - extension_mm <= end.sticking_gap_mm
+    frozen = hanging_mm >= end.melt.filling_mm(distance_mm - extension_mm - end.sticking_gap_mm)
     return do.where(fused, FUSED, do.where(frozen, FROZEN, do.where(extension_mm < end.short_mm, SHORT, GOOD)))
 
 
-def _start(plant: Plant, point: OperatingPoint, release: Release) -> _Path:
+def _first_hanging_mm(plant: Plant, point: OperatingPoint, release: Release, melt: WireMelt) -> Values:
+    """Wire that hangs on at the command off: half of a drop, or as far as the short-circuit cycle has come.
+
+    A drop goes when it fills the mean arc length, or when it falls. The nearer the wire is to the puddle, the longer
+    the drop has grown.
+    """
+    arc_mm = point.arc_length_mm(plant)
+    do = elementwise(arc_mm)
+    full_mm = do.minimum(do.maximum(melt.filling_mm(arc_mm), 0.0), melt.longest_hanging_mm(point.current_a))
+    grown = 0.5 + 0.5 * release.start_shift_mm / do.maximum(arc_mm, _SHORTEST_S)
+    hanging_mm: Values = full_mm * do.minimum(do.maximum(grown, 0.0), 1.0)
+    return hanging_mm
+
+
+def _start(plant: Plant, point: OperatingPoint, release: Release, end: WireEnd) -> _Path:
     do = elementwise(plant.feed_mm_s)
     # The shift of a dip cycle stays between a wire that touches and twice the mean arc length.
     extension = point.extension_mm + release.start_shift_mm
@@ -260,6 +310,7 @@ def _start(plant: Plant, point: OperatingPoint, release: Release) -> _Path:
         extension_mm=extension,
         current_a=point.current_a,
         melted_mm=zero,
+        hanging_mm=zero + _first_hanging_mm(plant, point, release, end.melt),
         run_mm=zero,
         burning=zero == 0.0,
         out_s=zero,
@@ -295,7 +346,7 @@ def run_uncut(
 
     `times_s` counts from the wire drive's command off, rising, in seconds.
     """
-    path = _start(plant, point, release)
+    path = _start(plant, point, release, end)
     for time_s in times_s:
         _run_to(plant, point, release, end, path, time_s, LONGEST_STEP_S)
         yield path.extension_mm, path.current_a
@@ -306,6 +357,7 @@ class _Rest:
     """What one setting left of one wire, or of all draws; fields as in BurnbackRun."""
 
     extension_mm: Values
+    hanging_mm: Values
     arc_out_s: Values
     melted_mm: Values
     fused: Truths
@@ -329,6 +381,7 @@ def _rests(
         rest_mm = path.extension_mm + (run_all - path.run_mm) - melted_after
         yield _Rest(
             extension_mm=do.where(path.fused, path.extension_mm, rest_mm),
+            hanging_mm=path.hanging_mm + melted_after,
             arc_out_s=arc_out_s,
             melted_mm=path.melted_mm + melted_after + do.where(path.fused, run_all - path.run_mm, 0.0),
             fused=path.fused | (path.burning & (at_arc_out - melted_after <= end.fused_mm)),
@@ -339,14 +392,16 @@ def run_one(
     plant: Plant, point: OperatingPoint, release: Release, end: WireEnd, settings_s: Iterable[float]
 ) -> list[WireRest]:
     """Burn one wire back at every setting; as `run_burnback`, for single numbers in plant, point and release."""
-    path = _start(plant, point, release)
+    path = _start(plant, point, release, end)
     start_mm, settings = float(path.extension_mm), [float(setting_s) for setting_s in settings_s]
     rests = _rests(plant, release, point, end, path, settings, LONGEST_STEP_S)
     return [
         WireRest(
             setting_s,
             float(rest.extension_mm),
-            judge(rest.extension_mm, rest.fused, plant.distance_mm, end),
+            float(end.melt.ball_mm(rest.hanging_mm)),
+            float(rest.extension_mm + end.melt.length_mm(rest.hanging_mm)),
+            judge(rest.extension_mm, rest.hanging_mm, rest.fused, plant.distance_mm, end),
             float(rest.arc_out_s),
             start_mm,
         )
@@ -371,15 +426,15 @@ def run_burnback(
     import numpy as np
 
     settings = np.asarray(settings_s, dtype=np.float64)
-    path = _start(plant, point, release)
+    path = _start(plant, point, release, end)
     start_mm = path.extension_mm
     shape = (settings.size, np.size(start_mm))
-    extension, arc_out, melted = (np.empty(shape) for _ in range(3))
+    extension, hanging, arc_out, melted = (np.empty(shape) for _ in range(4))
     fused = np.empty(shape, dtype=np.bool_)
     rests = _rests(plant, release, point, end, path, settings.tolist(), longest_step_s)
     for row, rest in enumerate(rests):
-        extension[row], arc_out[row] = rest.extension_mm, rest.arc_out_s
+        extension[row], hanging[row], arc_out[row] = rest.extension_mm, rest.hanging_mm, rest.arc_out_s
         melted[row], fused[row] = rest.melted_mm, rest.fused
-    outcome = judge(extension, fused, plant.distance_mm, end).astype(np.int8)
+    outcome = judge(extension, hanging, fused, plant.distance_mm, end).astype(np.int8)
     fed = np.broadcast_to(wire_run_mm(release, plant.feed_mm_s, np.inf), shape).copy()
-    return BurnbackRun(settings, extension, outcome, arc_out, fed, melted, np.asarray(start_mm))
+    return BurnbackRun(settings, extension, hanging, end.melt, outcome, arc_out, fed, melted, np.asarray(start_mm))

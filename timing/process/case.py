@@ -33,6 +33,7 @@ from timing.process.arc import (
     settle,
     usual_load_voltage_v,
 )
+from timing.process.ball import wire_melt
 from timing.process.burnback import Release, WireEnd, WireRest, run_one
 from timing.process.coast import UsualFriction, usual_friction
 from timing.process.errors import ProcessError
@@ -151,7 +152,7 @@ def burnback_case(design: Design) -> BurnbackCase:
     """
     process, drive, contactor = design.process, design.feeder.wire_drive, design.feeder.contactor
     wire = wire_constants(process.wire, process.wire_diameter_mm)
-    end = WireEnd.usual(wire.diameter_mm)
+    end = WireEnd.usual(wire_melt(process.wire, wire))
     room_mm = process.contact_tip_to_work_mm - end.sticking_gap_mm - end.short_mm
     if room_mm <= 0:
         raise ProcessError(

@@ -16,6 +16,7 @@ from itertools import combinations
 import numpy as np
 
 from timing.elementwise import Floats
+from timing.process.ball import ball_length_mm
 from timing.process.burnback import LONGEST_STEP_S, QUICK_STEP_S
 from timing.process.case import BurnbackCase
 from timing.process.lattice import normal_share
@@ -73,13 +74,6 @@ def weld_scatter(
     return WeldScatter(*(np.hypot(deviation, MODEL_MM) for deviation in deviations))
 
 
-def ball_length_mm(ball_mm: Floats, wire_mm: float) -> Floats:
-    """Return how far a ball stands beyond the end of the solid wire in it: a sphere, pierced by a cylinder."""
-    radius = ball_mm / 2
-    beyond: Floats = radius + np.sqrt(np.maximum(radius**2 - (wire_mm / 2) ** 2, 0.0))
-    return beyond
-
-
 @dataclass(frozen=True)
 class Readings:
     """What the machines left make of the welds, in the order given."""
@@ -127,13 +121,15 @@ class WeldEvidence:
         """How far the balls of each machine stand beyond the solid wire."""
         wire_mm = self.case.wire.diameter_mm
         diameters = BALL_DIAMETERS + BALL_SPREAD_DIAMETERS * self.machines.ball_places(places)
-        return ball_length_mm(np.maximum(diameters, 1.0) * wire_mm, wire_mm)
+        return np.asarray(ball_length_mm(np.maximum(diameters, 1.0) * wire_mm, wire_mm))
 
     @cached_property
     def _ball_weld_mm(self) -> float:
         """Standard deviation from weld to weld of how far balls stand beyond the solid wire."""
         wire_mm = self.case.wire.diameter_mm
-        ends = ball_length_mm(np.array([BALL_DIAMETERS, BALL_DIAMETERS + BALL_WELD_DIAMETERS]) * wire_mm, wire_mm)
+        ends = np.asarray(
+            ball_length_mm(np.array([BALL_DIAMETERS, BALL_DIAMETERS + BALL_WELD_DIAMETERS]) * wire_mm, wire_mm)
+        )
         return float(ends[1] - ends[0])
 
     def scatters(self, place: Floats) -> Scatters:
@@ -237,7 +233,7 @@ class WeldEvidence:
         if not ball:
             return np.zeros_like(balls_mm), 0.0
         if weld.ball_mm is not None:
-            measured = ball_length_mm(np.full_like(balls_mm, weld.ball_mm), wire_mm)
+            measured = np.asarray(ball_length_mm(np.full_like(balls_mm, weld.ball_mm), wire_mm))
             return measured, self.rule_mm / 2
         return balls_mm, self._ball_weld_mm
 

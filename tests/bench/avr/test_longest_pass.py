@@ -26,13 +26,13 @@ EVERYTHING = (
     ('mode = "two-step"', 'mode = "switch"'),
     ("purge = true", "purge = true\ninch = true\n[interlock]\nfitted = true"),
     ('preflow = "250 ms"', 'preflow = { from = "0 ms", to = "1 s", setting = "50 ms", off_switch = true }'),
-    ('setting = "55 ms" }', 'setting = "55 ms", off_switch = true }'),
+    ('setting = "90 ms" }', 'setting = "90 ms", off_switch = true }'),
     ('postflow = "1.1 s"', 'postflow = { from = "0 ms", to = "5 s", setting = "100 ms", off_switch = true }'),
 )
 # What a board lacks pins for is left out, in this order: switches first, then dials.
 LEFT_OUT = (
     ('to = "5 s", setting = "100 ms", off_switch = true }', 'to = "5 s", setting = "100 ms" }'),
-    ('setting = "55 ms", off_switch = true }', 'setting = "55 ms" }'),
+    ('setting = "90 ms", off_switch = true }', 'setting = "90 ms" }'),
     ('to = "1 s", setting = "50 ms", off_switch = true }', 'to = "1 s", setting = "50 ms" }'),
     ("inch = true\n", ""),
     ('mode = "switch"', 'mode = "two-step"'),

@@ -119,7 +119,7 @@ def test_dials_as_found_must_be_the_same_in_every_weld(shop_desk, alter):
 def test_an_audio_spot_dial_is_found_too(spot_desk):
     script = "0 s dial spot 450 ms; 0 s switch pause off; 0.1 s press; 0.45 s arc on; 0.95 s arc off; 1.2 s release"
     capture = spot_desk.capture(parse_script(script))
-    told = parse_script("0 s dial burnback 55 ms; 0 s switch pause off")
+    told = parse_script("0 s dial burnback 90 ms; 0 s switch pause off")
     found = spot_desk.check(capture, told=told, as_found=True)
     assert found.passed, found.troubles
     assert found.dials_us["spot"] == 450_000

@@ -201,7 +201,7 @@ def test_the_random_panels_can_have_every_control(key):
         SPOT.replace("purge = true", "purge = true\ninch = true")
         .replace('mode = "two-step"', 'mode = "switch"')
         .replace('preflow = "250 ms"', 'preflow = { from = "0 ms", to = "1 s", setting = "250 ms", off_switch = true }')
-        .replace('setting = "55 ms" }', 'setting = "55 ms", off_switch = true }')
+        .replace('setting = "90 ms" }', 'setting = "90 ms", off_switch = true }')
         .replace('postflow = "1.1 s"', 'postflow = { from = "0 ms", to = "5 s", setting = "1 s", off_switch = true }')
     )
     assert on_the_plates(Project(parse_design(everything), MEGA))[key] == 1

@@ -1,7 +1,7 @@
 /*
  * The supply sense.
  *
- * spot_stitch, design 043bce2e82e4f0ae, made by wirecue 0.0.0.
+ * spot_stitch, design c0498903b611f13a, made by wirecue 0.0.0.
  * Made from the design file: change that and build again, so that board, bench and papers keep agreeing.
  */
 

@@ -14,7 +14,6 @@ from timing.process.burnback import (
     GOOD,
     SHORT,
     Release,
-    WireEnd,
     _relaxed,
     judge,
     run_burnback,
@@ -122,6 +121,8 @@ def test_one_wire_and_an_array_of_it_end_alike(case: BurnbackCase, open_v: float
     run = run_burnback(plant, settle(plant), many, case.end, SETTINGS_S)
     one = run_one(case.plant(), settle(case.plant()), release, case.end, SETTINGS_S)
     assert run.extension_mm[:, 0] == pytest.approx([rest.extension_mm for rest in one], abs=1e-9)
+    assert run.ball_mm[:, 0] == pytest.approx([rest.ball_mm for rest in one], abs=1e-9)
+    assert run.to_ball_end_mm[:, 0] == pytest.approx([rest.to_ball_end_mm for rest in one], abs=1e-9)
     assert run.arc_out_s[:, 0] == pytest.approx([rest.arc_out_s for rest in one], abs=1e-9)
     assert list(run.outcome[:, 0]) == [rest.outcome for rest in one]
     assert {type(rest.extension_mm) for rest in one} == {float}
@@ -142,11 +143,13 @@ def test_halving_the_step_changes_nothing_that_a_rule_could_read(case: BurnbackC
     assert np.abs(runs[0] - runs[1]).max() < 0.05
 
 
-def test_outcomes_by_where_the_wire_end_rests() -> None:
-    end, distance = WireEnd.usual(0.9), np.full(5, 12.0)
-    left = np.array([12.5, 11.3, 8.0, 3.2, 1.5])
-    fused = np.array([False, False, False, False, True])
-    assert list(judge(left, fused, distance, end)) == [FROZEN, FROZEN, GOOD, SHORT, FUSED]
+def test_outcomes_by_where_the_balls_far_side_rests(case: BurnbackCase) -> None:
+    """Wire of 0.9 mm at 12 mm: 5 mm of it melted stand 1.7 mm beyond the solid wire."""
+    left = np.array([12.5, 9.9, 9.8, 9.9, 3.2, 0.4])
+    hanging = np.array([0.0, 5.0, 5.0, 3.0, 5.0, 5.0])
+    fused = np.array([False, False, False, False, False, True])
+    found = judge(left, hanging, fused, np.full(6, 12.0), case.end)
+    assert list(found) == [FROZEN, FROZEN, GOOD, GOOD, SHORT, FUSED]
 
 
 @pytest.mark.parametrize("step_s", [1e-4, 2e-3, 2e-2])
