@@ -20,6 +20,7 @@ from timing.process.burnback import FUSED, Release, WireEnd, run_burnback
 from timing.process.burnback_curve import SETTINGS, burnback_curve
 from timing.process.case import BurnbackCase, Scatter, SpreadS, scatter
 from timing.process.melting import wire_constants
+from timing.process.source import PowerSource, SourceReadings
 
 DRAWS = 10_000
 """As many as the speed is stated for; advice takes fewer."""
@@ -32,10 +33,7 @@ CASE = BurnbackCase(
     arc=ARCS["M21"],
     feed_mm_s=200 * 25.4 / 60,
     distance_mm=12.0,
-    open_v=23.0,
-    open_v_measured=True,
-    slope_v_per_a=0.025,
-    inductance_h=300e-6,
+    source=PowerSource(SourceReadings(open_v=23.0, slope_v_per_a=0.025), 19.8, 115.0, 200 * 25.4 / 60, 12.0, 300e-6),
     filter_s=0.025,
     wire_off=SpreadS(0.005, 0.008, 0.015),
     contactor_off=SpreadS(0.012, 0.020, 0.030),

@@ -5,10 +5,11 @@ from __future__ import annotations
 import pytest
 
 from timing.design.units import parse_quantity
-from timing.process.arc import PUBLISHED_ARC, usual_load_voltage_v
+from timing.process.arc import PUBLISHED_ARC
 from timing.process.cooling import seam_solidification
 from timing.process.gas import L_MIN_PER_FT3_H
 from timing.process.melting import MATERIALS, balance_current_a, melting_rate_mm_s, wire_constants
+from timing.process.source import usual_load_voltage_v
 from timing.process.spot import MM_PER_A, usual_hole_mm
 
 IN_MM, LB_G = 25.4, 453.59237

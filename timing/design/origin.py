@@ -12,7 +12,6 @@ from functools import cache
 
 OWN = "from the survey"
 USUAL = "a usual value: measure it, unless you did"
-READINGS = "from volts and amperes while welding"
 RANGE = "a usual range round your speed: write your own"
 FITTED = "a usual value for the add-on"
 COMPUTED = "computed to start from; `wirecue advise` says why"
@@ -20,7 +19,7 @@ PROPOSED = "proposed for this supply; `wirecue supply` says why"
 PROPOSED_PART = "proposed part; `wirecue parts` says why"
 
 _DAYS = r"[0-9]{4}-[0-9]{2}-[0-9]{2}(?: to [0-9]{4}-[0-9]{2}-[0-9]{2})?"
-_PLAIN = (OWN, USUAL, READINGS, RANGE, FITTED, COMPUTED, PROPOSED, PROPOSED_PART)
+_PLAIN = (OWN, USUAL, RANGE, FITTED, COMPUTED, PROPOSED, PROPOSED_PART)
 
 
 @cache

@@ -50,12 +50,27 @@ class Process(Section):
     open_circuit_voltage_v: Annotated[float, Measure("V", 12, 60, "24 V")] | None = Field(
         None, description="Open-circuit voltage at the setting used, measured at the terminals."
     )
-    slope_v_per_a: Annotated[float, Measure("V/A", 0.001, 0.2, "25 mV/A")] = Field(
-        0.025,
-        description="Slope of the constant-voltage source: volts lost for each ampere drawn, leads included.",
+    load_voltage_v: Annotated[float, Measure("V", 8, 60, "20 V")] | None = Field(
+        None, description="Mean volts at the terminals while welding at these settings; the usual ones if left out."
+    )
+    load_current_a: Annotated[float, Measure("A", 10, 600, "120 A")] | None = Field(
+        None, description="Mean amperes while welding at these settings; computed from the wire that melts if left out."
+    )
+    slope_v_per_a: Annotated[float, Measure("V/A", 0.001, 0.2, "25 mV/A")] | None = Field(
+        None,
+        description="Slope of the constant-voltage source: volts lost for each ampere drawn, leads included; left out, "
+        "it follows from the voltages open and under load.",
     )
     inductance_h: Annotated[float, Measure("H", 1e-6, 5e-3, "300 uH")] = Field(
         300e-6, description="Inductance of power source and leads."
+    )
+    source_capacitance_f: Annotated[float, Measure("F", 1e-4, 2.0, "50 mF")] | None = Field(
+        None,
+        description="Capacitor bank behind the power source's rectifier, which feeds the arc on after the contactor "
+        "lets go; left out where there is none.",
+    )
+    source_phases: Literal["one", "three"] | None = Field(
+        None, description="Phases of the mains that the power source runs on; left out: no ripple is counted."
     )
 
     travel_speed_mm_s: Annotated[float, Measure("mm/s", 1, 50, "6 mm/s")] = Field(
@@ -110,6 +125,14 @@ class Process(Section):
     def _duty_cycle_with_current(self) -> Process:
         if (self.duty_cycle_percent is None) != (self.duty_cycle_current_a is None):
             raise refuse("half a duty cycle", "duty_cycle and duty_cycle_current together, or neither")
+        return self
+
+    @model_validator(mode="after")
+    def _loaded_below_open(self) -> Process:
+        open_v, load_v = self.open_circuit_voltage_v, self.load_voltage_v
+        if open_v is not None and load_v is not None and load_v > open_v:
+            found = f"load_voltage of {load_v:g} V with an open_circuit_voltage of {open_v:g} V"
+            raise refuse(found, "fewer volts under load than open", "read both at one setting of the machine")
         return self
 
     @model_validator(mode="after")

@@ -108,6 +108,11 @@ class Plant:
     inductance_h: Values
     arc_out_a: Values
     diameter_mm: Values
+    capacitance_f: Values = 0.0
+    """Bank behind the source's rectifier; 0: none."""
+    ripple_v: Values = 0.0
+    """Amplitude of the source's ripple, unloaded."""
+    ripple_hz: Values = 0.0
 
     def repeated(self, times: int) -> Plant:
         """Return a plant of `times` equal draws, from a plant of single numbers."""
@@ -145,25 +150,49 @@ def dip_length_mm(plant: Plant) -> Values:
     return plant.diameter_mm
 
 
+SECANTS, SETTLED_V = 6, 1e-6
+"""Steps towards the operating point, and volts left over that count as none (choice: real arcs need no more, by a
+test)."""
+
+
 def settle(plant: Plant) -> OperatingPoint:
-    """Solve the operating point of every draw by bisection; draws without one rest at the nearest end.
+    """Solve the operating point of every draw; draws without one rest at the nearest end.
 
     The current comes from melting what is fed, the extension from the voltages around the circuit. Raises nothing:
     see `operating_point` for the one that complains.
     """
-    longest = plant.distance_mm - dip_length_mm(plant)
     do = elementwise(plant.distance_mm)
-    low = do.minimum(SHORTEST_EXTENSION_MM, longest)
-    high = longest
-    dip_v = do.maximum(-_voltage_left_v(plant, longest), 0.0)
+    longest = plant.distance_mm - dip_length_mm(plant)
+    least = do.minimum(SHORTEST_EXTENSION_MM, longest)
+    least_v, longest_v = _voltage_left_v(plant, least), _voltage_left_v(plant, longest)
+    dip_v = do.maximum(-longest_v, 0.0)
+    extension = _balanced_mm(plant, least, least_v, longest, longest_v)
+    extension = do.where(dip_v > 0, longest, do.where(least_v > 0, least, extension))
+    current = balance_current_a(plant.feed_mm_s, extension, plant.alpha_mm_per_a_s, plant.beta_per_a2_s)
+    return OperatingPoint(current, extension, dip_v, plant.open_v - plant.slope_ohm * current)
+
+
+def _balanced_mm(plant: Plant, low: Values, low_v: Values, high: Values, high_v: Values) -> Values:
+    """Extension with no volts left over, between one with too few and one with too many.
+
+    Secants, since the volts rise nearly straight with the extension; by halves where they do not.
+    """
+    do = elementwise(low)
+    before, before_v, extension, left_v = low, low_v, high, high_v
+    for _ in range(SECANTS):
+        run, rise_v = extension - before, left_v - before_v
+        step = left_v * run / do.where(rise_v == 0, 1.0, rise_v)
+        before, before_v, extension = extension, left_v, do.minimum(do.maximum(extension - step, low), high)
+        left_v = _voltage_left_v(plant, extension)
+    lost = (low_v < 0) & (high_v > 0) & (do.maximum(left_v, -left_v) > SETTLED_V)
+    if not do.any(lost):
+        return extension
     for _ in range(40):
         middle = (low + high) / 2
         above = _voltage_left_v(plant, middle) > 0
-        high = do.where(above, middle, high)
-        low = do.where(above, low, middle)
-    extension = do.where(dip_v > 0, longest, (low + high) / 2)
-    current = balance_current_a(plant.feed_mm_s, extension, plant.alpha_mm_per_a_s, plant.beta_per_a2_s)
-    return OperatingPoint(current, extension, dip_v, plant.open_v - plant.slope_ohm * current)
+        high, low = do.where(above, middle, high), do.where(above, low, middle)
+    halved: Values = do.where(lost, (low + high) / 2, extension)
+    return halved
 
 
 def operating_point(plant: Plant) -> OperatingPoint:
@@ -225,12 +254,3 @@ REGIME_NOTES: dict[Regime, str] = {
     ),
 }
 """What the regime does to the band, for people."""
-
-
-def usual_load_voltage_v(current_a: float) -> float:
-    """Voltage that a MIG machine is usually set to for a current: 14 V + 0.05 V/A.
-
-    The conventional load voltage of IEC 60974-1 for gas-shielded metal arc welding (published; seen quoted in open
-    software).
-    """
-    return 14.0 + 0.05 * current_a

@@ -60,6 +60,8 @@ class Release:
     """How it slows down: even deceleration by friction over the initial one by the motor, as timing.process.coast."""
     start_shift_mm: Values
     """How much longer than its mean the extension is at the release (short-circuit transfer), with its sign."""
+    line_phase: Values = 0.0
+    """Where in the ripple of the source the contactor lets go, in radians from its crest."""
 
     @staticmethod
     def coasting(coast_s: float, friction: float) -> Release:

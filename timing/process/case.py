@@ -2,8 +2,9 @@
 
 What a machine not yet measured, and a hand that is no clamp, may do to a case, is drawn. Two kinds of not knowing are
 kept apart. *Machine*: constants of wire, arc and source, the coast. They are the same from weld to weld, and test
-welds find them. *Weld*: actuator delays, the distance the gun is held at, where in a short-circuit cycle the release
-falls. They differ every time, and no measurement takes them away.
+welds find them. *Weld*: actuator delays, the distance the gun is held at, the mains of the day and how hot the source
+is, where in a short-circuit cycle the release falls and where in the ripple the cut. They differ every time, and no
+measurement takes them away.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -31,13 +33,23 @@ from timing.process.arc import (
     arc_constants,
     operating_point,
     settle,
-    usual_load_voltage_v,
 )
 from timing.process.ball import wire_melt
 from timing.process.burnback import Release, WireEnd, WireRest, run_one
 from timing.process.coast import UsualFriction, usual_friction
 from timing.process.errors import ProcessError
 from timing.process.melting import WireConstants, balance_current_a, wire_constants
+from timing.process.source import (
+    HOT_SLOPE,
+    INDUCTANCE_SPREAD,
+    MAINS_SPREAD,
+    CurrentAgreement,
+    PowerSource,
+    SourceReadings,
+    fed_by,
+    ripple_of,
+    usual_load_voltage_v,
+)
 
 
 @dataclass(frozen=True)
@@ -74,11 +86,7 @@ class BurnbackCase:
     arc: ArcConstants
     feed_mm_s: float
     distance_mm: float
-    open_v: float
-    open_v_measured: bool
-    """False where the open-circuit voltage is assumed from the usual load voltage."""
-    slope_v_per_a: float
-    inductance_h: float
+    source: PowerSource
     filter_s: float
     """Trigger filter: from the release to the command; nothing changes at the wire meanwhile."""
     wire_off: SpreadS
@@ -94,21 +102,27 @@ class BurnbackCase:
 
     def plant(self) -> Plant:
         """Wire, arc and source in single numbers."""
-        return Plant(
-            feed_mm_s=self.feed_mm_s,
-            distance_mm=self.distance_mm,
-            alpha_mm_per_a_s=self.wire.alpha_mm_per_a_s,
-            beta_per_a2_s=self.wire.beta_per_a2_s,
-            wire_ohm_per_mm=self.wire.resistance_ohm_per_mm,
-            fall_v=self.arc.fall_v,
-            arc_ohm=self.arc.resistance_ohm,
-            gradient_v_per_mm=self.arc.gradient_v_per_mm,
-            open_v=self.open_v,
-            slope_ohm=self.slope_v_per_a,
-            inductance_h=self.inductance_h,
-            arc_out_a=ARC_OUT_A,
-            diameter_mm=self.wire.diameter_mm,
-        )
+        return self._plant
+
+    @cached_property
+    def _plant(self) -> Plant:
+        fed = fed_by(bare_plant(self.wire, self.arc, self.source), *self.source.likely, self.source.distance_mm)
+        return replace(fed, feed_mm_s=self.feed_mm_s, distance_mm=self.distance_mm)
+
+    @property
+    def open_v(self) -> float:
+        """Open-circuit voltage, likely."""
+        return float(self._plant.open_v)
+
+    @property
+    def open_v_measured(self) -> bool:
+        """False where the open-circuit voltage follows from usual volts."""
+        return self.source.readings.open_v is not None
+
+    @property
+    def slope_v_per_a(self) -> float:
+        """Slope of the power source, likely."""
+        return float(self._plant.slope_ohm)
 
     @property
     def friction(self) -> UsualFriction:
@@ -140,9 +154,75 @@ class BurnbackCase:
 
         The voltage follows the current along the usual load voltage (14 V + 0.05 V/A).
         """
-        load_change_v = usual_load_voltage_v(self.current_a(feed_mm_s)) - usual_load_voltage_v(self.current_a())
-        slope_change_v = self.slope_v_per_a * (self.current_a(feed_mm_s) - self.current_a())
-        return replace(self, feed_mm_s=feed_mm_s, open_v=self.open_v + load_change_v + slope_change_v)
+        source = self.source.turned(feed_mm_s, self.current_a(), self.current_a(feed_mm_s))
+        return replace(self, feed_mm_s=feed_mm_s, source=source)
+
+    def turned_up(self, more_v: float) -> BurnbackCase:
+        """The same machine with its voltage turned up."""
+        return replace(self, source=replace(self.source, turned_v=self.source.turned_v + more_v))
+
+
+def bare_plant(wire: WireConstants, arc: ArcConstants, source: PowerSource) -> Plant:
+    """Return wire and arc at the weld that a source is set for, with the source's volts still to come."""
+    return Plant(
+        feed_mm_s=source.feed_mm_s,
+        distance_mm=source.distance_mm,
+        alpha_mm_per_a_s=wire.alpha_mm_per_a_s,
+        beta_per_a2_s=wire.beta_per_a2_s,
+        wire_ohm_per_mm=wire.resistance_ohm_per_mm,
+        fall_v=arc.fall_v,
+        arc_ohm=arc.resistance_ohm,
+        gradient_v_per_mm=arc.gradient_v_per_mm,
+        open_v=0.0,
+        slope_ohm=0.0,
+        inductance_h=source.inductance_h,
+        arc_out_a=ARC_OUT_A,
+        diameter_mm=wire.diameter_mm,
+        capacitance_f=source.capacitance_f,
+        ripple_v=source.ripple_v,
+        ripple_hz=source.ripple_hz,
+    )
+
+
+def _source_and_wire(design: Design, wire: WireConstants, arc: ArcConstants) -> tuple[PowerSource, WireConstants]:
+    """Return the power source as the design knows it, and the wire with constants that agree with a current read."""
+    process = design.process
+    read = SourceReadings(
+        process.open_circuit_voltage_v, process.load_voltage_v, process.load_current_a, process.slope_v_per_a
+    )
+    feed_mm_s, distance_mm = process.wire_feed_speed_mm_s, process.contact_tip_to_work_mm
+
+    extension_mm = distance_mm - 2 * wire.diameter_mm
+    first_a = balance_current_a(feed_mm_s, extension_mm, wire.alpha_mm_per_a_s, wire.beta_per_a2_s)
+    share, hz = ripple_of(process.source_phases, design.supply.line_frequency_hz)
+
+    def source(current_a: float) -> PowerSource:
+        # An arc in helium takes more volts than any other, and the machine is turned up for it.
+        usual_v = usual_load_voltage_v(current_a) + max(arc.fall_v - ARCS["C1"].fall_v, 0.0)
+        return PowerSource(
+            read,
+            usual_v,
+            current_a,
+            feed_mm_s,
+            distance_mm,
+            process.inductance_h,
+            process.source_capacitance_f or 0.0,
+            share,
+            hz,
+        )
+
+    def held(guess: PowerSource) -> OperatingPoint:
+        return settle(replace(bare_plant(wire, arc, guess), open_v=guess.likely[0]))
+
+    if read.load_a is None:
+        # The volts decide the arc's length, and that what the extension takes from the current.
+        return source(float(held(source(float(first_a))).current_a)), wire
+    found = source(read.load_a)
+    point = held(found)
+    agreement = CurrentAgreement.of(wire, read.load_a, float(point.extension_mm), FEED_SPREAD)
+    alpha, beta = agreement.likely_factors(read.load_a / float(point.current_a))
+    agreed = replace(wire, alpha_mm_per_a_s=alpha * wire.alpha_mm_per_a_s, beta_per_a2_s=beta * wire.beta_per_a2_s)
+    return found, agreed
 
 
 def burnback_case(design: Design) -> BurnbackCase:
@@ -161,15 +241,14 @@ def burnback_case(design: Design) -> BurnbackCase:
             f"more than {end.sticking_gap_mm + end.short_mm:.1f} mm with wire of {wire.diameter_mm:g} mm",
             "hold the gun further off, 8 mm to 15 mm for thin wire",
         )
-    case = BurnbackCase(
+    arc = arc_constants(process.gas, process.helium_percent)
+    source, wire = _source_and_wire(design, wire, arc)
+    return BurnbackCase(
         wire=wire,
-        arc=arc_constants(process.gas, process.helium_percent),
+        arc=arc,
         feed_mm_s=process.wire_feed_speed_mm_s,
         distance_mm=process.contact_tip_to_work_mm,
-        open_v=process.open_circuit_voltage_v or 0.0,
-        open_v_measured=process.open_circuit_voltage_v is not None,
-        slope_v_per_a=process.slope_v_per_a,
-        inductance_h=process.inductance_h,
+        source=source,
         filter_s=design.trigger.filter_us / 1e6,
         wire_off=SpreadS.of(off_delay_of(design, drive)),
         contactor_off=SpreadS.of(off_delay_of(design, contactor)),
@@ -179,12 +258,11 @@ def burnback_case(design: Design) -> BurnbackCase:
         braked=drive.braked,
         end=end,
     )
-    if case.open_v_measured:
-        return case
-    current = case.current_a()
-    # An arc in helium takes more volts than any other, and the machine is turned up for it.
-    more_v = max(case.arc.fall_v - ARCS["C1"].fall_v, 0.0)
-    return replace(case, open_v=usual_load_voltage_v(current) + more_v + case.slope_v_per_a * current)
+
+
+def _agreement(case: BurnbackCase) -> CurrentAgreement:
+    extension_mm = case.source.distance_mm - 2 * case.wire.diameter_mm
+    return CurrentAgreement.of(case.wire, case.source.current_a, extension_mm, FEED_SPREAD)
 
 
 def burnback_setting_s(design: Design) -> float:
@@ -218,14 +296,6 @@ _WIDEST = 3.0
 # Standard deviations from common practice, no source, unless they stand beside the constants themselves.
 FEED_SPREAD = 0.03
 """Relative standard deviation of the wire feed speed as read (practice)."""
-OPEN_V_SPREAD_MEASURED = 0.02
-"""The same of the open-circuit voltage, measured (practice)."""
-OPEN_V_SPREAD_ASSUMED = 0.05
-"""The same, assumed from the current (practice)."""
-SLOPE_SPREAD = 0.20
-"""The same of the power source's slope (practice)."""
-INDUCTANCE_SPREAD = 0.30
-"""The same of the inductance (practice)."""
 COAST_SPREAD_MEASURED = 0.10
 """The same of a coast that test welds found (practice)."""
 COAST_SPREAD_ASSUMED = 0.30
@@ -305,50 +375,64 @@ def scatter(
     def factor(deviation: float) -> Floats:
         return np.exp(of_machine(deviation))
 
-    open_spread = OPEN_V_SPREAD_MEASURED if case.open_v_measured else OPEN_V_SPREAD_ASSUMED
     coast_spread = COAST_SPREAD_MEASURED if case.coast_measured else COAST_SPREAD_ASSUMED
-    alpha, beta = factor(case.wire.material.alpha_spread), factor(case.wire.material.beta_spread)
+    alpha, beta = of_machine(case.wire.material.alpha_spread), of_machine(case.wire.material.beta_spread)
     fall, gradient = of_machine(case.arc.fall_spread_v), factor(case.arc.gradient_spread)
-    source = factor(open_spread)
-    slope, inductance = factor(SLOPE_SPREAD), factor(INDUCTANCE_SPREAD)
-    feed, coast, friction = factor(FEED_SPREAD), factor(coast_spread), factor(case.friction.spread)
+    load_v, drop_v = case.source.drawn(of_machine(1.0), of_machine(1.0))
+    inductance = factor(INDUCTANCE_SPREAD)
+    feed, coast, friction = of_machine(FEED_SPREAD), factor(coast_spread), factor(case.friction.spread)
+    if case.source.readings.load_a is not None and machine:
+        alpha, beta, feed = _agreement(case).agreed(alpha, beta, feed, of_machine(1.0))
     hand, out = of_weld(hand_mm), of_weld(ARC_OUT_SPREAD_A)
     wire_off, contactor_off = np.full(draws, case.wire_off.typical_s), np.full(draws, case.contactor_off.typical_s)
-    cycle = np.zeros(draws)
+    cycle, line, heat = np.zeros(draws), np.zeros(draws), np.ones(draws)
+    mains = np.exp(of_weld(MAINS_SPREAD))
     if weld:
         wire_off[:], contactor_off[:] = _between(lattice, case.wire_off), _between(lattice, case.contactor_off)
         cycle[:] = lattice.uniform(-1.0, 1.0)
+        heat[:] = lattice.uniform(1 - HOT_SLOPE / 2, 1 + HOT_SLOPE / 2)
+        if case.source.ripple_hz:
+            line[:] = lattice.uniform(0.0, 2 * np.pi)
 
-    base = case.plant().repeated(draws)
+    plant = replace(
+        bare_plant(case.wire, case.arc, case.source).repeated(draws),
+        feed_mm_s=case.source.feed_mm_s * np.exp(feed),
+        alpha_mm_per_a_s=case.wire.alpha_mm_per_a_s * np.exp(alpha),
+        beta_per_a2_s=case.wire.beta_per_a2_s * np.exp(beta),
+        fall_v=case.arc.fall_v + fall,
+        gradient_v_per_mm=case.arc.gradient_v_per_mm * gradient,
+        inductance_h=case.source.inductance_h * inductance,
+        arc_out_a=np.maximum(ARC_OUT_A + out, 1.0),
+    )
+    fed = fed_by(plant, load_v, drop_v, np.full(draws, case.source.distance_mm))
     least_mm = SHORTEST_EXTENSION_MM + 2 * case.wire.diameter_mm
-    plant = Plant(
-        feed_mm_s=base.feed_mm_s * feed,
-        distance_mm=np.maximum(base.distance_mm + hand, least_mm),
-        alpha_mm_per_a_s=base.alpha_mm_per_a_s * alpha,
-        beta_per_a2_s=base.beta_per_a2_s * beta,
-        wire_ohm_per_mm=base.wire_ohm_per_mm,
-        fall_v=base.fall_v + fall,
-        arc_ohm=base.arc_ohm,
-        gradient_v_per_mm=base.gradient_v_per_mm * gradient,
-        open_v=base.open_v * source,
-        slope_ohm=base.slope_ohm * slope,
-        inductance_h=base.inductance_h * inductance,
-        arc_out_a=np.maximum(base.arc_out_a + out, 1.0),
-        diameter_mm=base.diameter_mm,
+    plant = replace(
+        fed,
+        feed_mm_s=case.feed_mm_s * np.exp(feed),
+        distance_mm=np.maximum(case.distance_mm + hand, least_mm),
+        open_v=fed.open_v * mains,
+        slope_ohm=fed.slope_ohm * heat,
     )
     point = settle(plant)
     shift = np.where(point.dip_v > 0, cycle * point.arc_length_mm(plant), 0.0)
-    release = Release(wire_off, case.coast_s * coast, contactor_off, case.friction.median * friction, shift)
+    slowing = case.friction.median * friction
+    release = Release(wire_off, case.coast_s * coast, contactor_off, slowing, shift, line_phase=line)
     causes = {
         "distance the gun is held at": plant.distance_mm,
-        "melting constants": alpha * beta**0.5,
+        "melting constants": alpha + beta / 2,
+        "wire feed speed": feed,
         "arc voltage": fall,
         "arc gradient": gradient,
-        "open-circuit voltage": plant.open_v,
+        "volts at the terminals": load_v,
+        "slope of the power source": fed.slope_ohm,
+        "inductance of the power source": inductance,
+        "mains voltage": mains,
+        "heat of the power source": heat,
         "coast": release.coast_s,
         "how the wire slows down": friction,
         "wire drive's drop-out": wire_off,
         "contactor's drop-out": contactor_off,
         "short-circuit cycle at the release": shift,
+        "phase of the mains at the cut": np.sin(line),
     }
     return Scatter(plant, release, point, causes)

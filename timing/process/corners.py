@@ -12,7 +12,7 @@ from dataclasses import replace
 from timing.design.design import Design
 from timing.design.suppression import off_delay_of
 from timing.design.times import LONGEST_BURNBACK_US, LONGEST_US
-from timing.process.case import burnback_case
+from timing.process.case import BurnbackCase, burnback_case
 from timing.process.ranging import ENOUGH_BURNBACK_US, TimeAdvice
 from timing.process.spot import spot_timing
 
@@ -58,7 +58,7 @@ def corner_designs(design: Design) -> Iterator[Design]:
     known_mm = [plate for plate in dict.fromkeys(plates) if plate is not None]
     plates_mm: list[float | None] = [*known_mm] or [None]
     for speed in speeds_mm_s:
-        open_v = case.at_speed(speed).open_v if case.open_v_measured else None
+        read = _read_at(case, speed)
         for plate in plates_mm:
             burns_through = design.spot is None and speed > min(speeds_mm_s) and (plate or 0) < (main_mm or 0)
             if burns_through or (speed, plate) == (usual_mm_s, main_mm):
@@ -70,7 +70,7 @@ def corner_designs(design: Design) -> Iterator[Design]:
                 "wire_feed_speed_mm_s": speed,
                 "wire_feed_speed_low_mm_s": None,
                 "wire_feed_speed_high_mm_s": None,
-                "open_circuit_voltage_v": open_v,
+                **read,
                 "plate_thickness_mm": plate,
                 "plate_thickness_low_mm": None,
                 "plate_thickness_high_mm": None,
@@ -78,6 +78,17 @@ def corner_designs(design: Design) -> Iterator[Design]:
                 "spot_volume_mm3": volume,
             }
             yield design.model_copy(update={"process": process.model_copy(update=changes)})
+
+
+def _read_at(case: BurnbackCase, speed_mm_s: float) -> dict[str, float | None]:
+    """Return what would be read of the power source at another wire feed speed: as much as was read."""
+    read, there = case.source.readings, case.at_speed(speed_mm_s)
+    load_v, drop_v = there.source.likely
+    return {
+        "open_circuit_voltage_v": None if read.open_v is None else load_v + drop_v,
+        "load_voltage_v": None if read.load_v is None else load_v,
+        "load_current_a": None if read.load_a is None else there.current_a(),
+    }
 
 
 def with_spot_time(design: Design, setting_us: int) -> Design:

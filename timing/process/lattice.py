@@ -30,7 +30,7 @@ TABLED_PLACES = 2001
 of them (measured: by a test)."""
 
 
-QUANTITIES = 16
+QUANTITIES = 24
 """At most as many are drawn together (choice)."""
 
 

@@ -249,7 +249,7 @@ def higher_voltage_v(left: MachinesLeft) -> float | None:
 
     def best_free(more_v: float) -> float:
         case = left.evidence.case
-        shares = setting_shares(left.middle, Settable.fixed(), replace(case, open_v=case.open_v + more_v))
+        shares = setting_shares(left.middle, Settable.fixed(), case.turned_up(more_v))
         return float(shares.good.max())
 
     if best_free(0.0) >= ENOUGH_FREE:

@@ -17,7 +17,7 @@ from timing.design.board import FIVE_VOLT_LOGIC_V, Board
 from timing.design.design import Design
 from timing.design.features import features_of
 from timing.design.loading import parse_design
-from timing.design.origin import COMPUTED, FITTED, OWN, PROPOSED, RANGE, READINGS, USUAL, with_origin
+from timing.design.origin import COMPUTED, FITTED, OWN, PROPOSED, RANGE, USUAL, with_origin
 from timing.design.pinning import analog_pins, pin_names
 from timing.design.section import field_at, section_in
 from timing.design.times import TIME_KEYS
@@ -27,7 +27,7 @@ from timing.process.errors import ProcessError
 from timing.process.ranging import TimeAdvice
 from timing.project import Project
 from timing.survey.interview import Interview
-from timing.survey.process_questions import OPEN_V, SELF_SHIELDED, source_slope_v_per_a, welding_v_and_a
+from timing.survey.process_questions import SELF_SHIELDED
 from timing.survey.question import SPREAD_PARTS, YES, Question, measure_of
 from timing.survey.topics import off_switch_key
 
@@ -38,8 +38,6 @@ WIDE_DIAL = 20
 """From this ratio of a dial's ends an audio taper gives the short times more of the turn (practice)."""
 SPEED_RANGE = (0.6, 1.5)
 """Slowest and fastest wire over the usual speed, where they were not measured (practice)."""
-USUAL_SLOPE_V_PER_A = 0.025
-"""Slope of a constant-voltage source with its leads, where it was not measured (practice)."""
 Remarked = tuple[FirstValue, str]
 """A value with its origin."""
 
@@ -52,7 +50,6 @@ def design_text(name: str, interview: Interview, board: Board) -> str:
     """
     values: dict[str, Remarked] = {"format": (1, ""), "name": (name, "")}
     values |= {key: (value, OWN if own else USUAL) for key, value, own in _answers(interview)}
-    values |= _remarked(READINGS, from_readings(interview.answers))
     values |= _remarked(RANGE, usual_range(interview.answers))
     values |= _remarked(FITTED, usual_parts(interview.answers))
     values |= _remarked(FITTED, usual_times(interview.answers))
@@ -168,16 +165,6 @@ def _implied(answers: Mapping[str, str]) -> Iterator[tuple[str, FirstValue]]:
     yield "feeder.as_found.supply_from", "cable" if answers["survey.feeder_power"] == "24vac" else "transformer"
     if answers["survey.drive_and_contactor"] == "can-be-parted":
         yield "feeder.as_found.one_relay", True
-
-
-def from_readings(answers: Mapping[str, str]) -> Iterator[tuple[str, FirstValue]]:
-    """Yield what volts and amperes while welding tell of the power source."""
-    slope, welding = source_slope_v_per_a(answers), welding_v_and_a(answers)
-    if slope is not None:
-        yield "process.slope", f"{1000 * slope:.3g} mV/A"
-    elif welding is not None:
-        volts, amperes = welding
-        yield OPEN_V, f"{volts + USUAL_SLOPE_V_PER_A * amperes:.3g} V"
 
 
 def usual_range(answers: Mapping[str, str]) -> Iterator[tuple[str, FirstValue]]:

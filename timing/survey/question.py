@@ -85,8 +85,6 @@ class Question:
     """Key of an earlier answer that this one may not be above."""
     typed_key: str = ""
     """Key under which what was typed is kept, where the answer is only what it stands for."""
-    own_measure: Measure | None = None
-    """What may be answered, where the design file has no such key."""
 
     def applies(self, answers: Mapping[str, str]) -> bool:
         """Tell whether the question is asked after these answers."""
@@ -95,7 +93,7 @@ class Question:
     @property
     def measure(self) -> Measure:
         """What a measure or a spread is measured in. Raises KeyError for a question of another kind."""
-        return self.own_measure or measure_of(f"{self.key}.typical" if self.kind == "spread" else self.key)
+        return measure_of(f"{self.key}.typical" if self.kind == "spread" else self.key)
 
     @property
     def unit(self) -> str:

@@ -16,7 +16,7 @@ from timing.design.gases import GAS_GROUPS, GasNameError, GasReading, gas_readin
 from timing.design.units import QuantityError, likely_meaning, parse_quantity, unit_named
 from timing.design.wire_classes import wire_class, wire_reading
 from timing.errors import meant
-from timing.survey.process_questions import OPEN_V, WELDING_A, WELDING_V, source_slope_v_per_a
+from timing.survey.process_questions import LOAD_A, LOAD_V, OPEN_V, source_slope_v_per_a
 from timing.survey.question import (
     NO,
     OVER_RANGE,
@@ -81,11 +81,11 @@ def _compare(question: Question, answer: str, answers: Mapping[str, str]) -> Non
         raise ReplyError(repr(answer), f"{least} or more, as answered before", back)
     if most and _size(question, answer) > _size(question, most):
         raise ReplyError(repr(answer), f"{most} or less, as answered before", back)
-    if question.key == WELDING_A:
+    if question.key == LOAD_A:
         slope = source_slope_v_per_a({**answers, question.key: answer})
         bounds = measure_of("process.slope")
         if slope is not None and not bounds.low <= slope <= bounds.high:
-            said = f"{answers[OPEN_V]} open and {answers[WELDING_V]} at {answer} are {1000 * slope:.0f} mV/A"
+            said = f"{answers[OPEN_V]} open and {answers[LOAD_V]} at {answer} are {1000 * slope:.0f} mV/A"
             raise ReplyError(said, f"{1000 * bounds.low:.0f} mV/A to {1000 * bounds.high:.0f} mV/A", back)
 
 

@@ -25,7 +25,8 @@ MAIN_KEYS = (
     "process.wire_feed_speed",
     "process.contact_tip_to_work",
     "process.open_circuit_voltage",
-    "process.slope",
+    "process.load_voltage",
+    "process.load_current",
     "process.inductance",
     "process.plate_thickness",
 )

@@ -18,11 +18,11 @@ from timing.process.arc import (
     operating_point,
     regime,
     settle,
-    usual_load_voltage_v,
 )
 from timing.process.case import BurnbackCase, burnback_case
 from timing.process.errors import ProcessError
 from timing.process.melting import MATERIALS, balance_current_a, melting_rate_mm_s, wire_constants
+from timing.process.source import usual_load_voltage_v
 
 
 @given(

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.support.power_sources import turned_to
 from timing.process.arc import settle
 from timing.process.burnback import (
     FROZEN,
@@ -91,14 +92,14 @@ def test_no_burnback_freezes_the_wire_and_a_moderate_one_does_not(case: Burnback
 
 
 def test_hot_arc_and_long_burnback_fuse_the_wire_to_the_tip(case: BurnbackCase) -> None:
-    _, late = run_likely(replace(case, open_v=31.0), [0.05, 1.0])
+    _, late = run_likely(turned_to(case, 31.0), [0.05, 1.0])
     assert late.outcome == FUSED
     assert late.extension_mm <= case.end.fused_mm
 
 
 def test_curve_has_the_shape_of_an_independent_trial(case: BurnbackCase) -> None:
     """0 ms left 13 mm, 60 ms 9 mm, 100 ms 7 mm, 150 ms 5 mm, in a mean-arc trial with other constants (shape only)."""
-    rests = run_likely(replace(case, open_v=27.0), [0.0, 0.06, 0.1, 0.15])
+    rests = run_likely(turned_to(case, 27.0), [0.0, 0.06, 0.1, 0.15])
     assert np.abs(np.array([rest.extension_mm for rest in rests]) - np.array([13.0, 9.0, 7.0, 5.0])).max() < 2.0
 
 
@@ -115,7 +116,7 @@ def test_equal_settings_give_equal_results(case: BurnbackCase) -> None:
 @pytest.mark.parametrize("braked", [False, True])
 @pytest.mark.parametrize("open_v", [20.0, 23.0, 31.0])
 def test_one_wire_and_an_array_of_it_end_alike(case: BurnbackCase, open_v: float, braked: bool) -> None:
-    case = replace(case, open_v=open_v, braked=braked)
+    case = replace(turned_to(case, open_v), braked=braked)
     plant, release = case.plant().repeated(1), case.release()
     many = Release(*(np.full(1, getattr(release, field.name)) for field in fields(release)))
     run = run_burnback(plant, settle(plant), many, case.end, SETTINGS_S)

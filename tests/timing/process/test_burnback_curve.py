@@ -5,10 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tests.support.power_sources import turned_to
 from timing.process.burnback import FROZEN, FUSED, SHORT
 from timing.process.burnback_curve import TIE, burnback_curve, dial_cover, run_scatter, sensitivity
 from timing.process.case import BurnbackCase, run_likely, scatter
 from timing.process.errors import ProcessError
+from timing.process.source import SourceReadings
 
 DRAWS = 2000
 
@@ -41,7 +43,7 @@ def test_recommended_setting_is_as_likely_good_as_any(case: BurnbackCase) -> Non
 
 def test_recommended_setting_is_not_merely_the_middle_of_the_likely_window(case: BurnbackCase) -> None:
     """Where the two sides of the window are not alike, the middle is not the safest place."""
-    hot = replace(case, open_v=27.5)
+    hot = turned_to(case, 27.5)
     curve = burnback_curve(hot, draws=DRAWS)
     assert curve.window is not None
     middle_s = (curve.window.low_s + curve.window.high_s) / 2
@@ -65,10 +67,14 @@ def test_a_measured_machine_has_a_narrower_band(case: BurnbackCase) -> None:
 
 
 def test_unmeasured_voltage_widens_the_band(case: BurnbackCase) -> None:
-    measured, assumed = (
-        burnback_curve(replace(case, open_v_measured=known), draws=DRAWS).best.extension_mm for known in (True, False)
-    )
-    assert assumed.high - assumed.low > measured.high - measured.low
+    load_v = float(case.operating_point().voltage_v)
+    known = [SourceReadings(open_v=case.open_v, load_v=load_v), SourceReadings(load_v=load_v), SourceReadings()]
+    best = [
+        burnback_curve(replace(case, source=replace(case.source, readings=one)), draws=DRAWS).best.extension_mm
+        for one in known
+    ]
+    widths = [one.high - one.low for one in best]
+    assert widths == sorted(widths)
 
 
 def test_longer_coast_wants_more_burnback(case: BurnbackCase) -> None:
@@ -105,7 +111,7 @@ def test_too_few_draws_are_refused(case: BurnbackCase) -> None:
 
 def test_impossible_arc_is_refused_before_any_curve(case: BurnbackCase) -> None:
     with pytest.raises(ProcessError, match="no arc is possible"):
-        burnback_curve(replace(case, open_v=15.0))
+        burnback_curve(turned_to(case, 15.0))
 
 
 def test_the_band_holds_nine_draws_of_ten(case: BurnbackCase) -> None:

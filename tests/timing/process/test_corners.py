@@ -14,6 +14,7 @@ from timing.process.advice import advise
 from timing.process.corners import (
     ROUND_FIGURES,
     STITCH_US,
+    burnback_ends_us,
     corner_designs,
     round_above_us,
     round_below_us,
@@ -90,13 +91,12 @@ def test_a_contactor_too_slow_for_such_stitches_keeps_its_time(design_of):
 
 
 def test_a_coast_that_is_measured_needs_less_room_on_the_burnback_dial(design_of):
-    def ends(**changes: str) -> tuple[int, int]:
-        time = next(one for one in advise(design_of(changes), QUICK).times if one.name == "burnback")
-        return time.dial_from_us, time.dial_to_us
-
-    guessed, measured = ends(), ends(coast='"50 ms"\ncoast_measured = true')
-    assert guessed[0] <= measured[0]
-    assert guessed[1] >= measured[1]
+    guessed, measured = (
+        burnback_ends_us(design_of({"coast": coast}), 60e3, 150e3)
+        for coast in ('"50 ms"', '"50 ms"\ncoast_measured = true')
+    )
+    assert guessed[0] < measured[0]
+    assert guessed[1] > measured[1]
 
 
 def test_a_job_of_one_speed_and_one_plate_has_no_corners(design_of):

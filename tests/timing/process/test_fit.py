@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tests.support.power_sources import turned_to
 from timing.process.case import BurnbackCase, run_likely
 from timing.process.errors import ProcessError
 from timing.process.fit import fit_machine
@@ -142,7 +143,7 @@ def test_a_weld_that_froze_rules_short_coasts_out_and_asks_for_more_burnback(cas
 
 
 def test_a_weld_that_fused_rules_long_coasts_out_where_the_arc_can_reach_the_tip(case: BurnbackCase) -> None:
-    hot = replace(case, open_v=32.0)
+    hot = turned_to(case, 32.0)
     fused = TestWeld(0.115, outcome=WeldOutcome.FUSED)
     before, after = (fit_machine(hot, made, LONGER) for made in ([], [fused]))
     assert after.coast_limits_s.high < before.coast_limits_s.high
@@ -229,11 +230,11 @@ def test_enough_is_said_where_the_figures_are_sure_and_a_weld_came_free_there(ca
 
 
 def test_a_share_on_the_worst_machine_is_told_as_people_say_it(case: BurnbackCase) -> None:
-    assert "but it may be as few as none" in fit_machine(replace(case, coast_s=0.08), [], LONGER).sentence
+    assert "but it may be as few as none" in fit_machine(case, [], DIAL).sentence
 
 
 def test_an_arc_too_short_to_let_go_asks_for_more_voltage(case: BurnbackCase) -> None:
-    low = replace(case, open_v=20.0)
+    low = turned_to(case, 20.0)
     fit = fit_machine(low, [frozen(0.1), frozen(0.2), frozen(0.3)], LONGER)
     assert fit.more_voltage_v is not None
     assert "Turn the voltage up" in fit.sentence

@@ -91,7 +91,7 @@ def test_fewer_draws_are_as_close_as_many_random_ones(monkeypatch: pytest.Monkey
     for draws, at_random_error in ((DRAWS, of_1000 / np.sqrt(10.0)), (RULE_DRAWS, of_1000)):
         ratio = errors(draws, truth) / at_random_error
         assert np.mean(ratio**2) <= 1.0, (draws, ratio)
-        assert ratio.max() < 1.2, (draws, ratio)
+        assert ratio.max() < 1.3, (draws, ratio)
 
 
 def test_machines_that_are_given_are_the_ones_drawn_and_welds_scatter_round_them(case: BurnbackCase) -> None:

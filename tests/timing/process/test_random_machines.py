@@ -12,14 +12,12 @@ from tests.support.scripted_machine import Hidden, ScriptedMachine
 from timing.process.arc import ARC_OUT_SPREAD_A
 from timing.process.case import (
     FEED_SPREAD,
-    INDUCTANCE_SPREAD,
-    OPEN_V_SPREAD_MEASURED,
-    SLOPE_SPREAD,
     BurnbackCase,
 )
 from timing.process.coast import usual_friction
 from timing.process.fit import fit_machine
 from timing.process.settable import DialMark, Settable
+from timing.process.source import INDUCTANCE_SPREAD, OPEN_V_READ_SPREAD, SLOPE_STATED_SPREAD
 from timing.process.welds import TestWeld, read_weld
 
 MACHINES = 200 if SOAK else 4
@@ -43,8 +41,8 @@ def drawn(case: BurnbackCase, seed: int) -> tuple[BurnbackCase, Hidden]:
     off = {
         "alpha_mm_per_a_s": factor(material.alpha_spread),
         "beta_per_a2_s": factor(material.beta_spread),
-        "open_v": factor(OPEN_V_SPREAD_MEASURED),
-        "slope_ohm": factor(SLOPE_SPREAD),
+        "open_v": factor(OPEN_V_READ_SPREAD),
+        "slope_ohm": factor(SLOPE_STATED_SPREAD),
         "inductance_h": factor(INDUCTANCE_SPREAD),
         "gradient_v_per_mm": factor(case.arc.gradient_spread),
         "fall_v": 1 + case.arc.fall_spread_v * float(random.standard_normal()) / case.arc.fall_v,

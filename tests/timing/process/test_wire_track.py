@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tests.support.power_sources import turned_to
 from timing.design.design import Design
 from timing.process.case import BurnbackCase, burnback_case, run_likely
 from timing.process.errors import ProcessError
@@ -47,7 +48,7 @@ def test_moments_come_in_the_order_of_a_release(case: BurnbackCase) -> None:
 
 
 def test_wire_fused_to_the_tip_stays_there(case: BurnbackCase) -> None:
-    trace = burnback_trace(replace(case, open_v=31.0), 1.0)
+    trace = burnback_trace(turned_to(case, 31.0), 1.0)
     assert trace.outcome == "fused to the tip"
     assert trace.extension_mm[-1] <= case.end.fused_mm
     assert (

@@ -118,7 +118,7 @@ def test_a_gas_that_the_wires_class_was_not_tested_with_is_told():
 
 def test_readings_of_the_power_source_must_go_together():
     open_v, volts, amperes = (
-        f"{place}" for place in ("process.open_circuit_voltage", "survey.welding_voltage", "survey.welding_current")
+        f"{place}" for place in ("process.open_circuit_voltage", "process.load_voltage", "process.load_current")
     )
     with pytest.raises(ReplyError, match="23 V or less"):
         read_reply(QUESTIONS[volts], "25", {open_v: "23 V"})

@@ -29,7 +29,7 @@ def test_every_field_stands_in_a_group():
 
 def test_what_holds_when_a_key_is_left_out_is_what_the_design_takes():
     fields = all_fields()
-    assert fields["process.slope"].default == "25 mV/A"
+    assert fields["process.inductance"].default == "300 uH"
     assert fields["trigger.optocoupler"].choices == ("ac-input", "single")
     assert fields["buttons.purge"].kind == "yes-no"
     assert fields["process.wire_diameter"].required
