@@ -104,7 +104,7 @@ def burnback(sheet: SheetSource) -> Sequence[Block] | None:
     own = in_the_design(design)
     drawn = burnback_svg(design.title or design.name, curve, own)
     settings = features_of(sheet.design).times
-    brake, time = advice.burnback.brake, advice.burnback.time
+    brake, time, worth = advice.burnback.brake, advice.burnback.time, advice.burnback.worth
     reasons = brake.sentences if brake is not None else () if time is None else time.reasons
     rows = [
         (
@@ -119,7 +119,9 @@ def burnback(sheet: SheetSource) -> Sequence[Block] | None:
         Picture(drawn, "Extension left, over the burnback setting, with the band of nine welds in ten"),
         Grid(("time", "set in this design", "computed start", "range that serves"), tuple(rows), frozenset({1, 2})),
         Steps(reasons, "bullet"),
+        *(() if worth is None else (Paragraph("Worth measuring next:"), Steps(worth.sentences, "bullet"))),
         Paragraph(" ".join(advice.notes)),
+        *map(Paragraph, advice.footing),
         Paragraph(advice.closing),
     ]
 

@@ -30,6 +30,7 @@ from timing.process.case import DRAWS, SEED, BurnbackCase, burnback_case, wire_s
 from timing.process.cooling import METALS, spot_solidification_s
 from timing.process.corners import burnback_ends_us, corner_designs, wide_dials, with_spot_time
 from timing.process.errors import ProcessError
+from timing.process.footing import footing_words
 from timing.process.gas import GasUse, gas_use
 from timing.process.gas_times import PostflowAdvice, PreflowAdvice, postflow_advice, preflow_advice
 from timing.process.ranging import DIAL_MARKS, TimeAdvice, as_allowed, dial_mark_us, round_us
@@ -43,6 +44,7 @@ from timing.process.spot import (
     spot_sheet_mm,
     spot_timing,
 )
+from timing.process.worth_measuring import WorthMeasuring, worth_measuring
 from timing.sequence.core.columns import TIME_NAMES
 
 STARTING_POINT = "Starting point: prove it on scrap of the same thickness, and change one dial at a time."
@@ -63,6 +65,8 @@ class BurnbackAdvice:
     sensitivity: Sensitivity
     brake: BrakeFirst | None
     """Why not, and what to do first."""
+    worth: WorthMeasuring | None
+    """What to measure next; None where the drive is to be braked first."""
 
 
 @dataclass(frozen=True)
@@ -84,6 +88,8 @@ class Advice:
     """All of the above that the design has, in the order of the panel."""
     notes: tuple[str, ...]
     """What holds for all of it."""
+    footing: tuple[str, ...]
+    """How to read the figures, what they hold for, what they stand on."""
     closing: str = STARTING_POINT
 
 
@@ -126,17 +132,18 @@ def burnback_advice(design: Design, draws: int = DRAWS, seed: int = SEED) -> Bur
         reasons=_burnback_reasons(case, curve, cover, felt),
         work_us=(allowed_us(float(cover.best_s.min())), allowed_us(float(cover.best_s.max()))),
     )
-    return BurnbackAdvice(None if brake else time, curve, cover, felt, brake)
+    if brake is not None:
+        return BurnbackAdvice(None, curve, cover, felt, brake, None)
+    return BurnbackAdvice(time, curve, cover, felt, None, worth_measuring(design, curve, draws, seed))
 
 
 def _burnback_reasons(case: BurnbackCase, curve: BurnbackCurve, cover: DialCover, felt: Sensitivity) -> tuple[str, ...]:
     best, row = curve.best, int((curve.settings_s == curve.best.setting_s).argmax())
-    leaves, weld = best.extension_mm, best.extension_weld_to_weld_mm
+    leaves = best.extension_mm
     reasons = [
         f"At {in_ms(best.setting_s)} the extension left should be {leaves.middle:.0f} mm (nine times in ten "
         f"{leaves.low:.0f} mm to {leaves.high:.0f} mm, with the gun held at {as_typed(case.distance_mm, 'mm')}); "
         f"{percent_text(best.chance_good)} end good.",
-        f"Once your machine is measured, weld-to-weld scatter leaves {weld.low:.0f} mm to {weld.high:.0f} mm.",
     ]
     chances = curve.chances[row]
     failures = [
@@ -293,18 +300,13 @@ def case_notes(curve: BurnbackCurve, case: BurnbackCase) -> tuple[str, ...]:
     ]
     if not case.open_v_measured:
         notes.append(
-            f"The open-circuit voltage is not in the design; {case.open_v:.1f} V is assumed, as usual for this "
-            "current. Measure it: the band narrows."
+            f"The open-circuit voltage is not in the design; {case.open_v:.1f} V is assumed, as usual for this current."
         )
     notes.append(REGIME_NOTES[curve.regime])
     if float(case.operating_point().dip_v) > MOST_DIP_V / 2:
         notes.append("The voltage is on the low side for this wire feed speed: the wire may stub.")
     if case.wire.material.mark == "derived":
         notes.append("The melting constants of this wire are derived, not published: trust test welds first.")
-    if not case.coast_measured:
-        notes.append(
-            "The coast is not marked as measured: two or more test welds, fitted, are worth more than all this."
-        )
     return tuple(notes)
 
 
@@ -342,4 +344,5 @@ def advise(design: Design, draws: int = DRAWS, seed: int = SEED) -> Advice:
         burning_s,
         times,
         case_notes(burnback.curve, case),
+        footing_words(design, burnback.curve),
     )

@@ -12,6 +12,7 @@ from timing.process.arc import Regime, regime
 from timing.process.burnback import GOOD, LONGEST_STEP_S, OUTCOMES, QUICK_STEP_S, BurnbackRun, run_burnback, run_one
 from timing.process.case import DRAWS, SEED, BurnbackCase, Scatter, run_likely, scatter
 from timing.process.errors import ProcessError
+from timing.process.variance_shares import first_order_share
 
 SETTINGS = 60
 """Settings of a curve (choice)."""
@@ -133,7 +134,7 @@ def _chances(run: BurnbackRun) -> Floats:
     return np.stack([(run.outcome == code).mean(axis=1) for code in range(len(OUTCOMES))], axis=1)
 
 
-def _best(good: Floats) -> int:
+def best_setting(good: Floats) -> int:
     """The shortest setting that counts as the best, from the shares of good ends."""
     return int(np.flatnonzero(good >= _as_good_as(float(good.max())))[0])
 
@@ -144,13 +145,9 @@ def _band(values: Floats) -> Band:
 
 
 def _causes(drawn: Scatter, extension_mm: Floats) -> tuple[tuple[str, float], ...]:
-    """Share of the variance of the wire end that goes with each cause: squared correlations."""
-    shares = []
-    for name, cause in drawn.causes.items():
-        values = np.asarray(cause)
-        if values.std() > 0 and extension_mm.std() > 0:
-            shares.append((name, float(np.corrcoef(values, extension_mm)[0, 1] ** 2)))
-    return tuple(sorted(shares, key=lambda item: -item[1]))
+    """Share of the variance of the wire end that goes with each cause, largest first."""
+    shares = [(name, first_order_share(np.asarray(cause), extension_mm)) for name, cause in drawn.causes.items()]
+    return tuple(sorted(((name, share) for name, share in shares if share > 0), key=lambda item: -item[1]))
 
 
 def burnback_curve(
@@ -173,18 +170,27 @@ def burnback_curve(
     return _computed(case, tuple(settings.tolist()), draws, seed)
 
 
+# As large as a run is, it is kept for whoever looks into the draws of the curve that was made last.
+@lru_cache(maxsize=1)
+def drawn_and_run(
+    case: BurnbackCase, settings_s: tuple[float, ...], draws: int, seed: int
+) -> tuple[Scatter, BurnbackRun]:
+    """Return the draws of a curve, and what each setting leaves of them."""
+    drawn = scatter(case, draws, seed)
+    return drawn, run_scatter(case, drawn, np.array(settings_s))
+
+
 # Advice on a design asks for the same few curves several times over: for the dial, and again once a spot time is set.
 @lru_cache(maxsize=16)
 def _computed(case: BurnbackCase, settings_s: tuple[float, ...], draws: int, seed: int) -> BurnbackCurve:
     settings = np.array(settings_s)
     point = case.operating_point()
     likely = run_likely(case, settings)
-    drawn = scatter(case, draws, seed)
-    run = run_scatter(case, drawn, settings)
+    drawn, run = drawn_and_run(case, settings_s, draws, seed)
     chances = _chances(run)
     low, middle, high = percentiles(run.extension_mm, (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]))
     good = chances[:, GOOD]
-    best = _best(good)
+    best = best_setting(good)
     weld = scatter(case, max(draws // 8, 10), seed, machine=False)
     weld_run = run_scatter(case, weld, settings[best : best + 1])
     likely_mm = np.array([rest.extension_mm for rest in likely])
@@ -268,7 +274,7 @@ def _best_setting(case: BurnbackCase, draws: int, seed: int) -> tuple[float, flo
     """Return about the setting in seconds that `burnback_curve` recommends, and its share of good ends, quickly."""
     settings = curve_settings_s(case)[::COVER_STEP]
     good = _chances(run_scatter(case, scatter(case, draws, seed), settings, QUICK_STEP_S))[:, GOOD]
-    best = _best(good)
+    best = best_setting(good)
     return float(settings[best]), float(good[best])
 
 

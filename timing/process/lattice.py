@@ -89,6 +89,12 @@ class GivenDraws(Lattice):
         return self._place()
 
 
+def normal_places(draws: int, seed: int) -> Floats:
+    """Return draws with mean 0 and standard deviation 1, in an order that no lattice has, of shape (draws,)."""
+    order = random.Random(seed).sample(range(draws), draws)
+    return np.interp((np.array(order) + 0.5) / draws, *_normal_table())
+
+
 @cache
 def _normal_table() -> tuple[Floats, Floats]:
     """Return the normal distribution: the share below each place, and the places."""

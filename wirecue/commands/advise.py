@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from timing.process.braking import BrakeFirst
     from timing.process.gas import GasUse
     from timing.process.ranging import TimeAdvice
+    from timing.process.worth_measuring import WorthMeasuring
     from wirecue.panel_moves import AdvisedText
 
 INDENT = " " * 10
@@ -86,9 +88,13 @@ def text_of(design: Design, advice: Advice) -> str:
         blocks.append(_brake(advice.burnback.brake))
     if design.process.gasless:
         blocks.append(f"{'gas':<9} none: self-shielded wire, so leave preflow and postflow at 0 s")
+    worth = advice.burnback.worth
+    if worth is not None:
+        blocks.append(_items("measure", "what pays most" if worth.paying else "nothing more", worth.sentences))
     if advice.gas is not None:
         blocks.append(_gas(advice.gas, advice.gas_weld_s))
     blocks.append("\n".join(paragraph(note, then="  ") for note in advice.notes))
+    blocks.append(_items("figures", "how to read them, and what they stand on", advice.footing))
     blocks.append(click.style(advice.closing, bold=True))
     return "\n\n".join(blocks)
 
@@ -112,6 +118,11 @@ def _block(design: Design, time: TimeAdvice) -> str:
 def _brake(brake: BrakeFirst) -> str:
     head = f"{'burnback':<9} {click.style('none: brake the drive first', bold=True)}"
     return "\n".join([head, *(paragraph(f"- {one}", first=INDENT, then=f"{INDENT}  ") for one in brake.sentences)])
+
+
+def _items(name: str, head: str, sentences: Iterable[str]) -> str:
+    lines = [paragraph(f"- {sentence}", first=INDENT, then=f"{INDENT}  ") for sentence in sentences]
+    return "\n".join([f"{name:<9} {head}", *lines])
 
 
 def _gas(gas: GasUse, weld_s: float) -> str:
@@ -154,8 +165,29 @@ def report(design: Design, advice: Advice) -> dict[str, object]:
         ],
         "sensitivity": asdict(advice.burnback.sensitivity),
         "gas": None if advice.gas is None else {"weld_s": advice.gas_weld_s, **asdict(advice.gas)},
-        "notes": list(advice.notes),
+        "worth_measuring": None if (worth := advice.burnback.worth) is None else worth_report(worth),
+        "notes": [*advice.notes, *advice.footing],
         "closing": advice.closing,
+    }
+
+
+def worth_report(worth: WorthMeasuring) -> dict[str, object]:
+    """Return what measuring is worth as data: every measurement that is still to be made, and every cause's share."""
+    return {
+        "now": asdict(worth.now),
+        "measurements": [
+            {
+                "name": one.measurement.name,
+                "how": one.measurement.how,
+                "takes_s": 60 * one.measurement.minutes,
+                "asked_by": one.measurement.asked_by,
+                "keys": list(one.measurement.keys),
+                "then": asdict(one.then),
+                "pays": one.pays,
+            }
+            for one in worth.proposals
+        ],
+        "causes": [asdict(cause) for cause in worth.causes],
     }
 
 

@@ -86,12 +86,6 @@ def test_missing_voltage_is_said_to_be_assumed(design_of: Callable[..., Design])
     assert any("is assumed" in note for note in advice.notes)
 
 
-def test_measured_coast_ends_the_call_for_test_welds(design_of: Callable[..., Design]) -> None:
-    assert any("not marked as measured" in note for note in advise(design_of(), 500).notes)
-    measured = design_of(patterns={'coast = "50 ms"': 'coast = "50 ms"\ncoast_measured = true'})
-    assert not any("not marked as measured" in note for note in advise(measured, 500).notes)
-
-
 def test_longer_hose_stretches_the_preflow(design_of: Callable[..., Design]) -> None:
     short, long = (advise(design_of({"gun_length": length}), 500).preflow for length in ('"3 m"', '"8 m"'))
     assert short is not None
