@@ -15,7 +15,7 @@ import numpy as np
 from timing.elementwise import Floats
 from timing.process.case import BurnbackCase
 from timing.process.evidence import WeldEvidence
-from timing.process.extension_left import made_welds
+from timing.process.extension_band import made_welds
 from timing.process.fit import BRACED_MM, RULE_MM, Fit, fit_machine
 from timing.process.machines import Machines
 from timing.process.settable import DialMark, Settable

@@ -233,3 +233,26 @@ def test_the_same_wire_typed_otherwise_is_the_same_wire(tmp_path):
     assert "1  130 ms: 9 mm" in run("fit", path).stdout
     path.write_text(path.read_text().replace('wire_diameter = "0.90 mm"', 'wire_diameter = "1.2 mm"'))
     assert "made with another wire or gas" in run("fit", path).stderr
+
+
+def test_write_puts_the_extension_over_the_dial_in_and_check_goes_by_it(tmp_path):
+    path = shop(tmp_path)
+    digest = load_design(path).digest()
+    result = run("fit", path, "-w", "130 ms: 9 mm, ball", "-w", "110 ms: 9 mm, ball", "--write")
+    assert re.search(r"extension_left +\(not there\) +-> +the table above", result.stdout)
+    assert re.search(r"\d+ ms +9\.\d mm +7\.\d to 1\d\.\d mm +100 %", result.stdout)
+    written = load_design(path)
+    found = written.extension_left
+    assert found is not None
+    assert re.fullmatch(r"2 test welds of [0-9-]{10}", found.found_from)
+    assert found.settings_us[0] == written.times.burnback.low_us
+    assert found.settings_us[-1] == written.times.burnback.high_us
+    assert written.digest() != digest, "the setting itself is another"
+    said = run("check", path, "--all").stdout
+    assert "found from 2 test welds of" in " ".join(said.split())
+
+
+def test_no_band_is_written_that_no_weld_came_free_for(tmp_path):
+    path = shop(tmp_path)
+    run("fit", path, "-w", "60 ms: frozen", "--write")
+    assert load_design(path).extension_left is None

@@ -21,6 +21,7 @@ from timing.process.burnback import FROZEN, FUSED, GOOD, OUTCOMES, QUICK_STEP_S,
 from timing.process.burnback_curve import (
     BAND_PERCENT,
     LIKELY,
+    TIE,
     BurnbackCurve,
     burnback_curve,
     curve_settings_s,
@@ -30,6 +31,7 @@ from timing.process.burnback_curve import (
 from timing.process.case import BurnbackCase, burnback_case, run_likely, scatter, together, wire_speeds_mm_s
 from timing.process.coast import LONG_COAST_S
 from timing.process.errors import ProcessError
+from timing.process.measured_band import ExtensionBand, measured_band, stale_because
 from timing.process.spot import spot_scatter, spot_timing
 from timing.project import Project
 
@@ -92,7 +94,12 @@ def burnback_leaves_a_good_end(project: Project) -> Iterator[Finding]:
     """Check the burnback setting against the window in which the wire ends neither frozen, short nor fused."""
     rule, key = "burnback-leaves-a-good-end", "times.burnback"
     settings_s = _dial_points_s(project.design)
-    row = int(np.searchsorted(settings_s, project.design.times.burnback.setting_us / 1e6))
+    setting_s = project.design.times.burnback.setting_us / 1e6
+    row = int(np.searchsorted(settings_s, setting_s))
+    band = measured_band(project.design)
+    if band is not None and band.covers(setting_s):
+        yield _measured_end(project.design, band)
+        return
     if _brake_first(project) is not None:
         return
     try:
@@ -124,6 +131,63 @@ def burnback_leaves_a_good_end(project: Project) -> Iterator[Finding]:
         yield info(rule, key, says, reason, figures=figures)
 
 
+def _measured_end(design: Design, band: ExtensionBand) -> Finding:
+    """The same by what test welds found."""
+    rule, key, time = "burnback-leaves-a-good-end", "times.burnback", design.times.burnback
+    one, found = band.at(time.setting_us / 1e6), design.extension_left
+    troubles = {FROZEN: one.frozen[0], SHORT: one.short[0], FUSED: one.fused[0]}
+    trouble, share = max(troubles.items(), key=lambda item: item[1])
+    says = f"a burnback of {ms(time.setting_us)} leaves {band.expected_at(time.setting_us / 1e6)}" + (
+        f"; {percent_text(float(share))} of welds end {OUTCOMES[trouble]}" if share >= 0.01 else ""
+    )
+    good = float(one.good[0])
+    figures = (
+        time_figure("burnback", time.setting_us),
+        Figure("welds that end good", 100 * good, "%"),
+        Figure("extension left, middle", float(one.middle_mm[0]), "mm"),
+    )
+    reason = f"found from {'test welds' if found is None else found.found_from} on this machine"
+    best = int(np.argmax(band.good >= band.good.max() - TIE))
+    best_us = round(float(band.settings_s[best]) * 1e6)
+    remedy = Remedy(f"a burnback of {ms(best_us)}", stand_at(key, time, best_us))
+    if (band.frozen + band.fused >= 1 - HOPELESS).all():
+        return error(rule, key, says, f"{reason}: no time on the dial leaves the wire free", remedy, figures=figures)
+    if good < min(ENOUGH, float(band.good[best]) - AS_GOOD):
+        return warning(rule, key, says, reason, remedy, figures=figures)
+    return info(rule, key, says, reason, figures=figures)
+
+
+def extension_left_holds(project: Project) -> Iterator[Finding]:
+    """Tell where what test welds found stands for another process, or not for the whole of the dial."""
+    rule, key = "extension-left-holds", "extension_left"
+    stale, time = stale_because(project.design), project.design.times.burnback
+    if stale:
+        yield warning(
+            rule,
+            key,
+            f"test welds found the extension left with another {' and another '.join(stale)} than the design has",
+            "another process leaves another wire end; until then burnback is checked by what is usual",
+            Remedy("make test welds as the design is now, then `wirecue fit --write`"),
+        )
+        return
+    band = measured_band(project.design)
+    missing = [] if band is None else [us for us in (time.low_us, time.high_us) if not band.covers(us / 1e6)]
+    if band is not None and missing:
+        ends = f"{ms(float(band.settings_s[0]) * 1e6)} to {ms(float(band.settings_s[-1]) * 1e6)}"
+        yield info(
+            rule,
+            key,
+            f"what test welds found of the extension left goes from {ends}, the dial to {ms(missing[-1])}",
+            "the dial had other ends when it was found",
+            Remedy("`wirecue fit --write` works it out anew, without another weld"),
+            figures=(
+                time_figure("shortest burnback with a band", float(band.settings_s[0]) * 1e6),
+                time_figure("longest burnback with a band", float(band.settings_s[-1]) * 1e6),
+                time_figure("end of the dial", missing[-1]),
+            ),
+        )
+
+
 def burnback_serves_all_speeds(project: Project) -> Iterator[Finding]:
     """The burnback time must reach a good wire end at the slowest and the fastest wire as well."""
     design, setting = project.design, project.design.times.burnback
@@ -132,7 +196,8 @@ def burnback_serves_all_speeds(project: Project) -> Iterator[Finding]:
         return
     try:
         case = burnback_case(design)
-        reached = {one: float(_share(run, GOOD).max()) for one, run in _dial_runs(project)[1:]}
+        others = _dial_runs(project)[0 if _measured(design) else 1 :]
+        reached = {one: float(_share(run, GOOD).max()) for one, run in others}
         missed = {one.feed_mm_s: share for one, share in reached.items() if not _enough(one, share)}
         if not missed:
             return
@@ -236,11 +301,18 @@ def _hopeless(run: BurnbackRun) -> bool:
     return bool((_share(run, FROZEN) + _share(run, FUSED) >= 1 - HOPELESS).all())
 
 
+def _measured(design: Design) -> bool:
+    """Whether test welds have told of the setting."""
+    band = measured_band(design)
+    return band is not None and band.covers(design.times.burnback.setting_us / 1e6)
+
+
 @once
 def _dial_runs(project: Project) -> tuple[tuple[BurnbackCase, BurnbackRun], ...]:
     """Return the places of the dial at the wire feed speed that is set, then at the slowest and the fastest, if any.
 
-    All in one run: what it costs is its steps, not its draws. Raises ProcessError.
+    All in one run: what it costs is its steps, not its draws. The speed that is set is left out where test welds have
+    told of it. Raises ProcessError.
     """
     design, set_speed = project.design, burnback_case(project.design)
     speeds_mm_s = wire_speeds_mm_s(design, 2)
@@ -249,7 +321,9 @@ def _dial_runs(project: Project) -> tuple[tuple[BurnbackCase, BurnbackRun], ...]
     except ProcessError:
         # Of a speed without an arc `arc-can-burn` tells; the one that is set has its own answer.
         others = []
-    cases = (set_speed, *others)
+    cases = (*others,) if _measured(design) else (set_speed, *others)
+    if not cases:
+        return ()
     drawn = together([scatter(case, RULE_DRAWS) for case in cases])
     run = run_scatter(set_speed, drawn, _dial_points_s(design), QUICK_STEP_S)
     return tuple((case, _draws_of(run, slice(RULE_DRAWS * at, RULE_DRAWS * (at + 1)))) for at, case in enumerate(cases))

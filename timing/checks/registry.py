@@ -206,6 +206,13 @@ RULES: tuple[Rule, ...] = (
         "derived",
     ),
     Rule(
+        "extension-left-holds", process.extension_left_holds, (WARNING, INFO,),
+        "What test welds found of the extension left, against the process and the dial as they are now.",
+        "another process leaves another wire end",
+        "test welds, then `wirecue fit --write`",
+        "choice",
+    ),
+    Rule(
         "burnback-serves-all-speeds", process.burnback_serves_all_speeds, (WARNING,),
         "The burnback dial at the slowest and the fastest wire.",
         "another wire feed speed needs a different burnback",

@@ -44,7 +44,7 @@ GROUPS = {
     "trigger, switches and panel": ("trigger", "buttons", "interlock", "arc_sensor", "limits", "panel"),
     "board and pins": ("board",),
     "supply and circuits": ("supply", "circuits"),
-    "feeder and process": ("feeder", "process"),
+    "feeder and process": ("feeder", "process", "extension_left"),
     "names and notes": ("name", "title", "notes", "format"),
 }
 """Tables of the design file by what they are about, in the order in which a change of them matters."""

@@ -22,9 +22,10 @@ from timing.formatting import in_ms
 from timing.process.case import BurnbackCase
 from timing.process.errors import ProcessError
 from timing.process.evidence import Scatters, WeldEvidence
-from timing.process.extension_left import ExtensionLeft, band_settings_s, extension_left
+from timing.process.extension_band import band_settings_s, extension_band
 from timing.process.fit_words import fit_sentences
 from timing.process.machines import Machines, mean_deviation_s
+from timing.process.measured_band import ExtensionBand
 from timing.process.posterior import Weighted, posterior
 from timing.process.settable import Settable
 from timing.process.settling import (
@@ -112,8 +113,10 @@ class Fit:
     """The burnback setting to use."""
     more_voltage_v: float | None
     """By how much to turn the voltage up where no burnback serves without; None where it is not the voltage."""
-    band: ExtensionLeft
+    band: ExtensionBand
     """The extension left over the dial."""
+    band_told: bool
+    """True where the welds tell enough of it for the design file."""
     next_weld: NextWeld | None
     """The test weld to make next; None where there were enough, or another would tell nothing."""
     sentences: tuple[str, ...]
@@ -235,6 +238,7 @@ def fit_machine(
     shares = setting_shares(left, settable or Settable.fixed())
     lead = settled(shares, welds, case.feed_mm_s, beyond_dial(shares, left))
     misfit = float(readings.misfits.sum())
+    fits_well = misfit <= MISFIT_CHI2_PER_WELD * max(len(welds) - 2, 1)
     came_free = any(weld.outcome is WeldOutcome.FREE for weld in welds)
     fit = Fit(
         coast_s=coast,
@@ -251,13 +255,14 @@ def fit_machine(
         predicted_mm=readings.predicted_mm,
         effective_draws=found.effective,
         chi2=misfit,
-        fits_well=misfit <= MISFIT_CHI2_PER_WELD * max(len(welds) - 2, 1),
+        fits_well=fits_well,
         contradicts=evidence.contradictory(readings.deviation_mm)
         or misfit > CONTRADICTION_CHI2_PER_WELD * max(len(welds), 1),
         misfits=readings.misfits,
         settled=lead,
         more_voltage_v=higher_voltage_v(left) if welds and lead.mean_free < ENOUGH_FREE else None,
-        band=extension_left(left, band_settings_s(shares.settable, lead.mark.time_s)),
+        band=extension_band(left, band_settings_s(shares.settable, lead.mark.time_s)),
+        band_told=came_free and fits_well,
         next_weld=None,
         sentences=(),
     )

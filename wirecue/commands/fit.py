@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from wirecue.weld_log import LoggedWelds
 
 
+BAND = "extension_left"
+"""Table of the design file for what is left over the dial."""
 CONTRADICTS = 4.0
 """A weld that left nothing to measure contradicts the fit from this misfit on: some one in seven or less likely."""
 
@@ -119,6 +121,7 @@ def command(
     from timing.design.saving import with_values
     from timing.process.case import burnback_case
     from timing.process.fit import check_welds, fit_machine
+    from timing.process.measured_band import band_values
     from timing.process.ranging import out_of_reach
     from wirecue.panel_moves import moved_by, moves_text
     from wirecue.projects import parse_project
@@ -149,6 +152,11 @@ def command(
         fit = fit_machine(case, logged.welds, settable_of(dial), rule_mm, hand_mm)
     origin = from_welds(logged.days) if logged.days else ""
     changed, settings = with_values(text, fit.design_values(case), str(design), origin)
+    if fit.band_told and not fit.contradicts and case.feed_mm_s == project.design.process.wire_feed_speed_mm_s:
+        # The table says itself what it was found from.
+        band = {BAND: band_values(project.design, fit.band, origin.removeprefix("from "))}
+        changed, more = with_values(changed, band, str(design))
+        settings += more
     if as_json:
         click.echo(json_text(rounded(report(case, fit, logged, settings))), nl=False)
     else:
@@ -193,9 +201,15 @@ def text_of(case: BurnbackCase, fit: Fit, logged: LoggedWelds) -> str:
             head,
             table(list(_weld_rows(case, fit, logged)), ("", "weld", "by the fit", "off")),
             table(figures, ("", "likely", "95 % limits", "")),
+            *([] if fit.contradicts else [_band_text(fit)]),
             words,
         ]
     )
+
+
+def _band_text(fit: Fit) -> str:
+    head = ("burnback", "extension left", "nine of ten", "good", "")
+    return f"Read to the end of the ball, {fit.band.ball_mm:.1f} mm of it:\n{table(list(fit.band.rows()), head)}"
 
 
 def _weld_rows(case: BurnbackCase, fit: Fit, logged: LoggedWelds) -> Iterator[tuple[str, str, str, str]]:
@@ -216,7 +230,13 @@ def _weld_rows(case: BurnbackCase, fit: Fit, logged: LoggedWelds) -> Iterator[tu
 def _what_changes(design: Path, settings: tuple[Setting, ...]) -> str:
     if not settings:
         return f"Nothing to change in {shown(design)}."
-    rows = [(f"  {change.key}", _toml(change.old), "->", _toml(change.new)) for change in settings]
+    band = [change for change in settings if change.key.startswith(BAND)]
+    rows = [
+        (f"  {change.key}", _toml(change.old), "->", _toml(change.new)) for change in settings if change not in band
+    ]
+    if band:
+        old = "(not there)" if all(change.old is None for change in band) else "as it was"
+        rows.append((f"  {BAND}", old, "->", "the table above"))
     return f"In {shown(design)}:\n{table(rows)}"
 
 
@@ -268,6 +288,23 @@ def report(case: BurnbackCase, fit: Fit, logged: LoggedWelds, settings: tuple[Se
             "proved": found.proved,
             "enough": found.enough and not fit.contradicts,
             "outside_the_dial_s": None if found.beyond is None else found.beyond.time_s,
+        },
+        "extension_left": {
+            "read_to": "the end of the ball",
+            "ball_mm": fit.band.ball_mm,
+            "places": [
+                {
+                    "burnback_s": float(fit.band.settings_s[row]),
+                    "low_mm": float(fit.band.low_mm[row]),
+                    "middle_mm": float(fit.band.middle_mm[row]),
+                    "high_mm": float(fit.band.high_mm[row]),
+                    "good": float(fit.band.good[row]),
+                    "frozen": float(fit.band.frozen[row]),
+                    "short": float(fit.band.short[row]),
+                    "fused": float(fit.band.fused[row]),
+                }
+                for row in range(len(fit.band.settings_s))
+            ],
         },
         "next_weld": None
         if following is None

@@ -30,8 +30,8 @@ MAIN_KEYS = (
     "process.inductance",
     "process.plate_thickness",
 )
-ELSEWHERE = ("format", "name", "title", "notes", "board.pins")
-"""Keys that are edited as text."""
+ELSEWHERE = ("format", "name", "title", "notes", "board.pins", "extension_left")
+"""Keys that are edited as text, or written by a command, and those below them."""
 
 
 @dataclass(frozen=True)
@@ -65,7 +65,7 @@ class Field:
 @cache
 def all_fields() -> dict[str, Field]:
     """Return every field by its key, in the order of the schema; times and free text have controls of their own."""
-    return {field.key: field for field in _fields(Design, "") if field.key not in ELSEWHERE}
+    return {field.key: field for field in _fields(Design, "") if not field.key.startswith(ELSEWHERE)}
 
 
 def values_in(text: str) -> dict[str, str | bool]:

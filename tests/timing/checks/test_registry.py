@@ -32,6 +32,25 @@ LOW = 'on_level = { gas_valve = "low", wire_drive = "low", contactor = "low" }'
 TEXTS["modules"] = f"{SURVEYED}{LOW}\n".replace('build = "board"', 'build = "modules"')
 TEXTS["pico_modules"] = TEXTS["modules"].replace('"uno"', '"pico"')
 TEXTS["grounded"] = TEXTS["spot_stitch"].replace('grounded = "no"', 'grounded = "yes"')
+MEASURED_BAND = """
+[extension_left]
+found_from = "3 test welds of 2026-03-01"
+settings = "20, 60, 110, 300 ms"
+low = "9, 8.5, 7.5, 6 mm"
+middle = "12, 10, 9, 8.5 mm"
+high = "15, 12, 10.5, 10 mm"
+good = "10, 80, 99, 98 %"
+frozen = "90, 20, 1, 0 %"
+short = "0, 0, 0, 2 %"
+fused = "0, 0, 0, 0 %"
+ball = "1.2 mm"
+wire = "mild-steel"
+wire_diameter = "0.90 mm"
+gas = "M21"
+contact_tip_to_work = "12 mm"
+wire_feed_speed = "200 in/min"
+"""
+TEXTS["measured"] = TEXTS["shop_two_step"] + MEASURED_BAND
 TEXTS["made"] = f"{TEXTS['shop_two_step']}\n[panel]\nmade = true\n"
 MADE = "made"
 SHOP, SPOT, FIELD, SURVEY, PICO = "shop_two_step", "spot_stitch", "gasless_four_step", "surveyed", "pico"
@@ -77,6 +96,7 @@ CASES: dict[str, tuple[str, tuple[str, str] | None]] = {
     "burnback-is-short": (SHOP, (BURNBACK, BURNBACK.replace("300", "500"))),
     "wire-stops-soon": (SHOP, ('coast = "50 ms"', 'coast = "600 ms"')),
     "burnback-leaves-a-good-end": (SHOP, None),
+    "extension-left-holds": ("measured", ('wire_diameter = "0.90 mm"', 'wire_diameter = "0.8 mm"')),
     "burnback-serves-all-speeds": (SHOP, ("burnback = {", 'burnback = "160 ms" # {')),
     "postflow-outlasts-the-crater": (SHOP, ("postflow = {", 'postflow = "0 ms" # {')),
     "pause-parts-the-stitches": (SPOT, ('pause = { from = "200 ms"', 'pause = { from = "29 ms"')),
@@ -205,6 +225,7 @@ MORE_CASES: dict[tuple[str, Severity], tuple[str, *tuple[tuple[str, str], ...]]]
     ("wire-stops-soon", WARNING): (SHOP, ('coast = "50 ms"', 'coast = "200 ms"')),
     ("burnback-leaves-a-good-end", ERROR): (SHOP, ("burnback = {", 'burnback = "0 ms" # {')),
     ("burnback-leaves-a-good-end", WARNING): (SHOP, ('setting = "130 ms" }', 'setting = "40 ms" }')),
+    ("extension-left-holds", INFO): ("measured", ("20, 60, 110, 300 ms", "20, 60, 110, 250 ms")),
     ("burnback-serves-all-speeds", WARNING): (
         SHOP, (BURNBACK, BURNBACK.replace("300", "70")), ('setting = "130 ms" }', 'setting = "70 ms" }')
     ),

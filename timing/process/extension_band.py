@@ -1,4 +1,4 @@
-"""The band of wire that test welds leave open: what to expect at every place of the burnback dial on this machine."""
+"""The band of the extension left that test welds leave open, over the machines that they allow."""
 
 from __future__ import annotations
 
@@ -12,41 +12,12 @@ from timing.process.burnback import FUSED, QUICK_STEP_S, run_burnback
 from timing.process.burnback_curve import BAND_PERCENT
 from timing.process.case import HAND_SPREAD_MM
 from timing.process.evidence import WeldEvidence
+from timing.process.measured_band import LONGEST_READ_MM, ExtensionBand
 from timing.process.settable import Settable
 from timing.process.settling import MachinesLeft
 
 PLACES = 12
 """Places of the dial at which a band is worked out, about as many (choice)."""
-LONGEST_READ_MM = 60.0
-"""No more wire than this is told of (choice)."""
-
-
-@dataclass(frozen=True)
-class ExtensionLeft:
-    """Extension left at each of some burnback settings, to the end of the ball, as a rule reads it; shape (settings,).
-
-    Nine welds of ten lie from low to high: on any machine that the test welds allow, made by hand.
-    """
-
-    settings_s: Floats
-    low_mm: Floats
-    middle_mm: Floats
-    high_mm: Floats
-    """Beyond the distance where the wire runs into the puddle."""
-    good: Floats
-    """Share of welds that end good; the others are frozen in the puddle, too short, or fused to the tip."""
-    frozen: Floats
-    short: Floats
-    fused: Floats
-    ball_mm: float
-    """How far the ball stands beyond the end of the solid wire, counted in what is left."""
-
-    def expected_at(self, setting_s: float) -> str:
-        """Return what to expect at a setting, in words: the middle, and where nine welds of ten lie."""
-        low, middle, high = (
-            np.interp(setting_s, self.settings_s, mm) for mm in (self.low_mm, self.middle_mm, self.high_mm)
-        )
-        return f"{middle:.1f} mm of wire to the end of the ball (nine times in ten {low:.1f} mm to {high:.1f} mm)"
 
 
 @dataclass(frozen=True)
@@ -78,13 +49,13 @@ def made_welds(
     return MadeWelds(read_mm, frozen, ~fused & ~frozen & (run.extension_mm < end.short_mm), fused)
 
 
-def extension_left(left: MachinesLeft, settings_s: Floats) -> ExtensionLeft:
+def extension_band(left: MachinesLeft, settings_s: Floats) -> ExtensionBand:
     """Return the band at rising settings: each machine that is left makes one weld of its own at each."""
     made = made_welds(left.evidence, left.places, settings_s)
     low, middle, high = percentiles(made.read_mm, (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]))
     shares = {name: getattr(made, name).mean(axis=1) for name in ("good", "frozen", "short", "fused")}
     ball_mm = float(np.median(left.evidence.balls_mm(left.places)))
-    return ExtensionLeft(settings_s, low, middle, high, **shares, ball_mm=ball_mm)
+    return ExtensionBand(settings_s, low, middle, high, **shares, ball_mm=ball_mm)
 
 
 def band_settings_s(settable: Settable, setting_s: float) -> Floats:
