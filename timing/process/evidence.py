@@ -25,10 +25,8 @@ from timing.process.welds import TestWeld, WeldOutcome
 
 MISTAKEN_SHARE = 0.01
 """Share of welds whose outcome is told wrongly, or came about otherwise: no weld rules a machine out (choice)."""
-BALL_DIAMETERS, BALL_SPREAD_DIAMETERS = 1.5, 0.3
-"""Ball on a wire's end where it was not measured: diameter and standard deviation over that of the wire (practice)."""
-BALL_WELD_DIAMETERS = 0.15
-"""Standard deviation of that from weld to weld on one machine, over the wire's diameter (practice)."""
+BALL_WELD_SPREAD = 0.1
+"""Relative standard deviation of how far balls stand beyond the solid wire, from weld to weld (choice)."""
 READ_TO_BALL = 0.85
 """How likely a reading of which nothing was said goes to the end of the ball: that is where the wire ends (choice)."""
 ALIKE_SHARE, FAR_DEVIATIONS = 0.05, 4.0
@@ -46,11 +44,13 @@ class WeldScatter:
     """Standard deviations from weld to weld, in mm, by setting."""
 
     rest_mm: Floats
-    """Of the extension left."""
+    """Of the extension left, to the end of the solid wire."""
+    read_mm: Floats
+    """Of the same to the end of the ball."""
     least_mm: Floats
     """Of the least extension, which decides whether the wire fuses."""
     gap_mm: Floats
-    """Of the gap between puddle and wire end: less than both where distance and extension go together."""
+    """Of the gap between puddle and ball: less than both where distance and extension go together."""
 
 
 Scatters = tuple[WeldScatter, ...]
@@ -69,9 +69,15 @@ def weld_scatter(
     one = np.repeat(place.reshape(1, -1), WELD_DRAWS, axis=0)
     drawn = machines.drawn(one, case, weld=True, hand_mm=hand_mm)
     ends = wire_ends(case.end, drawn, settings_s, step_s)
-    gap_mm = drawn.plant.distance_mm - ends.rest_mm
-    deviations = (ends.rest_mm.std(axis=1), ends.least_mm.std(axis=1), gap_mm.std(axis=1))
-    return WeldScatter(*(np.hypot(deviation, MODEL_MM) for deviation in deviations))
+    ball_mm = ends.ball_mm * machines.ball_factor(one)
+    read_mm, ball_weld_mm = ends.rest_mm + ball_mm, BALL_WELD_SPREAD * ball_mm.mean(axis=1)
+    gap_mm = drawn.plant.distance_mm - read_mm
+    return WeldScatter(
+        rest_mm=np.hypot(ends.rest_mm.std(axis=1), MODEL_MM),
+        read_mm=np.hypot(read_mm.std(axis=1), np.hypot(MODEL_MM, ball_weld_mm)),
+        least_mm=np.hypot(ends.least_mm.std(axis=1), MODEL_MM),
+        gap_mm=np.hypot(gap_mm.std(axis=1), np.hypot(MODEL_MM, ball_weld_mm)),
+    )
 
 
 @dataclass(frozen=True)
@@ -117,21 +123,6 @@ class WeldEvidence:
     def _settings(self, numbers: Sequence[int]) -> Floats:
         return np.array([self.welds[number].burnback_s for number in numbers])
 
-    def balls_mm(self, places: Floats) -> Floats:
-        """How far the balls of each machine stand beyond the solid wire."""
-        wire_mm = self.case.wire.diameter_mm
-        diameters = BALL_DIAMETERS + BALL_SPREAD_DIAMETERS * self.machines.ball_places(places)
-        return np.asarray(ball_length_mm(np.maximum(diameters, 1.0) * wire_mm, wire_mm))
-
-    @cached_property
-    def _ball_weld_mm(self) -> float:
-        """Standard deviation from weld to weld of how far balls stand beyond the solid wire."""
-        wire_mm = self.case.wire.diameter_mm
-        ends = np.asarray(
-            ball_length_mm(np.array([BALL_DIAMETERS, BALL_DIAMETERS + BALL_WELD_DIAMETERS]) * wire_mm, wire_mm)
-        )
-        return float(ends[1] - ends[0])
-
     def scatters(self, place: Floats) -> Scatters:
         """Return the scatter from weld to weld of the machine at `place`, for each group."""
         return tuple(
@@ -139,18 +130,19 @@ class WeldEvidence:
             for case, numbers in self.groups
         )
 
-    def ends(self, places: Floats, step_s: float = QUICK_STEP_S) -> tuple[WireEnds, ...]:
-        """What machines leave at the welds' settings, for each group."""
-        return tuple(
-            wire_ends(case.end, self.machines.drawn(places, case), self._settings(numbers), step_s)
-            for case, numbers in self.groups
-        )
+    def _ends(self, places: Floats) -> tuple[WireEnds, ...]:
+        """What machines leave at the welds' settings, each with its own balls, for each group."""
+        factor, found = self.machines.ball_factor(places), []
+        for case, numbers in self.groups:
+            ends = wire_ends(case.end, self.machines.drawn(places, case), self._settings(numbers), QUICK_STEP_S)
+            found.append(replace(ends, ball_mm=factor * ends.ball_mm))
+        return tuple(found)
 
     def log_likelihood(self, places: Floats, scatters: Scatters) -> Floats:
         """Return how likely machines leave what the welds left, one number for each of `places`.
 
-        Where it was not said, whether readings go to the end of the ball is
-        the same for all of them, and counts both ways.
+        Where it was not said, whether readings go to the end of the ball is the same for all of them, and counts both
+        ways.
         """
         told, to_ball, to_wire = self._log_likelihoods(places, scatters)
         either: Floats = np.logaddexp(math.log(READ_TO_BALL) + to_ball, math.log(1 - READ_TO_BALL) + to_wire)
@@ -159,18 +151,40 @@ class WeldEvidence:
 
     def _log_likelihoods(self, places: Floats, scatters: Scatters) -> Floats:
         """Of welds told whole; of other readings if they go to the ball's end, and if they do not; (3, draws)."""
-        found, balls_mm = np.zeros((3, len(places))), self.balls_mm(places)
-        for (case, numbers), ends, spread in zip(self.groups, self.ends(places), scatters, strict=True):
+        found = np.zeros((3, len(places)))
+        for (case, numbers), ends, spread in zip(self.groups, self._ends(places), scatters, strict=True):
             for row, number in enumerate(numbers):
-                weld, rest_mm, scatter_mm = self.welds[number], ends.rest_mm[row], float(spread.rest_mm[row])
+                weld = self.welds[number]
                 if weld.outcome is not WeldOutcome.FREE:
-                    found[0] += self._log_told(case, weld.outcome, ends, spread, row, balls_mm)
+                    found[0] += _log_told(case, weld.outcome, ends, spread, row)
                 elif weld.ball is None:
-                    found[1] += self._log_read(weld, rest_mm, balls_mm, scatter_mm, ball=True)
-                    found[2] += self._log_read(weld, rest_mm, balls_mm, scatter_mm, ball=False)
+                    found[1] += self._log_read(weld, *self._expected(weld, ends, spread, row, ball=True))
+                    found[2] += self._log_read(weld, *self._expected(weld, ends, spread, row, ball=False))
                 else:
-                    found[0] += self._log_read(weld, rest_mm, balls_mm, scatter_mm, ball=weld.ball)
+                    found[0] += self._log_read(weld, *self._expected(weld, ends, spread, row, ball=weld.ball))
         return found
+
+    def _expected(
+        self, weld: TestWeld, ends: WireEnds, spread: WeldScatter, row: int, *, ball: bool
+    ) -> tuple[Floats, float]:
+        """The reading to expect of each machine, to the ball's end or not, and the standard deviation of one."""
+        rest_mm, rest_deviation_mm = ends.rest_mm[row], math.hypot(self.rule_mm, spread.rest_mm[row])
+        if not ball:
+            return rest_mm, rest_deviation_mm
+        if weld.ball_mm is None:
+            return rest_mm + ends.ball_mm[row], math.hypot(self.rule_mm, spread.read_mm[row])
+        return rest_mm + self._measured_ball_mm(weld), math.hypot(rest_deviation_mm, self.rule_mm / 2)
+
+    def _measured_ball_mm(self, weld: TestWeld) -> float:
+        """How far a ball whose diameter was measured stands beyond the solid wire; 0 where none was."""
+        return 0.0 if weld.ball_mm is None else float(ball_length_mm(weld.ball_mm, self.case.wire.diameter_mm))
+
+    def _log_read(self, weld: TestWeld, expected_mm: Floats, deviation_mm: float) -> Floats:
+        off = (expected_mm - (weld.extension_mm or 0.0)) / deviation_mm
+        # A reading that was mistaken may be anywhere up to the work.
+        mistaken = MISTAKEN_SHARE * deviation_mm * math.sqrt(2 * math.pi) / self.case.distance_mm
+        likely: Floats = np.logaddexp(-(off**2) / 2, math.log(mistaken)) - math.log(deviation_mm)
+        return likely
 
     def readings(self, places: Floats, scatters: Scatters) -> Readings:
         """Return what machines make of the welds, all alike likely."""
@@ -180,18 +194,16 @@ class WeldEvidence:
         _, to_ball, to_wire = self._log_likelihoods(places, scatters)
         odds = math.log(READ_TO_BALL / (1 - READ_TO_BALL)) + to_ball - to_wire
         to_ball_share = float((1 / (1 + np.exp(-np.clip(odds, -50, 50)))).mean())
-        balls_mm = self.balls_mm(places)
-        for (case, numbers), ends, spread in zip(self.groups, self.ends(places), scatters, strict=True):
+        for (case, numbers), ends, spread in zip(self.groups, self._ends(places), scatters, strict=True):
             for row, number in enumerate(numbers):
                 weld = self.welds[number]
-                ball_mm, ball_deviation_mm = self._ball(weld, balls_mm, ball=weld.ball is not False)
-                share = to_ball_share if weld.ball is None else 1.0
-                predicted[number] = (ends.rest_mm[row] + share * ball_mm).mean()
-                deviation[number] = math.hypot(self.rule_mm, share * ball_deviation_mm, spread.rest_mm[row])
+                ball = to_ball_share > 0.5 if weld.ball is None else weld.ball
+                expected_mm, deviation[number] = self._expected(weld, ends, spread, row, ball=ball)
+                predicted[number] = expected_mm.mean()
                 if weld.outcome is WeldOutcome.FREE:
                     misfit[number] = ((predicted[number] - (weld.extension_mm or 0.0)) / deviation[number]) ** 2
                 else:
-                    likely = np.exp(self._log_told(case, weld.outcome, ends, spread, row, balls_mm))
+                    likely = np.exp(_log_told(case, weld.outcome, ends, spread, row))
                     misfit[number] = -2 * math.log(likely.mean())
         return Readings(predicted, deviation, misfit)
 
@@ -205,48 +217,27 @@ class WeldEvidence:
 
     def _alike(self, one: int, other: int) -> bool:
         """Whether two welds were made and read in the same way, at settings that are nearly the same."""
-        first, second = self.welds[one], self.welds[other]
-        same = (first.distance_mm, first.feed_mm_s) == (second.distance_mm, second.feed_mm_s)
-        return same and abs(first.burnback_s - second.burnback_s) <= ALIKE_SHARE * first.burnback_s
+        first, second = ((weld.distance_mm, weld.feed_mm_s, weld.ball) for weld in (self.welds[one], self.welds[other]))
+        first_s, second_s = self.welds[one].burnback_s, self.welds[other].burnback_s
+        return first == second and abs(first_s - second_s) <= ALIKE_SHARE * first_s
 
     def _far_apart(self, one: int, other: int, deviation_mm: Floats) -> bool:
-        usual_mm = self.balls_mm(self.machines.likely())
         ends_mm = [
-            (weld.extension_mm or 0.0) - (self._ball(weld, usual_mm, ball=True)[0][0] if weld.ball else 0.0)
-            for weld in (self.welds[one], self.welds[other])
+            (weld.extension_mm or 0.0) - self._measured_ball_mm(weld) for weld in (self.welds[one], self.welds[other])
         ]
         expected_mm = math.hypot(deviation_mm[one], deviation_mm[other])
         return bool(abs(ends_mm[0] - ends_mm[1]) > FAR_DEVIATIONS * expected_mm)
 
-    def _log_read(self, weld: TestWeld, rest_mm: Floats, balls_mm: Floats, scatter_mm: float, ball: bool) -> Floats:
-        ball_mm, ball_deviation_mm = self._ball(weld, balls_mm, ball)
-        deviation_mm = math.hypot(self.rule_mm, ball_deviation_mm, scatter_mm)
-        off = (rest_mm + ball_mm - (weld.extension_mm or 0.0)) / deviation_mm
-        # A reading that was mistaken may be anywhere up to the work.
-        mistaken = MISTAKEN_SHARE * deviation_mm * math.sqrt(2 * math.pi) / self.case.distance_mm
-        likely: Floats = np.logaddexp(-(off**2) / 2, math.log(mistaken)) - math.log(deviation_mm)
-        return likely
 
-    def _ball(self, weld: TestWeld, balls_mm: Floats, ball: bool) -> tuple[Floats, float]:
-        """What a reading has of the ball beyond the solid wire on each machine, and the standard deviation of that."""
-        wire_mm = self.case.wire.diameter_mm
-        if not ball:
-            return np.zeros_like(balls_mm), 0.0
-        if weld.ball_mm is not None:
-            measured = np.asarray(ball_length_mm(np.full_like(balls_mm, weld.ball_mm), wire_mm))
-            return measured, self.rule_mm / 2
-        return balls_mm, self._ball_weld_mm
-
-    def _log_told(
-        self, case: BurnbackCase, outcome: WeldOutcome, ends: WireEnds, spread: WeldScatter, row: int, balls_mm: Floats
-    ) -> Floats:
-        if outcome is WeldOutcome.FROZEN:
-            beyond = ends.rest_mm[row] + balls_mm - (case.distance_mm - case.end.sticking_gap_mm)
-            share = normal_share(beyond / math.hypot(spread.gap_mm[row], self._ball_weld_mm))
-        else:
-            share = normal_share((case.end.fused_mm - ends.least_mm[row]) / spread.least_mm[row])
-        likely: Floats = np.log(MISTAKEN_SHARE + (1 - 2 * MISTAKEN_SHARE) * share)
-        return likely
+def _log_told(case: BurnbackCase, outcome: WeldOutcome, ends: WireEnds, spread: WeldScatter, row: int) -> Floats:
+    if outcome is WeldOutcome.FROZEN:
+        read_mm = ends.rest_mm[row] + ends.ball_mm[row]
+        beyond = read_mm - (case.distance_mm - case.end.sticking_gap_mm)
+        share = normal_share(beyond / spread.gap_mm[row])
+    else:
+        share = normal_share((case.end.fused_mm - ends.least_mm[row]) / spread.least_mm[row])
+    likely: Floats = np.log(MISTAKEN_SHARE + (1 - 2 * MISTAKEN_SHARE) * share)
+    return likely
 
 
 def _as_made(case: BurnbackCase, distance_mm: float, feed_mm_s: float) -> BurnbackCase:

@@ -11,11 +11,14 @@ from timing.elementwise import Floats, percentiles
 from timing.process.burnback import FUSED, QUICK_STEP_S, run_burnback
 from timing.process.burnback_curve import BAND_PERCENT
 from timing.process.case import HAND_SPREAD_MM
-from timing.process.evidence import WeldEvidence
+from timing.process.evidence import BALL_WELD_SPREAD, WeldEvidence
+from timing.process.lattice import Lattice
 from timing.process.measured_band import LONGEST_READ_MM, ExtensionBand
 from timing.process.settable import Settable
 from timing.process.settling import MachinesLeft
 
+BALL_SEED = 20_260_102
+"""Makes draws of balls repeatable, others than those of the machines (choice)."""
 PLACES = 12
 """Places of the dial at which a band is worked out, about as many (choice)."""
 
@@ -26,6 +29,8 @@ class MadeWelds:
 
     read_mm: Floats
     """Extension left, to the end of the ball."""
+    ball_mm: Floats
+    """How far that stands beyond the solid wire."""
     frozen: NDArray[np.bool_]
     short: NDArray[np.bool_]
     fused: NDArray[np.bool_]
@@ -43,10 +48,12 @@ def made_welds(
     end = evidence.case.end
     drawn = evidence.machines.drawn(places, weld=True, hand_mm=hand_mm)
     run = run_burnback(drawn.plant, drawn.point, drawn.release, end, settings_s, QUICK_STEP_S)
-    read_mm = np.clip(run.extension_mm + evidence.balls_mm(places), 0.0, LONGEST_READ_MM)
+    ball_mm = evidence.machines.ball_factor(places) * (run.to_ball_end_mm - run.extension_mm)
+    ball_mm = ball_mm * np.exp(BALL_WELD_SPREAD * Lattice(len(places), BALL_SEED).normal())
+    read_mm = np.clip(run.extension_mm + ball_mm, 0.0, LONGEST_READ_MM)
     fused = run.outcome == FUSED
     frozen = ~fused & (drawn.plant.distance_mm - read_mm <= end.sticking_gap_mm)
-    return MadeWelds(read_mm, frozen, ~fused & ~frozen & (run.extension_mm < end.short_mm), fused)
+    return MadeWelds(read_mm, ball_mm, frozen, ~fused & ~frozen & (run.extension_mm < end.short_mm), fused)
 
 
 def extension_band(left: MachinesLeft, settings_s: Floats) -> ExtensionBand:
@@ -54,7 +61,7 @@ def extension_band(left: MachinesLeft, settings_s: Floats) -> ExtensionBand:
     made = made_welds(left.evidence, left.places, settings_s)
     low, middle, high = percentiles(made.read_mm, (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]))
     shares = {name: getattr(made, name).mean(axis=1) for name in ("good", "frozen", "short", "fused")}
-    ball_mm = float(np.median(left.evidence.balls_mm(left.places)))
+    ball_mm = float(np.median(made.ball_mm[made.good])) if made.good.any() else float(np.median(made.ball_mm))
     return ExtensionBand(settings_s, low, middle, high, **shares, ball_mm=ball_mm)
 
 

@@ -25,6 +25,9 @@ LEAST_COAST_S = 0.005
 """Coasts are compared as ratios from this on (choice)."""
 LEAST_DROP_OUT_DEVIATION_S = 0.003
 """The mean of a drop-out is known no closer than this before test welds (choice)."""
+BALL_SPREAD = 0.2
+"""Relative standard deviation of how far balls stand beyond the solid wire, over machines: spatter takes of them, and
+they hang askew (choice)."""
 COAST_DRAWS = 512
 """Draws by which the spread of the coast is told (choice)."""
 _MOST_UNKNOWNS, _FAR = 64, 4.0
@@ -32,12 +35,14 @@ _MOST_UNKNOWNS, _FAR = 64, 4.0
 
 @dataclass(frozen=True)
 class WireEnds:
-    """Where wires come to, both of shape (settings, draws), with no contact tip in their way."""
+    """Where wires come to, all of shape (settings, draws), with no contact tip in their way."""
 
     rest_mm: Floats
     """Extension at rest; beyond the distance where the wire coasted on into the puddle."""
     least_mm: Floats
     """Extension when the arc went out; it may be below zero, behind the face of the tip."""
+    ball_mm: Floats
+    """How far the ball stands beyond the solid wire."""
 
 
 def wire_ends(end: WireEnd, drawn: Scatter, settings_s: Floats, step_s: float = LONGEST_STEP_S) -> WireEnds:
@@ -45,7 +50,7 @@ def wire_ends(end: WireEnd, drawn: Scatter, settings_s: Floats, step_s: float = 
     open_tip = replace(end, fused_mm=-np.inf)
     run = run_burnback(drawn.plant, drawn.point, drawn.release, open_tip, settings_s, step_s)
     after_arc_mm = run.fed_mm - wire_run_mm(drawn.release, drawn.plant.feed_mm_s, run.arc_out_s)
-    return WireEnds(run.extension_mm, run.extension_mm - after_arc_mm)
+    return WireEnds(run.extension_mm, run.extension_mm - after_arc_mm, run.to_ball_end_mm - run.extension_mm)
 
 
 def mean_deviation_s(delay: SpreadS) -> float:
@@ -124,6 +129,7 @@ class Machines:
         """Mean drop-out of each machine's contactor."""
         return np.asarray(self.drawn(places).release.contactor_off_s)
 
-    def ball_places(self, places: Floats) -> Floats:
-        """How far each machine's balls are from the usual size, in standard deviations."""
-        return places[:, -1]
+    def ball_factor(self, places: Floats) -> Floats:
+        """How much further each machine's balls stand beyond the solid wire than computed."""
+        factor: Floats = np.exp(BALL_SPREAD * places[:, -1])
+        return factor

@@ -112,14 +112,14 @@ def setting_shares(left: MachinesLeft, settable: Settable, case: BurnbackCase | 
     ends = wire_ends(made.end, evidence.machines.drawn(left.places, made), settings_s, QUICK_STEP_S)
     spread = weld_scatter(evidence.machines, left.near, made, settings_s, HAND_SPREAD_MM, QUICK_STEP_S)
     end = made.end
-    read_mm = ends.rest_mm + evidence.balls_mm(left.places)
+    read_mm = ends.rest_mm + evidence.machines.ball_factor(left.places) * ends.ball_mm
     frozen = normal_share((read_mm - (made.distance_mm - end.sticking_gap_mm)) / spread.gap_mm[:, None])
     fused = normal_share((end.fused_mm - ends.least_mm) / spread.least_mm[:, None])
     short = normal_share((end.short_mm - ends.rest_mm) / spread.rest_mm[:, None])
     return SettingShares(
         settable,
         read_mm,
-        spread.rest_mm,
+        spread.read_mm,
         free=np.clip(1 - frozen - fused, 0, 1),
         good=np.clip(1 - frozen - np.maximum(fused, short), 0, 1),
         open=_open(settable, evidence.welds),
