@@ -1,4 +1,4 @@
-"""The advice on all times as a picture: each time on its own scale, and below them what burnback leaves of the wire."""
+"""The advice on all times as a picture: each on its own scale; below them the wire end, and what a spot fuses."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import textwrap
 import drawsvg as draw
 
 from codegen.charts import burnback as burnback_svg
+from codegen.charts import spot as spot_chart
 from codegen.charts.chart import Axis, canvas, write
 from codegen.style import COMMANDED, FRAME, HOT, INK, TINT, hatch, text_width
 from timing.design.design import Design
@@ -29,7 +30,8 @@ IN_DESIGN = "in the design"
 def advice_svg(design: Design, advice: Advice) -> str:
     """Return the picture as an SVG document."""
     rows_end = TOP + ROW * len(advice.times)
-    height = rows_end + 24 + burnback_svg.HEIGHT
+    spot = None if advice.spot is None else advice.spot.main.fused
+    height = rows_end + 24 + burnback_svg.HEIGHT + (0 if spot is None else 16 + spot_chart.SPOT_HEIGHT)
     picture = canvas(WIDTH, height)
     does = hatch("does", COMMANDED, TINT)
     picture.append_def(does)
@@ -43,6 +45,10 @@ def advice_svg(design: Design, advice: Advice) -> str:
     below = draw.Group(transform=f"translate(0 {rows_end + 16})")
     below.append(burnback_svg.burnback_group("Burnback in depth", advice.burnback.curve, own))
     picture.append(below)
+    if spot is not None:
+        lowest = draw.Group(transform=f"translate(0 {rows_end + 32 + burnback_svg.HEIGHT})")
+        lowest.append(spot_chart.spot_group("The spot in depth", spot, spot_chart.spot_setting(design)))
+        picture.append(lowest)
     return str(picture.as_svg())
 
 

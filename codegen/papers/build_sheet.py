@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 
 from codegen.charts.burnback import burnback_svg, in_the_design
+from codegen.charts.spot import spot_setting, spot_svg
 from codegen.charts.timeline import usual_timeline_svg
 from codegen.papers import sheet_board, sheet_supply, sheet_symptoms
 from codegen.papers.blocks import Block, Caution, Grid, Paper, PaperSection, Paragraph, Picture, Steps
@@ -117,6 +118,7 @@ def burnback(sheet: SheetSource) -> Sequence[Block] | None:
     ]
     return [
         Picture(drawn, "Extension left, over the burnback setting, with the band of nine welds in ten"),
+        *_spot(sheet),
         Grid(("time", "set in this design", "computed start", "range that serves"), tuple(rows), frozenset({1, 2})),
         Steps(reasons, "bullet"),
         *(() if worth is None else (Paragraph("Worth measuring next:"), Steps(worth.sentences, "bullet"))),
@@ -124,6 +126,15 @@ def burnback(sheet: SheetSource) -> Sequence[Block] | None:
         *map(Paragraph, advice.footing),
         Paragraph(advice.closing),
     ]
+
+
+def _spot(sheet: SheetSource) -> Iterator[Block]:
+    """Yield the picture of a spot without a hole; nothing where the design has none."""
+    dial = None if sheet.advice is None else sheet.advice.spot
+    if dial is not None and dial.main.fused is not None:
+        design = sheet.design
+        drawn = spot_svg(design.title or design.name, dial.main.fused, spot_setting(design))
+        yield Picture(drawn, "Diameter fused at the joint, over the spot time, with the band of nine spots in ten")
 
 
 def findings(sheet: SheetSource) -> Sequence[Block] | None:

@@ -25,7 +25,7 @@ TOGGLES = (ROOT / "examples" / "spot_stitch.toml").read_text()
 for old, new in {
     "[arc_sensor]\n": "", 'filter = "4 ms"\n': "", 'arc_start = "2 s"\n': "", "sense = { divider": "# sense = {",
     'mode = "two-step"': 'mode = "switch"',
-    '{ from = "200 ms", to = "2 s", setting = "600 ms", taper = "audio", off': '{ setting = "300 ms", off',
+    '{ from = "200 ms", to = "2 s", setting = "450 ms", taper = "audio", off': '{ setting = "300 ms", off',
     '{ from = "200 ms", to = "1.5 s", setting = "800 ms", off': '{ setting = "200 ms", off',
     '{ from = "10 ms", to = "200 ms", setting = "90 ms" }': '"50 ms"',
 }.items():  # fmt: skip

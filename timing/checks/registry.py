@@ -18,6 +18,7 @@ from timing.checks import (
     modules,
     plates,
     process,
+    spots,
     supply,
     times,
     trigger_levels,
@@ -181,6 +182,20 @@ RULES: tuple[Rule, ...] = (
         "The shortest spot against the time that wire, contactor and arc take to start.",
         "a spot near that scatters, or is over before it has begun",
         "a longer shortest spot",
+        "derived",
+    ),
+    Rule(
+        "spot-fuses-the-back-sheet", spots.fuses_the_back_sheet, (ERROR, WARNING,),
+        "The spot time, and the end of its dial, against what fuses the back sheet of a spot without a hole.",
+        "a spot that only lies on the back sheet holds nothing",
+        "the spot time that the finding names, more heat, or plugs",
+        "derived",
+    ),
+    Rule(
+        "spot-burns-through", spots.does_not_burn_through, (ERROR, WARNING, INFO,),
+        "The spot time and its dial against the time from which a spot without a hole may drop out.",
+        "a puddle too wide on the far side drops out and leaves a hole",
+        "the spot time that the finding names",
         "derived",
     ),
     Rule(

@@ -236,7 +236,7 @@ def _complaint(lines: Mapping[tuple[str, ...], int], item: Mapping[str, Any]) ->
     line = line_of(lines, path)
     if kind == "extra_forbidden":
         allowed = _keys_at(path[:-1])
-        hint = meant(str(path[-1]), allowed) or _table_of_its_own(path)
+        hint = _GONE.get(key) or meant(str(path[-1]), allowed) or _table_of_its_own(path)
         return Complaint(key, "a key that is not known here", ", ".join(allowed), hint, line)
     if kind == "missing":
         return Complaint(key, "nothing", f"this key must be there: {_describe(path)}", "", line)
@@ -249,6 +249,13 @@ def _complaint(lines: Mapping[tuple[str, ...], int], item: Mapping[str, Any]) ->
     if "found" in context:
         return Complaint(key, context["found"], context["allowed"], context["hint"], line)
     return Complaint(key, repr(item["input"])[:60], item["msg"][:1].lower() + item["msg"][1:], "", line)
+
+
+_GONE = {
+    "process.spot_volume": 'a spot without a hole is given by the diameter it shall fuse: spot_diameter = "5 mm", and '
+    'back_sheet = "2 mm" where the back sheet is thicker than the top one',
+}
+"""Keys of earlier files, and what to write in their place."""
 
 
 def _table_of_its_own(path: Sequence[str | int]) -> str:

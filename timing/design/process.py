@@ -88,8 +88,13 @@ class Process(Section):
     plug_hole_mm: Annotated[float, Measure("mm", 2, 40, "8 mm")] | None = Field(
         None, description="Hole of a plug weld at the main thickness; a usual size for each thickness if left out."
     )
-    spot_volume_mm3: Annotated[float, Measure("mm^3", 5, 20000, "60 mm3")] | None = Field(
-        None, description="Metal of one spot without a hole; left out: spots are plugs."
+    spot_diameter_mm: Annotated[float, Measure("mm", 1, 25, "5 mm")] | None = Field(
+        None,
+        description="Diameter over which a spot without a hole shall fuse the two sheets at their joint; left out: "
+        "spots are plugs.",
+    )
+    back_sheet_mm: Annotated[float, Measure("mm", 0.5, 40, "2 mm")] | None = Field(
+        None, description="Back sheet of a spot without a hole; as thick as the top one if left out."
     )
     gas_hose_length_mm: Annotated[float, Measure("mm", 100, 50000, "3 m")] = Field(
         3000.0,
@@ -133,6 +138,18 @@ class Process(Section):
         if open_v is not None and load_v is not None and load_v > open_v:
             found = f"load_voltage of {load_v:g} V with an open_circuit_voltage of {open_v:g} V"
             raise refuse(found, "fewer volts under load than open", "read both at one setting of the machine")
+        return self
+
+    @model_validator(mode="after")
+    def _hole_or_none(self) -> Process:
+        if self.spot_diameter_mm is None and self.back_sheet_mm is not None:
+            raise refuse("back_sheet without spot_diameter", "both for spots without a hole, neither for plugs")
+        if self.spot_diameter_mm is not None and self.plug_hole_mm is not None:
+            raise refuse(
+                "plug_hole with spot_diameter",
+                "plug_hole for plugs, spot_diameter for spots without a hole",
+                "a plug's time follows from its hole",
+            )
         return self
 
     @model_validator(mode="after")

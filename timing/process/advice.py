@@ -31,11 +31,13 @@ from timing.process.cooling import METALS, spot_solidification_s
 from timing.process.corners import burnback_ends_us, corner_designs, wide_dials, with_spot_time
 from timing.process.errors import ProcessError
 from timing.process.footing import footing_words
+from timing.process.fused_spot import fused_reasons
 from timing.process.gas import GasUse, gas_use
 from timing.process.gas_times import PostflowAdvice, PreflowAdvice, postflow_advice, preflow_advice
 from timing.process.ranging import DIAL_MARKS, TimeAdvice, as_allowed, dial_mark_us, round_us
 from timing.process.spot import (
     PauseAdvice,
+    SpotAdvice,
     SpotDial,
     SpotTiming,
     pause_advice,
@@ -193,13 +195,22 @@ def _spot_lags(timing: SpotTiming) -> str:
     )
 
 
+def _spot_why(main: SpotAdvice, timing: SpotTiming) -> Iterator[str]:
+    """Yield where the time of a spot comes from."""
+    if main.fused is not None:
+        yield from fused_reasons(main.fused)
+        return
+    yield (
+        f"Filling a hole of {main.hole_mm or 0:.0f} mm in {main.sheet_mm:.1f} mm sheet takes {main.volume_mm3:.0f} "
+        f"mm3, {main.wire_mm:.0f} mm of wire: {main.fill_s:.2f} s at this wire feed speed."
+    )
+    yield _spot_lags(timing)
+
+
 def _spot_time(design: Design, dial: SpotDial) -> TimeAdvice:
     main, timing = dial.main, spot_timing(design)
-    what = f"a hole of {main.hole_mm:.0f} mm" if main.hole_mm is not None else "a spot"
     reasons = [
-        f"Filling {what} in {main.sheet_mm:.1f} mm sheet takes {main.volume_mm3:.0f} mm3, {main.wire_mm:.0f} mm of "
-        f"wire: {main.fill_s:.2f} s at this wire feed speed.",
-        _spot_lags(timing),
+        *_spot_why(main, timing),
         f"With the timer the metal of a spot scatters by {main.scatter.timer_percent:.0f} %, with the trigger held by "
         f"hand by {main.scatter.hand_percent:.0f} % (one standard deviation).",
         f"Less than {in_ms(timing.shortest_s)} is not a spot: the arc needs that long to start.",
@@ -209,6 +220,7 @@ def _spot_time(design: Design, dial: SpotDial) -> TimeAdvice:
             f"From {dial.thin.sheet_mm:.1f} mm sheet ({dial.thin.setting_s:.2f} s) to {dial.thick.sheet_mm:.1f} mm "
             f"with the wire turned up ({dial.thick.setting_s:.2f} s): hence the dial."
         )
+    reasons += [f"Left out of the dial: {what}." for what in dial.out_of_reach]
     return TimeAdvice(
         name="spot",
         setting_us=round_us(main.setting_s, 0.05),
@@ -263,7 +275,7 @@ def rhythm_advice(design: Design, case: BurnbackCase, burnback_s: float | None =
     """
     if design.spot is None:
         return RhythmAdvice(None, None, ())
-    spot = spot_dial(design)
+    spot = spot_dial(design, burnback_s)
     spot_time = as_allowed(_spot_time(design, spot))
     if design.stitch is None:
         return RhythmAdvice(spot, None, (spot_time,))

@@ -61,11 +61,10 @@ def corner_designs(design: Design) -> Iterator[Design]:
         read = _read_at(case, speed)
         for plate in plates_mm:
             burns_through = design.spot is None and speed > min(speeds_mm_s) and (plate or 0) < (main_mm or 0)
-            if burns_through or (speed, plate) == (usual_mm_s, main_mm):
+            # Nor is a spot without a hole tried in thicker sheet with slower wire: that is turned up for it.
+            too_cold = process.spot_diameter_mm is not None and speed < usual_mm_s and (plate or 0) > (main_mm or 0)
+            if burns_through or too_cold or (speed, plate) == (usual_mm_s, main_mm):
                 continue
-            volume = process.spot_volume_mm3
-            if volume is not None and plate is not None and main_mm is not None:
-                volume *= plate / main_mm
             changes = {
                 "wire_feed_speed_mm_s": speed,
                 "wire_feed_speed_low_mm_s": None,
@@ -75,7 +74,6 @@ def corner_designs(design: Design) -> Iterator[Design]:
                 "plate_thickness_low_mm": None,
                 "plate_thickness_high_mm": None,
                 "plug_hole_mm": process.plug_hole_mm if plate == main_mm else None,
-                "spot_volume_mm3": volume,
             }
             yield design.model_copy(update={"process": process.model_copy(update=changes)})
 

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import numpy as np
 
+    from timing.process.fused_spot import FusedSpot
+
 from timing.design.design import Design
 from timing.design.suppression import off_delay_of, on_delay_of
 from timing.process.case import SEED, BurnbackCase, SpreadS, burnback_case
@@ -69,6 +71,7 @@ class SpotTiming:
     wire_on: SpreadS
     wire_off: SpreadS
     contactor_on: SpreadS
+    contactor_off: SpreadS
     coast_s: float
     filter_s: float
     ripple_s: float
@@ -112,8 +115,9 @@ class SpotAdvice:
     hole_mm: float | None
     """None for a spot without a hole."""
     volume_mm3: float
+    """Metal that stays in the weld."""
     fill_s: float
-    """Time at full wire speed that the volume takes, losses included."""
+    """How long a plug takes to fill at full wire speed, losses included; how long the arc burns for another spot."""
     low_s: float
     setting_s: float
     high_s: float
@@ -121,6 +125,8 @@ class SpotAdvice:
     wire_mm: float
     """Wire that one spot takes."""
     scatter: SpotScatter
+    fused: FusedSpot | None = None
+    """What a spot without a hole was found from."""
 
 
 FILL_SPREAD = 0.15
@@ -135,6 +141,7 @@ def spot_timing(design: Design) -> SpotTiming:
         wire_on=SpreadS.of(on_delay_of(feeder.wire_drive)),
         wire_off=SpreadS.of(off_delay_of(design, feeder.wire_drive)),
         contactor_on=SpreadS.of(on_delay_of(feeder.contactor)),
+        contactor_off=SpreadS.of(off_delay_of(design, feeder.contactor)),
         coast_s=feeder.wire_drive.likely_coast_us / 1e6,
         filter_s=trigger.filter_us / 1e6,
         ripple_s=0.0 if trigger.sense == "dc" else 1 / (halves * design.supply.line_frequency_hz),
@@ -148,7 +155,7 @@ def fill_time_s(volume_mm3: float, feed_mm_s: float, metal_mm2: float, efficienc
     Raises ProcessError for zero speed and for an efficiency that is no share.
     """
     require_positive("the wire feed speed", feed_mm_s, "mm/s", "measure it: run wire for 6 s")
-    require_positive("the volume", volume_mm3, "mm3", "give a hole or a spot volume")
+    require_positive("the volume", volume_mm3, "mm3", "give the hole of the plug")
     if not 0 < efficiency <= 1:
         raise ProcessError(f"{efficiency:g} of the wire in the weld", "a share above 0, at most 1", "0.92 is usual")
     return volume_mm3 / (feed_mm_s * metal_mm2 * efficiency)
@@ -200,28 +207,71 @@ def spot_sheet_mm(design: Design) -> float:
     return given_mm or default_sheet_mm(burnback_case(design)) / SPOT_CURRENT_FACTOR
 
 
-def spot_advice(design: Design, sheet_mm: float | None = None, case: BurnbackCase | None = None) -> SpotAdvice:
+def spot_advice(
+    design: Design,
+    sheet_mm: float | None = None,
+    case: BurnbackCase | None = None,
+    burnback_s: float | None = None,
+) -> SpotAdvice:
     """Return the spot time for a top sheet of `sheet_mm`, the design's main one if left out.
 
-    Raises ProcessError when no arc is possible, or the spot is shorter than wire, contactor and arc take to start.
+    `burnback_s`: what ends a spot without a hole; the design's own if left out. Raises ProcessError when no arc is
+    possible, when the spot is shorter than wire, contactor and arc take to start, and when a spot without a hole
+    cannot be fused.
     """
-    process = design.process
     case = burnback_case(design) if case is None else case
     main_mm = spot_sheet_mm(design)
     sheet = main_mm if sheet_mm is None else sheet_mm
-    point = case.operating_point()
-    efficiency = EFFICIENCY["short-circuit" if float(point.dip_v) > 0 else "open arc"]
+    if design.process.spot_diameter_mm is None:
+        return _plug_advice(design, case, sheet, main_mm)
+    return _fused_advice(design, case, sheet, burnback_s)
+
+
+def _kept_share(case: BurnbackCase) -> float:
+    """Share of the wire that stays in the weld."""
     if case.wire.material.metal_share < 1:
-        efficiency = TUBULAR_EFFICIENCY
-    if process.spot_volume_mm3 is not None:
-        hole = None
-        # A spot without a hole melts through the top sheet: metal and time go with the thickness.
-        volume = process.spot_volume_mm3 * sheet / main_mm
-    else:
-        given = process.plug_hole_mm if math.isclose(sheet, main_mm) else None
-        hole = given or usual_hole_mm(sheet)
-        volume = plug_volume_mm3(hole, sheet)
-    metal_mm2 = case.wire.grams_per_mm * 1000 / case.wire.material.density_g_cm3
+        return TUBULAR_EFFICIENCY
+    return EFFICIENCY["short-circuit" if float(case.operating_point().dip_v) > 0 else "open arc"]
+
+
+def _metal_mm2(case: BurnbackCase) -> float:
+    return case.wire.grams_per_mm * 1000 / case.wire.material.density_g_cm3
+
+
+def _fused_advice(design: Design, case: BurnbackCase, sheet: float, burnback_s: float | None) -> SpotAdvice:
+    # It computes with arrays; plugs, and whatever only asks for lags, shall not wait for numpy.
+    from timing.process.fused_spot import fused_spot
+
+    fused = fused_spot(design, case, sheet, burnback_s)
+    timing, least_s = spot_timing(design), spot_timing(design).shortest_s
+    burning, beyond_s = fused.burning_s, fused.beyond_s
+    setting_s = burning.middle - beyond_s
+    if setting_s < least_s:
+        raise ProcessError(
+            f"a spot of {fused.wanted_mm:g} mm takes {burning.middle:.2f} s of arc, of which burnback and drop-out "
+            f"give {beyond_s:.2f} s",
+            f"{least_s:.2f} s at least beside it: wire, contactor and arc need that long to start",
+            "weld spots with less wire feed speed, or want them wider",
+        )
+    return SpotAdvice(
+        sheet_mm=sheet,
+        hole_mm=None,
+        volume_mm3=burning.middle * case.feed_mm_s * _metal_mm2(case) * _kept_share(case),
+        fill_s=burning.middle,
+        low_s=max(burning.low - beyond_s, least_s),
+        setting_s=setting_s,
+        high_s=fused.last_s - beyond_s,
+        wire_mm=burning.middle * case.feed_mm_s,
+        scatter=spot_scatter(timing, setting_s),
+        fused=fused,
+    )
+
+
+def _plug_advice(design: Design, case: BurnbackCase, sheet: float, main_mm: float) -> SpotAdvice:
+    given = design.process.plug_hole_mm if math.isclose(sheet, main_mm) else None
+    hole = given or usual_hole_mm(sheet)
+    volume = plug_volume_mm3(hole, sheet)
+    efficiency, metal_mm2 = _kept_share(case), _metal_mm2(case)
     fill_s = fill_time_s(volume, case.feed_mm_s, metal_mm2, efficiency)
     timing = spot_timing(design)
     setting_s = fill_s - timing.gain_s
@@ -253,25 +303,41 @@ class SpotDial:
     thick: SpotAdvice
     from_s: float
     to_s: float
+    out_of_reach: tuple[str, ...] = ()
+    """Why an end of the range of sheets is left out."""
 
 
-def spot_dial(design: Design) -> SpotDial:
+def spot_dial(design: Design, burnback_s: float | None = None) -> SpotDial:
     """Return the spot dial for the thinnest to the thickest sheet, with a fifth of room at either end.
 
-    Thin sheet at the starting wire feed speed, thick sheet at the fastest, as a welder turns up for it. Raises
-    ProcessError.
+    Thin sheet at the starting wire feed speed, thick sheet at the fastest, as a welder turns up for it. A sheet at an
+    end of the range in which the spot cannot be made is left out. `burnback_s` as in `spot_advice`. Raises
+    ProcessError where it cannot be made in the main sheet.
     """
     process = design.process
     base = burnback_case(design)
     main_mm = spot_sheet_mm(design)
-    main = spot_advice(design, main_mm, base)
-    thin = spot_advice(design, process.plate_thickness_low_mm or main_mm, base)
-    fast = base.at_speed(process.wire_feed_speed_high_mm_s or process.wire_feed_speed_mm_s)
-    thick = spot_advice(design, process.plate_thickness_high_mm or main_mm, fast)
+    main = spot_advice(design, main_mm, base, burnback_s)
+    out: list[str] = []
+
+    def at_end(sheet_mm: float, feed_mm_s: float) -> SpotAdvice:
+        try:
+            return spot_advice(design, sheet_mm, base.at_speed(feed_mm_s), burnback_s)
+        except ProcessError as impossible:
+            if process.spot_diameter_mm is None or math.isclose(sheet_mm, main_mm):
+                raise
+            out.append(impossible.what)
+            return main
+
+    thin = at_end(process.plate_thickness_low_mm or main_mm, base.feed_mm_s)
+    thick = at_end(
+        process.plate_thickness_high_mm or main_mm,
+        process.wire_feed_speed_high_mm_s or process.wire_feed_speed_mm_s,
+    )
     least = spot_timing(design).shortest_s
     from_s = max(math.floor(min(thin.low_s, main.low_s) * 0.8 * 20) / 20, math.ceil(least * 20) / 20)
     to_s = math.ceil(max(thick.high_s, main.high_s) * 1.2 * 10) / 10
-    return SpotDial(main, thin, thick, from_s, to_s)
+    return SpotDial(main, thin, thick, from_s, to_s, tuple(out))
 
 
 def spot_power_w(case: BurnbackCase) -> float:

@@ -61,11 +61,11 @@ def test_before_the_plates_are_made_nothing_is_said_of_them():
         ),
         (
             SPOT.replace('from = "200 ms", to = "2 s", setting', 'from = "700 ms", to = "2 s", setting').replace(
-                '"600 ms", taper', '"1 s", taper'
+                '"450 ms", taper', '"1 s", taper'
             ),
             "plate-covers-the-advice",
             "spot.time",
-            "spot: its dial begins at 700 ms and the advised setting is 600 ms, 100 ms below it",
+            "spot: its dial begins at 700 ms and the advised setting is 400 ms, 300 ms below it",
         ),
     ],
 )

@@ -93,6 +93,8 @@ CASES: dict[str, tuple[str, tuple[str, str] | None]] = {
     "preflow-clears-the-air": (SHOP, ("preflow = {", 'preflow = "0 ms" # {')),
     "spot-dial-range": (SPOT, ('from = "200 ms", to = "2 s"', 'from = "200 ms", to = "3 s"')),
     "spot-outlasts-the-start": (SPOT, ('from = "200 ms", to = "2 s"', 'from = "20 ms", to = "2 s"')),
+    "spot-fuses-the-back-sheet": (SPOT, more('spot_diameter = "4 mm"', 'back_sheet = "12 mm"')),
+    "spot-burns-through": (SPOT, None),
     "burnback-is-short": (SHOP, (BURNBACK, BURNBACK.replace("300", "500"))),
     "wire-stops-soon": (SHOP, ('coast = "50 ms"', 'coast = "600 ms"')),
     "burnback-leaves-a-good-end": (SHOP, None),
@@ -210,7 +212,7 @@ CASES: dict[str, tuple[str, tuple[str, str] | None]] = {
     "memory-fit": (SHOP, None),
 }  # fmt: skip
 ERROR, WARNING, INFO = Severity.ERROR, Severity.WARNING, Severity.INFO
-SPOT_TIME = 'time = { from = "200 ms", to = "2 s", setting = "600 ms", taper = "audio", off_switch = true }'
+SPOT_TIME = 'time = { from = "200 ms", to = "2 s", setting = "450 ms", taper = "audio", off_switch = true }'
 PAUSE = 'pause = { from = "200 ms", to = "1.5 s", setting = "800 ms", off_switch = true }'
 WINDING = 'measured_open = "27.4 V"\nmeasured_loaded = "25.2 V"'
 NO_SENSOR = (('[arc_sensor]\nfilter = "4 ms"\n', ""), ('arc_start = "2 s"', ""))
@@ -223,6 +225,13 @@ MORE_CASES: dict[tuple[str, Severity], tuple[str, *tuple[tuple[str, str], ...]]]
     ("spot-outlasts-the-start", ERROR): (SPOT, *NO_SENSOR, (SPOT_TIME, 'time = "30 ms"')),
     ("spot-outlasts-the-start", INFO): (SPOT, *NO_SENSOR, (SPOT_TIME, 'time = "80 ms"')),
     ("wire-stops-soon", WARNING): (SHOP, ('coast = "50 ms"', 'coast = "200 ms"')),
+    ("spot-fuses-the-back-sheet", WARNING): (
+        SPOT, ('from = "200 ms", to = "2 s", setting = "450 ms"', 'from = "60 ms", to = "2 s", setting = "80 ms"')
+    ),
+    ("spot-burns-through", WARNING): (SPOT, ('to = "2 s", setting = "450 ms"', 'to = "2 s", setting = "1.9 s"')),
+    ("spot-burns-through", ERROR): (
+        SPOT, ('from = "200 ms", to = "2 s", setting = "450 ms"', 'from = "1.8 s", to = "2 s", setting = "1.9 s"')
+    ),
     ("burnback-leaves-a-good-end", ERROR): (SHOP, ("burnback = {", 'burnback = "0 ms" # {')),
     ("burnback-leaves-a-good-end", WARNING): (SHOP, ('setting = "130 ms" }', 'setting = "40 ms" }')),
     ("extension-left-holds", INFO): ("measured", ("20, 60, 110, 300 ms", "20, 60, 110, 250 ms")),

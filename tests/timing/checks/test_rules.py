@@ -71,7 +71,7 @@ ERROR, WARNING, INFO = Severity.ERROR, Severity.WARNING, Severity.INFO
         (SPOT, ('weld = "90 s"', 'weld = "1.5 s"'), "weld-limit", ERROR, "cuts into the longest spot, 2 s"),
         (SPOT, ('mode = "two-step"', 'mode = "switch"'), "four-step-rests", INFO, "while spot welding is on"),
         (SPOT, ('arc_start = "2 s"', 'arc_start = "100 ms"'), "arc-start-limit", WARNING, "44 ms"),
-        (SPOT, ('title = "', 'title = "x'), "relay-operations", INFO, "2416 times an hour"),
+        (SPOT, ('title = "', 'title = "x'), "relay-operations", INFO, "2687 times an hour"),
         (
             SHOP,
             ('type = "uno"', 'type = "uno"\npins = { trigger = "D99"}'),
@@ -150,10 +150,10 @@ def test_a_board_that_runs_out_of_pins_says_so():
 
 
 def test_stitches_are_counted_by_the_hour():
-    # 600 ms spot, 90 ms burnback, 800 ms pause: 1490 ms a stitch, 3.6e6 / 1490 = 2416 an hour, 46 % duty.
+    # 450 ms spot, 90 ms burnback, 800 ms pause: 1340 ms a stitch, 3.6e6 / 1340 = 2687 an hour, 40 % duty.
     found = findings(SPOT)
-    assert "2416 times an hour at its settings" in of("relay-operations", found)[0].text
-    assert "stitching keeps the arc on for 46 %" in of("duty-cycle", found)[0].text
+    assert "2687 times an hour at its settings" in of("relay-operations", found)[0].text
+    assert "stitching keeps the arc on for 40 %" in of("duty-cycle", found)[0].text
 
 
 @pytest.mark.parametrize(

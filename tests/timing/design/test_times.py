@@ -11,7 +11,7 @@ from timing.design.text_file import DesignFileError
 SHOP = (ROOT / "examples" / "shop_two_step.toml").read_text()
 SPOT = (ROOT / "examples" / "spot_stitch.toml").read_text()
 BURNBACK = 'burnback = { from = "20 ms", to = "300 ms", setting = "130 ms" }'
-SPOT_TIME = 'time = { from = "200 ms", to = "2 s", setting = "600 ms", taper = "audio", off_switch = true }'
+SPOT_TIME = 'time = { from = "200 ms", to = "2 s", setting = "450 ms", taper = "audio", off_switch = true }'
 
 
 def with_(text: str, *changes: tuple[str, str]) -> str:

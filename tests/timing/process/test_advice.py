@@ -54,7 +54,7 @@ def test_times_are_no_longer_than_a_design_may_set(design_of: Callable[..., Desi
 
 
 def test_a_crater_that_freezes_at_once_does_so_in_milliseconds(design_of: Callable[..., Design]) -> None:
-    plates = {f"plate_thickness{end}": '"12 mm"' for end in ("", "_low", "_high")} | {"spot_volume": '"30 mm3"'}
+    plates = {f"plate_thickness{end}": '"12 mm"' for end in ("", "_low", "_high")} | {"plug_hole": '"3 mm"'}
     said = read_out(advise(design_of(plates), 80))
     assert "The crater needs" in said
     assert " 0.0 s" not in said

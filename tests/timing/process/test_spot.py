@@ -43,11 +43,49 @@ def test_own_hole_counts_at_the_main_sheet_only(design_of: Callable[..., Design]
     assert spot_advice(design, 0.8).hole_mm == usual_hole_mm(0.8) == 6
 
 
-def test_spot_without_a_hole_goes_by_its_volume(design_of: Callable[..., Design]) -> None:
-    design = design_of({"spot_volume": '"60 mm3"'})
-    assert spot_advice(design).hole_mm is None
-    assert spot_advice(design).volume_mm3 == 60
-    assert spot_advice(design, 2.0).volume_mm3 == 120
+def test_spot_without_a_hole_goes_by_what_it_fuses(design_of: Callable[..., Design]) -> None:
+    advice = spot_advice(design_of({"spot_diameter": '"5 mm"'}))
+    assert advice.hole_mm is None
+    assert advice.fused is not None
+    assert advice.fused.curve.at(advice.fill_s)[0] == pytest.approx(5, abs=0.01)
+    # Burnback of 90 ms and a drop-out of 20 ms come on; pull-in of 30 ms and the arc's start of 30 ms go off.
+    assert advice.setting_s == pytest.approx(advice.fill_s - 0.05)
+    assert advice.low_s < advice.setting_s <= advice.high_s
+
+
+def test_wider_spots_and_thicker_sheets_take_longer(design_of: Callable[..., Design]) -> None:
+    design = design_of({"spot_diameter": '"4 mm"'})
+    times = [spot_advice(design, sheet_mm).setting_s for sheet_mm in (0.8, 1.0, 1.2)]
+    assert times == sorted(times)
+    assert spot_advice(design).setting_s < spot_advice(design_of({"spot_diameter": '"5 mm"'})).setting_s
+    assert (
+        spot_advice(design).setting_s
+        < spot_advice(design_of({"spot_diameter": '"4 mm"', "back_sheet": '"2 mm"'})).setting_s
+    )
+
+
+def test_sheet_in_which_the_spot_cannot_be_made_is_left_out_of_the_dial(design_of: Callable[..., Design]) -> None:
+    dial = spot_dial(design_of({"spot_diameter": '"5 mm"', "plate_thickness_high": '"12 mm"'}))
+    assert dial.thick == dial.main
+    assert len(dial.out_of_reach) == 1
+    assert "does not fuse the back sheet" in dial.out_of_reach[0]
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"plate_thickness": '"12 mm"', "plate_thickness_high": ""}, "does not fuse the back sheet"),
+        ({"plate_thickness_low": "", "plate_thickness": '"0.5 mm"', "spot_diameter": '"7 mm"'}, "burns through first"),
+        ({"plate_thickness_low": "", "plate_thickness": '"0.5 mm"', "spot_diameter": '"1 mm"'}, "to start"),
+    ],
+)
+def test_spot_that_cannot_be_made_gets_a_sentence(
+    design_of: Callable[..., Design], changes: dict[str, str], words: str
+) -> None:
+    with pytest.raises(ProcessError) as caught:
+        spot_advice(design_of({"spot_diameter": '"5 mm"'} | changes))
+    assert words in f"{caught.value.what} {caught.value.allowed}"
+    assert caught.value.remedy
 
 
 def test_timer_is_steadier_than_the_hand(design_of: Callable[..., Design]) -> None:
@@ -81,7 +119,7 @@ def test_sheet_not_given_is_guessed_from_the_current_of_spots(design_of: Callabl
 
 
 def test_spot_smaller_than_the_run_on_of_the_wire_is_refused(design_of: Callable[..., Design]) -> None:
-    design = design_of({"spot_volume": '"5 mm3"', "coast": '"400 ms"'})
+    design = design_of({"plug_hole": '"2 mm"', "coast": '"400 ms"'})
     with pytest.raises(ProcessError, match="run-on"):
         spot_advice(design)
 
