@@ -32,6 +32,7 @@ from timing.process.braking import brake_first
 from timing.process.burnback import FROZEN, FUSED, GOOD, OUTCOMES, SHORT
 from timing.process.burnback_curve import BurnbackCurve
 from timing.process.case import burnback_setting_s
+from timing.process.measured_band import ExtensionBand, measured_band
 
 WIDTH, HEIGHT = 1000, 722
 LEFT, RIGHT = 104, 204
@@ -54,11 +55,13 @@ class Asked:
 
     setting_s: float
     words: str
+    band: ExtensionBand | None = None
+    """What test welds found of the extension left; it is drawn over that of the model."""
 
 
 def in_the_design(design: Design) -> Asked:
-    """Return the design's own setting, to be marked."""
-    return Asked(burnback_setting_s(design), "in the design")
+    """Return the design's own setting, to be marked, with what its test welds found."""
+    return Asked(burnback_setting_s(design), "in the design", measured_band(design))
 
 
 @dataclass(frozen=True)
@@ -114,6 +117,8 @@ def burnback_group(title: str, curve: BurnbackCurve, asked: Asked | None) -> dra
     _zones(picture, frame, curve, zones)
     _grid(picture, frame)
     _band(picture, frame, curve)
+    if asked is not None and asked.band is not None:
+        _measured(picture, frame, asked.band)
     _wires(picture, frame, curve)
     _tip_and_work(picture, frame)
     _marks(picture, frame, curve, asked)
@@ -169,8 +174,10 @@ def _grid(picture: draw.Group, frame: _Frame) -> None:
     _text(picture, "contact tip", 14, TOP - 13, 11)
 
 
-def _outline(frame: _Frame, settings_s: Floats, upper_mm: Floats, lower_mm: Floats) -> draw.Path:
-    path = draw.Path(fill=WARM, fill_opacity=0.34, stroke="none")
+def _outline(
+    frame: _Frame, settings_s: Floats, upper_mm: Floats, lower_mm: Floats, fill: str = WARM, opacity: float = 0.34
+) -> draw.Path:
+    path = draw.Path(fill=fill, fill_opacity=opacity, stroke="none")
     for number, (setting, end) in enumerate(zip(settings_s, upper_mm, strict=True)):
         (path.M if number == 0 else path.L)(frame.x(setting), frame.y_drawn(end))
     for setting, end in zip(settings_s[::-1], lower_mm[::-1], strict=True):
@@ -193,6 +200,22 @@ def _band(picture: draw.Group, frame: _Frame, curve: BurnbackCurve) -> None:
         picture.append(_line(frame, curve.settings_s, edge, stroke=HOT, stroke_width=1, stroke_dasharray="5 3"))
     middle = (float(curve.middle_mm[-1]) + float(curve.high_mm[-1])) / 2
     _label(picture, "nine welds of ten end in this band", WIDTH - RIGHT - 14, frame.y_drawn(middle) + 4, "end")
+
+
+def _measured(picture: draw.Group, frame: _Frame, band: ExtensionBand) -> None:
+    """Draw what test welds found, to the end of the solid wire as everything here."""
+    inside = band.settings_s <= frame.last_s + SAME_S
+    settings_s, low_mm, high_mm = (row[inside] for row in (band.settings_s, band.low_mm, band.high_mm))
+    area = _outline(frame, settings_s, low_mm - band.ball_mm, high_mm - band.ball_mm, COMMANDED, 0.22)
+    area.append_title("nine welds of ten end in this band on this machine, by its test welds")
+    picture.append(area)
+    for edge in (low_mm, high_mm):
+        picture.append(_line(frame, settings_s, edge - band.ball_mm, stroke=COMMANDED, stroke_width=1.6))
+    right, label_mm = frame.x(float(settings_s[-1])), float(low_mm[-1]) - band.ball_mm
+    inside_it = right > (LEFT + WIDTH - RIGHT) / 2
+    at = right - 8 if inside_it else right + 8
+    words = "on this machine, by its test welds"
+    _label(picture, words, at, frame.y_drawn(label_mm) + 18, "end" if inside_it else "start")
 
 
 def _wires(picture: draw.Group, frame: _Frame, curve: BurnbackCurve) -> None:

@@ -63,8 +63,11 @@ def command(design: Path, speed: float | None, setting: float | None, svg: Desti
         felt = sensitivity(case, curve.best.setting_s, mark_s)
     if svg is not None:
         from codegen.charts.burnback import Asked, burnback_svg
+        from timing.process.measured_band import measured_band
 
-        svg.give(burnback_svg(plan.title or plan.name, curve, Asked(setting_s, asked)))
+        # Test welds tell of the wire feed speed that they were made at.
+        band = measured_band(plan) if speed is None else None
+        svg.give(burnback_svg(plan.title or plan.name, curve, Asked(setting_s, asked, band)))
     if as_json:
         click.echo(json_text(rounded(report(plan, curve, felt, setting_s))), nl=False)
     elif not printed(svg):

@@ -5,12 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from codegen.charts.burnback import burnback_svg, in_the_design
 from tests.timing.checks.test_registry import MEASURED_BAND, TEXTS
 from timing.checks import process as rules
 from timing.checks.finding import Finding, Severity
 from timing.design.loading import parse_design
 from timing.design.saving import with_values
 from timing.design.text_file import DesignFileError
+from timing.process.burnback_curve import burnback_curve
+from timing.process.case import burnback_case
 from timing.process.measured_band import ExtensionBand, band_values, measured_band, stale_because
 from timing.project import Project
 from wirecue.projects import load_board
@@ -83,6 +86,13 @@ def test_check_reads_the_band_in_place_of_the_models_draws(monkeypatch: pytest.M
     hopeless = MEASURED.replace("10, 80, 99, 98 %", "0, 0, 1, 2 %").replace("90, 20, 1, 0 %", "100, 100, 99, 98 %")
     (none,) = said(hopeless.replace("0, 0, 0, 2 %", "0, 0, 0, 0 %"))
     assert none.severity is Severity.ERROR
+
+
+def test_the_picture_shows_the_band_of_this_machine_where_there_is_one() -> None:
+    for text, shown in ((PLAIN, False), (MEASURED, True)):
+        design = parse_design(text)
+        curve = burnback_curve(burnback_case(design), np.linspace(0.0, 0.3, 7), draws=64)
+        assert ("on this machine, by its test welds" in burnback_svg("mine", curve, in_the_design(design))) is shown
 
 
 @pytest.mark.parametrize(
