@@ -64,16 +64,18 @@ def one_draw(drawn: Scatter, case: int, setting_s: float, rtol: float) -> float:
     tau_s = coast_s / (1 - k * math.log1p(1 / k))
     stop_s = tau_s * math.log1p(1 / k)
     cut_s = setting_s + float(release.contactor_off_s[case])
-    dip_v = float(drawn.point.dip_v[case])
+    dip_v, short_share = float(drawn.point.dip_v[case]), float(drawn.point.short_share[case])
 
     def slopes(t: float, state: np.ndarray, open_v: float) -> tuple[float, float]:
         x, current = state
         arc_mm = p["distance_mm"] - x
         speed = p["feed_mm_s"] * max((1 + k) * math.exp(-max(t - off_s, 0.0) / tau_s) - k, 0.0)
         volts = open_v - p["fall_v"] - p["gradient_v_per_mm"] * arc_mm
-        volts += dip_v * max(2 - arc_mm / p["diameter_mm"], 0.0)
+        shorting = max(2 - arc_mm / p["diameter_mm"], 0.0)
+        volts += dip_v * shorting
         loop = p["slope_ohm"] + p["arc_ohm"] + p["wire_ohm_per_mm"] * x
-        melting = (p["alpha_mm_per_a_s"] + p["beta_per_a2_s"] * x * current) * current
+        alpha = p["alpha_mm_per_a_s"] * max(1 - short_share * shorting, 0.0)
+        melting = (alpha + p["beta_per_a2_s"] * x * current) * current
         return speed - melting, (volts - loop * current) / p["inductance_h"]
 
     def out(_t: float, state: np.ndarray, _open_v: float) -> float:

@@ -218,9 +218,8 @@ _WHY = {
     "burnback in its range; a test says so.",
     "METALS, mild-steel, flux-cored, self-shielded": "15 % of the heat capacity leaves postflow and pause in their "
     "ranges; a test says so.",
-    "MATERIALS, mild-steel": "10 % of either constant leaves every advised time in its range, the pause within 30 "
-    "%; a test says so. Amperes for a wire feed speed agree with shop practice within a quarter.",
-    "MATERIALS, aluminium": "As mild steel; no shop rule is compared.",
+    "MATERIALS, aluminium": "10 % of either constant leaves every advised time in its range, the pause within 30 %; a "
+    "test says so.",
     "LED_DARK_V": "With 0.1 V less the pair for a circuit of 12 V or more still reads a leak of 1 mA as open; a test "
     "says so.",
     "LED_LIT_V": "With 0.1 V more the pair for a circuit of 12 V or more still reads a press at low line; a test says "

@@ -99,7 +99,8 @@ def motor(coast_s: float, friction: float) -> tuple[Callable[[float], float], fl
 def by_scipy(plant: Plant, release: Release, point: OperatingPoint, case: int, setting_s: float) -> float:
     """Extension left, by solve_ivp, for one case; NaN where the wire reached the contact tip."""
     p, r = one(plant, case), one(release, case)
-    dip_v, off_s, coast_s = float(point.dip_v[case]), r["wire_off_s"], max(r["coast_s"], 1e-9)
+    dip_v, short_share = float(point.dip_v[case]), float(point.short_share[case])
+    off_s, coast_s = r["wire_off_s"], max(r["coast_s"], 1e-9)
     share, stop_s = motor(coast_s, r["friction"])
 
     def speed(t: float) -> float:
@@ -108,12 +109,14 @@ def by_scipy(plant: Plant, release: Release, point: OperatingPoint, case: int, s
     def slopes(t: float, state: np.ndarray, open_v: float) -> list[float]:
         x, current = float(state[0]), float(state[1])
         arc_mm = p["distance_mm"] - x
-        dips = dip_v * max(2 - arc_mm / p["diameter_mm"], 0.0)
+        shorting = max(2 - arc_mm / p["diameter_mm"], 0.0)
+        dips = dip_v * shorting
         volts = open_v - p["fall_v"] - p["gradient_v_per_mm"] * arc_mm + dips
         if open_v == 0:
             volts = -max(-volts, 1.0 - (p["slope_ohm"] + p["arc_ohm"] + p["wire_ohm_per_mm"] * x) * current)
         loop = p["slope_ohm"] + p["arc_ohm"] + p["wire_ohm_per_mm"] * x
-        melting = p["alpha_mm_per_a_s"] * current + p["beta_per_a2_s"] * x * current**2
+        arcing = max(1 - short_share * shorting, 0.0)
+        melting = arcing * p["alpha_mm_per_a_s"] * current + p["beta_per_a2_s"] * x * current**2
         return [speed(t) - melting, (volts - loop * current) / p["inductance_h"]]
 
     def out(_t: float, state: np.ndarray, _open_v: float) -> float:

@@ -8,41 +8,12 @@ from timing.design.units import parse_quantity
 from timing.process.arc import PUBLISHED_ARC
 from timing.process.cooling import seam_solidification
 from timing.process.gas import L_MIN_PER_FT3_H
-from timing.process.melting import MATERIALS, balance_current_a, melting_rate_mm_s, wire_constants
+from timing.process.melting import wire_constants
 from timing.process.source import usual_load_voltage_v
 from timing.process.spot import MM_PER_A, usual_hole_mm
 
 IN_MM, LB_G = 25.4, 453.59237
 """Exact: the international inch and the avoirdupois pound."""
-
-
-def test_melting_constants_of_plain_steel() -> None:
-    """Norrish, Advanced Welding Processes: 1.2 mm plain carbon steel, alpha 0.3 mm/(A s), beta 5e-5 1/(A^2 s).
-
-    From memory. The worked example is arithmetic on them: 250 A and 15 mm melt 121.9 mm/s.
-    """
-    wire = wire_constants("mild-steel", 1.2)
-    assert (wire.alpha_mm_per_a_s, wire.beta_per_a2_s) == pytest.approx((0.3, 5e-5))
-    assert melting_rate_mm_s(250.0, 15.0, wire.alpha_mm_per_a_s, wire.beta_per_a2_s) == pytest.approx(121.875)
-
-
-@pytest.mark.parametrize(
-    ("inch", "in_min_per_a", "low_a", "high_a", "extension_mm"),
-    [(0.023, 3.5, 30, 90, 7), (0.030, 2.0, 40, 145, 8), (0.035, 1.6, 50, 180, 9), (0.045, 1.0, 75, 250, 12)],
-)
-def test_amperes_for_a_wire_speed_within_a_quarter_of_shop_practice(
-    inch: float, in_min_per_a: float, low_a: float, high_a: float, extension_mm: float
-) -> None:
-    """Common practice, no source: 3.5, 2, 1.6 and 1 in/min for each ampere with steel wire of 0.023 to 0.045 in.
-
-    The rule is linear and the wire is not: compared over the middle of each wire's range of current, where it is used.
-    """
-    wire = wire_constants("mild-steel", inch * IN_MM)
-    for share in (0.25, 0.5, 0.75):
-        practice_a = low_a + share * (high_a - low_a)
-        feed = practice_a * in_min_per_a * IN_MM / 60
-        current = balance_current_a(feed, extension_mm, wire.alpha_mm_per_a_s, wire.beta_per_a2_s)
-        assert current == pytest.approx(practice_a, rel=0.25)
 
 
 @pytest.mark.parametrize(
@@ -105,11 +76,3 @@ def test_smallest_plug_hole_of_the_structural_rule() -> None:
 def test_amperes_for_a_thickness_follow_the_shop_rule() -> None:
     """Common practice, no source: about 1 A for each 0.001 in of sheet, 125 A for 1/8 in."""
     assert pytest.approx(3.175) == MM_PER_A * 125
-
-
-def test_stated_spread_of_the_steel_constants_covers_shop_practice() -> None:
-    """The band must not be narrower than what shops and books disagree by: 1.6 in/min for each ampere at 0.9 mm."""
-    wire = wire_constants("mild-steel", 0.9)
-    feed = 125 * 1.6 * IN_MM / 60
-    off = balance_current_a(feed, 9.0, wire.alpha_mm_per_a_s, wire.beta_per_a2_s) / 125 - 1
-    assert abs(off) < 2 * MATERIALS["mild-steel"].alpha_spread

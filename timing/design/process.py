@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from timing.design.gases import GasReading
 
 Wire = Literal["mild-steel", "stainless-steel", "aluminium", "flux-cored", "self-shielded"]
+Polarity = Literal["electrode-positive", "electrode-negative"]
 # ISO 14175 group letters: I inert, M1-M3 mixtures with oxidising parts, C carbon dioxide (seen quoted).
 Gas = Literal[
     "M12", "M13", "M14", "M20", "M21", "M22", "M23", "M24", "M25", "M26", "M27", "M31", "M32", "M33", "M34", "M35",
@@ -28,6 +29,11 @@ class Process(Section):
         None, description='Class on the spool\'s label, such as "ER70S-6"; `wire` is what it stands for.'
     )
     wire_diameter_mm: Annotated[float, Measure("mm", 0.5, 2.5, "0.9 mm")] = Field(description="Wire diameter.")
+    polarity: Polarity | None = Field(
+        None,
+        description="Polarity of the wire; left out: as the wire is usually run, self-shielded negative, all others "
+        "positive.",
+    )
     gas: Gas = Field(description="Shielding gas group of ISO 14175, or none for gasless wire.")
     gas_mixture: Title | None = Field(
         None, description='The gas as its cylinder names it, such as "75/25 argon CO2"; `gas` is its group.'

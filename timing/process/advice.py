@@ -317,8 +317,8 @@ def case_notes(curve: BurnbackCurve, case: BurnbackCase) -> tuple[str, ...]:
     notes.append(REGIME_NOTES[curve.regime])
     if float(case.operating_point().dip_v) > MOST_DIP_V / 2:
         notes.append("The voltage is on the low side for this wire feed speed: the wire may stub.")
-    if case.wire.material.mark == "derived":
-        notes.append("The melting constants of this wire are derived, not published: trust test welds first.")
+    if not case.wire.material.fitted:
+        notes.append("No melting rates of this wire were at hand to fit its constants to: trust test welds first.")
     return tuple(notes)
 
 

@@ -4,7 +4,9 @@ The mean voltages around the circuit: the source gives U0 - s I; the extension t
 U_fall + R_arc I + E l. The wire feed speed fixes the current (it must melt what is fed), the voltage fixes the
 arc length. A mean model has no drops and no short circuits. Where the voltage is too low for an open arc, the wire
 touches the puddle many times a second (short-circuit transfer); the mean voltage is then lower than an arc's by a
-share that the shorts take. That share, `dip_v`, fades out as the arc grows longer than two wire diameters.
+share that the shorts take. That share, `dip_v`, fades out as the arc grows longer than two wire diameters. While the
+wire is shorted no arc heats its end: the arc term of the melting rate counts for the rest of the time only. The share
+of the time follows from the mean voltage, which lies between the arc's and the wire's own.
 """
 
 from __future__ import annotations
@@ -87,6 +89,8 @@ SHORTEST_EXTENSION_MM = 1.0
 """Nearer to the contact tip than this there is no steady arc to speak of (choice)."""
 MOST_DIP_V = 6.0
 """Where the shorts must take more than this from the mean voltage, the wire stubs and no arc holds (practice)."""
+MOST_SHORT_SHARE = 0.4
+"""Share of the time that shorts take at most, in this model: `MOST_DIP_V` ends it before (choice)."""
 
 
 @dataclass(frozen=True)
@@ -132,6 +136,8 @@ class OperatingPoint:
     """What short circuits take from the mean voltage; 0 with an open arc."""
     voltage_v: Values
     """Mean voltage at the source's terminals."""
+    short_share: Values
+    """Share of the time in which the wire is shorted and no arc heats its end; 0 with an open arc."""
 
     def arc_length_mm(self, plant: Plant) -> Values:
         """Mean distance from the wire's end to the puddle."""
@@ -141,6 +147,10 @@ class OperatingPoint:
 def _voltage_left_v(plant: Plant, extension_mm: Values) -> Values:
     """Source voltage left over at the balance current when the wire's end stands at `extension_mm`."""
     current = balance_current_a(plant.feed_mm_s, extension_mm, plant.alpha_mm_per_a_s, plant.beta_per_a2_s)
+    return _left_v(plant, extension_mm, current)
+
+
+def _left_v(plant: Plant, extension_mm: Values, current: Values) -> Values:
     loop = plant.slope_ohm + plant.arc_ohm + plant.wire_ohm_per_mm * extension_mm
     return plant.open_v - plant.fall_v - loop * current - plant.gradient_v_per_mm * (plant.distance_mm - extension_mm)
 
@@ -153,6 +163,8 @@ def dip_length_mm(plant: Plant) -> Values:
 SECANTS, SETTLED_V = 6, 1e-6
 """Steps towards the operating point, and volts left over that count as none (choice: real arcs need no more, by a
 test)."""
+SHARE_HALVINGS = 20
+"""Halvings that find the share of the shorts, to a millionth (choice)."""
 
 
 def settle(plant: Plant) -> OperatingPoint:
@@ -169,7 +181,12 @@ def settle(plant: Plant) -> OperatingPoint:
     extension = _balanced_mm(plant, least, least_v, longest, longest_v)
     extension = do.where(dip_v > 0, longest, do.where(least_v > 0, least, extension))
     current = balance_current_a(plant.feed_mm_s, extension, plant.alpha_mm_per_a_s, plant.beta_per_a2_s)
-    return OperatingPoint(current, extension, dip_v, plant.open_v - plant.slope_ohm * current)
+    share = 0.0 * current
+    if do.any(dip_v > 0):
+        share = do.where(dip_v > 0, _short_share(plant, extension), 0.0)
+        current = _current_a(plant, extension, share)
+        dip_v = do.where(dip_v > 0, -_left_v(plant, extension, current), 0.0)
+    return OperatingPoint(current, extension, dip_v, plant.open_v - plant.slope_ohm * current, share)
 
 
 def _balanced_mm(plant: Plant, low: Values, low_v: Values, high: Values, high_v: Values) -> Values:
@@ -193,6 +210,25 @@ def _balanced_mm(plant: Plant, low: Values, low_v: Values, high: Values, high_v:
         high, low = do.where(above, middle, high), do.where(above, low, middle)
     halved: Values = do.where(lost, (low + high) / 2, extension)
     return halved
+
+
+def _current_a(plant: Plant, extension_mm: Values, short_share: Values) -> Values:
+    """Balance current with the arc heating the wire's end for the time that no short takes."""
+    alpha = plant.alpha_mm_per_a_s * (1.0 - short_share)
+    return balance_current_a(plant.feed_mm_s, extension_mm, alpha, plant.beta_per_a2_s)
+
+
+def _short_share(plant: Plant, extension_mm: Values) -> Values:
+    """Share of the time that shorts take: by halves, since less arc asks for more current, and that for more shorts."""
+    do = elementwise(plant.distance_mm)
+    arc_v = plant.fall_v + plant.gradient_v_per_mm * (plant.distance_mm - extension_mm)
+    low, high = 0.0 * extension_mm, 0.0 * extension_mm + MOST_SHORT_SHARE
+    for _ in range(SHARE_HALVINGS):
+        middle = (low + high) / 2
+        current = _current_a(plant, extension_mm, middle)
+        more = -_left_v(plant, extension_mm, current) > middle * (arc_v + plant.arc_ohm * current)
+        low, high = do.where(more, middle, low), do.where(more, high, middle)
+    return (low + high) / 2
 
 
 def operating_point(plant: Plant) -> OperatingPoint:

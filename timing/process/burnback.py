@@ -186,12 +186,23 @@ class _Path:
     fused: Truths
 
 
-def _arc_drive_v(do: Elementwise, plant: Plant, point: OperatingPoint, extension_mm: Values, open_v: Values) -> Values:
+def _arc_drive_v(plant: Plant, point: OperatingPoint, extension_mm: Values, open_v: Values, shorting: Values) -> Values:
     """Voltage that drives the current against the loop's resistance, with the wire's end at `extension_mm`."""
     arc_mm = plant.distance_mm - extension_mm
-    dip_v = point.dip_v * do.maximum(2.0 - arc_mm / dip_length_mm(plant), 0.0)
-    drive_v: Values = open_v - plant.fall_v - plant.gradient_v_per_mm * arc_mm + dip_v
+    drive_v: Values = open_v - plant.fall_v - plant.gradient_v_per_mm * arc_mm + point.dip_v * shorting
     return drive_v
+
+
+def _shorting(do: Elementwise, plant: Plant, extension_mm: Values) -> Values:
+    """How much the wire shorts, against the mean of the weld: nothing where the arc is two dip lengths or longer."""
+    shorting: Values = do.maximum(2.0 - (plant.distance_mm - extension_mm) / dip_length_mm(plant), 0.0)
+    return shorting
+
+
+def _arc_alpha(do: Elementwise, plant: Plant, point: OperatingPoint, shorting: Values) -> Values:
+    """Arc term of the melting rate, for the share of the time that an arc burns."""
+    arcing: Values = do.maximum(1.0 - point.short_share * shorting, 0.0)
+    return plant.alpha_mm_per_a_s * arcing
 
 
 def _loop_ohm(plant: Plant, extension_mm: Values) -> Values:
@@ -200,11 +211,12 @@ def _loop_ohm(plant: Plant, extension_mm: Values) -> Values:
 
 def _relaxed(
     plant: Plant, point: OperatingPoint, extension_mm: Values, current_a: Values, step_s: Values
-) -> tuple[Values, Values, Values]:
-    """Current after a step at a frozen extension, and the means of I and I^2 over the step."""
+) -> tuple[Values, Values]:
+    """Current after a step at a frozen extension, and the wire melted in it."""
     do = elementwise(current_a)
     loop_ohm = _loop_ohm(plant, extension_mm)
-    settled_a = _arc_drive_v(do, plant, point, extension_mm, plant.open_v) / loop_ohm
+    shorting = _shorting(do, plant, extension_mm)
+    settled_a = _arc_drive_v(plant, point, extension_mm, plant.open_v, shorting) / loop_ohm
     ratio = do.maximum(step_s * loop_ohm / plant.inductance_h, 1e-12)
     lost = -do.expm1(-ratio)
     mean_1 = lost / ratio
@@ -213,7 +225,8 @@ def _relaxed(
     current_after = current_a - off_a * lost
     mean_current = settled_a + off_a * mean_1
     mean_square = settled_a * (settled_a + 2 * off_a * mean_1) + off_a * off_a * mean_2
-    return current_after, mean_current, mean_square
+    alpha, beta = _arc_alpha(do, plant, point, shorting), plant.beta_per_a2_s
+    return current_after, step_s * (alpha * mean_current + beta * extension_mm * mean_square)
 
 
 def _advance(plant: Plant, point: OperatingPoint, release: Release, end: WireEnd, path: _Path, step_s: Values) -> None:
@@ -222,11 +235,9 @@ def _advance(plant: Plant, point: OperatingPoint, release: Release, end: WireEnd
     half_s = step_s / 2
     run_half = wire_run_mm(release, plant.feed_mm_s, path.time_s + half_s)
     run_full = wire_run_mm(release, plant.feed_mm_s, path.time_s + step_s)
-    _, mean, square = _relaxed(plant, point, x, current, half_s)
-    melted_half = half_s * (plant.alpha_mm_per_a_s * mean + plant.beta_per_a2_s * x * square)
+    _, melted_half = _relaxed(plant, point, x, current, half_s)
     middle = x + (run_half - path.run_mm) - do.where(burning, melted_half, 0.0)
-    after, mean, square = _relaxed(plant, point, middle, current, step_s)
-    melted = step_s * (plant.alpha_mm_per_a_s * mean + plant.beta_per_a2_s * middle * square)
+    after, melted = _relaxed(plant, point, middle, current, step_s)
     # An arc that goes out within the step melts for its share of it only.
     dies = burning & (after <= plant.arc_out_a)
     share = do.where(dies, (current - plant.arc_out_a) / do.maximum(current - after, _SHORTEST_S), 1.0)
@@ -261,10 +272,13 @@ def _decay(plant: Plant, point: OperatingPoint, release: Release, path: _Path) -
     def slopes(share: float, time_s: Values, melted_mm: Values) -> tuple[Values, Values]:
         current = start_a - share * drop_a
         x = do.maximum(base_mm + wire_run_mm(release, plant.feed_mm_s, time_s) - melted_mm, 0.0)
-        against_v = -_arc_drive_v(do, plant, point, x, 0.0) + _loop_ohm(plant, x) * current
+        shorting = _shorting(do, plant, x)
+        against_v = -_arc_drive_v(plant, point, x, 0.0, shorting) + _loop_ohm(plant, x) * current
         # A wire pushed far into the puddle has no arc left to kill the current: the loop's own volts do it then.
         seconds = plant.inductance_h * drop_a / do.maximum(against_v, 1.0)
-        return seconds, seconds * melting_rate_mm_s(current, x, plant.alpha_mm_per_a_s, plant.beta_per_a2_s)
+        return seconds, seconds * melting_rate_mm_s(
+            current, x, _arc_alpha(do, plant, point, shorting), plant.beta_per_a2_s
+        )
 
     time_s, melted_mm, step = path.time_s, 0.0 * start_a, 1.0 / DECAY_STEPS
     for number in range(DECAY_STEPS):

@@ -231,7 +231,7 @@ def burnback_case(design: Design) -> BurnbackCase:
     Raises ProcessError for a wire without constants and for a distance that leaves no room for a wire end.
     """
     process, drive, contactor = design.process, design.feeder.wire_drive, design.feeder.contactor
-    wire = wire_constants(process.wire, process.wire_diameter_mm)
+    wire = wire_constants(process.wire, process.wire_diameter_mm, process.polarity)
     end = WireEnd.usual(wire_melt(process.wire, wire))
     room_mm = process.contact_tip_to_work_mm - end.sticking_gap_mm - end.short_mm
     if room_mm <= 0:

@@ -34,6 +34,19 @@ _WIRE = (
         ),
         typed_key="process.wire_class",
     ),
+    Question(
+        "process.polarity",
+        "Which pole is the gun on?",
+        "Power source off: follow the lead from the gun, or the link beside the drive rolls, to the terminal marked - "
+        "or +. The work clamp is on the other one. Self-shielded wire is run negative unless its label says otherwise.",
+        "choice",
+        "electrode-negative",
+        (
+            Option("electrode-negative", "gun on -, work clamp on +"),
+            Option("electrode-positive", "gun on +, work clamp on -"),
+        ),
+        when=When("process.wire", (SELF_SHIELDED,), "if the wire is self-shielded"),
+    ),
     Question("process.wire_diameter", "Wire diameter?", "On the spool's label.", "measure", "0.9 mm"),
     Question(
         "process.gas",

@@ -143,7 +143,7 @@ def test_the_step_of_the_rules_is_fine_enough():
     )
     # Where a wire fuses at a long step it may be a little beyond the contact tip.
     free = usual.outcome != FUSED
-    assert abs(quick.extension_mm - usual.extension_mm)[free].max() < 0.1
+    assert abs(quick.extension_mm - usual.extension_mm)[free].max() < 0.15
 
 
 @settings(max_examples=40)

@@ -78,7 +78,7 @@ def test_gasless_wire_gets_neither_preflow_nor_postflow(gasless_design: Design) 
     advice = advise(gasless_design, DRAWS)
     assert advice.preflow is advice.postflow is advice.gas is None
     assert [time.name for time in advice.times] == ["spot", "burnback", "pause"]
-    assert any("derived" in note for note in advice.notes)
+    assert any("No melting rates of this wire" in note for note in advice.notes)
 
 
 def test_missing_voltage_is_said_to_be_assumed(design_of: Callable[..., Design]) -> None:

@@ -21,74 +21,8 @@ from timing.process.arc import (
 )
 from timing.process.case import BurnbackCase, burnback_case
 from timing.process.errors import ProcessError
-from timing.process.melting import MATERIALS, balance_current_a, melting_rate_mm_s, wire_constants
+from timing.process.melting import melting_rate_mm_s, wire_constants
 from timing.process.source import usual_load_voltage_v
-
-
-@given(
-    feed=st.floats(1, 500),
-    extension=st.floats(0.1, 40),
-    diameter=st.sampled_from([0.6, 0.8, 0.9, 1.0, 1.2, 1.6]),
-    wire=st.sampled_from(sorted(MATERIALS)),
-)
-def test_balance_current_melts_exactly_what_is_fed(feed: float, extension: float, diameter: float, wire: str) -> None:
-    found = wire_constants(wire, diameter)
-    current = balance_current_a(feed, extension, found.alpha_mm_per_a_s, found.beta_per_a2_s)
-    assert melting_rate_mm_s(current, extension, found.alpha_mm_per_a_s, found.beta_per_a2_s) == pytest.approx(
-        feed, rel=1e-9
-    )
-
-
-def test_balance_current_needs_no_resistive_term() -> None:
-    assert balance_current_a(60.0, 10.0, 0.3, 0.0) == pytest.approx(200.0)
-
-
-def test_thinner_wire_melts_faster_for_the_same_current() -> None:
-    rates = []
-    for diameter in (0.6, 0.8, 0.9, 1.0, 1.2, 1.6):
-        wire = wire_constants("mild-steel", diameter)
-        rates.append(melting_rate_mm_s(100.0, 10.0, wire.alpha_mm_per_a_s, wire.beta_per_a2_s))
-    assert rates == sorted(rates, reverse=True)
-
-
-@pytest.mark.parametrize("diameter", [0.0, -1.0, float("nan"), 0.3, 2.4])
-def test_diameter_without_constants_is_refused_with_a_remedy(diameter: float) -> None:
-    with pytest.raises(ProcessError) as caught:
-        wire_constants("mild-steel", diameter)
-    assert "wire diameter" in caught.value.what
-    assert caught.value.remedy
-
-
-def test_unknown_wire_is_refused_with_the_known_ones() -> None:
-    with pytest.raises(ProcessError, match=r"(?s)'copper'.*mild-steel.*aluminium"):
-        wire_constants("copper", 0.9)
-
-
-def test_every_material_says_where_its_constants_come_from() -> None:
-    for material in MATERIALS.values():
-        assert material.source
-        assert 0 < material.alpha_spread < 1
-        assert 0 < material.metal_share <= 1
-
-
-@pytest.mark.parametrize("wire", sorted(MATERIALS))
-@given(density=st.floats(20, 400), extension=st.floats(1, 40))
-def test_at_one_current_density_every_diameter_melts_equally_fast(wire: str, density: float, extension: float) -> None:
-    """Arc and resistance heat a volume in proportion to its cross-section: only the current density is left."""
-    rates = []
-    for diameter in (0.6, 0.9, 1.2, 1.6):
-        found = wire_constants(wire, diameter)
-        current = density * found.area_mm2
-        rates.append(melting_rate_mm_s(current, extension, found.alpha_mm_per_a_s, found.beta_per_a2_s))
-    assert rates == pytest.approx([rates[0]] * len(rates), rel=1e-9)
-
-
-@pytest.mark.parametrize("wire", sorted(MATERIALS))
-def test_the_current_runs_in_the_metal_of_the_wire_only(wire: str) -> None:
-    """Resistance of a length is resistivity over the metal's area; the powder of a tubular wire has no part in it."""
-    found, material = wire_constants(wire, 1.2), MATERIALS[wire]
-    metal_mm2 = 3.14159265 / 4 * 1.2**2 * material.metal_share
-    assert found.resistance_ohm_per_mm * metal_mm2 == pytest.approx(material.resistivity_ohm_mm, rel=1e-6)
 
 
 def plant_of(feed: float = 85.0, distance: float = 12.0, open_v: float = 26.0, diameter: float = 0.9) -> Plant:
@@ -115,6 +49,31 @@ def test_low_voltage_is_named_short_circuit_and_still_melts_what_is_fed() -> Non
     assert regime(point) == "short-circuit"
     assert float(point.dip_v) > 0
     assert float(point.arc_length_mm(plant_of())) == pytest.approx(0.9)
+
+
+def test_the_arc_heats_the_wire_for_the_time_that_no_short_takes() -> None:
+    """The mean voltage lies between the arc's and that of the shorted wire, by the share of the time."""
+    plant = plant_of(open_v=21.5)
+    point = operating_point(plant)
+    current, share, wire = float(point.current_a), float(point.short_share), wire_constants("mild-steel", 0.9)
+    drop_v = float(plant.wire_ohm_per_mm) * float(point.extension_mm) * current
+    arc_v = 15.7 + 0.022 * current + 1.2 * 0.9 + drop_v
+    assert share * drop_v + (1 - share) * arc_v == pytest.approx(float(point.voltage_v), abs=1e-4)
+    melted = melting_rate_mm_s(
+        current, float(point.extension_mm), (1 - share) * wire.alpha_mm_per_a_s, wire.beta_per_a2_s
+    )
+    assert melted == pytest.approx(85.0, rel=1e-6)
+    assert 0.1 < share < 0.4
+
+
+def test_an_open_arc_heats_the_wire_all_the_time() -> None:
+    assert operating_point(plant_of()).short_share == 0
+
+
+def test_less_voltage_shorts_the_wire_for_longer_and_takes_more_current() -> None:
+    points = [settle(plant_of(open_v=volts)) for volts in (24.0, 23.0, 22.0, 21.0)]
+    for values in ([float(one.short_share) for one in points], [float(one.current_a) for one in points]):
+        assert values == sorted(values)
 
 
 @pytest.mark.parametrize(

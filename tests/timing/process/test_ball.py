@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 from timing.process.ball import WireMelt, ball_length_mm, restart, wire_melt
 from timing.process.burnback import GOOD, QUICK_STEP_S, run_burnback
 from timing.process.case import BurnbackCase, run_likely, scatter
-from timing.process.melting import circle_mm2, wire_constants
+from timing.process.melting import DIAMETER_RANGE_MM, circle_mm2, wire_constants
 
 SETTINGS_S = np.array([0.05, 0.09, 0.13, 0.2, 0.3])
-wires_mm = st.floats(0.5, 1.7)
+wires_mm = st.floats(*DIAMETER_RANGE_MM)
 STEEL = WireMelt.of(wire_constants("mild-steel", 0.9))
 
 
