@@ -16,6 +16,7 @@ from timing.design.units import speed_text
 from timing.elementwise import Floats, percentiles
 from timing.formatting import ms, percent_text
 from timing.once import once
+from timing.process.ball import CLIP_DIAMETERS, MOST_WELDS_SHARE
 from timing.process.braking import BrakeFirst, brake_first
 from timing.process.burnback import FROZEN, FUSED, GOOD, OUTCOMES, QUICK_STEP_S, SHORT, BurnbackRun
 from timing.process.burnback_curve import (
@@ -50,6 +51,8 @@ AS_GOOD = 0.05
 # Own judgement: where not one weld in twenty keeps a free wire end, the function does not work at all.
 HOPELESS = 0.05
 """Share of good ends below which a setting is hopeless (choice)."""
+NEEDLESS = 1.5
+"""A burnback is needlessly long when one shorter by this factor leaves as many good ends (choice)."""
 # Common practice, no source: a spot that varies by more than this from one to the next shows.
 SPOT_SCATTER_PERCENT = 8.0
 """Scatter of spots from which the rule speaks (choice)."""
@@ -186,6 +189,48 @@ def extension_left_holds(project: Project) -> Iterator[Finding]:
                 time_figure("end of the dial", missing[-1]),
             ),
         )
+
+
+def ball_is_clipped(project: Project) -> Iterator[Finding]:
+    """Tell where most welds leave a ball too large to start on, and whether less burnback would do."""
+    rule, key, setting = "ball-is-clipped", "times.burnback", project.design.times.burnback
+    settings_s = _dial_points_s(project.design)
+    row = int(np.searchsorted(settings_s, setting.setting_us / 1e6))
+    try:
+        case, run = _dial_runs(project)[0]
+        case.operating_point()
+    except ProcessError:
+        return
+    share = float(run.share_to_clip[row])
+    if share < MOST_WELDS_SHARE:
+        return
+    ball_mm = float(run.melt.ball_mm(float(percentiles(run.hanging_mm[row], (50.0,))[0])))
+    says = (
+        f"a burnback of {ms(setting.setting_us)} leaves a ball of {ball_mm:.1f} mm on wire of "
+        f"{case.wire.diameter_mm:g} mm; after {percent_text(share)} of welds it is above {CLIP_DIAMETERS:g} wire "
+        "diameters"
+    )
+    figures = (
+        time_figure("burnback", setting.setting_us),
+        Figure("ball, middle", ball_mm, "mm"),
+        Figure("welds that leave a ball to clip", 100 * share, "%"),
+    )
+    reason = "the next arc would have to melt the ball before it melts wire: it starts cold, or not at all"
+    good = _share(run, GOOD)
+    enough = int(np.flatnonzero(good >= min(ENOUGH, float(good[row])))[0])
+    if settings_s[row] <= NEEDLESS * settings_s[enough]:
+        yield info(rule, key, says, reason, "clip the wire's end before each start", figures=figures)
+        return
+    shorter_us = round(float(settings_s[enough]) * 1e6)
+    yield warning(
+        rule,
+        key,
+        says,
+        f"{reason}; {ms(shorter_us)} would leave the wire free as well",
+        Remedy(f"a burnback of {ms(shorter_us)}, its ball smaller", stand_at(key, setting, shorter_us)),
+        "clip the wire's end before each start",
+        figures=figures,
+    )
 
 
 def burnback_serves_all_speeds(project: Project) -> Iterator[Finding]:

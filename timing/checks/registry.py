@@ -228,6 +228,13 @@ RULES: tuple[Rule, ...] = (
         "choice",
     ),
     Rule(
+        "ball-is-clipped", process.ball_is_clipped, (WARNING, INFO,),
+        "The ball that the burnback setting leaves on the wire's end, against what the next start bears.",
+        "the next arc would have to melt a large ball before it melts wire",
+        "less burnback where that leaves the wire free as well; else clip the wire's end before each start",
+        "practice",
+    ),
+    Rule(
         "burnback-serves-all-speeds", process.burnback_serves_all_speeds, (WARNING,),
         "The burnback dial at the slowest and the fastest wire.",
         "another wire feed speed needs a different burnback",

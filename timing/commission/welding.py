@@ -172,8 +172,8 @@ def test_weld_steps(project: Project) -> Iterator[CommissionStep]:
             *_at_the_gun(project),
             setting,
             f"{_weld_words(panel)} Hold still until everything has stopped.",
-            "Power source off. Measure the extension left, contact tip to wire end, with a steel rule to half a "
-            "millimetre; look whether a ball is on its end.",
+            "Power source off. Measure the extension left with a steel rule to half a millimetre, contact tip to the "
+            "far side of the ball on the wire's end, and say so: `9 mm, ball`, or `9 mm, ball 1.5 mm` with its size.",
             "Say what was left, or `frozen` (in the puddle), or `fused` (to the contact tip): these tell as much.",
         ),
         "Each weld leaves the wire free, or says in which way it did not; after a few, coast and drop-out are known.",

@@ -15,6 +15,7 @@ from timing.design.times import LONGEST_BURNBACK_US
 from timing.design.units import as_typed, speed_text
 from timing.formatting import in_ms, percent_text, tenths_s
 from timing.process.arc import MOST_DIP_V, REGIME_NOTES
+from timing.process.ball import clip_words
 from timing.process.braking import BrakeFirst, brake_first
 from timing.process.burnback import FROZEN, FUSED, SHORT
 from timing.process.burnback_curve import (
@@ -143,9 +144,11 @@ def _burnback_reasons(case: BurnbackCase, curve: BurnbackCurve, cover: DialCover
     best, row = curve.best, int((curve.settings_s == curve.best.setting_s).argmax())
     leaves = best.extension_mm
     reasons = [
-        f"At {in_ms(best.setting_s)} the extension left should be {leaves.middle:.0f} mm (nine times in ten "
-        f"{leaves.low:.0f} mm to {leaves.high:.0f} mm, with the gun held at {as_typed(case.distance_mm, 'mm')}); "
-        f"{percent_text(best.chance_good)} end good.",
+        f"At {in_ms(best.setting_s)} the extension left should be {leaves.middle:.0f} mm of solid wire (nine times in "
+        f"ten {leaves.low:.0f} mm to {leaves.high:.0f} mm, with the gun held at {as_typed(case.distance_mm, 'mm')}) "
+        f"and a ball of {best.ball_mm.middle:.1f} mm: a rule reads about {best.to_ball_end_mm.middle:.1f} mm, to the "
+        f"ball's end. {percent_text(best.chance_good)} end good.",
+        clip_words(best.ball_mm.middle, case.wire.diameter_mm, best.share_to_clip),
     ]
     chances = curve.chances[row]
     failures = [

@@ -27,6 +27,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from timing.elementwise import Truths, Values, elementwise
+from timing.formatting import percent_text
 
 if TYPE_CHECKING:
     from timing.process.melting import WireConstants
@@ -50,6 +51,11 @@ STARTS_WELL_DIAMETERS = 1.5
 CLIP_DIAMETERS = 2.0
 """A ball larger than this many wire diameters is clipped off before the next start (practice: a wire end left balled
 starts cold, the blob has to burn off first; that its end decides on a start: published, TWI report 327/1986)."""
+
+MOST_WELDS_SHARE = 0.5
+"""From this share of welds on the wire's end is clipped as a habit (choice)."""
+LEAST_SHARE_TOLD = 0.01
+"""Of fewer welds than this share nothing is said (choice)."""
 
 
 @dataclass(frozen=True)
@@ -163,3 +169,20 @@ def restart(ball_mm: float, wire_mm: float) -> Restart:
     if diameters <= STARTS_WELL_DIAMETERS:
         return "starts well"
     return "starts harder" if diameters <= CLIP_DIAMETERS else "clip it"
+
+
+def clip_words(ball_mm: float, wire_mm: float, share_to_clip: float) -> str:
+    """Say whether to clip a wire's end before the next start: by the usual ball, and the share of welds above it."""
+    diameters = f"{ball_mm / wire_mm:.1f} wire diameters"
+    share, limit = percent_text(share_to_clip), f"{CLIP_DIAMETERS:g} wire diameters"
+    if share_to_clip >= MOST_WELDS_SHARE:
+        return (
+            f"Clip the wire's end before the next start: after {share} of welds its ball is above {limit}, here some "
+            f"{diameters}, and the next arc would have to melt that before it melts wire."
+        )
+    starts = "starts as well as a cut end"
+    if restart(ball_mm, wire_mm) != "starts well":
+        starts = "starts harder than a cut end"
+    if share_to_clip >= LEAST_SHARE_TOLD:
+        return f"A ball of {diameters} {starts}; one above {limit}, after {share} of welds, is clipped off."
+    return f"No need to clip the wire's end: a ball of {diameters} {starts}."

@@ -28,7 +28,7 @@ from typing import Any
 
 from timing.elementwise import Codes, Elementwise, Floats, Truths, Values, elementwise
 from timing.process.arc import OperatingPoint, Plant, dip_length_mm
-from timing.process.ball import WireMelt
+from timing.process.ball import CLIP_DIAMETERS, WireMelt
 from timing.process.coast import Coast
 from timing.process.melting import melting_rate_mm_s
 
@@ -129,6 +129,14 @@ class BurnbackRun:
     def ball_mm(self) -> Floats:
         """Diameter of the ball on the wire's end."""
         return _floats(self.melt.ball_mm(self.hanging_mm))
+
+    @property
+    def share_to_clip(self) -> Floats:
+        """Share of the draws that come free with a ball to be clipped off before the next start, by setting."""
+        limit_mm = self.melt.melted_mm(CLIP_DIAMETERS * self.melt.diameter_mm)
+        free = (self.outcome == GOOD) | (self.outcome == SHORT)
+        share: Floats = (free & (self.hanging_mm > limit_mm)).mean(axis=1)
+        return share
 
     @property
     def to_ball_end_mm(self) -> Floats:

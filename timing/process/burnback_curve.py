@@ -52,6 +52,13 @@ class Recommendation:
     setting_s: float
     chance_good: float
     extension_mm: Band
+    """To the end of the solid wire."""
+    ball_mm: Band
+    """Diameter of the ball on it."""
+    to_ball_end_mm: Band
+    """Extension to the far side of the ball: what a rule reads."""
+    share_to_clip: float
+    """Share of welds that leave a ball to be clipped off before the next start."""
     extension_weld_to_weld_mm: Band
     """The same for a machine that is known: only what differs from weld to weld."""
     causes: tuple[tuple[str, float], ...]
@@ -70,6 +77,10 @@ class BurnbackCurve:
     low_mm: Floats
     middle_mm: Floats
     high_mm: Floats
+    ball_mm: Floats
+    """Diameter of the ball on the wire's end, the middle of all draws."""
+    share_to_clip: Floats
+    """Share of the draws that come free with a ball to be clipped off."""
     chances: Floats
     """Share of the draws in each outcome, shape (settings, outcomes), in the order of OUTCOMES."""
     window: Window | None
@@ -144,6 +155,16 @@ def _band(values: Floats) -> Band:
     return Band(float(low), float(middle), float(high))
 
 
+# A ball grows with the wire in it, so percentiles of the one are those of the other: no cubic for every draw.
+def _middle_ball_mm(run: BurnbackRun) -> Floats:
+    return np.asarray(run.melt.ball_mm(percentiles(run.hanging_mm, (50.0,))[0]))
+
+
+def _ball_band(run: BurnbackRun, row: int) -> Band:
+    hanging = _band(run.hanging_mm[row])
+    return Band(*(float(run.melt.ball_mm(mm)) for mm in (hanging.low, hanging.middle, hanging.high)))
+
+
 def _causes(drawn: Scatter, extension_mm: Floats) -> tuple[tuple[str, float], ...]:
     """Share of the variance of the wire end that goes with each cause, largest first."""
     shares = [(name, first_order_share(np.asarray(cause), extension_mm)) for name, cause in drawn.causes.items()]
@@ -190,12 +211,14 @@ def _computed(case: BurnbackCase, settings_s: tuple[float, ...], draws: int, see
     chances = _chances(run)
     low, middle, high = percentiles(run.extension_mm, (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]))
     good = chances[:, GOOD]
+    ball_mm = _middle_ball_mm(run)
+    share_to_clip = run.share_to_clip
     best = best_setting(good)
     weld = scatter(case, max(draws // 8, 10), seed, machine=False)
     weld_run = run_scatter(case, weld, settings[best : best + 1])
     likely_mm = np.array([rest.extension_mm for rest in likely])
     likely_outcome = np.array([rest.outcome for rest in likely], dtype=np.int8)
-    for shared in (settings, likely_mm, likely_outcome, low, middle, high, chances):
+    for shared in (settings, likely_mm, likely_outcome, low, middle, high, ball_mm, share_to_clip, chances):
         shared.flags.writeable = False
     return BurnbackCurve(
         case=case,
@@ -205,6 +228,8 @@ def _computed(case: BurnbackCase, settings_s: tuple[float, ...], draws: int, see
         low_mm=low,
         middle_mm=middle,
         high_mm=high,
+        ball_mm=ball_mm,
+        share_to_clip=share_to_clip,
         chances=chances,
         window=_window(settings, likely_outcome == GOOD, best),
         sure_window=_window(settings, good >= LIKELY, best),
@@ -212,6 +237,9 @@ def _computed(case: BurnbackCase, settings_s: tuple[float, ...], draws: int, see
             setting_s=float(settings[best]),
             chance_good=float(good[best]),
             extension_mm=_band(run.extension_mm[best]),
+            ball_mm=_ball_band(run, best),
+            to_ball_end_mm=_band(run.extension_mm[best] + run.melt.length_mm(run.hanging_mm[best])),
+            share_to_clip=float(share_to_clip[best]),
             extension_weld_to_weld_mm=_band(weld_run.extension_mm[0]),
             causes=_causes(drawn, run.extension_mm[best]),
         ),

@@ -6,6 +6,7 @@ from timing.design.feeder import WireDrive
 from timing.design.suppression import off_delay_of
 from timing.design.units import as_typed
 from timing.formatting import in_ms, ms, percent_text
+from timing.process.ball import CLIP_DIAMETERS, STARTS_WELL_DIAMETERS
 from timing.process.burnback import FROZEN, FUSED, SHORT
 from timing.process.case import COAST_SPREAD_ASSUMED, HAND_SPREAD_MM
 from timing.process.coast import LONG_COAST_S
@@ -214,6 +215,9 @@ def ball_from_burnback(evidence: Evidence) -> Cause:
     time, best = evidence.asked.burnback, evidence.asked.burnback.advised
     longer_us = 0 if best is None else time.set_us - best.setting_us
     figures = "" if best is None else f"{ms(time.set_us)} is set, {ms(best.setting_us)} would do."
+    if evidence.rest is not None and evidence.case is not None:
+        wire = as_typed(evidence.case.wire.diameter_mm, "mm")
+        figures += f" A ball of {evidence.rest.ball_mm:.1f} mm is computed there, on wire of {wire}."
     remedy = "Turn burnback down a mark at a time while the wire stays free."
     if best is not None and longer_us > 0:
         remedy = time.turned_to(best.setting_us)
@@ -222,7 +226,8 @@ def ball_from_burnback(evidence: Evidence) -> Cause:
         "Burnback is longer than it need be: the arc burns on at a wire that stands still, and its end melts to a "
         "ball.",
         figures,
-        "Measure the ball: up to one and a half wire diameters starts well.",
+        f"Measure the ball: up to {STARTS_WELL_DIAMETERS:g} wire diameters starts well, above {CLIP_DIAMETERS:g} it is "
+        "clipped off.",
         remedy,
     )
 
@@ -231,7 +236,7 @@ def _clear_of_puddle_mm(evidence: Evidence) -> float | None:
     rest, case = evidence.rest, evidence.case
     if rest is None or case is None:
         return None
-    return case.distance_mm - case.end.sticking_gap_mm - rest.extension_mm
+    return case.distance_mm - case.end.sticking_gap_mm - rest.to_ball_end_mm
 
 
 STICKS = Symptom(

@@ -153,6 +153,9 @@ def report(design: Design, advice: Advice) -> dict[str, object]:
         },
         "brake_the_drive_first": None if advice.burnback.brake is None else asdict(advice.burnback.brake),
         "wire_left_mm": asdict(advice.burnback.curve.best.extension_mm),
+        "ball_mm": asdict(advice.burnback.curve.best.ball_mm),
+        "to_ball_end_mm": asdict(advice.burnback.curve.best.to_ball_end_mm),
+        "share_to_clip": advice.burnback.curve.best.share_to_clip,
         "share_good": advice.burnback.curve.best.chance_good,
         "burnback_by_speed": [
             {"wire_feed_speed_mm_s": float(speed), "setting_s": float(best), "share_good": float(good)}

@@ -78,6 +78,7 @@ def text_of(design: Design, curve: BurnbackCurve, felt: Sensitivity, setting_s: 
     """Return the curve as text: table, what to set, what small changes do, what the model does not cover."""
     from timing.design.units import as_typed, speed_text
     from timing.process.advice import STARTING_POINT, case_notes
+    from timing.process.ball import clip_words
     from timing.process.braking import brake_first
 
     case, best = curve.case, curve.best
@@ -90,8 +91,10 @@ def text_of(design: Design, curve: BurnbackCurve, felt: Sensitivity, setting_s: 
     leaves, weld = best.extension_mm, best.extension_weld_to_weld_mm
     there = f"With the {_setting(setting_s)} {asked}, {percent_text(float(curve.chance_good[here]))} end good."
     start = (
-        f"Start with {_setting(best.setting_s)}: it leaves {leaves.middle:.0f} mm of wire, {leaves.low:.0f} mm to "
-        f"{leaves.high:.0f} mm in nine welds of ten; {percent_text(best.chance_good)} end good.",
+        f"Start with {_setting(best.setting_s)}: it leaves {leaves.middle:.0f} mm of solid wire, {leaves.low:.0f} mm "
+        f"to {leaves.high:.0f} mm in nine welds of ten, and a ball of {best.ball_mm.middle:.1f} mm on it; a rule reads "
+        f"about {best.to_ball_end_mm.middle:.1f} mm, to the ball's end. {percent_text(best.chance_good)} end good.",
+        clip_words(best.ball_mm.middle, case.wire.diameter_mm, best.share_to_clip),
         f"Once the machine is measured, weld-to-weld scatter leaves {weld.low:.0f} mm to {weld.high:.0f} mm.",
     )
     brake = brake_first(curve)
@@ -113,7 +116,7 @@ def text_of(design: Design, curve: BurnbackCurve, felt: Sensitivity, setting_s: 
         lines.append(f"What makes the band: {causes}.")
     lines += case_notes(curve, case)
     body = "\n".join(paragraph(line, then="  ") for line in [*lines, STARTING_POINT])
-    settings = table(_rows(curve, here, asked), ("burnback", "extension", "nine of ten", "good", "trouble", ""))
+    settings = table(_rows(curve, here, asked), ("burnback", "solid wire", "9 of 10", "ball", "good", "trouble", ""))
     return "\n\n".join([head, settings, body])
 
 
@@ -143,13 +146,14 @@ def _rows(curve: BurnbackCurve, here: int, asked: str) -> list[tuple[str, ...]]:
     for row in sorted({*spread.tolist(), here, best}):
         chances = {word: float(curve.chances[row, code]) for code, word in trouble_words.items()}
         trouble = [f"{percent_text(share)} {word}" for word, share in chances.items() if share >= 0.005]
-        in_puddle = curve.middle_mm[row] >= curve.case.distance_mm - curve.case.end.sticking_gap_mm
+        in_puddle = chances["frozen"] > 0.5
         marks = [word for word, at in ((start_here, best), (f"<- {asked}", here)) if at == row]
         rows.append(
             (
                 _setting(float(curve.settings_s[row])),
                 "in the puddle" if in_puddle else f"{curve.middle_mm[row]:.1f} mm",
                 f"{min(curve.low_mm[row], reach):.0f} to {min(curve.high_mm[row], reach):.0f} mm",
+                "" if in_puddle else f"{curve.ball_mm[row]:.1f} mm",
                 percent_text(float(curve.chance_good[row])),
                 ", ".join(trouble),
                 " ".join(map(unbroken, marks)),
@@ -190,6 +194,9 @@ def report(design: Design, curve: BurnbackCurve, felt: Sensitivity, setting_s: f
             "setting_s": best.setting_s,
             "share_good": best.chance_good,
             "extension_mm": asdict(best.extension_mm),
+            "ball_mm": asdict(best.ball_mm),
+            "to_ball_end_mm": asdict(best.to_ball_end_mm),
+            "share_to_clip": best.share_to_clip,
             "extension_weld_to_weld_mm": asdict(best.extension_weld_to_weld_mm),
             "share_of_variance_by_cause": dict(best.causes),
         },
@@ -203,6 +210,8 @@ def report(design: Design, curve: BurnbackCurve, felt: Sensitivity, setting_s: f
                 "low_mm": float(curve.low_mm[row]),
                 "middle_mm": float(curve.middle_mm[row]),
                 "high_mm": float(curve.high_mm[row]),
+                "ball_mm": float(curve.ball_mm[row]),
+                "share_to_clip": float(curve.share_to_clip[row]),
                 "likely_outcome": OUTCOMES[int(curve.likely_outcome[row])],
                 "share_by_outcome": dict(zip(OUTCOMES, map(float, curve.chances[row]), strict=True)),
             }

@@ -99,6 +99,7 @@ CASES: dict[str, tuple[str, tuple[str, str] | None]] = {
     "wire-stops-soon": (SHOP, ('coast = "50 ms"', 'coast = "600 ms"')),
     "burnback-leaves-a-good-end": (SHOP, None),
     "extension-left-holds": ("measured", ('wire_diameter = "0.90 mm"', 'wire_diameter = "0.8 mm"')),
+    "ball-is-clipped": (SHOP, ('setting = "130 ms" }', 'setting = "300 ms" }')),
     "burnback-serves-all-speeds": (SHOP, ("burnback = {", 'burnback = "160 ms" # {')),
     "postflow-outlasts-the-crater": (SHOP, ("postflow = {", 'postflow = "0 ms" # {')),
     "pause-parts-the-stitches": (SPOT, ('pause = { from = "200 ms"', 'pause = { from = "29 ms"')),
@@ -235,6 +236,7 @@ MORE_CASES: dict[tuple[str, Severity], tuple[str, *tuple[tuple[str, str], ...]]]
     ("burnback-leaves-a-good-end", ERROR): (SHOP, ("burnback = {", 'burnback = "0 ms" # {')),
     ("burnback-leaves-a-good-end", WARNING): (SHOP, ('setting = "130 ms" }', 'setting = "40 ms" }')),
     ("extension-left-holds", INFO): ("measured", ("20, 60, 110, 300 ms", "20, 60, 110, 250 ms")),
+    ("ball-is-clipped", INFO): (SHOP, ('setting = "130 ms" }', 'setting = "140 ms" }')),
     ("burnback-serves-all-speeds", WARNING): (
         SHOP, (BURNBACK, BURNBACK.replace("300", "70")), ('setting = "130 ms" }', 'setting = "70 ms" }')
     ),
