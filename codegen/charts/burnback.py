@@ -1,7 +1,7 @@
 """The burnback picture: what each setting leaves of the wire, drawn as wire that hangs from a contact tip.
 
 Down the picture is the way from contact tip to work in mm, to the right the burnback setting in ms. Zones that end
-badly are hatched, each its own way; the good one is white.
+badly are hatched, each its own way; the good one is white. The balls are drawn to the scale of lengths.
 """
 
 from __future__ import annotations
@@ -28,18 +28,21 @@ from timing.design.design import Design
 from timing.design.units import as_typed, speed_text
 from timing.elementwise import Floats
 from timing.formatting import in_ms, percent_text
+from timing.process.ball import ball_length_mm
 from timing.process.braking import brake_first
 from timing.process.burnback import FROZEN, FUSED, GOOD, OUTCOMES, SHORT
 from timing.process.burnback_curve import BurnbackCurve
 from timing.process.case import burnback_setting_s
 from timing.process.measured_band import ExtensionBand, measured_band
 
-WIDTH, HEIGHT = 1000, 722
+WIDTH, HEIGHT = 1000, 739
 LEFT, RIGHT = 104, 204
 TIP_TOP, TOP, BOTTOM = 104, 128, 448
 CHANCE_TOP, CHANCE_HEIGHT = 566, 78
 WIRES = 12
 """Wire ends drawn across the picture."""
+MOSTLY_FROZEN = 0.5
+"""Where more welds than this share freeze, no ball is drawn."""
 BELOW_WORK_MM = 1.2
 """Wire that would coast on into the work is drawn this far into it."""
 COPPER, STEEL = "#c98a5a", "#8a979d"
@@ -108,7 +111,7 @@ def burnback_group(title: str, curve: BurnbackCurve, asked: Asked | None) -> dra
     _text(picture, title, 18, 28, 16, weight="bold")
     _text(
         picture,
-        f"Extension left after burnback: {as_typed(case.wire.diameter_mm, 'mm')} wire at {speed_text(case.feed_mm_s)}, "
+        f"Left after burnback: {as_typed(case.wire.diameter_mm, 'mm')} wire at {speed_text(case.feed_mm_s)}, "
         f"{curve.current_a:.0f} A, contact tip {as_typed(case.distance_mm, 'mm')} from the work",
         18,
         50,
@@ -121,6 +124,8 @@ def burnback_group(title: str, curve: BurnbackCurve, asked: Asked | None) -> dra
         _measured(picture, frame, asked.band)
     _wires(picture, frame, curve)
     _tip_and_work(picture, frame)
+    _balls(picture, frame, curve)
+    _band_words(picture, frame, curve)
     _marks(picture, frame, curve, asked)
     _key(picture, curve)
     _window(picture, frame, curve)
@@ -160,7 +165,8 @@ def _zones(picture: draw.Group, frame: _Frame, curve: BurnbackCurve, fills: dict
     for code, (from_mm, to_mm) in borders.items():
         top, bottom = frame.y(from_mm), frame.y(to_mm)
         zone = draw.Rectangle(LEFT, top, right - LEFT, bottom - top, fill=fills[code], stroke=FRAME, stroke_width=0.6)
-        zone.append_title(f"{OUTCOMES[code]}: {from_mm:.1f} mm to {to_mm:.1f} mm")
+        what = "the ball's far side" if code == FROZEN else "the end of the solid wire"
+        zone.append_title(f"{OUTCOMES[code]}: {what} at {from_mm:.1f} mm to {to_mm:.1f} mm")
         picture.append(zone)
         _text(picture, OUTCOMES[code], right + 14, (top + bottom) / 2 + 4, 12, weight="bold")
 
@@ -194,12 +200,21 @@ def _line(frame: _Frame, settings_s: Floats, ends_mm: Floats, **style: object) -
 
 def _band(picture: draw.Group, frame: _Frame, curve: BurnbackCurve) -> None:
     band = _outline(frame, curve.settings_s, curve.low_mm, curve.high_mm)
-    band.append_title("nine welds of ten end in this band")
+    band.append_title("the solid wire ends in this band in nine welds of ten")
     picture.append(band)
     for edge in (curve.low_mm, curve.high_mm):
         picture.append(_line(frame, curve.settings_s, edge, stroke=HOT, stroke_width=1, stroke_dasharray="5 3"))
-    middle = (float(curve.middle_mm[-1]) + float(curve.high_mm[-1])) / 2
-    _label(picture, "nine welds of ten end in this band", WIDTH - RIGHT - 14, frame.y_drawn(middle) + 4, "end")
+
+
+def _band_words(picture: draw.Group, frame: _Frame, curve: BurnbackCurve) -> None:
+    between = (float(curve.low_mm[-1]) + float(curve.middle_mm[-1])) / 2
+    words = "the solid wire ends in this band in nine welds of ten; balls in mm"
+    _label(picture, words, WIDTH - RIGHT - 14, frame.y_drawn(between) + 4, "end")
+
+
+def _rows_drawn(curve: BurnbackCurve) -> list[int]:
+    rows = np.linspace(0, curve.settings_s.size - 1, WIRES).round().astype(int)
+    return sorted(set(rows.tolist()))
 
 
 def _measured(picture: draw.Group, frame: _Frame, band: ExtensionBand) -> None:
@@ -219,12 +234,31 @@ def _measured(picture: draw.Group, frame: _Frame, band: ExtensionBand) -> None:
 
 
 def _wires(picture: draw.Group, frame: _Frame, curve: BurnbackCurve) -> None:
-    """Draw wire that hangs from the tip as far as each setting likely leaves it, with its molten end."""
-    for row in np.unique(np.linspace(0, curve.settings_s.size - 1, WIRES).round().astype(int)):
+    """Draw wire that hangs from the tip as far as each setting likely leaves it."""
+    for row in _rows_drawn(curve):
         x, y = frame.x(float(curve.settings_s[row])), frame.y_drawn(float(curve.middle_mm[row]))
         picture.append(draw.Line(x, TOP, x, y, stroke=INK, stroke_width=2.6))
-        picture.append(draw.Circle(x, y - 2, 4.4, fill=INK))
     picture.append(_line(frame, curve.settings_s, curve.middle_mm, stroke=INK, stroke_width=1.4))
+
+
+def _balls(picture: draw.Group, frame: _Frame, curve: BurnbackCurve) -> None:
+    """Draw the ball on each wire's end, to scale, with its diameter; none where the puddle keeps most of them."""
+    per_mm = frame.y(1.0) - frame.y(0.0)
+    for row in _rows_drawn(curve):
+        x, y = frame.x(float(curve.settings_s[row])), frame.y_drawn(float(curve.middle_mm[row]))
+        if curve.chances[row, FROZEN] > MOSTLY_FROZEN:
+            picture.append(draw.Circle(x, y - 2, 4.4, fill=INK))
+            continue
+        ball_mm = float(curve.ball_mm[row])
+        if x + ball_mm / 2 * per_mm > WIDTH - RIGHT:
+            continue
+        below_mm = float(ball_length_mm(ball_mm, curve.case.wire.diameter_mm)) - ball_mm / 2
+        center = y + below_mm * per_mm
+        ball = draw.Circle(x, center, ball_mm / 2 * per_mm, fill=STEEL, fill_opacity=0.85, stroke=INK, stroke_width=1.2)
+        ball.append_title(f"ball of {ball_mm:.1f} mm at {in_ms(float(curve.settings_s[row]))}")
+        picture.append(ball)
+        if ball_mm * per_mm > text_width("0.0", 11) + 4:
+            _text(picture, f"{ball_mm:.1f}", x, center + 4, 11, anchor="middle", weight="bold")
 
 
 def _tip_and_work(picture: draw.Group, frame: _Frame) -> None:
@@ -348,23 +382,26 @@ def _chance_y(share: float) -> float:
 
 
 def _key(picture: draw.Group, curve: BurnbackCurve) -> None:
-    """Draw gun, wire and work at the advice, small and lying, with the words for both lengths."""
+    """Draw gun, wire, ball and work at the advice, small and lying, with the words for the lengths."""
     left, right, y = WIDTH - 182, WIDTH - 24, 50
-    per_mm = (right - left - 34) / curve.case.distance_mm
+    case, best = curve.case, curve.best
+    per_mm = (right - left - 34) / case.distance_mm
     tip_mm = left + 34
-    end = tip_mm + curve.best.extension_mm.middle * per_mm
+    end, far = (tip_mm + mm * per_mm for mm in (best.extension_mm.middle, best.to_ball_end_mm.middle))
+    radius = best.ball_mm.middle / 2 * per_mm
     picture.append(draw.Rectangle(left, y - 9, 34, 18, fill=COPPER, stroke=INK, stroke_width=0.8))
     picture.append(draw.Line(tip_mm, y, end, y, stroke=INK, stroke_width=2.6))
-    picture.append(draw.Circle(end - 2, y, 4.4, fill=INK))
+    picture.append(draw.Circle(far - radius, y, radius, fill=STEEL, stroke=INK, stroke_width=1))
     picture.append(draw.Rectangle(right, y - 20, 10, 40, fill=STEEL, stroke=INK, stroke_width=0.8))
     for to, at, words in (
-        (right, y - 27, f"{as_typed(curve.case.distance_mm, 'mm')} to the work"),
-        (end, y + 18, f"{curve.best.extension_mm.middle:.0f} mm extension left"),
+        (right, y - 27, f"{as_typed(case.distance_mm, 'mm')} to the work"),
+        (end, y + 18, f"{best.extension_mm.middle:.0f} mm of solid wire"),
+        (far, y + 40, f"{best.to_ball_end_mm.middle:.1f} mm to the ball's end"),
     ):
         picture.append(draw.Line(tip_mm, at, to, at, stroke=INK, stroke_width=0.8))
         for x in (tip_mm, to):
             picture.append(draw.Line(x, at - 4, x, at + 4, stroke=INK, stroke_width=0.8))
-        _text(picture, words, tip_mm, at - 6 if at < y else at + 16, 11)
+        _text(picture, words, tip_mm, at - 6 if at < y else at + 15, 11)
 
 
 def _foot(picture: draw.Group, curve: BurnbackCurve) -> None:
@@ -372,9 +409,15 @@ def _foot(picture: draw.Group, curve: BurnbackCurve) -> None:
     best, y = curve.best, CHANCE_TOP + CHANCE_HEIGHT + 46
     leaves, weld = best.extension_mm, best.extension_weld_to_weld_mm
     words = (
-        f"At {in_ms(best.setting_s)}: {leaves.middle:.0f} mm extension left, {leaves.low:.0f} mm to "
-        f"{leaves.high:.0f} mm in nine welds of ten ({weld.low:.0f} mm to {weld.high:.0f} mm once the machine is "
-        f"measured); {percent_text(best.chance_good)} end good."
+        f"At {in_ms(best.setting_s)}: {leaves.middle:.0f} mm of solid wire, {leaves.low:.0f} mm to "
+        f"{leaves.high:.0f} mm in nine welds of ten ({weld.low:.0f} mm to {weld.high:.0f} mm once the "
+        f"machine is measured); {percent_text(best.chance_good)} end good."
+    )
+    ball = (
+        f"The ball on it: {best.ball_mm.middle:.1f} mm ({best.ball_mm.low:.1f} mm to {best.ball_mm.high:.1f} mm); a "
+        f"rule reads {best.to_ball_end_mm.middle:.1f} mm, to its end. {percent_text(best.share_to_clip)} of welds "
+        "want it clipped before the next start."
     )
     _text(picture, words, LEFT, y, 12)
-    _text(picture, "Starting point: prove it on scrap.", LEFT, y + 17, 12, weight="bold")
+    _text(picture, ball, LEFT, y + 17, 12)
+    _text(picture, "Starting point: prove it on scrap.", LEFT, y + 34, 12, weight="bold")
