@@ -175,6 +175,7 @@ RULE_GROUPS = {
     "plates": "Plates that are made",
     "gas": "Gas",
     "process": "Wire and arc",
+    "spots": "Spots without a hole",
     "supply": "The 24 VAC supply",
     "isolation": "COMMON and isolation",
     "feeder": "What comes from the feeder",

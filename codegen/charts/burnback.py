@@ -401,7 +401,7 @@ def _key(picture: draw.Group, curve: BurnbackCurve) -> None:
         picture.append(draw.Line(tip_mm, at, to, at, stroke=INK, stroke_width=0.8))
         for x in (tip_mm, to):
             picture.append(draw.Line(x, at - 4, x, at + 4, stroke=INK, stroke_width=0.8))
-        _text(picture, words, tip_mm, at - 6 if at < y else at + 15, 11)
+        _text(picture, words, tip_mm if at < y + 40 else left, at - 6 if at < y else at + 15, 11)
 
 
 def _foot(picture: draw.Group, curve: BurnbackCurve) -> None:

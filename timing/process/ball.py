@@ -173,16 +173,15 @@ def restart(ball_mm: float, wire_mm: float) -> Restart:
 
 def clip_words(ball_mm: float, wire_mm: float, share_to_clip: float) -> str:
     """Say whether to clip a wire's end before the next start: by the usual ball, and the share of welds above it."""
-    diameters = f"{ball_mm / wire_mm:.1f} wire diameters"
-    share, limit = percent_text(share_to_clip), f"{CLIP_DIAMETERS:g} wire diameters"
+    wide, share = f"{ball_mm / wire_mm:.1f} times as wide as the wire", percent_text(share_to_clip)
     if share_to_clip >= MOST_WELDS_SHARE:
         return (
-            f"Clip the wire's end before the next start: after {share} of welds its ball is above {limit}, here some "
-            f"{diameters}, and the next arc would have to melt that before it melts wire."
+            f"Clip the wire's end before the next start: its ball is {wide} as a rule, above {CLIP_DIAMETERS:g} times "
+            f"after {share} of welds, and the next arc would have to melt that before it melts wire."
         )
     starts = "starts as well as a cut end"
     if restart(ball_mm, wire_mm) != "starts well":
         starts = "starts harder than a cut end"
     if share_to_clip >= LEAST_SHARE_TOLD:
-        return f"A ball of {diameters} {starts}; one above {limit}, after {share} of welds, is clipped off."
-    return f"No need to clip the wire's end: a ball of {diameters} {starts}."
+        return f"A ball {wide} {starts}; one above {CLIP_DIAMETERS:g} times, after {share} of welds, is clipped off."
+    return f"No need to clip the wire's end: a ball {wide} {starts}."
