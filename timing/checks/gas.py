@@ -19,27 +19,42 @@ from timing.project import Project
 _ACTIVE = tuple(group for group in get_args(Gas) if group[0] in "MC")
 _INERT = ("I1", "I2", "I3")
 _MUCH_CO2 = ("M21", "M26", "M27", "M31", "M33", "M34", "M35", "C1", "C2")
+_WANDERS = "in inert gas alone the arc on {} wanders and the bead stands narrow with a poor edge"
 # Common practice, no source. By wire: gas groups that do not go with it, why, and what does.
 UNSUITED = {
-    "aluminium": (_ACTIVE, "oxygen and carbon dioxide burn aluminium: a black, porous bead", "I1 or I3"),
+    "aluminium": ((_ACTIVE, "oxygen and carbon dioxide burn aluminium: a black, porous bead", "I1 or I3"),),
     "stainless-steel": (
-        _MUCH_CO2,
-        "the weld takes up carbon from so much carbon dioxide, and rusts",
-        "M12 or M13, argon with a little carbon dioxide or oxygen",
+        (
+            _MUCH_CO2,
+            "the weld takes up carbon from so much carbon dioxide, and rusts",
+            "M12 or M13, argon with a little carbon dioxide or oxygen",
+        ),
+        (
+            _INERT,
+            _WANDERS.format("stainless steel"),
+            "M13 or M12, argon with a little oxygen or carbon dioxide",
+        ),
     ),
-    "mild-steel": (_INERT, "in argon alone the arc on steel wanders and the bead stands narrow", "M20 or M21"),
+    "mild-steel": ((_INERT, _WANDERS.format("steel"), "M20 or M21"),),
+    "flux-cored": (
+        (
+            _INERT,
+            "what the core holds to take up oxygen stays in the weld, which is made for a gas with carbon dioxide",
+            "M21 or C1, as the wire's class says",
+        ),
+    ),
 }
 
 
 def gas_suits_wire(project: Project) -> Iterator[Finding]:
     """The gas must suit the wire."""
     process = project.design.process
-    groups, reason, better = UNSUITED.get(process.wire, ((), "", ""))
-    if process.gas in groups:
-        yield warning(
-            "gas-suits-wire", "process.gas", f"the gas for {process.wire} wire is {process.gas}", reason, better
-        )
-        return
+    for groups, reason, better in UNSUITED.get(process.wire, ()):
+        if process.gas in groups:
+            yield warning(
+                "gas-suits-wire", "process.gas", f"the gas for {process.wire} wire is {process.gas}", reason, better
+            )
+            return
     if process.wire_class is None:
         return
     # Few designs name a class, and every check waits for what this module imports.

@@ -58,6 +58,11 @@ GAS_GROUPS = {
 }
 """Groups of ISO 14175 that wire is welded with, in words; their bounds stand above."""
 INERT = ("I1", "I2", "I3")
+OTHER_PARTS: dict[str, dict[str, float]] = {
+    "C1": {"CO2": 100.0}, "C2": {"CO2": 85.0, "oxygen": 15.0},
+    "I1": {"argon": 100.0}, "I2": {"helium": 100.0}, "I3": {"argon": 70.0, "helium": 30.0},
+}  # fmt: skip
+"""Parts of the gases that are no mixtures M, in percent, in the middle of their bounds or as sold (practice)."""
 
 _PARTS = ("argon", "helium", "CO2", "oxygen")
 _PART_NAMES = {
@@ -135,6 +140,21 @@ def group_of(parts: dict[str, float]) -> str | None:
         return "I3" if helium <= MOST_HELIUM_PERCENT else None
     steps = _step(co2, CO2_STEPS_PERCENT), _step(oxygen, OXYGEN_STEPS_PERCENT)
     return None if None in steps else GROUPS_BY_STEP.get((steps[0] or 0, steps[1] or 0))
+
+
+def gas_parts(group: str, mixture: str | None = None) -> dict[str, float]:
+    """Return percents of a gas by part: as its mixture names them, else from the middle of its group's bounds."""
+    readings = () if mixture is None else gas_readings(mixture)
+    named = next((dict(one.parts) for one in readings if one.group == group and one.parts), None)
+    if named is not None or group in OTHER_PARTS:
+        return named or OTHER_PARTS[group]
+    co2_step, oxygen_step = next(steps for steps, one in GROUPS_BY_STEP.items() if one == group)
+    co2, oxygen = _middle(co2_step, CO2_STEPS_PERCENT), _middle(oxygen_step, OXYGEN_STEPS_PERCENT)
+    return {"argon": 100 - co2 - oxygen, "CO2": co2, "oxygen": oxygen}
+
+
+def _middle(step: int, ends: Sequence[float]) -> float:
+    return 0.0 if not step else ((LEAST_PERCENT, *ends)[step - 1] + ends[step - 1]) / 2
 
 
 def _step(percent: float, ends: Sequence[float]) -> int | None:

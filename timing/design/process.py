@@ -20,6 +20,14 @@ Gas = Literal[
     "C1", "C2", "I1", "I2", "I3", "none",
 ]  # fmt: skip
 
+TRAVEL_MM_S = 6.0
+"""Speed along the seam by hand, 14 in/min, in steel (practice)."""
+ALUMINIUM_TRAVEL_MM_S = 11.0
+"""The same in aluminium, which leads the heat away: one run with 1.2 mm wire at 600 to 700 mm/min (published: G.
+Mathers, The welding of aluminium and its alloys, 2002, figure 7.17, argon, fillet welds, seen)."""
+USUAL_HOSE_BORE_MM = 6.3
+"""Bore of the hose to the gas valve where the design leaves it out, 1/4 in (practice)."""
+
 
 class Process(Section):
     """What is welded with."""
@@ -79,8 +87,10 @@ class Process(Section):
         None, description="Phases of the mains that the power source runs on; left out: no ripple is counted."
     )
 
-    travel_speed_mm_s: Annotated[float, Measure("mm/s", 1, 50, "6 mm/s")] = Field(
-        6.0, description="Speed of the gun along the seam; with the current it gives the heat in each mm of weld."
+    travel_speed_mm_s: Annotated[float, Measure("mm/s", 1, 50, "6 mm/s")] | None = Field(
+        None,
+        description="Speed of the gun along the seam; with the current it gives the heat in each mm of weld. Left out: "
+        f"{TRAVEL_MM_S:g} mm/s, and {ALUMINIUM_TRAVEL_MM_S:g} mm/s with aluminium.",
     )
     plate_thickness_mm: Annotated[float, Measure("mm", 0.5, 40, "2 mm")] | None = Field(
         None, description="Plate mainly welded, the top sheet of a plug or spot; 1 mm for each 40 A if left out."
@@ -102,14 +112,18 @@ class Process(Section):
     back_sheet_mm: Annotated[float, Measure("mm", 0.5, 40, "2 mm")] | None = Field(
         None, description="Back sheet of a spot without a hole; as thick as the top one if left out."
     )
-    gas_hose_length_mm: Annotated[float, Measure("mm", 100, 50000, "3 m")] = Field(
-        3000.0,
-        description="Hose from the gas regulator to the gas valve; its pressure surges out at every start.",
+    gas_hose_length_mm: Annotated[float, Measure("mm", 100, 50000, "3 m")] | None = Field(
+        None,
+        description="Hose from the gas regulator to the gas valve; its pressure surges out at every start. Without "
+        "length and gas_hose_pressure no surge is counted.",
     )
-    gas_hose_bore_mm: Annotated[float, Measure("mm", 2, 20, "6.3 mm")] = Field(6.3, description="Bore of that hose.")
-    gas_hose_pressure_bar: Annotated[float, Measure("bar", 0, 10, "2 bar")] = Field(
-        2.0,
-        description="Pressure that this hose stands at while the valve is shut, above the air's.",
+    gas_hose_bore_mm: Annotated[float, Measure("mm", 2, 20, "6.3 mm")] | None = Field(
+        None, description=f"Bore of that hose; {USUAL_HOSE_BORE_MM:g} mm if left out."
+    )
+    gas_hose_pressure_bar: Annotated[float, Measure("bar", 0, 10, "2 bar")] | None = Field(
+        None,
+        description="Pressure that this hose stands at while the valve is shut, above the air's: on a gauge behind the "
+        "regulator, some time after the last weld.",
     )
     gun_length_mm: Annotated[float, Measure("mm", 300, 20000, "3 m")] = Field(
         3000.0, description="Gun cable, from the gas valve to the gas diffuser."
@@ -201,6 +215,12 @@ class Process(Section):
         """Helium in the gas, as far as its mixture is named; 0 otherwise."""
         readings = () if self.gas_mixture is None else _readings(self.gas_mixture)
         return next((one.helium_percent for one in readings if one.group == self.gas), 0.0)
+
+    @property
+    def likely_travel_mm_s(self) -> float:
+        """The travel speed, or what is usual with the wire."""
+        usual_mm_s = ALUMINIUM_TRAVEL_MM_S if self.wire == "aluminium" else TRAVEL_MM_S
+        return self.travel_speed_mm_s or usual_mm_s
 
     @property
     def gasless(self) -> bool:

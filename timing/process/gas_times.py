@@ -77,7 +77,12 @@ def preflow_advice(design: Design) -> PreflowAdvice:
             f"A flow of {as_typed(set_path.flow_l_min, 'L/min')} shields after no preflow: set the flow first, usually "
             f"{LEAST_FLOW_L_MIN:g} L/min to {MOST_FLOW_L_MIN:g} L/min. This is calculated for {works_l_min:g} L/min.",
         )
-    if path.surge_settles_s > 0:
+    if path.hose is None:
+        reasons.append(
+            "No surge is counted, since the design does not state the hose before the valve (gas_hose_length and "
+            "gas_hose_pressure): stated, it shortens the purge."
+        )
+    elif path.surge_settles_s > 0:
         reasons.append(
             f"The hose lets {path.surge_l:.2f} L go at the start, up to {path.surge_peak:.1f} times the set flow, over "
             f"after {path.surge_settles_s:.1f} s: it helps the purge, but a hard surge stirs air in. A regulator with "
@@ -113,7 +118,8 @@ def postflow_advice(design: Design, extension_mm: float) -> PostflowAdvice:
         )
     else:
         plate_mm = process.plate_thickness_mm or default_sheet_mm(case)
-        heat = heat_input_j_per_mm(volts, current, process.travel_speed_mm_s)
+        travel_mm_s = process.likely_travel_mm_s
+        heat = heat_input_j_per_mm(volts, current, travel_mm_s)
         crater = seam_solidification(heat, plate_mm, metal)
         crater_s = crater.likely_s
         least_s, most_s = (
@@ -123,7 +129,7 @@ def postflow_advice(design: Design, extension_mm: float) -> PostflowAdvice:
         reason = (
             f"The crater takes about {tenths_s(crater_s)} to freeze, {tenths_s(least_s)} to {tenths_s(most_s)} as "
             "the heat varies: "
-            f"{volts:.0f} V and {current:.0f} A at {process.travel_speed_mm_s:.0f} mm/s along {plate_mm:.1f} mm plate."
+            f"{volts:.0f} V and {current:.0f} A at {travel_mm_s:.0f} mm/s along {plate_mm:.1f} mm plate."
         )
     wire_end_s = wire_end_dull_s(case.wire.diameter_mm, extension_mm, metal)
     valve = design.feeder.gas_valve

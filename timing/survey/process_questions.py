@@ -79,6 +79,23 @@ _WIRE = (
         "14 L/min",
         when=WITH_GAS,
     ),
+    Question(
+        "process.gas_hose_length",
+        "Length of the gas hose, from regulator to gas valve?",
+        "With a tape, what lies inside the machine guessed. No answer: no surge of gas at the start is counted on.",
+        "measure",
+        when=WITH_GAS,
+        optional=True,
+    ),
+    Question(
+        "process.gas_hose_pressure",
+        "Pressure in that hose while no gas flows?",
+        "A gauge behind the regulator, some time after the last weld, gas valve shut. Most flow regulators show none: "
+        "leave it out then, and the preflow does without the surge.",
+        "measure",
+        when=When("process.gas_hose_length", (), "with a hose measured"),
+        optional=True,
+    ),
 )
 _SPEED = "process.wire_feed_speed"
 _SPEEDS = (

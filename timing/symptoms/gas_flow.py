@@ -79,11 +79,14 @@ def surge(evidence: Evidence) -> Cause | None:
     preflow = None if evidence.advice is None else evidence.advice.preflow
     if preflow is None:
         return None
-    peak = preflow.path.surge_peak
+    path = preflow.path
+    figures = "The design does not state the hose: gas_hose_length and gas_hose_pressure tell how hard it blows."
+    if path.hose is not None:
+        figures = f"Up to {path.surge_peak:.1f} times the set flow, over after {path.surge_settles_s:.1f} s."
     return Cause(
-        points_here(peak > SURGE_PEAK),
+        points_here(path.surge_peak > SURGE_PEAK),
         "The hose blows off at the start and stirs air in.",
-        f"Up to {peak:.1f} times the set flow, over after {preflow.path.surge_settles_s:.1f} s.",
+        figures,
         "Hear it: a puff at every start.",
         "A regulator with less pressure, a shorter hose, or a restrictor at the feeder; and a longer preflow.",
     )

@@ -126,10 +126,9 @@ def _items(name: str, head: str, sentences: Iterable[str]) -> str:
 
 
 def _gas(gas: GasUse, weld_s: float) -> str:
-    line = (
-        f"{'gas':<9} {gas.per_weld_l:.2g} L for a weld of {weld_s:.2g} s, of which {gas.surge_l:.2g} L surge; "
-        f"{gas.per_hundred_l:.0f} L for a hundred"
-    )
+    surge = "the hose's surge not counted" if gas.surge_l is None else f"of which {gas.surge_l:.2g} L surge"
+    each = f"{gas.per_weld_l:.2g} L for a weld of {weld_s:.2g} s, {surge}"
+    line = f"{'gas':<9} {each}; {gas.per_hundred_l:.0f} L for a hundred"
     welds = gas.welds_per_cylinder
     return line if welds is None else f"{line}; some {welds} welds from a full cylinder"
 

@@ -1,7 +1,7 @@
 /*
  * Who the board says it is, and whether settings.h still has the numbers of its design. Nothing to change here.
  *
- * gasless_four_step, design 94121d86ebbeeba6, made by wirecue 0.0.0.
+ * gasless_four_step, design 05051989b288812e, made by wirecue 0.0.0.
  * Made from the design file: change that and build again, so that board, bench and papers keep agreeing.
  */
 
@@ -11,7 +11,7 @@
 #include "settings.h"
 
 #define DESIGN_NAME "gasless_four_step"
-#define DESIGN_DIGEST "94121d86ebbeeba6"
+#define DESIGN_DIGEST "05051989b288812e"
 #define GENERATOR_VERSION "0.0.0"
 
 /* Here a pin is a number; NOWHERE: one that no chip has. */

@@ -1,7 +1,7 @@
 /*
  * Error queue and status registers of the serial link, after IEEE 488.2 and SCPI-99. Portable C99.
  *
- * gasless_four_step, design 94121d86ebbeeba6, made by wirecue 0.0.0.
+ * gasless_four_step, design 05051989b288812e, made by wirecue 0.0.0.
  * Made from the design file: change that and build again, so that board, bench and papers keep agreeing.
  */
 

@@ -1,7 +1,7 @@
 /*
  * The supply sense.
  *
- * shop_two_step, design 0302dd5c62b58960, made by wirecue 0.0.0.
+ * shop_two_step, design c9a9dd55f7f73f17, made by wirecue 0.0.0.
  * Made from the design file: change that and build again, so that board, bench and papers keep agreeing.
  */
 

@@ -32,6 +32,9 @@ SPOILING = [
     ("stainless-steel", "M31"),
     ("mild-steel", "I1"),
     ("mild-steel", "I2"),
+    ("stainless-steel", "I1"),
+    ("stainless-steel", "I3"),
+    ("flux-cored", "I1"),
 ]
 
 
