@@ -47,6 +47,7 @@ WANTED = (
     Wanted("check", "start_up", _of("check_over_import_click"), 8.0, CLICK),
     Wanted("simulate", "start_up", _of("simulate_over_import_click"), 7.0, CLICK),
     Wanted("advise", "start_up", _of("advise_over_import_click"), 16.0, CLICK),
+    Wanted("spot curve", "process_spot", _of("spot_curve_s"), 1.0, "s"),
     Wanted("build, slowest example", "build", _slowest_build_s, 3.5, "s"),
     Wanted("everything proved", "proof", _everything_s, 5.0, "s"),
     Wanted("slider to screen, median", "page", _of("slider_to_screen_median_ms"), 120.0, "ms"),

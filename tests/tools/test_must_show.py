@@ -8,6 +8,7 @@ from benchmarks.must_show import EVERYTHING, WANTED, figure_of, table
 
 QUICK = {
     "start_up": {f"{name}_over_import_click": 1.0 for name in ("help", "check", "simulate", "advise")},
+    "process_spot": {"spot_curve_s": 1.0},
     "build": {"shop_two_step_s": 2.0, "spot_stitch_s": 3.5},
     "proof": {"designs": [{"design": "shop_two_step", "s": 90.0}, {"design": EVERYTHING, "s": 4.0}]},
     "page": {"slider_to_screen_median_ms": 60.0, "slider_to_screen_p95_ms": 90.0, "ok": True},
@@ -28,6 +29,7 @@ def test_figures_within_their_bounds_are_met():
     [
         ("start_up", {f"{name}_over_import_click": 99.0 for name in ("help", "check", "simulate", "advise")}, "check"),
         ("build", {"shop_two_step_s": 2.0, "spot_stitch_s": 3.6}, "build, slowest example"),
+        ("process_spot", {"spot_curve_s": 1.01}, "spot curve"),
         ("proof", {"designs": [{"design": EVERYTHING, "s": 5.1}]}, "everything proved"),
         ("page", {"slider_to_screen_median_ms": 121.0, "slider_to_screen_p95_ms": 201.0}, "slider to screen, p95"),
         ("sequence_batch", {"batch_welds_per_s": 2_999_999}, "batch"),

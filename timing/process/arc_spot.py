@@ -103,6 +103,8 @@ class SpotHeat:
     """Standard deviation of the disc that the heat falls on."""
     arc_spread: float
     """Relative standard deviation of `arc_w`, from volts, amperes and efficiency."""
+    was_read: bool = False
+    """True where volts and amperes while welding were read."""
 
     def sheet_w(self, metal: Metal) -> float:
         """What is left for the sheets once the wire is molten."""
@@ -119,6 +121,7 @@ def spot_heat(case: BurnbackCase) -> SpotHeat:
         wire_mm3_s=case.feed_mm_s * wire.area_mm2 * wire.material.metal_share,
         spread_mm=CONE * (wire.diameter_mm / 2 + arc_mm),
         arc_spread=_arc_spread(case, float(point.voltage_v)),
+        was_read=case.source.readings.load_v is not None and case.source.readings.load_a is not None,
     )
 
 

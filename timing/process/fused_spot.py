@@ -169,7 +169,8 @@ def fused_reasons(spot: FusedSpot) -> Iterator[str]:
     else:
         yield "The back sheet is thick enough not to burn through within this dial."
     if causes := spot.curve.causes(spot.wanted_mm):
-        yield f"What widens the band most: {causes[0][0]}. Measure volts and amperes while welding."
+        measure = "" if spot.curve.heat.was_read else " Measure volts and amperes while welding: the band narrows."
+        yield f"What widens the band most: {causes[0][0]}.{measure}"
     yield code_sentence(spot)
 
 

@@ -17,6 +17,7 @@ from timing.survey.load_questions import behind_a_contactor, power_factors, prot
 from timing.survey.process_questions import PROCESS, WITH_GAS
 from timing.survey.question import COLD, HELD, NO, YES, Option, Question, Topic, When, yes_no
 
+_FUSED = "process.spot_diameter"
 SPOT = When("survey.spot", (YES,), "with spot welds")
 STITCH = When("survey.stitch", (YES,), "with stitches")
 
@@ -187,6 +188,23 @@ WISHES = Topic(
     "What the panel shall offer",
     (
         yes_no("survey.spot", "Timed spot welds?", "A dial for the spot time."),
+        Question(
+            _FUSED,
+            "Spots without a hole: over what diameter shall they fuse the two sheets?",
+            "Some 4 mm to 6 mm in panels, never more than four times both sheets together. No answer: spots are plugs, "
+            "through a punched hole.",
+            "measure",
+            when=SPOT,
+            optional=True,
+        ),
+        Question(
+            "process.back_sheet",
+            "Thickness of the back sheet of such spots?",
+            "With calipers. No answer: as thick as the top one.",
+            "measure",
+            when=When(_FUSED, (), "for spots without a hole"),
+            optional=True,
+        ),
         yes_no(
             "survey.stitch",
             "Stitches: spot after spot while the trigger is held?",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+import math
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
     from timing.design.design import Design
     from timing.process.advice import Advice
     from timing.process.braking import BrakeFirst
+    from timing.process.burnback_curve import Band
+    from timing.process.fused_spot import FusedSpot
     from timing.process.gas import GasUse
     from timing.process.ranging import TimeAdvice
     from timing.process.worth_measuring import WorthMeasuring
@@ -166,6 +169,7 @@ def report(design: Design, advice: Advice) -> dict[str, object]:
             )
         ],
         "sensitivity": asdict(advice.burnback.sensitivity),
+        "fused_spot": None if advice.spot is None or advice.spot.main.fused is None else fused(advice.spot.main.fused),
         "gas": None if advice.gas is None else {"weld_s": advice.gas_weld_s, **asdict(advice.gas)},
         "worth_measuring": None if (worth := advice.burnback.worth) is None else worth_report(worth),
         "notes": [*advice.notes, *advice.footing],
@@ -190,6 +194,22 @@ def worth_report(worth: WorthMeasuring) -> dict[str, object]:
             for one in worth.proposals
         ],
         "causes": [asdict(cause) for cause in worth.causes],
+    }
+
+
+def fused(spot: FusedSpot) -> dict[str, object]:
+    """Return what a spot without a hole was found from, as data; null for a time that never comes."""
+
+    def band(times: Band) -> dict[str, float | None]:
+        return {name: value if math.isfinite(value) else None for name, value in asdict(times).items()}
+
+    return {
+        "wanted_mm": spot.wanted_mm,
+        "burning_s": band(spot.burning_s),
+        "burns_through_s": band(spot.through_s),
+        "arc_beyond_spot_time_s": spot.beyond_s,
+        "face_mm": spot.face_mm,
+        "far_side_mm": spot.far_mm,
     }
 
 
