@@ -17,14 +17,15 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
 from timing.elementwise import Floats
 from timing.process.cooling import AMBIENT_C, STEFAN_BOLTZMANN, Metal
 
-STAGES = 13
-"""Stages of a step, odd: 45 explicit steps for the work of thirteen (choice)."""
+MOST_STAGES = 13
+"""Stages of a step, odd: at most 45 explicit steps for the work of thirteen, fewer where less reaches (choice)."""
 STEP_SHARE = 0.9
 """Share of the longest stable step that is taken (choice)."""
 PUDDLE_STEP_S = 0.025
@@ -191,7 +192,10 @@ def heated(
     runs, layers, rings = stack.shape
     state = np.zeros((runs, layers, rings)) if enthalpy_k is None else np.array(enthalpy_k, dtype=np.float64)
     falls_w = np.broadcast_to(disc, (runs, rings))[:, None, :]
-    step_s = min(STEP_SHARE * cells.longest_step_s() * _REACH, PUDDLE_STEP_S, until_s)
+    explicit_s, wanted_s = STEP_SHARE * cells.longest_step_s(), min(PUDDLE_STEP_S, until_s)
+    stages = next((count for count in range(3, MOST_STAGES, 2) if _reach(count) * explicit_s >= wanted_s), MOST_STAGES)
+    step_s = min(_reach(stages) * explicit_s, wanted_s)
+    first_weight, later = _legendre(stages)
     steps = math.ceil(until_s / step_s - 1e-9)
     step_s = until_s / steps
     melting, fusion = stack.melting_rise_k, stack.fusion_k
@@ -230,8 +234,8 @@ def heated(
             return rate
 
         first = step_s * rate_of(state)
-        before, now = state, state + _FIRST * first
-        for stage in _LATER:
+        before, now = state, state + first_weight * first
+        for stage in later:
             then = (stage.rate * step_s) * rate_of(now)
             then += stage.last * now
             then += stage.before_last * before
@@ -253,6 +257,7 @@ class _Stage:
     first_rate: float
 
 
+@cache
 def _legendre(stages: int) -> tuple[float, tuple[_Stage, ...]]:
     """Return the weight of the first stage and those of the others (Meyer, Balsara and Aslam 2014, section 2.2)."""
     b = [1 / 3, 1 / 3, *((j * j + j - 2) / (2 * j * (j + 1)) for j in range(2, stages + 1))]
@@ -265,5 +270,6 @@ def _legendre(stages: int) -> tuple[float, tuple[_Stage, ...]]:
     return b[1] * w, tuple(later)
 
 
-_REACH = (STAGES**2 + STAGES - 2) / 4
-_FIRST, _LATER = _legendre(STAGES)
+def _reach(stages: int) -> float:
+    """How many explicit steps a step of so many stages reaches."""
+    return (stages**2 + stages - 2) / 4
