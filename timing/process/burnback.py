@@ -15,7 +15,8 @@ The whole curve over the burnback setting costs little more than its longest set
 up to their cut. Along that path each step solves the current exactly for a frozen arc length (the equation is
 linear in I), takes the mean of I and I^2 over the step in closed form, and the arc length from a half step before:
 second order, and stable for any inductance. After the cut the current itself is the running variable (it only
-falls), integrated by Runge-Kutta of fourth order, so that arc-out needs no search.
+falls), integrated by Runge-Kutta of fourth order, so that arc-out needs no search; a capacitor bank in the source goes
+its own way (timing.process.capacitor_bank).
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ from typing import Any
 from timing.elementwise import Codes, Elementwise, Floats, Truths, Values, elementwise
 from timing.process.arc import OperatingPoint, Plant, dip_length_mm
 from timing.process.ball import CLIP_DIAMETERS, WireMelt
+from timing.process.capacitor_bank import ArcLeft, run_down
 from timing.process.coast import Coast
 from timing.process.melting import melting_rate_mm_s
 
@@ -61,7 +63,7 @@ class Release:
     start_shift_mm: Values
     """How much longer than its mean the extension is at the release (short-circuit transfer), with its sign."""
     line_phase: Values = 0.0
-    """Where in the ripple of the source the contactor lets go, in radians from its crest."""
+    """Where in the ripple of its current the source is when the contactor lets go, in radians from the crest."""
 
     @staticmethod
     def coasting(coast_s: float, friction: float) -> Release:
@@ -273,6 +275,8 @@ def _decay(plant: Plant, point: OperatingPoint, release: Release, path: _Path) -
     do = path.do
     if not do.any(path.burning):
         return path.out_s, 0.0 * path.out_s
+    if do.any(plant.capacitance_f):
+        return _run_down(plant, point, release, path)
     start_a = path.current_a
     drop_a = do.where(path.burning, do.maximum(start_a - plant.arc_out_a, 0.0), 0.0)
     base_mm = path.extension_mm - path.run_mm
@@ -298,6 +302,42 @@ def _decay(plant: Plant, point: OperatingPoint, release: Release, path: _Path) -
         time_s = time_s + step / 6 * (t1 + 2 * t2 + 2 * t3 + t4)
         melted_mm = melted_mm + step / 6 * (m1 + 2 * m2 + 2 * m3 + m4)
     return do.where(path.burning, time_s, path.out_s), melted_mm
+
+
+def _run_down(plant: Plant, point: OperatingPoint, release: Release, path: _Path) -> tuple[Values, Values]:
+    """As `_decay`, with a bank that feeds the arc on."""
+    do, base_mm = path.do, path.extension_mm - path.run_mm
+
+    def extension_mm(time_s: Values, melted_mm: Values) -> Values:
+        standing: Values = do.maximum(base_mm + wire_run_mm(release, plant.feed_mm_s, time_s) - melted_mm, 0.0)
+        return standing
+
+    def back_v(extension_mm: Values) -> Values:
+        return -_arc_drive_v(do, plant, point, extension_mm, 0.0)
+
+    at_cut = ArcLeft(path.time_s, path.current_a, path.burning, extension_mm, back_v)
+    time_s, melted_mm = run_down(plant, at_cut)
+    return do.where(path.burning, time_s, path.out_s), melted_mm
+
+
+def _ripple_melts_mm(plant: Plant, point: OperatingPoint, release: Release, path: _Path) -> Values:
+    """What the source's ripple melts more of a wire that is cut now, in mm; first order in the ripple.
+
+    The ripple of the current follows from that of the volts by resistance and inductance of the loop. It moves the
+    wire's end in quarter-phase behind it, and leaves more or less current to die away at the cut.
+    """
+    do, x, current = path.do, path.extension_mm, path.current_a
+    ohm, turning = _loop_ohm(plant, x), 2 * math.pi * plant.ripple_hz
+    swing_a = plant.ripple_v / (ohm**2 + (turning * plant.inductance_h) ** 2) ** 0.5
+    # An arc that went out in each trough would be no arc to weld with.
+    swing_a = do.minimum(swing_a, do.maximum(current - plant.arc_out_a, 0.0))
+    for_each_a = plant.alpha_mm_per_a_s + 2 * plant.beta_per_a2_s * x * current
+    rate = melting_rate_mm_s(current, x, plant.alpha_mm_per_a_s, plant.beta_per_a2_s)
+    against_v = do.maximum(ohm * current - _arc_drive_v(do, plant, point, x, 0.0), 1.0)
+    by_then = for_each_a / turning * do.sin(release.line_phase)
+    dying = rate * plant.inductance_h / against_v * do.sin(release.line_phase + math.pi / 2)
+    melted_mm: Values = do.where(path.burning, swing_a * (by_then + dying), 0.0)
+    return melted_mm
 
 
 def judge(extension_mm: Values, hanging_mm: Values, fused: Truths, distance_mm: Values, end: WireEnd) -> Any:
@@ -401,6 +441,8 @@ def _rests(
     for setting_s in settings_s:
         _run_to(plant, point, release, end, path, setting_s + release.contactor_off_s, longest_step_s)
         arc_out_s, melted_after = _decay(plant, point, release, path)
+        if do.any(plant.ripple_hz):
+            melted_after = melted_after + _ripple_melts_mm(plant, point, release, path)
         at_arc_out = path.extension_mm + wire_run_mm(release, plant.feed_mm_s, arc_out_s) - path.run_mm
         rest_mm = path.extension_mm + (run_all - path.run_mm) - melted_after
         yield _Rest(
