@@ -17,6 +17,7 @@ from timing.checks import (
     loads,
     modules,
     plates,
+    power_source,
     process,
     spots,
     supply,
@@ -155,6 +156,14 @@ RULES: tuple[Rule, ...] = (
         "the sequence waits for them, valve or no valve",
         "no such times",
         "derived",
+    ),
+    Rule(
+        "source-readings-agree", power_source.source_readings_agree, (WARNING,),
+        "What was read of the power source: volts at the terminals near the usual ones for the current, amperes that "
+        "the wire can draw, a slope that goes with the volts.",
+        "burnback, ball and spot follow from the weld that these figures make",
+        "read volts and amperes at the terminals while welding; leave a slope out that was not measured",
+        "published: IEC 60974-1, conventional load voltage, seen quoted; choice: how far is far",
     ),
     Rule(
         "arc-can-burn", process.arc_can_burn, (WARNING,),

@@ -36,6 +36,7 @@ from timing.process.fused_spot import fused_reasons
 from timing.process.gas import GasUse, gas_use
 from timing.process.gas_times import PostflowAdvice, PreflowAdvice, postflow_advice, preflow_advice
 from timing.process.ranging import DIAL_MARKS, TimeAdvice, as_allowed, dial_mark_us, round_us
+from timing.process.source_words import source_notes
 from timing.process.spot import (
     PauseAdvice,
     SpotAdvice,
@@ -161,6 +162,12 @@ def _burnback_reasons(case: BurnbackCase, curve: BurnbackCurve, cover: DialCover
         reasons.append(f"The likeliest trouble is {trouble}.")
     if curve.sure_window is None:
         reasons.append("No setting is sure to nine in ten: make test welds and fit the machine before trusting it.")
+    elif curve.sure_window.open_above and not curve.goes_out_by_itself:
+        reasons.append(
+            f"Below {in_ms(curve.sure_window.low_s)} the wire freezes too often; above, all that was computed does. "
+            "Turn it no higher than it must be: with what is known of the power source it is not sure that the arc "
+            "goes out by itself before it reaches the contact tip."
+        )
     elif curve.sure_window.open_above:
         reasons.append(
             f"Below {in_ms(curve.sure_window.low_s)} the wire freezes too often; above, more burnback only grows the "
@@ -313,10 +320,7 @@ def case_notes(curve: BurnbackCurve, case: BurnbackCase) -> tuple[str, ...]:
         f"Calculated for {curve.current_a:.0f} A and {curve.load_voltage_v:.1f} V at the terminals, "
         f"{speed_text(case.feed_mm_s)} of wire."
     ]
-    if not case.open_v_measured:
-        notes.append(
-            f"The open-circuit voltage is not in the design; {case.open_v:.1f} V is assumed, as usual for this current."
-        )
+    notes += source_notes(case, curve.best.setting_s)
     notes.append(REGIME_NOTES[curve.regime])
     if float(case.operating_point().dip_v) > MOST_DIP_V / 2:
         notes.append("The voltage is on the low side for this wire feed speed: the wire may stub.")

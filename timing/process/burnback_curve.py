@@ -9,7 +9,16 @@ import numpy as np
 
 from timing.elementwise import Codes, Floats, percentiles
 from timing.process.arc import Regime, regime
-from timing.process.burnback import GOOD, LONGEST_STEP_S, OUTCOMES, QUICK_STEP_S, BurnbackRun, run_burnback, run_one
+from timing.process.burnback import (
+    FUSED,
+    GOOD,
+    LONGEST_STEP_S,
+    OUTCOMES,
+    QUICK_STEP_S,
+    BurnbackRun,
+    run_burnback,
+    run_one,
+)
 from timing.process.case import DRAWS, SEED, BurnbackCase, Scatter, run_likely, scatter
 from timing.process.errors import ProcessError
 from timing.process.variance_shares import first_order_share
@@ -18,6 +27,8 @@ SETTINGS = 60
 """Settings of a curve (choice)."""
 BAND_PERCENT = (5.0, 95.0)
 """The band holds nine welds of ten: from this percentile to that (choice)."""
+SELF_OUT = 0.95
+"""An arc is said to go out by itself where at least this share of the draws does (choice)."""
 COVER_STEP = 2
 """For a dial's ends, which are round and generous, every second setting of a curve will do (choice)."""
 LIKELY = 0.9
@@ -87,11 +98,18 @@ class BurnbackCurve:
     """Where the likely values end good; None where no setting does."""
     sure_window: Window | None
     """Where at least LIKELY of the draws end good; None where no setting is that sure."""
+    self_out: Floats
+    """Share of the draws whose arc goes out by itself, clear of the contact tip, before the contactor lets go."""
     best: Recommendation
     current_a: float
     arc_length_mm: float
     load_voltage_v: float
     regime: Regime
+
+    @property
+    def goes_out_by_itself(self) -> bool:
+        """Whether that may be said of the arc: at the longest setting nearly all of the draws do it."""
+        return bool(self.self_out[-1] >= SELF_OUT)
 
     @property
     def chance_good(self) -> Floats:
@@ -143,6 +161,13 @@ def _as_good_as(best: float) -> float:
 def _chances(run: BurnbackRun) -> Floats:
     """Share of the draws that end each way, by setting."""
     return np.stack([(run.outcome == code).mean(axis=1) for code in range(len(OUTCOMES))], axis=1)
+
+
+def _self_out(drawn: Scatter, run: BurnbackRun) -> Floats:
+    """Share of the draws whose arc goes out by itself, clear of the contact tip, by setting."""
+    cut_s = run.settings_s[:, None] + drawn.release.contactor_off_s
+    share: Floats = ((run.arc_out_s < cut_s) & (run.outcome != FUSED)).mean(axis=1)
+    return share
 
 
 def best_setting(good: Floats) -> int:
@@ -218,7 +243,8 @@ def _computed(case: BurnbackCase, settings_s: tuple[float, ...], draws: int, see
     weld_run = run_scatter(case, weld, settings[best : best + 1])
     likely_mm = np.array([rest.extension_mm for rest in likely])
     likely_outcome = np.array([rest.outcome for rest in likely], dtype=np.int8)
-    for shared in (settings, likely_mm, likely_outcome, low, middle, high, ball_mm, share_to_clip, chances):
+    self_out = _self_out(drawn, run)
+    for shared in (settings, likely_mm, likely_outcome, low, middle, high, ball_mm, share_to_clip, chances, self_out):
         shared.flags.writeable = False
     return BurnbackCurve(
         case=case,
@@ -233,6 +259,7 @@ def _computed(case: BurnbackCase, settings_s: tuple[float, ...], draws: int, see
         chances=chances,
         window=_window(settings, likely_outcome == GOOD, best),
         sure_window=_window(settings, good >= LIKELY, best),
+        self_out=self_out,
         best=Recommendation(
             setting_s=float(settings[best]),
             chance_good=float(good[best]),

@@ -225,6 +225,13 @@ def _source_and_wire(design: Design, wire: WireConstants, arc: ArcConstants) -> 
     return found, agreed
 
 
+def computed_current_a(design: Design) -> float:
+    """Return the current that melts a design's wire by the likely constants, whatever was read. Raises ProcessError."""
+    process = design.process
+    unread = process.model_copy(update={"load_current_a": None})
+    return float(burnback_case(design.model_copy(update={"process": unread})).operating_point().current_a)
+
+
 def burnback_case(design: Design) -> BurnbackCase:
     """Return the case of a design at its starting wire feed speed.
 

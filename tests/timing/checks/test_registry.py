@@ -89,6 +89,7 @@ CASES: dict[str, tuple[str, tuple[str, str] | None]] = {
     "gas-suits-wire": (SHOP, ('gas = "M21"', 'gas = "I1"')),
     "gas-flow-shields": (SHOP, ('gas_flow = "', 'gas_flow = "80 ft3/h" # "')),
     "gas-times-without-gas": (FIELD, ('preflow = "0 ms"', 'preflow = "300 ms"')),
+    "source-readings-agree": (SHOP, ('open_circuit_voltage = "', 'open_circuit_voltage = "31 V" # "')),
     "arc-can-burn": (SHOP, ('open_circuit_voltage = "', 'open_circuit_voltage = "14 V" # "')),
     "preflow-clears-the-air": (SHOP, ("preflow = {", 'preflow = "0 ms" # {')),
     "spot-dial-range": (SPOT, ('from = "200 ms", to = "2 s"', 'from = "200 ms", to = "3 s"')),
@@ -342,7 +343,10 @@ def test_every_severity_that_a_row_lists_occurs(rule: Rule):
     assert said == set(rule.severities)
 
 
-PLAIN = {f"timing.checks.{name}" for name in ("board", "controls", "feeder", "gas", "plates", "process", "times")}
+PLAIN = {
+    f"timing.checks.{name}"
+    for name in ("board", "controls", "feeder", "gas", "plates", "power_source", "process", "times")
+}
 QUANTITY = re.compile(r"\d (?:ms|s|min|mm|V|A|ohm|bytes|%|times)(?!\w)")
 
 
