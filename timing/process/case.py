@@ -115,11 +115,6 @@ class BurnbackCase:
         return float(self._plant.open_v)
 
     @property
-    def open_v_measured(self) -> bool:
-        """False where the open-circuit voltage follows from usual volts."""
-        return self.source.readings.open_v is not None
-
-    @property
     def slope_v_per_a(self) -> float:
         """Slope of the power source, likely."""
         return float(self._plant.slope_ohm)

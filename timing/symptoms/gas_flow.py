@@ -170,8 +170,8 @@ def arc_unshielded(evidence: Evidence) -> Cause | None:
     return Cause(
         Standing.OPEN,
         "Self-shielded wire: arc too long, extension too short, or damp wire.",
-        f"The figures are for {as_typed(case.distance_mm, 'mm')} from contact tip to work and {case.open_v:.1f} V "
-        "open-circuit.",
+        f"The figures are for {as_typed(case.distance_mm, 'mm')} from contact tip to work and "
+        f"{case.source.likely[0]:.1f} V at the terminals while welding.",
         "Measure the distance; read volts while welding; look for rust on the spool.",
         "Hold the distance, turn the voltage down a little, use dry wire. No gas time helps here.",
     )

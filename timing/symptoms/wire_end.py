@@ -8,7 +8,7 @@ from timing.design.units import as_typed
 from timing.formatting import in_ms, ms, percent_text
 from timing.process.ball import CLIP_DIAMETERS, STARTS_WELL_DIAMETERS
 from timing.process.burnback import FROZEN, FUSED, SHORT
-from timing.process.case import COAST_SPREAD_ASSUMED, HAND_SPREAD_MM
+from timing.process.case import COAST_SPREAD_ASSUMED, HAND_SPREAD_MM, BurnbackCase
 from timing.process.coast import LONG_COAST_S
 from timing.symptoms.evidence import Evidence, points_here, standing_of
 from timing.symptoms.symptom import Cause, Standing, Symptom
@@ -123,6 +123,11 @@ def gun_close(evidence: Evidence) -> Cause:
     )
 
 
+def _volts(case: BurnbackCase) -> str:
+    read = "computed" if case.source.readings.load_v is None else "measured"
+    return f"{case.source.likely[0]:.1f} V at the terminals while welding, {read}"
+
+
 def voltage_low(evidence: Evidence) -> Cause | None:
     """The arc stubs already in the weld."""
     from timing.process.arc import MOST_DIP_V
@@ -134,9 +139,9 @@ def voltage_low(evidence: Evidence) -> Cause | None:
     return Cause(
         points_here(dip_v > MOST_DIP_V / 2),
         "The voltage is low for this wire feed speed: the wire stubs into the puddle while it welds.",
-        f"The figures are for {case.open_v:.1f} V open-circuit, {'measured' if case.open_v_measured else 'assumed'}.",
+        f"The figures are for {_volts(case)}.",
         "Read volts while welding. A wire that stubs pushes back at the hand.",
-        "Turn the voltage up or the wire feed speed down; state what you read as process.open_circuit_voltage.",
+        "Turn the voltage up or the wire feed speed down; state what you read as process.load_voltage.",
     )
 
 
@@ -202,11 +207,11 @@ def voltage_high(evidence: Evidence) -> Cause | None:
     if case is None:
         return None
     return Cause(
-        Standing.UNLIKELY if case.open_v_measured else Standing.OPEN,
+        Standing.UNLIKELY if case.source.readings.load_v is not None else Standing.OPEN,
         "The voltage is higher than the figures have it: a longer arc melts more wire.",
-        f"They are for {case.open_v:.1f} V open-circuit, {'measured' if case.open_v_measured else 'assumed'}.",
-        "Measure the open-circuit voltage, gun hung free: it can kill in damp, keep dry and insulated.",
-        "State it as process.open_circuit_voltage, and see what `wirecue advise` says then.",
+        f"They are for {_volts(case)}.",
+        "Have somebody read the volts at the terminals while you weld.",
+        "State them as process.load_voltage, and see what `wirecue advise` says then.",
     )
 
 
