@@ -174,6 +174,7 @@ RULE_GROUPS = {
     "times": "Times, limits and repeated work",
     "plates": "Plates that are made",
     "gas": "Gas",
+    "power_source": "Power source",
     "process": "Wire and arc",
     "spots": "Spots without a hole",
     "supply": "The 24 VAC supply",
