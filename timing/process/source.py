@@ -203,6 +203,12 @@ class PowerSource:
             return bare_v
         return min(bare_v, self.current_a / (math.pi * self.ripple_hz * self.capacitance_f))
 
+    @property
+    def slope_known(self) -> bool:
+        """Whether the slope is stated, or follows from readings."""
+        read = self.readings
+        return read.slope_v_per_a is not None or (read.open_v is not None and read.load_v is not None)
+
 
 def fed_by(plant: Plant, load_v: Values, drop_v: Values, distance_mm: Values) -> Plant:
     """Return the plant with the source that gives it `load_v` at `distance_mm` and drops `drop_v` inside itself.
