@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from timing.elementwise import Truths, Values, elementwise
 from timing.process.arc import Plant
 
-STEP_SHARE = 0.08
+BANK_STEP_SHARE = 0.08
 """A step over the times in which bank and inductance change (choice: wire ends stay within 0.05 mm, by a test)."""
 SHORTEST_STEP_S, LONGEST_STEP_S = 5e-5, 2e-3
 """Bounds of it (choice: as above)."""
@@ -73,5 +73,5 @@ def _step_s(plant: Plant, extension_mm: Values) -> Values:
     do = elementwise(extension_mm)
     ohm = plant.arc_ohm + plant.wire_ohm_per_mm * extension_mm
     swing_s = (plant.inductance_h * plant.capacitance_f) ** 0.5 + ohm * plant.capacitance_f
-    step_s: Values = do.minimum(do.maximum(STEP_SHARE * swing_s, SHORTEST_STEP_S), LONGEST_STEP_S)
+    step_s: Values = do.minimum(do.maximum(BANK_STEP_SHARE * swing_s, SHORTEST_STEP_S), LONGEST_STEP_S)
     return step_s
