@@ -114,7 +114,8 @@ def by_scipy(plant: Plant, release: Release, point: OperatingPoint, case: int, s
         arc_mm = p["distance_mm"] - x
         back_v = p["fall_v"] + p["gradient_v_per_mm"] * arc_mm - dip_v * max(2 - arc_mm / p["diameter_mm"], 0.0)
         loop_v = (p["arc_ohm"] + p["wire_ohm_per_mm"] * x) * current
-        melting = p["alpha_mm_per_a_s"] * current + p["beta_per_a2_s"] * x * current**2
+        arcing = max(1 - short_share * max(2 - arc_mm / p["diameter_mm"], 0.0), 0.0)
+        melting = arcing * p["alpha_mm_per_a_s"] * current + p["beta_per_a2_s"] * x * current**2
         volts = max(bank_v, 0.0) - max(back_v, 1.0) - loop_v
         return [speed(t) - melting, volts / p["inductance_h"], -current / p["capacitance_f"]]
 

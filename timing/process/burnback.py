@@ -313,9 +313,12 @@ def _run_down(plant: Plant, point: OperatingPoint, release: Release, path: _Path
         return standing
 
     def back_v(extension_mm: Values) -> Values:
-        return -_arc_drive_v(do, plant, point, extension_mm, 0.0)
+        return -_arc_drive_v(plant, point, extension_mm, 0.0, _shorting(do, plant, extension_mm))
 
-    at_cut = ArcLeft(path.time_s, path.current_a, path.burning, extension_mm, back_v)
+    def alpha(extension_mm: Values) -> Values:
+        return _arc_alpha(do, plant, point, _shorting(do, plant, extension_mm))
+
+    at_cut = ArcLeft(path.time_s, path.current_a, path.burning, extension_mm, back_v, alpha)
     time_s, melted_mm = run_down(plant, at_cut)
     return do.where(path.burning, time_s, path.out_s), melted_mm
 
@@ -331,9 +334,11 @@ def _ripple_melts_mm(plant: Plant, point: OperatingPoint, release: Release, path
     swing_a = plant.ripple_v / (ohm**2 + (turning * plant.inductance_h) ** 2) ** 0.5
     # An arc that went out in each trough would be no arc to weld with.
     swing_a = do.minimum(swing_a, do.maximum(current - plant.arc_out_a, 0.0))
-    for_each_a = plant.alpha_mm_per_a_s + 2 * plant.beta_per_a2_s * x * current
-    rate = melting_rate_mm_s(current, x, plant.alpha_mm_per_a_s, plant.beta_per_a2_s)
-    against_v = do.maximum(ohm * current - _arc_drive_v(do, plant, point, x, 0.0), 1.0)
+    shorting = _shorting(do, plant, x)
+    alpha = _arc_alpha(do, plant, point, shorting)
+    for_each_a = alpha + 2 * plant.beta_per_a2_s * x * current
+    rate = melting_rate_mm_s(current, x, alpha, plant.beta_per_a2_s)
+    against_v = do.maximum(ohm * current - _arc_drive_v(plant, point, x, 0.0, shorting), 1.0)
     by_then = for_each_a / turning * do.sin(release.line_phase)
     dying = rate * plant.inductance_h / against_v * do.sin(release.line_phase + math.pi / 2)
     melted_mm: Values = do.where(path.burning, swing_a * (by_then + dying), 0.0)

@@ -35,6 +35,8 @@ class ArcLeft:
     """Extension in mm at a time, with so much wire melted since the cut."""
     back_v: Callable[[Values], Values]
     """What the arc holds against the current at an extension, but for its resistance, in V."""
+    alpha: Callable[[Values], Values]
+    """Arc term of the melting rate at an extension, in mm/(A s)."""
 
 
 def run_down(plant: Plant, cut: ArcLeft) -> tuple[Values, Values]:
@@ -45,7 +47,7 @@ def run_down(plant: Plant, cut: ArcLeft) -> tuple[Values, Values]:
     step_s = _step_s(plant, cut.extension_mm(time_s, melted_mm))
     while do.any(burning):
         extension = cut.extension_mm(time_s, melted_mm)
-        rate = (plant.alpha_mm_per_a_s + plant.beta_per_a2_s * extension * current) * current
+        rate = (cut.alpha(extension) + plant.beta_per_a2_s * extension * current) * current
         middle = cut.extension_mm(time_s + step_s / 2, melted_mm + step_s / 2 * rate)
         # A wire pushed far into the puddle has no arc left to hold against the current.
         back_v = do.maximum(cut.back_v(middle), 1.0)
@@ -60,7 +62,7 @@ def run_down(plant: Plant, cut: ArcLeft) -> tuple[Values, Values]:
         end_a = current + share * (after - current)
         mean_square = (current * current + current * end_a + end_a * end_a) / 3
         gone = step_s * share
-        rate = plant.alpha_mm_per_a_s * (current + end_a) / 2 + plant.beta_per_a2_s * middle * mean_square
+        rate = cut.alpha(middle) * (current + end_a) / 2 + plant.beta_per_a2_s * middle * mean_square
         melted_mm = do.where(burning, melted_mm + gone * rate, melted_mm)
         time_s = do.where(burning, time_s + gone, time_s)
         bank_v = do.maximum(bank_v - step_s * (current + after) / (2 * plant.capacitance_f), 0.0)
