@@ -1,7 +1,7 @@
 /*
  * The dials: from readings of the converter to times. Portable C99.
  *
- * spot_stitch, design 54f76d9008c78c38, made by wirecue 0.0.0.
+ * spot_stitch, design 87d79af519c50507, made by wirecue 0.0.0.
  * Made from the design file: change that and build again, so that board, bench and papers keep agreeing.
  */
 

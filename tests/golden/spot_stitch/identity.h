@@ -1,7 +1,7 @@
 /*
  * Who the board says it is, and whether settings.h still has the numbers of its design. Nothing to change here.
  *
- * spot_stitch, design 54f76d9008c78c38, made by wirecue 0.0.0.
+ * spot_stitch, design 87d79af519c50507, made by wirecue 0.0.0.
  * Made from the design file: change that and build again, so that board, bench and papers keep agreeing.
  */
 
@@ -11,7 +11,7 @@
 #include "settings.h"
 
 #define DESIGN_NAME "spot_stitch"
-#define DESIGN_DIGEST "54f76d9008c78c38"
+#define DESIGN_DIGEST "87d79af519c50507"
 #define GENERATOR_VERSION "0.0.0"
 
 /* Here a pin is a number; NOWHERE: one that no chip has. */

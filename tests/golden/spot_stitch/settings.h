@@ -1,7 +1,7 @@
 /*
  * Pins and times of this design, with units: the one file of the sketch that its owner may change.
  *
- * spot_stitch, design 54f76d9008c78c38, made by wirecue 0.0.0.
+ * spot_stitch, design 87d79af519c50507, made by wirecue 0.0.0.
  * Made from the design file: change that and build again, so that board, bench and papers keep agreeing.
  */
 
