@@ -57,7 +57,7 @@ def test_before_the_plates_are_made_nothing_is_said_of_them():
             SHOP.replace(PREFLOW, '{ from = "0 ms", to = "100 ms", setting = "100 ms" }'),
             "plate-covers-the-advice",
             "times.preflow",
-            "preflow: its dial ends at 100 ms and the advised setting is 200 ms, 100 ms above it",
+            "preflow: its dial ends at 100 ms and the advised setting is 350 ms, 250 ms above it",
         ),
         (
             SPOT.replace('from = "200 ms", to = "2 s", setting', 'from = "700 ms", to = "2 s", setting').replace(
