@@ -46,7 +46,7 @@ class SyntheticMachine:
     def weld(self, setting_s: float, ball: bool | None) -> TestWeld:
         """Make a test weld with the gun on a block, and say what became of it; `ball`: what is said of the ball."""
         places = np.repeat(self.place, MANY_WELDS, axis=0)
-        made = made_welds(self._evidence, places, np.array([setting_s]), BRACED_MM)
+        made = made_welds(self._evidence, places, np.array([setting_s]), BRACED_MM, steady=True)
         one = int(self._random.integers(MANY_WELDS))
         if made.fused[0, one] or made.frozen[0, one]:
             return TestWeld(setting_s, outcome=WeldOutcome.FUSED if made.fused[0, one] else WeldOutcome.FROZEN)

@@ -352,12 +352,14 @@ def scatter(
     machine: bool | Lattice = True,
     weld: bool = True,
     hand_mm: float = HAND_SPREAD_MM,
+    steady: bool = False,
 ) -> Scatter:
     """Return `draws` draws of a case, the same for the same seed.
 
     `machine` and `weld` choose which kind of not knowing is drawn; what is not drawn stays at its likely value. A
     lattice as `machine` gives the draws of the machine itself, as many: of machines that are known so far, or better.
-    `hand_mm` is the standard deviation of the contact-tip-to-work distance from weld to weld.
+    `hand_mm` is the standard deviation of the contact-tip-to-work distance from weld to weld. `steady`: mains and heat
+    of the source stay as they are, as within an hour.
     """
     # Draws are arrays; what computes with single numbers alone shall not wait for numpy at start-up.
     import numpy as np
@@ -388,11 +390,12 @@ def scatter(
     hand, out = of_weld(hand_mm), of_weld(ARC_OUT_SPREAD_A)
     wire_off, contactor_off = np.full(draws, case.wire_off.typical_s), np.full(draws, case.contactor_off.typical_s)
     cycle, line, heat = np.zeros(draws), np.zeros(draws), np.ones(draws)
-    mains = np.exp(of_weld(MAINS_SPREAD))
+    mains = np.exp(of_weld(0.0 if steady else MAINS_SPREAD))
     if weld:
         wire_off[:], contactor_off[:] = _between(lattice, case.wire_off), _between(lattice, case.contactor_off)
         cycle[:] = lattice.uniform(-1.0, 1.0)
-        heat[:] = lattice.uniform(1 - HOT_SLOPE / 2, 1 + HOT_SLOPE / 2)
+        hot = 0.0 if steady else HOT_SLOPE
+        heat[:] = lattice.uniform(1 - hot / 2, 1 + hot / 2)
         if case.source.ripple_hz:
             line[:] = lattice.uniform(0.0, 2 * np.pi)
 

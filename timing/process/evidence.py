@@ -65,9 +65,12 @@ def weld_scatter(
     hand_mm: float,
     step_s: float = LONGEST_STEP_S,
 ) -> WeldScatter:
-    """Return the scatter of the one machine at `place` at rising settings; `hand_mm`: of the gun's distance."""
+    """Return the scatter of the one machine at `place` at rising settings; `hand_mm`: of the gun's distance.
+
+    Mains and source are steady: where they stand belongs to the machine that the welds tell of.
+    """
     one = np.repeat(place.reshape(1, -1), WELD_DRAWS, axis=0)
-    drawn = machines.drawn(one, case, weld=True, hand_mm=hand_mm)
+    drawn = machines.drawn(one, case, weld=True, hand_mm=hand_mm, steady=True)
     ends = wire_ends(case.end, drawn, settings_s, step_s)
     ball_mm = ends.ball_mm * machines.ball_factor(one)
     read_mm, ball_weld_mm = ends.rest_mm + ball_mm, BALL_WELD_SPREAD * ball_mm.mean(axis=1)
@@ -162,7 +165,16 @@ class WeldEvidence:
                     found[2] += self._log_read(weld, *self._expected(weld, ends, spread, row, ball=False))
                 else:
                     found[0] += self._log_read(weld, *self._expected(weld, ends, spread, row, ball=weld.ball))
+                if weld.ball_mm is not None:
+                    found[0] += self._log_ball(weld, ends.ball_mm[row])
         return found
+
+    def _log_ball(self, weld: TestWeld, ball_mm: Floats) -> Floats:
+        """How likely a ball that was measured is that of each machine."""
+        measured_mm = self._measured_ball_mm(weld)
+        deviation_mm = math.hypot(self.rule_mm / 2, BALL_WELD_SPREAD * measured_mm)
+        likely: Floats = np.logaddexp(-(((ball_mm - measured_mm) / deviation_mm) ** 2) / 2, math.log(MISTAKEN_SHARE))
+        return likely
 
     def _expected(
         self, weld: TestWeld, ends: WireEnds, spread: WeldScatter, row: int, *, ball: bool

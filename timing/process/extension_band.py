@@ -42,11 +42,19 @@ class MadeWelds:
 
 
 def made_welds(
-    evidence: WeldEvidence, places: Floats, settings_s: Floats, hand_mm: float = HAND_SPREAD_MM
+    evidence: WeldEvidence,
+    places: Floats,
+    settings_s: Floats,
+    hand_mm: float = HAND_SPREAD_MM,
+    *,
+    steady: bool = False,
 ) -> MadeWelds:
-    """Return what machines at `places` leave at rising settings, each weld with a scatter of its own."""
+    """Return what machines at `places` leave at rising settings, each weld with a scatter of its own.
+
+    steady: with mains and source as they are within an hour.
+    """
     end = evidence.case.end
-    drawn = evidence.machines.drawn(places, weld=True, hand_mm=hand_mm)
+    drawn = evidence.machines.drawn(places, weld=True, hand_mm=hand_mm, steady=steady)
     run = run_burnback(drawn.plant, drawn.point, drawn.release, end, settings_s, QUICK_STEP_S)
     ball_mm = evidence.machines.ball_factor(places) * (run.to_ball_end_mm - run.extension_mm)
     ball_mm = ball_mm * np.exp(BALL_WELD_SPREAD * Lattice(len(places), BALL_SEED).normal())

@@ -100,16 +100,22 @@ class Machines:
         return np.column_stack([lattice.normal() for _ in range(self.unknowns)])
 
     def drawn(
-        self, places: Floats, case: BurnbackCase | None = None, *, weld: bool = False, hand_mm: float = HAND_SPREAD_MM
+        self,
+        places: Floats,
+        case: BurnbackCase | None = None,
+        *,
+        weld: bool = False,
+        hand_mm: float = HAND_SPREAD_MM,
+        steady: bool = False,
     ) -> Scatter:
         """Return the machines at `places`, at another speed or distance where `case` has one.
 
-        weld: each with a weld of its own, the gun held by hand (`hand_mm`), else without what differs from weld to
-        weld.
+        weld: each with a weld of its own, the gun held by hand (`hand_mm`), mains and source as they were an hour ago
+        (`steady`) or not; else without what differs from weld to weld.
         """
         made = self.case if case is None else case
         made = replace(made, coast_s=max(made.coast_s, LEAST_COAST_S))
-        known = scatter(made, len(places), machine=GivenDraws(places), weld=weld, hand_mm=hand_mm)
+        known = scatter(made, len(places), machine=GivenDraws(places), weld=weld, hand_mm=hand_mm, steady=steady)
         coast, wire_off, contactor_off, _ = places[:, self._drawn_of_case :].T
         release = replace(
             known.release,
