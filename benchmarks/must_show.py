@@ -41,6 +41,10 @@ def _slowest_build_s(figures: Mapping[str, Any]) -> float:
     return max(float(seconds) for name, seconds in figures.items() if name.endswith("_s"))
 
 
+def _slower_library(figures: Mapping[str, Any]) -> float:
+    return min(float(ratio) for name, ratio in figures.items() if name.startswith("speedup_over_solve_ivp"))
+
+
 CLICK = "x import click"
 WANTED = (
     Wanted("--help", "start_up", _of("help_over_import_click"), 1.3, CLICK),
@@ -48,6 +52,10 @@ WANTED = (
     Wanted("simulate", "start_up", _of("simulate_over_import_click"), 7.0, CLICK),
     Wanted("advise", "start_up", _of("advise_over_import_click"), 16.0, CLICK),
     Wanted("spot curve", "process_spot", _of("spot_curve_s"), 1.0, "s"),
+    Wanted("burnback curve", "process_burnback", _of("full_curve_s"), 0.5, "s"),
+    Wanted("burnback over solve_ivp", "process_burnback", _slower_library, 100.0, "times", at_least=True),
+    Wanted("fit", "process_advice", _of("fit_s"), 2.0, "s"),
+    Wanted("sensitivities", "process_advice", _of("sensitivities_s"), 2.0, "s"),
     Wanted("build, slowest example", "build", _slowest_build_s, 3.5, "s"),
     Wanted("everything proved", "proof", _everything_s, 5.0, "s"),
     Wanted("slider to screen, median", "page", _of("slider_to_screen_median_ms"), 120.0, "ms"),

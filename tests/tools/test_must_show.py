@@ -12,8 +12,13 @@ QUICK = {
     "build": {"shop_two_step_s": 2.0, "spot_stitch_s": 3.5},
     "proof": {"designs": [{"design": "shop_two_step", "s": 90.0}, {"design": EVERYTHING, "s": 4.0}]},
     "page": {"slider_to_screen_median_ms": 60.0, "slider_to_screen_p95_ms": 90.0, "ok": True},
+    "process_burnback": {"full_curve_s": 0.5, **{f"speedup_over_solve_ivp_{of}": 100.0 for of in ("one", "all")}},
+    "process_advice": {"fit_s": 2.0, "sensitivities_s": 2.0},
     "sequence_batch": {"batch_welds_per_s": 3_000_000},
 }
+
+
+SOLVED = "burnback over solve_ivp"
 
 
 def verdicts(figures) -> dict[str, str]:
@@ -32,6 +37,8 @@ def test_figures_within_their_bounds_are_met():
         ("process_spot", {"spot_curve_s": 1.01}, "spot curve"),
         ("proof", {"designs": [{"design": EVERYTHING, "s": 5.1}]}, "everything proved"),
         ("page", {"slider_to_screen_median_ms": 121.0, "slider_to_screen_p95_ms": 201.0}, "slider to screen, p95"),
+        ("process_burnback", {"speedup_over_solve_ivp_all": 400.0, "speedup_over_solve_ivp_one": 99.0}, SOLVED),
+        ("process_advice", {"fit_s": 2.1}, "fit"),
         ("sequence_batch", {"batch_welds_per_s": 2_999_999}, "batch"),
     ],
 )
