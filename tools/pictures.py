@@ -12,7 +12,7 @@ from codegen.drawings.feeder_ladder import feeder_sheets
 from timing.design.design import Design
 from timing.design.loading import load_design
 from timing.process.burnback_curve import burnback_curve, curve_settings_s
-from timing.process.case import burnback_case
+from timing.process.case import burnback_case, wire_speeds_mm_s
 from timing.sequence.simulate import simulate, usual_script
 from tools.terminal_picture import commission_terminal
 from wirecue.projects import load_project
@@ -36,7 +36,8 @@ def burnback() -> str:
     time, case = design.times.burnback, burnback_case(design)
     setting_s = time.setting_us / 1e6
     settings_s = np.unique(np.append(curve_settings_s(case, time.high_us / 1e6), setting_s))
-    return burnback_svg(design.title, burnback_curve(case, settings_s), Asked(setting_s, "in the design"))
+    curve = burnback_curve(case, settings_s, speeds_mm_s=wire_speeds_mm_s(design))
+    return burnback_svg(design.title, curve, Asked(setting_s, "in the design"))
 
 
 def feeder_found() -> str:

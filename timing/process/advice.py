@@ -23,8 +23,8 @@ from timing.process.burnback_curve import (
     DialCover,
     Sensitivity,
     burnback_curve,
+    curve_cover,
     curve_settings_s,
-    dial_cover,
     sensitivity,
 )
 from timing.process.case import DRAWS, SEED, BurnbackCase, burnback_case, wire_speeds_mm_s
@@ -105,7 +105,8 @@ def _dial_step_s(design: Design, cover: DialCover) -> float:
 def design_curve(design: Design, draws: int = DRAWS, seed: int = SEED) -> BurnbackCurve:
     """Return the burnback curve of a design over the whole of its dial. Raises ProcessError."""
     case = burnback_case(design)
-    return burnback_curve(case, curve_settings_s(case, design.times.burnback.high_us / 1e6), draws, seed)
+    settings_s = curve_settings_s(case, design.times.burnback.high_us / 1e6)
+    return burnback_curve(case, settings_s, draws, seed, wire_speeds_mm_s(design))
 
 
 def burnback_advice(design: Design, draws: int = DRAWS, seed: int = SEED) -> BurnbackAdvice:
@@ -113,7 +114,7 @@ def burnback_advice(design: Design, draws: int = DRAWS, seed: int = SEED) -> Bur
     case = burnback_case(design)
     curve = design_curve(design, draws, seed)
     brake = brake_first(curve)
-    cover = dial_cover(case, wire_speeds_mm_s(design), max(draws // 8, 10), seed)
+    cover = curve_cover(case, wire_speeds_mm_s(design), draws, seed)
     felt = sensitivity(case, curve.best.setting_s, _dial_step_s(design, cover))
     window = curve.sure_window or curve.window
     low_s, high_s = (window.low_s, window.high_s) if window else (curve.best.setting_s, curve.best.setting_s)
@@ -124,8 +125,7 @@ def burnback_advice(design: Design, draws: int = DRAWS, seed: int = SEED) -> Bur
     def allowed_us(seconds: float) -> int:
         return min(round_us(seconds), LONGEST_BURNBACK_US)
 
-    asked_s = [curve.best.setting_s, *map(float, cover.best_s)]
-    from_us, to_us = burnback_ends_us(design, 1e6 * min(asked_s), 1e6 * max(asked_s))
+    from_us, to_us = burnback_ends_us(1e6 * curve.best.setting_s, 1e6 * cover.from_s, 1e6 * cover.to_s)
     time = TimeAdvice(
         name="burnback",
         setting_us=allowed_us(curve.best.setting_s),
@@ -188,6 +188,11 @@ def _burnback_reasons(case: BurnbackCase, curve: BurnbackCurve, cover: DialCover
     if len(cover.best_s) > 1 and abs(cover.best_s[0] - cover.best_s[-1]) < 0.01:
         reasons.append("Slow and fast wire need nearly the same, with the voltage turned to suit.")
     elif len(cover.best_s) > 1:
+        if best.chance_good_at_speeds is not None:
+            reasons.append(
+                f"Of settings as good at {speed_text(case.feed_mm_s)}, or nearly, it serves your other wire feed "
+                f"speeds best: left alone, {percent_text(best.chance_good_at_speeds)} end good over all of them."
+            )
         reasons.append(
             f"The slowest wire needs {in_ms(float(cover.best_s[0]))}, the fastest {in_ms(float(cover.best_s[-1]))}, "
             "with the voltage turned to suit: hence the dial."

@@ -19,7 +19,7 @@ from timing.process.burnback import (
     run_burnback,
     run_one,
 )
-from timing.process.case import DRAWS, SEED, BurnbackCase, Scatter, run_likely, scatter
+from timing.process.case import DRAWS, SEED, BurnbackCase, Scatter, run_likely, scatter, together
 from timing.process.errors import ProcessError
 from timing.process.variance_shares import first_order_share
 
@@ -31,6 +31,12 @@ SELF_OUT = 0.95
 """An arc is said to go out by itself where at least this share of the draws does (choice)."""
 COVER_STEP = 2
 """For a dial's ends, which are round and generous, every second setting of a curve will do (choice)."""
+COVER_MACHINES = 4
+"""A dial's ends take one machine for so many draws (choice)."""
+NO_SHORTER_MM = 0.1
+"""Closer to what the longest setting leaves, a wire end counts as no longer than that (choice)."""
+GIVEN_UP = 0.02
+"""Share of good welds at the usual wire feed speed that a setting may give up for the other speeds (choice)."""
 LIKELY = 0.9
 """A setting is likely good when at least this share of the draws ends good (choice)."""
 TIE = 0.01
@@ -74,6 +80,10 @@ class Recommendation:
     """The same for a machine that is known: only what differs from weld to weld."""
     causes: tuple[tuple[str, float], ...]
     """What widens the band at this setting, largest share of the variance first."""
+    chance_good_at_speeds: float | None = None
+    """Mean share over the wire feed speeds that it is to serve as well, the setting left alone; None: there is one."""
+    given_up: float = 0.0
+    """Share of good ends less than the best there is at the case's own speed."""
 
 
 @dataclass(frozen=True)
@@ -201,19 +211,29 @@ def burnback_curve(
     settings_s: Floats | None = None,
     draws: int = DRAWS,
     seed: int = SEED,
+    speeds_mm_s: Floats | None = None,
 ) -> BurnbackCurve:
     """Return the curve of a case over `settings_s` (rising, in seconds; chosen to fit if left out).
 
     The recommended setting is the one most likely to end good; of settings that are alike in that (within TIE) the
-    shortest, because a longer burnback grows a larger ball on the wire's end and a hotter contact tip. The same is
-    not computed twice in a row; the arrays are read only. Raises ProcessError when no steady arc is possible.
+    shortest, because a longer burnback grows a larger ball on the wire's end and a hotter contact tip. Where it is to
+    serve other wire feed speeds as well, each weighs the same, and the case's own comes first: no more than GIVEN_UP
+    of its good ends is given up for them. The distance that the gun is held at is drawn with all the rest. The same
+    is not computed twice in a row; the arrays are read only. Raises ProcessError when no steady arc is possible.
     """
     if draws < 10:
         raise ProcessError(f"{draws} draws", "10 draws or more", "leave the number of draws at its default")
     settings = curve_settings_s(case) if settings_s is None else np.asarray(settings_s, dtype=np.float64)
     if settings.size == 0 or settings.min() < 0 or not np.isfinite(settings).all() or (np.diff(settings) < 0).any():
         raise ProcessError("burnback settings out of order", "settings from 0 s upwards, rising", "sort the settings")
-    return _computed(case, tuple(settings.tolist()), draws, seed)
+    speeds = () if speeds_mm_s is None or len(speeds_mm_s) < 2 else tuple(map(float, speeds_mm_s))
+    return _computed(case, tuple(settings.tolist()), draws, seed, speeds)
+
+
+def _robust(good: Floats, at_speeds: Floats) -> int:
+    """The shortest setting that does best over all speeds, of those that are as good as the best at the usual one."""
+    fit = good >= _as_good_as(float(good.max())) - GIVEN_UP
+    return int(np.flatnonzero(fit & (at_speeds >= at_speeds[fit].max() - TIE))[0])
 
 
 # As large as a run is, it is kept for whoever looks into the draws of the curve that was made last.
@@ -228,7 +248,9 @@ def drawn_and_run(
 
 # Advice on a design asks for the same few curves several times over: for the dial, and again once a spot time is set.
 @lru_cache(maxsize=16)
-def _computed(case: BurnbackCase, settings_s: tuple[float, ...], draws: int, seed: int) -> BurnbackCurve:
+def _computed(
+    case: BurnbackCase, settings_s: tuple[float, ...], draws: int, seed: int, speeds_mm_s: tuple[float, ...]
+) -> BurnbackCurve:
     settings = np.array(settings_s)
     point = case.operating_point()
     likely = run_likely(case, settings)
@@ -238,7 +260,12 @@ def _computed(case: BurnbackCase, settings_s: tuple[float, ...], draws: int, see
     good = chances[:, GOOD]
     ball_mm = _middle_ball_mm(run)
     share_to_clip = run.share_to_clip
-    best = best_setting(good)
+    best, at_speeds = best_setting(good), None
+    if speeds_mm_s:
+        cover = curve_cover(case, np.array(speeds_mm_s), draws, seed)
+        shares = np.mean([np.interp(settings, cover.settings_s, row) for row in cover.good], axis=0)
+        best = _robust(good, shares)
+        at_speeds = float(shares[best])
     weld = scatter(case, max(draws // 8, 10), seed, machine=False)
     weld_run = run_scatter(case, weld, settings[best : best + 1])
     likely_mm = np.array([rest.extension_mm for rest in likely])
@@ -269,6 +296,8 @@ def _computed(case: BurnbackCase, settings_s: tuple[float, ...], draws: int, see
             share_to_clip=float(share_to_clip[best]),
             extension_weld_to_weld_mm=_band(weld_run.extension_mm[0]),
             causes=_causes(drawn, run.extension_mm[best]),
+            chance_good_at_speeds=at_speeds,
+            given_up=float(good[best_setting(good)] - good[best]),
         ),
         current_a=float(point.current_a),
         arc_length_mm=float(point.arc_length_mm(case.plant())),
@@ -320,31 +349,55 @@ class DialCover:
     best_s: Floats
     """Recommended setting for each speed."""
     chance_good: Floats
+    settings_s: Floats
+    good: Floats
+    """Share that ends good, shape (speeds, settings)."""
     from_s: float
     to_s: float
-
-
-@lru_cache(maxsize=16)
-def _best_setting(case: BurnbackCase, draws: int, seed: int) -> tuple[float, float]:
-    """Return about the setting in seconds that `burnback_curve` recommends, and its share of good ends, quickly."""
-    settings = curve_settings_s(case)[::COVER_STEP]
-    good = _chances(run_scatter(case, scatter(case, draws, seed), settings, QUICK_STEP_S))[:, GOOD]
-    best = best_setting(good)
-    return float(settings[best]), float(good[best])
+    """What the middle nine machines of ten ask for, over all speeds, in round 10 ms."""
 
 
 def dial_cover(case: BurnbackCase, speeds_mm_s: Floats, draws: int = DRAWS // 8, seed: int = SEED) -> DialCover:
     """Return the dial for a range of wire feed speeds, the voltage turned to suit each. Raises ProcessError.
 
-    From half the shortest setting recommended to half as much again as the longest, in round 10 ms: room for a
-    machine that coasts otherwise than thought.
+    A machine asks for the setting that leaves it the wire end which the setting recommended for its speed leaves in
+    the middle; one whose arc goes out before, for the shortest that leaves it as good as no longer wire. From the
+    shortest to the longest of those: machine by machine, without what differs from weld to weld.
     """
-    served = [_best_setting(case.at_speed(float(speed)), draws, seed) for speed in speeds_mm_s]
-    best_s = np.array([setting_s for setting_s, _ in served])
+    return _covered(case, tuple(map(float, speeds_mm_s)), draws, seed)
+
+
+def curve_cover(case: BurnbackCase, speeds_mm_s: Floats, draws: int, seed: int) -> DialCover:
+    """Return the dial beside a curve of as many draws: an eighth of them will do. Raises ProcessError."""
+    return dial_cover(case, speeds_mm_s, max(draws // 8, 10), seed)
+
+
+@lru_cache(maxsize=16)
+def _covered(case: BurnbackCase, speeds_mm_s: tuple[float, ...], draws: int, seed: int) -> DialCover:
+    cases = [case.at_speed(speed) for speed in speeds_mm_s]
+    settings = max((curve_settings_s(one)[::COVER_STEP] for one in cases), key=lambda grid: float(grid[-1]))
+    shape = (settings.size, len(cases), -1)
+
+    def run(weld: bool, count: int) -> BurnbackRun:
+        # All speeds at once: a run costs by its steps more than by its draws.
+        drawn = together([scatter(one, count, seed, weld=weld) for one in cases])
+        return run_scatter(case, drawn, settings, QUICK_STEP_S)
+
+    welds, machines = run(True, draws), run(False, max(draws // COVER_MACHINES, 10))
+    good = (welds.outcome == GOOD).reshape(shape).mean(axis=2).T
+    best = np.array([best_setting(shares) for shares in good])
+    ends_mm, left_mm = welds.extension_mm.reshape(shape), machines.extension_mm.reshape(shape)
+    asked_mm = np.array([np.median(ends_mm[row, number]) for number, row in enumerate(best)])
+    reached = left_mm <= np.maximum(asked_mm[:, None], left_mm[-1] + NO_SHORTER_MM)
+    asked_s = settings[reached.argmax(axis=0)]
+    low, high = percentiles(asked_s, BAND_PERCENT)
+    best_s = settings[best]
     return DialCover(
-        speeds_mm_s=speeds_mm_s,
+        speeds_mm_s=np.array(speeds_mm_s),
         best_s=best_s,
-        chance_good=np.array([chance for _, chance in served]),
-        from_s=float(np.floor(best_s.min() / 2 * 100) / 100),
-        to_s=float(np.ceil(best_s.max() * 1.5 * 100) / 100),
+        chance_good=good[np.arange(len(cases)), best],
+        settings_s=settings,
+        good=good,
+        from_s=float(np.floor(min(low.min(), best_s.min()) * 100) / 100),
+        to_s=float(np.ceil(max(high.max(), best_s.max()) * 100) / 100),
     )

@@ -20,12 +20,8 @@ ROUND_FIGURES = (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0)
 """Ends of dials begin with these figures, so that plates are read at a glance (choice)."""
 STITCH_US = 200_000
 """Stitches are run down to this, arc on and arc off (practice)."""
-BURNBACK_ROOM = 2.5
-"""Burnback dials reach this many times below and above what is advised, while the coast is a guess (choice)."""
-BURNBACK_ROOM_MEASURED = 2.0
-"""The same once the coast is measured (choice)."""
-BURNBACK_LEAST_ROOM = 1.25
-"""Room above what is advised where that is longer (choice)."""
+BURNBACK_TRIALS = 2.0
+"""Burnback dials reach this many times below and above the setting to start with, for test welds (choice)."""
 
 
 def round_below_us(wanted_us: float) -> int:
@@ -97,11 +93,14 @@ def with_spot_time(design: Design, setting_us: int) -> Design:
     return design.model_copy(update={"spot": design.spot.model_copy(update={"time": time})})
 
 
-def burnback_ends_us(design: Design, low_us: float, high_us: float) -> tuple[int, int]:
-    """Return round ends for a burnback dial that is to reach from `low_us` to `high_us`, with room for the coast."""
-    room = BURNBACK_ROOM_MEASURED if design.feeder.wire_drive.coast_measured else BURNBACK_ROOM
-    most_us = min(high_us * room, max(ENOUGH_BURNBACK_US, high_us * BURNBACK_LEAST_ROOM))
-    return round_below_us(low_us / room), min(round_above_us(most_us), LONGEST_BURNBACK_US)
+def burnback_ends_us(setting_us: float, low_us: float, high_us: float) -> tuple[int, int]:
+    """Return round ends for a burnback dial that machines ask to reach from `low_us` to `high_us`.
+
+    There is room for test welds round the setting to start with, up to what burns any wire back.
+    """
+    trials_us = min(setting_us * BURNBACK_TRIALS, ENOUGH_BURNBACK_US)
+    most_us = round_above_us(max(high_us, trials_us))
+    return round_below_us(min(low_us, setting_us / BURNBACK_TRIALS)), min(most_us, LONGEST_BURNBACK_US)
 
 
 def wide_dials(design: Design, times: Iterable[TimeAdvice], corners: Iterable[TimeAdvice]) -> Iterator[TimeAdvice]:

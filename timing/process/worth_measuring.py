@@ -233,7 +233,7 @@ class WorthMeasuring:
             return ("Nothing that can be measured would help much: what is left differs from weld to weld.",)
         takers = sorted({f"`{one.measurement.asked_by}`" for one in self.paying}, reverse=True)
         named = tuple(f"{one.sentence[0].upper()}{one.sentence[1:]}." for one in self.paying)
-        each = "" if len(named) == 1 else "Each by itself, that is; "
+        each = "" if len(named) == 1 else "What each brings by itself does not add up; "
         take = f"{' and '.join(takers)} {'takes' if len(takers) == 1 else 'take'} it down."
         return (*named, each + take)
 
@@ -274,13 +274,13 @@ def worth_measuring(design: Design, curve: BurnbackCurve, draws: int, seed: int)
     machines = ReadMachines(curve.case, known, curve.best.setting_s, weld_mm)
     band = curve.best.extension_mm
     now = Outlook(band.high - band.low, curve.best.chance_good)
-    proposals = [
-        NextMeasurement(
-            one, now, _no_worse(now, foreseen(_expected_mm(one.read(machines), run.extension_mm[best], seed), run))
-        )
-        for one in measurements()
-        if not one.is_known(design)
-    ]
+
+    def then(one: Measurement) -> Outlook:
+        told = foreseen(_expected_mm(one.read(machines), run.extension_mm[best], seed), run)
+        # Then as now, something is given up for the other wire feed speeds.
+        return _no_worse(now, Outlook(told.band_mm, told.share_good - curve.best.given_up))
+
+    proposals = [NextMeasurement(one, now, then(one)) for one in measurements() if not one.is_known(design)]
     return WorthMeasuring(
         now, tuple(sorted(proposals, key=lambda one: one.worth, reverse=True)), drawn, known, run, best
     )

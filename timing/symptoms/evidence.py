@@ -101,12 +101,14 @@ class Evidence:
         import numpy as np
 
         from timing.process.burnback_curve import burnback_curve, curve_settings_s
+        from timing.process.case import wire_speeds_mm_s
 
         case = self.case
         if case is None:
             return None
         settings = np.union1d(curve_settings_s(case, self.setting_s), [self.setting_s])
-        return _where_it_can(lambda: burnback_curve(case, settings))
+        speeds_mm_s = wire_speeds_mm_s(self.project.design)
+        return _where_it_can(lambda: burnback_curve(case, settings, speeds_mm_s=speeds_mm_s))
 
     @cached_property
     def rest(self) -> WireRest | None:

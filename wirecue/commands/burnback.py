@@ -46,7 +46,7 @@ def command(design: Path, speed: float | None, setting: float | None, svg: Desti
 
     from timing.design.loading import load_design
     from timing.process.burnback_curve import burnback_curve, curve_settings_s, sensitivity
-    from timing.process.case import burnback_case
+    from timing.process.case import burnback_case, wire_speeds_mm_s
     from timing.process.ranging import dial_mark_us
 
     if as_json and printed(svg):
@@ -58,7 +58,8 @@ def command(design: Path, speed: float | None, setting: float | None, svg: Desti
     case = burnback_case(plan) if speed is None else burnback_case(plan).at_speed(speed)
     with working("burning back ten thousand wires"):
         settings_s = curve_settings_s(case, max(setting_s, time.high_us / 1e6))
-        curve = burnback_curve(case, np.unique(np.append(settings_s, setting_s)))
+        speeds_mm_s = wire_speeds_mm_s(plan) if speed is None else None
+        curve = burnback_curve(case, np.unique(np.append(settings_s, setting_s)), speeds_mm_s=speeds_mm_s)
         mark_s = dial_mark_us(time) / 1e6
         felt = sensitivity(case, curve.best.setting_s, mark_s)
     if svg is not None:

@@ -21,6 +21,7 @@ from timing.process.corners import (
     with_spot_time,
 )
 from timing.process.errors import ProcessError
+from timing.process.ranging import ENOUGH_BURNBACK_US
 
 QUICK = 80
 """Draws: the dials are compared with advice of as many."""
@@ -90,13 +91,10 @@ def test_a_contactor_too_slow_for_such_stitches_keeps_its_time(design_of):
     assert pause.dial_from_us > 300_000
 
 
-def test_a_coast_that_is_measured_needs_less_room_on_the_burnback_dial(design_of):
-    guessed, measured = (
-        burnback_ends_us(design_of({"coast": coast}), 60e3, 150e3)
-        for coast in ('"50 ms"', '"50 ms"\ncoast_measured = true')
-    )
-    assert guessed[0] < measured[0]
-    assert guessed[1] > measured[1]
+def test_a_burnback_dial_reaches_what_machines_ask_for_and_test_welds_round_the_setting():
+    assert burnback_ends_us(100e3, 90e3, 120e3) == (50_000, 200_000)
+    assert burnback_ends_us(100e3, 20e3, 450e3) == (20_000, 500_000)
+    assert burnback_ends_us(300e3, 280e3, 320e3)[1] == ENOUGH_BURNBACK_US
 
 
 def test_a_job_of_one_speed_and_one_plate_has_no_corners(design_of):
