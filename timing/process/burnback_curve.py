@@ -232,7 +232,7 @@ def burnback_curve(
 
 def _robust(good: Floats, at_speeds: Floats) -> int:
     """The shortest setting that does best over all speeds, of those that are as good as the best at the usual one."""
-    fit = good >= _as_good_as(float(good.max())) - GIVEN_UP
+    fit = good >= _as_good_as(float(good.max()), TIE + GIVEN_UP)
     return int(np.flatnonzero(fit & (at_speeds >= at_speeds[fit].max() - TIE))[0])
 
 

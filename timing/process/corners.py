@@ -93,13 +93,14 @@ def with_spot_time(design: Design, setting_us: int) -> Design:
     return design.model_copy(update={"spot": design.spot.model_copy(update={"time": time})})
 
 
-def burnback_ends_us(setting_us: float, low_us: float, high_us: float) -> tuple[int, int]:
+def burnback_ends_us(setting_us: float, low_us: float, high_us: float, longest_us: float) -> tuple[int, int]:
     """Return round ends for a burnback dial that machines ask to reach from `low_us` to `high_us`.
 
-    There is room for test welds round the setting to start with, up to what burns any wire back.
+    There is room for test welds round the setting to start with. No dial goes beyond what burns any wire back, unless
+    the longest setting recommended does, `longest_us`.
     """
-    trials_us = min(setting_us * BURNBACK_TRIALS, ENOUGH_BURNBACK_US)
-    most_us = round_above_us(max(high_us, trials_us))
+    asked_us = max(high_us, setting_us * BURNBACK_TRIALS)
+    most_us = round_above_us(min(asked_us, max(ENOUGH_BURNBACK_US, longest_us)))
     return round_below_us(min(low_us, setting_us / BURNBACK_TRIALS)), min(most_us, LONGEST_BURNBACK_US)
 
 

@@ -92,9 +92,9 @@ def test_a_contactor_too_slow_for_such_stitches_keeps_its_time(design_of):
 
 
 def test_a_burnback_dial_reaches_what_machines_ask_for_and_test_welds_round_the_setting():
-    assert burnback_ends_us(100e3, 90e3, 120e3) == (50_000, 200_000)
-    assert burnback_ends_us(100e3, 20e3, 450e3) == (20_000, 500_000)
-    assert burnback_ends_us(300e3, 280e3, 320e3)[1] == ENOUGH_BURNBACK_US
+    assert burnback_ends_us(100e3, 90e3, 120e3, 100e3) == (50_000, 200_000)
+    assert burnback_ends_us(100e3, 20e3, 450e3, 120e3) == (20_000, ENOUGH_BURNBACK_US)
+    assert burnback_ends_us(300e3, 280e3, 500e3, 450e3)[1] == 500_000
 
 
 def test_a_job_of_one_speed_and_one_plate_has_no_corners(design_of):
