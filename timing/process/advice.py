@@ -126,9 +126,7 @@ def burnback_advice(design: Design, draws: int = DRAWS, seed: int = SEED) -> Bur
         return min(round_us(seconds), LONGEST_BURNBACK_US)
 
     longest_s = max(curve.best.setting_s, float(cover.best_s.max()))
-    from_us, to_us = burnback_ends_us(
-        1e6 * curve.best.setting_s, 1e6 * cover.from_s, 1e6 * cover.to_s, 1e6 * longest_s
-    )
+    from_us, to_us = burnback_ends_us(1e6 * curve.best.setting_s, 1e6 * cover.from_s, 1e6 * cover.to_s, 1e6 * longest_s)
     time = TimeAdvice(
         name="burnback",
         setting_us=allowed_us(curve.best.setting_s),

@@ -163,9 +163,9 @@ def _window(settings_s: Floats, holds: np.ndarray, around: int) -> Window | None
     return Window(float(settings_s[first]), float(settings_s[last]), last == holds.size - 1)
 
 
-def _as_good_as(best: float) -> float:
-    """Share of good ends that counts as the best: within a tie of it, but likely good wherever the best is."""
-    return max(best - TIE, min(best, LIKELY))
+def _as_good_as(best: float, less: float = TIE) -> float:
+    """Share of good ends that counts as the best: no more than `less` below, but likely good wherever the best is."""
+    return max(best - less, min(best, LIKELY))
 
 
 def _chances(run: BurnbackRun) -> Floats:
