@@ -118,7 +118,9 @@ def test_the_checks_have_nothing_against_the_advice_once_written(name, metal, ga
     path = tmp_path / f"{name}.toml"
     path.write_text((ROOT / "examples" / path.name).read_text())
     if name == "spot_stitch":
-        path.write_text(path.read_text().replace('"mild-steel"', metal).replace('"M21"', gas))
+        # The amperes that were read belong to steel.
+        text = path.read_text().replace('load_current = "100 A"\n', "")
+        path.write_text(text.replace('"mild-steel"', metal).replace('"M21"', gas))
     assert run("advise", path, "--write").exit_code == 0
     told = run("check", path)
     assert told.exit_code == 0
@@ -131,7 +133,7 @@ SLOW_WIRE = ('coast = "50 ms"', 'coast = "100 ms"')
 def test_before_the_plates_are_made_a_dial_that_gets_new_ends_is_told(tmp_path):
     path = shop(tmp_path)
     told = run("advise", path, "--write").stdout
-    assert "preflow: a dial from 0 ms to 1 s, not 0 ms to 1.5 s, set to 200 ms" in told
+    assert "preflow: a dial from 0 ms to 2 s, not 0 ms to 1.5 s, set to 350 ms" in told
     assert "Plates to print anew: preflow, burnback, postflow (wirecue sheet" in told
     assert "Flash the board again" in told
     assert "On the panel nothing moves." in run("advise", path, "--write").stdout

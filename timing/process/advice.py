@@ -29,7 +29,7 @@ from timing.process.burnback_curve import (
 )
 from timing.process.case import DRAWS, SEED, BurnbackCase, burnback_case, wire_speeds_mm_s
 from timing.process.cooling import METALS, spot_solidification_s
-from timing.process.corners import burnback_ends_us, corner_designs, wide_dials, with_spot_time
+from timing.process.corners import STITCH_US, burnback_ends_us, corner_designs, wide_dials, with_spot_time
 from timing.process.errors import ProcessError
 from timing.process.footing import footing_words
 from timing.process.fused_spot import fused_reasons
@@ -52,8 +52,6 @@ from timing.process.worth_measuring import WorthMeasuring, worth_measuring
 from timing.sequence.core.columns import TIME_NAMES
 
 STARTING_POINT = "Starting point: prove it on scrap of the same thickness, and change one dial at a time."
-SHORTEST_PAUSE_US = 50_000
-"""Less than this a contactor does not drop out for (practice)."""
 USUAL_WELD_S = 3.0
 """Weld for which gas is counted where there is no spot time (practice: a tack or a short run)."""
 
@@ -263,8 +261,8 @@ def _pause_time(pause: PauseAdvice) -> TimeAdvice:
             f"The power source may weld {percent_text(pause.duty_allowed)} of the time at this current: "
             f"{pause.for_duty_s or 0:.1f} s after each spot."
         )
-    setting_us = round_us(max(pause.setting_s, 0.1), 0.1, math.ceil)
-    dial_from_us = max(round_us(setting_us / 2e6, 0.1, math.floor), SHORTEST_PAUSE_US)
+    setting_us = round_us(max(pause.setting_s, STITCH_US / 1e6), 0.1, math.ceil)
+    dial_from_us = max(round_us(setting_us / 2e6, 0.1, math.floor), STITCH_US)
     dial_to_us = round_us(setting_us * 3 / 1e6, 0.5, math.ceil)
     low_us = min(round_us(pause.low_s, 0.1, math.ceil), setting_us)
     return TimeAdvice("pause", setting_us, low_us, 2 * setting_us, dial_from_us, dial_to_us, tuple(reasons))

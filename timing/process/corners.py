@@ -18,6 +18,9 @@ from timing.process.spot import spot_timing
 
 ROUND_FIGURES = (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0)
 """Ends of dials begin with these figures, so that plates are read at a glance (choice)."""
+FARTHEST_REACH = 30.0
+"""A dial's longest time over its shortest, where the work asks for no shorter one: a hand sets a knob of 300 degrees to
+about 2, which is then a fifth of the shortest time (choice)."""
 STITCH_US = 200_000
 """Stitches are run down to this, arc on and arc off (practice)."""
 BURNBACK_TRIALS = 2.0
@@ -116,15 +119,17 @@ def wide_dials(design: Design, times: Iterable[TimeAdvice], corners: Iterable[Ti
         low_us = min([low_us, *(one.setting_us for one in there)])
         high_us = max([high_us, *(one.setting_us for one in there)])
         from_us = min([time.dial_from_us, *(one.low_us for one in there)])
-        to_us = max([time.dial_to_us, *(one.high_us for one in there)])
+        to_us = round_above_us(max([time.dial_to_us, *(one.high_us for one in there)]))
         least_us = _least_us(design, time.name)
+        if from_us:
+            from_us = max(from_us, round_above_us(to_us / FARTHEST_REACH))
         if design.stitch is not None and least_us:
             from_us = min(from_us, STITCH_US)
         from_us = max(round_below_us(from_us), least_us if low_us > least_us else 0)
         yield replace(
             time,
             dial_from_us=min(from_us, low_us),
-            dial_to_us=min(round_above_us(to_us), LONGEST_US),
+            dial_to_us=min(to_us, LONGEST_US),
             work_us=(low_us, min(high_us, LONGEST_US)),
         )
 

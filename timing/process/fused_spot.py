@@ -25,6 +25,7 @@ from timing.process.arc_spot import (
 )
 from timing.process.burnback_curve import Band
 from timing.process.case import BurnbackCase, burnback_setting_s
+from timing.process.cooling import METALS
 from timing.process.errors import ProcessError
 from timing.process.spot import SpotTiming, spot_timing
 
@@ -77,8 +78,8 @@ class FusedSpot:
 
     @property
     def last_s(self) -> float:
-        """Burning time that is of use at most: sure to be wide enough, and not yet burning through."""
-        return max(min(self.burning_s.high, self.through_s.low), self.burning_s.middle)
+        """Burning time that is of use at most: sure to be wide enough, not yet burning through, and computed at all."""
+        return max(min(self.burning_s.high, self.through_s.low, LONGEST_SPOT_S), self.burning_s.middle)
 
 
 def fused_spot(
@@ -175,9 +176,11 @@ def fused_reasons(spot: FusedSpot) -> Iterator[str]:
 
 
 def code_sentence(spot: FusedSpot) -> str:
-    """Say what the sheet steel code makes of a spot, and where it does not hold."""
+    """Say what the codes for sheet steel make of a spot, and where they do not hold."""
     sheet_mm, (thinnest_mm, thickest_mm) = spot.curve.work.top_mm, CODE_SHEET_MM
     effective_mm = effective_diameter_mm(spot.face_mm, sheet_mm)
+    if spot.curve.work.metal != METALS["mild-steel"]:
+        return "AWS D1.3 and AISI S100 have arc spots in plain steel sheet only, so they do not cover these."
     if not thinnest_mm <= sheet_mm <= thickest_mm:
         return (
             f"AWS D1.3 and AISI S100 do not cover arc spots through {as_typed(sheet_mm, 'mm')} sheet as they stand: "
