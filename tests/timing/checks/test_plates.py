@@ -65,7 +65,7 @@ def test_before_the_plates_are_made_nothing_is_said_of_them():
             ),
             "plate-covers-the-advice",
             "spot.time",
-            "spot: its dial begins at 700 ms and the advised setting is 300 ms, 400 ms below it",
+            "spot: its dial begins at 700 ms and the advised setting is 350 ms, 350 ms below it",
         ),
     ],
 )

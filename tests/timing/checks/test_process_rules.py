@@ -158,6 +158,8 @@ def test_the_step_of_the_rules_is_fine_enough():
 def test_no_design_that_loads_brings_the_rules_down(example, volts, distance_mm, speed_mm_s, diameter_mm, burnback_ms):
     text = changed(
         example,
+        # Readings of one weld do not go with the volts of another.
+        **dict.fromkeys([key for key in ("load_voltage", "load_current") if key in TEXTS[example]], ""),
         open_circuit_voltage=f'"{volts} V"',
         contact_tip_to_work=f'"{distance_mm} mm"',
         wire_feed_speed=f'"{speed_mm_s} mm/s"',

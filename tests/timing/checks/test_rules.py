@@ -160,8 +160,8 @@ def test_stitches_are_counted_by_the_hour():
     ("plate", "severity", "words"),
     [
         # At the plate's own current the plate's figure counts; with less current more of it: X (Ir / I)^2.
-        ('duty_cycle = "35 %"\nduty_cycle_current = "114 A"', WARNING, "may weld 35 % of the time at the 114 A"),
-        ('duty_cycle = "20 %"\nduty_cycle_current = "130 A"', WARNING, "may weld 26 % of the time at the 114 A"),
+        ('duty_cycle = "35 %"\nduty_cycle_current = "104 A"', WARNING, "may weld 35 % of the time at the 104 A"),
+        ('duty_cycle = "20 %"\nduty_cycle_current = "120 A"', WARNING, "may weld 27 % of the time at the 104 A"),
         ('duty_cycle = "20 %"\nduty_cycle_current = "180 A"', None, ""),
     ],
 )

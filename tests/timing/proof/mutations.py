@@ -143,9 +143,13 @@ SPOTS_COMPLETE, FIELD_FLOWING = "spot_stitch, spots complete", "gasless_four_ste
 SPOT_TO_ZERO, UNSENSED = "spot_stitch, its dial down to 1 ms", "spot_stitch, no arc sensor"
 
 
+STEADY = {SPOT_STITCH: (('setting = "90 ms"', 'setting = "55 ms"'), ('setting = "450 ms"', 'setting = "600 ms"'))}
+"""Times of an example that scripts are judged by: whatever is advised of late, what a script shows stays the same."""
+
+
 def _example(name: str, *changes: tuple[str, str]) -> Design:
     text = (ROOT / "examples" / f"{name}.toml").read_text()
-    for old, new in changes:
+    for old, new in (*STEADY.get(name, ()), *changes):
         assert old in text
         text = text.replace(old, new, 1)
     return parse_design(text)
