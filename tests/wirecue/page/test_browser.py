@@ -28,7 +28,8 @@ OTHER_VALUES = {
     "process.wire_feed_speed": "6 m/min",
     "process.contact_tip_to_work": "12 mm",
     "process.open_circuit_voltage": "22 V",
-    "process.slope": "25 mV/A",
+    "process.load_voltage": "19 V",
+    "process.load_current": "95 A",
     "process.inductance": "350 uH",
     "process.plate_thickness": "1 mm",
 }
@@ -127,7 +128,7 @@ def test_a_slider_that_is_dragged_is_one_step_to_undo(browsing):
     expect(page.get_by_test_id("file")).to_contain_text("changed, not saved")
     page.get_by_test_id("undo").click()
     expect(page.get_by_test_id("file")).to_contain_text("- saved")
-    expect(number(page, "burnback")).to_have_value("55")
+    expect(number(page, "burnback")).to_have_value("90")
     page.get_by_test_id("redo").click()
     expect(page.get_by_test_id("file")).to_contain_text("changed, not saved")
 
