@@ -241,8 +241,7 @@ def burnback_serves_all_speeds(project: Project) -> Iterator[Finding]:
         return
     try:
         case = burnback_case(design)
-        others = _dial_runs(project)[0 if _measured(design) else 1 :]
-        reached = {one: float(_share(run, GOOD).max()) for one, run in others}
+        reached = {one: float(_share(run, GOOD).max()) for one, run in _dial_runs(project)[1:]}
         missed = {one.feed_mm_s: share for one, share in reached.items() if not _enough(one, share)}
         if not missed:
             return
@@ -346,18 +345,11 @@ def _hopeless(run: BurnbackRun) -> bool:
     return bool((_share(run, FROZEN) + _share(run, FUSED) >= 1 - HOPELESS).all())
 
 
-def _measured(design: Design) -> bool:
-    """Whether test welds have told of the setting."""
-    band = measured_band(design)
-    return band is not None and band.covers(design.times.burnback.setting_us / 1e6)
-
-
 @once
 def _dial_runs(project: Project) -> tuple[tuple[BurnbackCase, BurnbackRun], ...]:
     """Return the places of the dial at the wire feed speed that is set, then at the slowest and the fastest, if any.
 
-    All in one run: what it costs is its steps, not its draws. The speed that is set is left out where test welds have
-    told of it. Raises ProcessError.
+    All in one run: what it costs is its steps, not its draws. Raises ProcessError.
     """
     design, set_speed = project.design, burnback_case(project.design)
     speeds_mm_s = wire_speeds_mm_s(design, 2)
@@ -366,9 +358,7 @@ def _dial_runs(project: Project) -> tuple[tuple[BurnbackCase, BurnbackRun], ...]
     except ProcessError:
         # Of a speed without an arc `arc-can-burn` tells; the one that is set has its own answer.
         others = []
-    cases = (*others,) if _measured(design) else (set_speed, *others)
-    if not cases:
-        return ()
+    cases = (set_speed, *others)
     drawn = together([scatter(case, RULE_DRAWS) for case in cases])
     run = run_scatter(set_speed, drawn, _dial_points_s(design), QUICK_STEP_S)
     return tuple((case, _draws_of(run, slice(RULE_DRAWS * at, RULE_DRAWS * (at + 1)))) for at, case in enumerate(cases))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 
@@ -9,6 +11,7 @@ from codegen.charts.burnback import burnback_svg, in_the_design
 from tests.timing.checks.test_registry import MEASURED_BAND, TEXTS
 from timing.checks import process as rules
 from timing.checks.finding import Finding, Severity
+from timing.checks.registry import check
 from timing.design.loading import parse_design
 from timing.design.saving import with_values
 from timing.design.text_file import DesignFileError
@@ -86,6 +89,17 @@ def test_check_reads_the_band_in_place_of_the_models_draws(monkeypatch: pytest.M
     hopeless = MEASURED.replace("10, 80, 99, 98 %", "0, 0, 1, 2 %").replace("90, 20, 1, 0 %", "100, 100, 99, 98 %")
     (none,) = said(hopeless.replace("0, 0, 0, 2 %", "0, 0, 0, 0 %"))
     assert none.severity is Severity.ERROR
+
+
+@pytest.mark.parametrize("speeds", [True, False], ids=["a range of speeds", "one speed"])
+def test_rules_that_a_band_does_not_answer_go_by_the_speed_that_is_set(speeds: bool) -> None:
+    told = MEASURED if speeds else re.sub(r"(?m)^wire_feed_speed_(low|high) = .*\n", "", MEASURED)
+    plain = told.replace(told[told.index("[extension_left]") :], "")
+    ball, without_band = (
+        [one for one in check(Project(design, load_board("uno"))) if one.rule == "ball-is-clipped"]
+        for design in map(parse_design, (told, plain))
+    )
+    assert ball == without_band != []
 
 
 def test_the_picture_shows_the_band_of_this_machine_where_there_is_one() -> None:
