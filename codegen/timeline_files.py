@@ -12,7 +12,8 @@ from vcd import VCDWriter
 
 from timing.design.design import Design
 from timing.formatting import round_step, tenths_ms
-from timing.process.wire_track import WeldEnd, WireTrack, interpolated, likely_wire_track
+from timing.interpolation import interpolated
+from timing.process.wire_track import WeldEnd, WireTrack, likely_wire_track
 from timing.sequence.core.engine import Edge, Timeline
 from timing.sequence.core.table import Fault, Output
 from timing.sequence.simulate import CHANGES_HEAD, actual_edges

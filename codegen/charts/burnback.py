@@ -12,7 +12,7 @@ from functools import partial
 import drawsvg as draw
 import numpy as np
 
-from codegen.charts.chart import Axis, canvas, write
+from codegen.charts.chart import Axis, canvas, line_through, write, write_on_white
 from codegen.style import (
     COMMANDED,
     FRAME,
@@ -146,14 +146,6 @@ def _zone_fills() -> dict[int, draw.Pattern | str]:
 _text = partial(write, anchor="start", weight="normal")
 
 
-def _label(picture: draw.Group, text: str, x: float, y: float, anchor: str = "start") -> None:
-    """Write on a white ground, so that letters stand clear of hatchings."""
-    wide = text_width(text, 12) + 8
-    left = {"start": x - 4, "middle": x - wide / 2, "end": x - wide + 4}[anchor]
-    picture.append(draw.Rectangle(left, y - 12, wide, 16, fill="white", fill_opacity=0.88, rx=3))
-    _text(picture, text, x, y, 12, anchor=anchor, weight="bold")
-
-
 def _zones(picture: draw.Group, frame: _Frame, curve: BurnbackCurve, fills: dict[int, draw.Pattern | str]) -> None:
     end, right = curve.case.end, WIDTH - RIGHT
     borders = {
@@ -183,19 +175,14 @@ def _grid(picture: draw.Group, frame: _Frame) -> None:
 def _outline(
     frame: _Frame, settings_s: Floats, upper_mm: Floats, lower_mm: Floats, fill: str = WARM, opacity: float = 0.34
 ) -> draw.Path:
-    path = draw.Path(fill=fill, fill_opacity=opacity, stroke="none")
-    for number, (setting, end) in enumerate(zip(settings_s, upper_mm, strict=True)):
-        (path.M if number == 0 else path.L)(frame.x(setting), frame.y_drawn(end))
-    for setting, end in zip(settings_s[::-1], lower_mm[::-1], strict=True):
-        path.L(frame.x(setting), frame.y_drawn(end))
-    return path.Z()
+    there = [(frame.x(setting), frame.y_drawn(end)) for setting, end in zip(settings_s, upper_mm, strict=True)]
+    back = [(frame.x(setting), frame.y_drawn(end)) for setting, end in zip(settings_s, lower_mm, strict=True)]
+    return line_through([*there, *reversed(back)], fill=fill, fill_opacity=opacity, stroke="none").Z()
 
 
 def _line(frame: _Frame, settings_s: Floats, ends_mm: Floats, **style: object) -> draw.Path:
-    path = draw.Path(fill="none", **style)
-    for number, (setting, end) in enumerate(zip(settings_s, ends_mm, strict=True)):
-        (path.M if number == 0 else path.L)(frame.x(setting), frame.y_drawn(end))
-    return path
+    points = ((frame.x(setting), frame.y_drawn(end)) for setting, end in zip(settings_s, ends_mm, strict=True))
+    return line_through(points, fill="none", **style)
 
 
 def _band(picture: draw.Group, frame: _Frame, curve: BurnbackCurve) -> None:
@@ -209,7 +196,7 @@ def _band(picture: draw.Group, frame: _Frame, curve: BurnbackCurve) -> None:
 def _band_words(picture: draw.Group, frame: _Frame, curve: BurnbackCurve) -> None:
     between = (float(curve.low_mm[-1]) + float(curve.middle_mm[-1])) / 2
     words = "the solid wire ends in this band in nine welds of ten; balls in mm"
-    _label(picture, words, WIDTH - RIGHT - 14, frame.y_drawn(between) + 4, "end")
+    write_on_white(picture, words, WIDTH - RIGHT - 14, frame.y_drawn(between) + 4, "end")
 
 
 def _rows_drawn(curve: BurnbackCurve) -> list[int]:
@@ -230,7 +217,7 @@ def _measured(picture: draw.Group, frame: _Frame, band: ExtensionBand) -> None:
     inside_it = right > (LEFT + WIDTH - RIGHT) / 2
     at = right - 8 if inside_it else right + 8
     words = "on this machine, by its test welds"
-    _label(picture, words, at, frame.y_drawn(label_mm) + 18, "end" if inside_it else "start")
+    write_on_white(picture, words, at, frame.y_drawn(label_mm) + 18, "end" if inside_it else "start")
 
 
 def _wires(picture: draw.Group, frame: _Frame, curve: BurnbackCurve) -> None:

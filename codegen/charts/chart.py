@@ -9,7 +9,7 @@ from typing import Any
 
 import drawsvg as draw
 
-from codegen.style import FONT, INK
+from codegen.style import FONT, INK, text_width
 from timing.formatting import round_step
 
 Parent = Any
@@ -42,6 +42,22 @@ def write(
     style = {"text_anchor": anchor, "font_weight": weight}
     given = {name: value for name, value in style.items() if value is not None}
     picture.append(draw.Text(words, size, x, y, fill=fill, **given))
+
+
+def write_on_white(picture: Parent, words: str, x: float, y: float, anchor: str = "middle", fill: str = INK) -> None:
+    """Write in bold on a white ground, so that letters stand clear of hatchings."""
+    wide = text_width(words, 12) + 8
+    left = {"start": x - 4, "middle": x - wide / 2, "end": x - wide + 4}[anchor]
+    picture.append(draw.Rectangle(left, y - 12, wide, 16, fill="white", fill_opacity=0.88, rx=3))
+    write(picture, words, x, y, 12, anchor=anchor, weight="bold", fill=fill)
+
+
+def line_through(points: Iterable[tuple[float, float]], **style: object) -> draw.Path:
+    """Return straight lines from one place in the picture to the next."""
+    path = draw.Path(**style)
+    for number, (x, y) in enumerate(points):
+        (path.M if number == 0 else path.L)(x, y)
+    return path
 
 
 def swatches(picture: Parent, entries: Iterable[tuple[object, str]], outline: str) -> float:

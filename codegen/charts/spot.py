@@ -12,7 +12,7 @@ import drawsvg as draw
 import numpy as np
 
 from codegen.charts.burnback import WIDTH, Asked
-from codegen.charts.chart import Axis, canvas, write
+from codegen.charts.chart import Axis, canvas, line_through, write, write_on_white
 from codegen.style import COMMANDED, FRAME, HOT, INK, WARM, cross_hatch, hatch, text_width
 from timing.design.design import Design
 from timing.design.units import as_typed
@@ -82,14 +82,7 @@ def _regions(picture: draw.Group, spot: FusedSpot, across: Axis) -> None:
         area.append_title(words)
         picture.append(area)
         if right - left > text_width(words, 12) + 10:
-            _on_white(picture, words, (left + right) / 2, FOOT - 12)
-
-
-def _on_white(picture: draw.Group, words: str, x: float, y: float, anchor: str = "middle", fill: str = INK) -> None:
-    wide = text_width(words, 12) + 8
-    left = {"start": x - 4, "middle": x - wide / 2, "end": x - wide + 4}[anchor]
-    picture.append(draw.Rectangle(left, y - 12, wide, 16, fill="white", fill_opacity=0.88, rx=3))
-    write(picture, words, x, y, 12, anchor=anchor, weight="bold", fill=fill)
+            write_on_white(picture, words, (left + right) / 2, FOOT - 12)
 
 
 def _axes(picture: draw.Group, across: Axis, up: Axis) -> None:
@@ -109,22 +102,22 @@ def _axes(picture: draw.Group, across: Axis, up: Axis) -> None:
 
 
 def _path(across: Axis, up: Axis, times_s: Floats, sizes_mm: Floats, **style: object) -> draw.Path:
-    """A line through what lies in the picture: the arc may burn before the dial's zero."""
-    path = draw.Path(fill="none", **style)
+    return line_through(_places(across, up, times_s, sizes_mm), fill="none", **style)
+
+
+def _places(across: Axis, up: Axis, times_s: Floats, sizes_mm: Floats) -> list[tuple[float, float]]:
+    """What lies in the picture of a curve: the arc may burn before the dial's zero."""
     shown = times_s >= 0
-    for number, (at_s, size_mm) in enumerate(zip(times_s[shown], sizes_mm[shown], strict=True)):
-        (path.M if number == 0 else path.L)(across.at(float(at_s)), up.at(float(size_mm)))
-    return path
+    return [
+        (across.at(float(at_s)), up.at(float(size_mm)))
+        for at_s, size_mm in zip(times_s[shown], sizes_mm[shown], strict=True)
+    ]
 
 
 def _curves(picture: draw.Group, spot: FusedSpot, across: Axis, up: Axis, band_mm: tuple[Floats, Floats]) -> None:
     times_s = spot.curve.times_s - spot.beyond_s
-    (low_mm, high_mm), shown = band_mm, times_s >= 0
-    outline = draw.Path(fill=WARM, fill_opacity=0.34, stroke="none")
-    for number, (at_s, size_mm) in enumerate(zip(times_s[shown], high_mm[shown], strict=True)):
-        (outline.M if number == 0 else outline.L)(across.at(float(at_s)), up.at(float(size_mm)))
-    for at_s, size_mm in zip(times_s[shown][::-1], low_mm[shown][::-1], strict=True):
-        outline.L(across.at(float(at_s)), up.at(float(size_mm)))
+    low, high = (_places(across, up, times_s, edge_mm) for edge_mm in band_mm)
+    outline = line_through([*high, *reversed(low)], fill=WARM, fill_opacity=0.34, stroke="none")
     outline.Z().append_title("nine spots of ten lie in this band")
     picture.append(outline)
     for edge in band_mm:
@@ -134,16 +127,16 @@ def _curves(picture: draw.Group, spot: FusedSpot, across: Axis, up: Axis, band_m
     picture.append(_path(across, up, times_s, spot.curve.fused_mm[0], stroke=INK, stroke_width=2.4))
     wanted = up.at(spot.wanted_mm)
     picture.append(draw.Line(SIDE, wanted, WIDTH - ASIDE, wanted, stroke=COMMANDED, stroke_width=1))
-    _on_white(picture, f"wanted {as_typed(spot.wanted_mm, 'mm')}", SIDE + 8, wanted - 6, "start", COMMANDED)
+    write_on_white(picture, f"wanted {as_typed(spot.wanted_mm, 'mm')}", SIDE + 8, wanted - 6, "start", COMMANDED)
     end_s = float(times_s[-1])
     named = [(float(spot.curve.fused_mm[0, -1]), "fused, likely"), (float(far_mm[-1]), "molten on the far side")]
     # The two may lie close together: the upper one is named above its line, the lower one below.
     for at_mm, words in named:
         lift = -8 if at_mm == max(size for size, _ in named) else 26
-        _on_white(picture, words, min(across.at(end_s), WIDTH - ASIDE) - 8, up.at(at_mm) + lift, "end")
+        write_on_white(picture, words, min(across.at(end_s), WIDTH - ASIDE) - 8, up.at(at_mm) + lift, "end")
     row = int(np.searchsorted(times_s, 0.45 * across.high))
-    _on_white(
-        picture, "nine of ten", across.at(0.45 * across.high), up.at(float(high_mm[min(row, high_mm.size - 1)])) - 8
+    write_on_white(
+        picture, "nine of ten", across.at(0.45 * across.high), up.at(float(band_mm[1][min(row, times_s.size - 1)])) - 8
     )
 
 

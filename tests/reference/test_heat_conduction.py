@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -27,9 +28,9 @@ A = K / C
 WITHIN = 0.03
 
 
-def end_of(stack: Stack, until_s: float, **heat: object) -> Floats:
+def end_of(stack: Stack, until_s: float, **heat: Any) -> Floats:
     """Rise of all cells of the first run at the end, in K."""
-    *_, (_, enthalpy) = heated(stack, until_s, losses=False, **heat)  # type: ignore[arg-type]
+    *_, (_, enthalpy) = heated(stack, until_s, losses=False, **heat)
     return stack.rise_k(enthalpy)[0]
 
 

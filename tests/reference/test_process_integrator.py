@@ -13,6 +13,7 @@ import numpy as np
 from scipy.integrate import quad, solve_ivp
 
 from tests.conftest import SOAK
+from tests.support.integration import StopsAtZero
 from timing.process.arc import MOST_DIP_V, OperatingPoint, Plant, settle
 from timing.process.ball import WireMelt
 from timing.process.burnback import FUSED, Release, WireEnd, run_burnback
@@ -77,10 +78,6 @@ def motor(coast_s: float, friction: float) -> tuple[Callable[[float], float], fl
     if friction < 1e-6:
         return (lambda t: math.exp(-t / coast_s)), math.inf
 
-    def stopped(_t: float, state: np.ndarray) -> float:
-        return float(state[0])
-
-    stopped.terminal = True  # type: ignore[attr-defined]
     # In units of tau: the shape is the same for every coast.
     solved = solve_ivp(
         lambda _t, state: [-(state[0] + friction), state[0]],
@@ -89,7 +86,7 @@ def motor(coast_s: float, friction: float) -> tuple[Callable[[float], float], fl
         "DOP853",
         rtol=1e-10,
         atol=1e-13,
-        events=stopped,
+        events=StopsAtZero(lambda _t, state: float(state[0])),
         dense_output=True,
     )
     stop, tau_s = float(solved.t[-1]), coast_s / float(solved.y[1, -1])
@@ -138,10 +135,7 @@ def by_scipy(plant: Plant, release: Release, point: OperatingPoint, case: int, s
     def tip(_t: float, state: np.ndarray, _open_v: float = 0.0) -> float:
         return float(state[0]) - END.fused_mm
 
-    for event in (out, tip):
-        event.terminal = True  # type: ignore[attr-defined]
-        event.direction = -1  # type: ignore[attr-defined]
-
+    events = (StopsAtZero(out), StopsAtZero(tip))
     t, state, over = 0.0, np.array([float(point.extension_mm[case]), float(point.current_a[case])]), False
     cut_s = setting_s + r["contactor_off_s"]
     # The drive's letting go and the wire's standstill are corners of the right-hand side: integrate up to them.
@@ -150,9 +144,7 @@ def by_scipy(plant: Plant, release: Release, point: OperatingPoint, case: int, s
     for at, open_v in [(at, p["open_v"]) for at in corners] + [(cut_s + 2.0, 0.0)] * (not bank):
         if over or at <= t:
             continue
-        solved = solve_ivp(
-            slopes, (t, at), state, "LSODA", rtol=1e-6, atol=(1e-6, 1e-5), events=(out, tip), args=(open_v,)
-        )
+        solved = solve_ivp(slopes, (t, at), state, "LSODA", rtol=1e-6, atol=(1e-6, 1e-5), events=events, args=(open_v,))
         assert solved.success, solved.message
         if solved.t_events[1].size:
             return math.nan
@@ -162,7 +154,7 @@ def by_scipy(plant: Plant, release: Release, point: OperatingPoint, case: int, s
             continue
         if len(state) == 2:
             state = np.append(state, p["open_v"] - p["slope_ohm"] * state[1])
-        solved = solve_ivp(emptying, (t, at), state, "LSODA", rtol=1e-6, atol=(1e-6, 1e-5, 1e-5), events=(out, tip))
+        solved = solve_ivp(emptying, (t, at), state, "LSODA", rtol=1e-6, atol=(1e-6, 1e-5, 1e-5), events=events)
         assert solved.success, solved.message
         if solved.t_events[1].size:
             return math.nan

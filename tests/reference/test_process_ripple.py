@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
+from tests.support.integration import StopsAtZero
 from timing.process.arc import ARCS, Plant, settle
 from timing.process.ball import WireMelt
 from timing.process.burnback import Release, WireEnd, run_burnback
@@ -50,8 +51,7 @@ def left_mm(plant: Plant, ripple_v: float, phase: float, cut_s: float) -> tuple[
     def out(_t: float, state: np.ndarray, _on: float) -> float:
         return float(state[1]) - p["arc_out_a"]
 
-    out.terminal, out.direction = True, -1  # type: ignore[attr-defined]
-    tight = {"method": "LSODA", "rtol": 1e-8, "atol": 1e-8, "events": out, "max_step": 1e-3}
+    tight = {"method": "LSODA", "rtol": 1e-8, "atol": 1e-8, "events": StopsAtZero(out), "max_step": 1e-3}
     state, at = np.array([float(point.extension_mm), float(point.current_a)]), -WELD_S
     for until, on in ((OFF_S, 1.0), (cut_s, 1.0), (cut_s + 0.1, 0.0)):
         solved = solve_ivp(slopes, (at, until), state, args=(on,), **tight)

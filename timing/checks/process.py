@@ -20,13 +20,13 @@ from timing.process.ball import CLIP_DIAMETERS, MOST_WELDS_SHARE
 from timing.process.braking import BrakeFirst, brake_first
 from timing.process.burnback import FROZEN, FUSED, GOOD, OUTCOMES, QUICK_STEP_S, SHORT, BurnbackRun
 from timing.process.burnback_curve import (
-    BAND_PERCENT,
     LIKELY,
     TIE,
     BurnbackCurve,
     burnback_curve,
     curve_settings_s,
     dial_cover,
+    low_middle_high,
     run_scatter,
 )
 from timing.process.case import BurnbackCase, burnback_case, run_likely, scatter, together, wire_speeds_mm_s
@@ -204,7 +204,7 @@ def ball_is_clipped(project: Project) -> Iterator[Finding]:
     share = float(run.share_to_clip[row])
     if share < MOST_WELDS_SHARE:
         return
-    ball_mm = float(run.melt.ball_mm(float(percentiles(run.hanging_mm[row], (50.0,))[0])))
+    ball_mm = float(run.melt.ball_mm(_middle_hanging_mm(run, row)))
     says = (
         f"a burnback of {ms(setting.setting_us)} leaves a ball of {ball_mm:.1f} mm on wire of "
         f"{case.wire.diameter_mm:g} mm; after {percent_text(share)} of welds it is above {CLIP_DIAMETERS:g} wire "
@@ -340,6 +340,11 @@ def _share(run: BurnbackRun, code: int) -> Floats:
     return share
 
 
+def _middle_hanging_mm(run: BurnbackRun, row: int) -> float:
+    """Wire that hangs on as a ball after half of the welds, or more."""
+    return float(percentiles(run.hanging_mm[row], (50.0,))[0])
+
+
 def _hopeless(run: BurnbackRun) -> bool:
     """Tell whether no place of the dial leaves the wire free, save in a few welds."""
     return bool((_share(run, FROZEN) + _share(run, FUSED) >= 1 - HOPELESS).all())
@@ -403,8 +408,8 @@ def _end_figures(run: BurnbackRun, row: int) -> tuple[Figure, ...]:
 
 
 def _wire_end(case: BurnbackCase, run: BurnbackRun, row: int) -> str:
-    low, middle, high = percentiles(run.extension_mm[row], (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]))
-    hanging_mm = float(percentiles(run.hanging_mm[row], (50.0,))[0])
+    low, middle, high = low_middle_high(run.extension_mm[row])
+    hanging_mm = _middle_hanging_mm(run, row)
     trouble = max((FROZEN, SHORT, FUSED), key=lambda code: _share(run, code)[row])
     share = float(_share(run, trouble)[row])
     setting = f"a burnback of {ms(run.settings_s[row] * 1e6)}"

@@ -14,6 +14,8 @@ from timing.design.section import Section, Title, refuse
 from timing.design.times import LONGEST_BURNBACK_US
 from timing.design.units import Measure
 
+LONGEST_EXTENSION_MM = 60.0
+"""Longest extension that a reading may claim (choice: no gun is held so far away)."""
 MOST_PLACES = 60
 """A row has at most as many numbers (choice)."""
 _ROW = re.compile(r"\s*(?P<numbers>[0-9.]{1,12}(?:\s*,\s*[0-9.]{1,12})*)\s*(?P<unit>\S{1,8})\s*")
@@ -47,7 +49,7 @@ def row_text(numbers: list[float], unit: str) -> str:
     return f"{', '.join(f'{number:g}' for number in numbers)} {unit}"
 
 
-Lengths = Annotated[tuple[float, ...], Quantities("mm", 0, 60, "9.5, 8.2, 7.6 mm")]
+Lengths = Annotated[tuple[float, ...], Quantities("mm", 0, LONGEST_EXTENSION_MM, "9.5, 8.2, 7.6 mm")]
 Percents = Annotated[tuple[float, ...], Quantities("%", 0, 100, "60, 97, 99 %")]
 
 

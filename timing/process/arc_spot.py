@@ -19,9 +19,9 @@ import numpy as np
 
 from timing.design.design import Design
 from timing.elementwise import Floats
-from timing.process.burnback_curve import Band
+from timing.process.burnback_curve import NINE_OF_TEN, Band
 from timing.process.case import FEED_SPREAD, BurnbackCase
-from timing.process.cooling import AMBIENT_C, ARC_EFFICIENCY, METALS, Metal
+from timing.process.cooling import AMBIENT_C, METALS, Metal
 from timing.process.errors import ProcessError
 from timing.process.heat_conduction import Stack, disc_w, heated, rings_mm
 from timing.process.source import (
@@ -31,6 +31,7 @@ from timing.process.source import (
     OPEN_V_READ_SPREAD,
     USUAL_LOAD_SPREAD_V,
 )
+from timing.process.spot import spot_power_w
 
 EFFICIENCY_SPREAD = 0.05
 """Relative standard deviation of the arc's efficiency: 0.80 to 0.85 (published: Pepe, Egerland, Colegrove, Yapp,
@@ -56,8 +57,6 @@ SHEET_SPREAD = 0.03
 HANGS_RATIO = 4.0
 """A puddle is no longer trusted to hang once it is molten on the far side over so many times the thickness of the
 stack (choice)."""
-NINE_OF_TEN = 1.645
-"""Standard deviations on either side that hold nine of ten (exact: normal distribution, to the digits given)."""
 LONGEST_ARC_S = 6.0
 """No spot is looked at for longer (choice)."""
 PAST_WANTED = 1.5
@@ -117,7 +116,7 @@ def spot_heat(case: BurnbackCase) -> SpotHeat:
     point, wire = case.operating_point(), case.wire
     arc_mm = max(float(point.arc_length_mm(case.plant())), SHORT_ARC_MM)
     return SpotHeat(
-        arc_w=ARC_EFFICIENCY * float(point.voltage_v) * float(point.current_a),
+        arc_w=spot_power_w(case),
         wire_mm3_s=case.feed_mm_s * wire.area_mm2 * wire.material.metal_share,
         spread_mm=CONE * (wire.diameter_mm / 2 + arc_mm),
         arc_spread=_arc_spread(case, float(point.voltage_v)),
@@ -208,10 +207,6 @@ class SpotCurve:
     def fuses_s(self, diameter_mm: float = SEEN_MM) -> Band:
         """Burning time after which the sheets are fused over a diameter; inf: not within this curve."""
         return self._band(self.fused_mm, diameter_mm)
-
-    def far_side_s(self, diameter_mm: float = SEEN_MM) -> Band:
-        """Burning time after which the far side of the back sheet is molten over a diameter."""
-        return self._band(self.far_mm, diameter_mm)
 
     @property
     def burns_through_s(self) -> Band:

@@ -27,6 +27,8 @@ SETTINGS = 60
 """Settings of a curve (choice)."""
 BAND_PERCENT = (5.0, 95.0)
 """The band holds nine welds of ten: from this percentile to that (choice)."""
+NINE_OF_TEN = 1.645
+"""Standard deviations on either side that hold nine of ten (exact: normal distribution, to the digits given)."""
 SELF_OUT = 0.95
 """An arc is said to go out by itself where at least this share of the draws does (choice)."""
 COVER_STEP = 2
@@ -185,9 +187,13 @@ def best_setting(good: Floats) -> int:
     return int(np.flatnonzero(good >= _as_good_as(float(good.max())))[0])
 
 
+def low_middle_high(values: Floats) -> Floats:
+    """Return the ends of the band that holds nine of ten, and its middle, over the last axis; shape (3, ...)."""
+    return percentiles(values, (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]))
+
+
 def _band(values: Floats) -> Band:
-    low, middle, high = percentiles(values, (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]))
-    return Band(float(low), float(middle), float(high))
+    return Band(*map(float, low_middle_high(values)))
 
 
 # A ball grows with the wire in it, so percentiles of the one are those of the other: no cubic for every draw.
@@ -256,7 +262,7 @@ def _computed(
     likely = run_likely(case, settings)
     drawn, run = drawn_and_run(case, settings_s, draws, seed)
     chances = _chances(run)
-    low, middle, high = percentiles(run.extension_mm, (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]))
+    low, middle, high = low_middle_high(run.extension_mm)
     good = chances[:, GOOD]
     ball_mm = _middle_ball_mm(run)
     share_to_clip = run.share_to_clip

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 
 from timing.elementwise import Truths, Values, elementwise
 from timing.process.arc import Plant
+from timing.process.melting import melting_rate_mm_s
 
 BANK_STEP_SHARE = 0.08
 """A step over the times in which bank and inductance change (choice: wire ends stay within 0.05 mm, by a test)."""
@@ -47,7 +48,7 @@ def run_down(plant: Plant, cut: ArcLeft) -> tuple[Values, Values]:
     step_s = _step_s(plant, cut.extension_mm(time_s, melted_mm))
     while do.any(burning):
         extension = cut.extension_mm(time_s, melted_mm)
-        rate = (cut.alpha(extension) + plant.beta_per_a2_s * extension * current) * current
+        rate = melting_rate_mm_s(current, extension, cut.alpha(extension), plant.beta_per_a2_s)
         middle = cut.extension_mm(time_s + step_s / 2, melted_mm + step_s / 2 * rate)
         # A wire pushed far into the puddle has no arc left to hold against the current.
         back_v = do.maximum(cut.back_v(middle), 1.0)

@@ -9,7 +9,6 @@ measurement takes them away.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
@@ -64,13 +63,6 @@ class SpreadS:
     def of(spread: Spread) -> SpreadS:
         """From the design file's microseconds."""
         return SpreadS(spread.min_us / 1e6, spread.typical_us / 1e6, spread.max_us / 1e6)
-
-    @property
-    def deviation_s(self) -> float:
-        """Standard deviation of the triangular distribution between min and max with its peak at typical."""
-        a, b, c = self.min_s, self.max_s, self.typical_s
-        square = a * a + b * b + c * c - a * b - a * c - b * c
-        return math.sqrt(max(square, 0.0) / 18)
 
     def moved_to(self, typical_s: float) -> SpreadS:
         """The same spread around another typical value, never below zero."""
@@ -141,8 +133,7 @@ class BurnbackCase:
     def current_a(self, feed_mm_s: float | None = None) -> float:
         """Current that melts a wire feed speed (the case's own if left out), two diameters of arc allowed for."""
         feed = self.feed_mm_s if feed_mm_s is None else feed_mm_s
-        extension = self.distance_mm - 2 * self.wire.diameter_mm
-        return float(balance_current_a(feed, extension, self.wire.alpha_mm_per_a_s, self.wire.beta_per_a2_s))
+        return _first_current_a(self.wire, feed, self.distance_mm)
 
     def at_speed(self, feed_mm_s: float) -> BurnbackCase:
         """The same machine at another wire feed speed, with the voltage turned to suit, as a welder does.
@@ -155,6 +146,17 @@ class BurnbackCase:
     def turned_up(self, more_v: float) -> BurnbackCase:
         """The same machine with its voltage turned up."""
         return replace(self, source=replace(self.source, turned_v=self.source.turned_v + more_v))
+
+
+def _first_extension_mm(wire: WireConstants, distance_mm: float) -> float:
+    """Extension with two diameters of arc: where one begins that has not looked at the volts."""
+    return distance_mm - 2 * wire.diameter_mm
+
+
+def _first_current_a(wire: WireConstants, feed_mm_s: float, distance_mm: float) -> float:
+    """Current that melts what is fed with that extension."""
+    extension_mm = _first_extension_mm(wire, distance_mm)
+    return float(balance_current_a(feed_mm_s, extension_mm, wire.alpha_mm_per_a_s, wire.beta_per_a2_s))
 
 
 def bare_plant(wire: WireConstants, arc: ArcConstants, source: PowerSource) -> Plant:
@@ -186,9 +188,6 @@ def _source_and_wire(design: Design, wire: WireConstants, arc: ArcConstants) -> 
         process.open_circuit_voltage_v, process.load_voltage_v, process.load_current_a, process.slope_v_per_a
     )
     feed_mm_s, distance_mm = process.wire_feed_speed_mm_s, process.contact_tip_to_work_mm
-
-    extension_mm = distance_mm - 2 * wire.diameter_mm
-    first_a = balance_current_a(feed_mm_s, extension_mm, wire.alpha_mm_per_a_s, wire.beta_per_a2_s)
     share, hz = ripple_of(process.source_phases, design.supply.line_frequency_hz)
 
     def source(current_a: float) -> PowerSource:
@@ -211,7 +210,7 @@ def _source_and_wire(design: Design, wire: WireConstants, arc: ArcConstants) -> 
 
     if read.load_a is None:
         # The volts decide the arc's length, and that what the extension takes from the current.
-        return source(float(held(source(float(first_a))).current_a)), wire
+        return source(float(held(source(_first_current_a(wire, feed_mm_s, distance_mm))).current_a)), wire
     found = source(read.load_a)
     point = held(found)
     agreement = CurrentAgreement.of(wire, read.load_a, float(point.extension_mm), FEED_SPREAD)
@@ -263,7 +262,7 @@ def burnback_case(design: Design) -> BurnbackCase:
 
 
 def _agreement(case: BurnbackCase) -> CurrentAgreement:
-    extension_mm = case.source.distance_mm - 2 * case.wire.diameter_mm
+    extension_mm = _first_extension_mm(case.wire, case.source.distance_mm)
     return CurrentAgreement.of(case.wire, case.source.current_a, extension_mm, FEED_SPREAD)
 
 

@@ -71,13 +71,12 @@ def weld_scatter(
     """
     one = np.repeat(place.reshape(1, -1), WELD_DRAWS, axis=0)
     drawn = machines.drawn(one, case, weld=True, hand_mm=hand_mm, steady=True)
-    ends = wire_ends(case.end, drawn, settings_s, step_s)
-    ball_mm = ends.ball_mm * machines.ball_factor(one)
-    read_mm, ball_weld_mm = ends.rest_mm + ball_mm, BALL_WELD_SPREAD * ball_mm.mean(axis=1)
-    gap_mm = drawn.plant.distance_mm - read_mm
+    ends = wire_ends(case.end, drawn, machines.ball_factor(one), settings_s, step_s)
+    ball_weld_mm = BALL_WELD_SPREAD * ends.ball_mm.mean(axis=1)
+    gap_mm = drawn.plant.distance_mm - ends.read_mm
     return WeldScatter(
         rest_mm=np.hypot(ends.rest_mm.std(axis=1), MODEL_MM),
-        read_mm=np.hypot(read_mm.std(axis=1), np.hypot(MODEL_MM, ball_weld_mm)),
+        read_mm=np.hypot(ends.read_mm.std(axis=1), np.hypot(MODEL_MM, ball_weld_mm)),
         least_mm=np.hypot(ends.least_mm.std(axis=1), MODEL_MM),
         gap_mm=np.hypot(gap_mm.std(axis=1), np.hypot(MODEL_MM, ball_weld_mm)),
     )
@@ -135,11 +134,11 @@ class WeldEvidence:
 
     def _ends(self, places: Floats) -> tuple[WireEnds, ...]:
         """What machines leave at the welds' settings, each with its own balls, for each group."""
-        factor, found = self.machines.ball_factor(places), []
-        for case, numbers in self.groups:
-            ends = wire_ends(case.end, self.machines.drawn(places, case), self._settings(numbers), QUICK_STEP_S)
-            found.append(replace(ends, ball_mm=factor * ends.ball_mm))
-        return tuple(found)
+        factor = self.machines.ball_factor(places)
+        return tuple(
+            wire_ends(case.end, self.machines.drawn(places, case), factor, self._settings(numbers), QUICK_STEP_S)
+            for case, numbers in self.groups
+        )
 
     def log_likelihood(self, places: Floats, scatters: Scatters) -> Floats:
         """Return how likely machines leave what the welds left, one number for each of `places`.
@@ -184,7 +183,7 @@ class WeldEvidence:
         if not ball:
             return rest_mm, rest_deviation_mm
         if weld.ball_mm is None:
-            return rest_mm + ends.ball_mm[row], math.hypot(self.rule_mm, spread.read_mm[row])
+            return ends.read_mm[row], math.hypot(self.rule_mm, spread.read_mm[row])
         return rest_mm + self._measured_ball_mm(weld), math.hypot(rest_deviation_mm, self.rule_mm / 2)
 
     def _measured_ball_mm(self, weld: TestWeld) -> float:
@@ -241,13 +240,19 @@ class WeldEvidence:
         return bool(abs(ends_mm[0] - ends_mm[1]) > FAR_DEVIATIONS * expected_mm)
 
 
+def frozen_share(case: BurnbackCase, ends: WireEnds, spread: WeldScatter) -> Floats:
+    """Share of each machine's welds that freeze in the puddle, shape (settings, machines)."""
+    beyond_mm = ends.read_mm - (case.distance_mm - case.end.sticking_gap_mm)
+    return normal_share(beyond_mm / spread.gap_mm[:, None])
+
+
+def fused_share(case: BurnbackCase, ends: WireEnds, spread: WeldScatter) -> Floats:
+    """Share of each machine's welds that fuse to the contact tip, shape (settings, machines)."""
+    return normal_share((case.end.fused_mm - ends.least_mm) / spread.least_mm[:, None])
+
+
 def _log_told(case: BurnbackCase, outcome: WeldOutcome, ends: WireEnds, spread: WeldScatter, row: int) -> Floats:
-    if outcome is WeldOutcome.FROZEN:
-        read_mm = ends.rest_mm[row] + ends.ball_mm[row]
-        beyond = read_mm - (case.distance_mm - case.end.sticking_gap_mm)
-        share = normal_share(beyond / spread.gap_mm[row])
-    else:
-        share = normal_share((case.end.fused_mm - ends.least_mm[row]) / spread.least_mm[row])
+    share = (frozen_share if outcome is WeldOutcome.FROZEN else fused_share)(case, ends, spread)[row]
     likely: Floats = np.log(MISTAKEN_SHARE + (1 - 2 * MISTAKEN_SHARE) * share)
     return likely
 

@@ -7,13 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from timing.elementwise import Floats, percentiles
+from timing.design.extension_left import LONGEST_EXTENSION_MM
+from timing.elementwise import Floats
 from timing.process.burnback import FUSED, QUICK_STEP_S, run_burnback
-from timing.process.burnback_curve import BAND_PERCENT
+from timing.process.burnback_curve import low_middle_high
 from timing.process.case import HAND_SPREAD_MM
 from timing.process.evidence import BALL_WELD_SPREAD, WeldEvidence
 from timing.process.lattice import Lattice
-from timing.process.measured_band import LONGEST_READ_MM, ExtensionBand
+from timing.process.measured_band import ExtensionBand
 from timing.process.settable import Settable
 from timing.process.settling import MachinesLeft
 
@@ -58,7 +59,7 @@ def made_welds(
     run = run_burnback(drawn.plant, drawn.point, drawn.release, end, settings_s, QUICK_STEP_S)
     ball_mm = evidence.machines.ball_factor(places) * (run.to_ball_end_mm - run.extension_mm)
     ball_mm = ball_mm * np.exp(BALL_WELD_SPREAD * Lattice(len(places), BALL_SEED).normal())
-    read_mm = np.clip(run.extension_mm + ball_mm, 0.0, LONGEST_READ_MM)
+    read_mm = np.clip(run.extension_mm + ball_mm, 0.0, LONGEST_EXTENSION_MM)
     fused = run.outcome == FUSED
     frozen = ~fused & (drawn.plant.distance_mm - read_mm <= end.sticking_gap_mm)
     return MadeWelds(read_mm, ball_mm, frozen, ~fused & ~frozen & (run.extension_mm < end.short_mm), fused)
@@ -67,7 +68,7 @@ def made_welds(
 def extension_band(left: MachinesLeft, settings_s: Floats) -> ExtensionBand:
     """Return the band at rising settings: each machine that is left makes one weld of its own at each."""
     made = made_welds(left.evidence, left.places, settings_s)
-    low, middle, high = percentiles(made.read_mm, (BAND_PERCENT[0], 50.0, BAND_PERCENT[1]))
+    low, middle, high = low_middle_high(made.read_mm)
     shares = {name: getattr(made, name).mean(axis=1) for name in ("good", "frozen", "short", "fused")}
     ball_mm = float(np.median(made.ball_mm[made.good])) if made.good.any() else float(np.median(made.ball_mm))
     return ExtensionBand(settings_s, low, middle, high, **shares, ball_mm=ball_mm)

@@ -39,10 +39,8 @@ from timing.process.settling import (
     setting_shares,
     settled,
 )
-from timing.process.welds import SETTING_KEY, TestWeld, WeldOutcome
+from timing.process.welds import RULE_MM, SETTING_KEY, TestWeld, WeldOutcome
 
-RULE_MM = 0.5
-"""Standard deviation of an extension read with a steel rule (practice)."""
 BRACED_MM = 0.3
 """Standard deviation of the distance with the gun rested on a block, as test welds should be made (practice)."""
 LEFT_MACHINES = 1024

@@ -19,12 +19,11 @@ The surge counts only where the design states the hose: nobody can guess the pre
 from __future__ import annotations
 
 import math
-from bisect import bisect_right
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 from timing.design.process import USUAL_HOSE_BORE_MM, Process
+from timing.interpolation import interpolated
 from timing.process.errors import ProcessError
 from timing.process.melting import circle_mm2
 from timing.process.orifice import flow_function, heat_ratio
@@ -151,28 +150,19 @@ class GasPath:
     def surge_settles_s(self) -> float:
         """When the flow is down to SURGE_OVER times the set flow; 0 without a surge."""
         falling = [-share for share in self._surge.flow_share]
-        return _between(-SURGE_OVER, falling, self._surge.time_s)
+        return interpolated(-SURGE_OVER, falling, self._surge.time_s)
 
     def delivered_l(self, open_s: float) -> float:
         """Gas let out in a time after the valve opens, surge included."""
         surge = self._surge
         late_s = max(open_s - surge.time_s[-1], 0.0)
-        return _between(open_s, surge.time_s, surge.delivered_l) + self.flow_l_s * late_s
+        return interpolated(open_s, surge.time_s, surge.delivered_l) + self.flow_l_s * late_s
 
     def time_to_deliver_s(self, volume_l: float) -> float:
         """Time after the valve opens until a volume has come out: the inverse of `delivered_l`."""
         surge = self._surge
         late_l = max(volume_l - surge.delivered_l[-1], 0.0)
-        return _between(volume_l, surge.delivered_l, surge.time_s) + late_l / self.flow_l_s
-
-
-def _between(at: float, xs: Sequence[float], ys: Sequence[float]) -> float:
-    """Return the value at `at` on the straight lines through points of rising `xs`; beyond the ends, the last one."""
-    after = bisect_right(xs, at)
-    if after in (0, len(xs)):
-        return ys[after - 1 if after else 0]
-    share = (at - xs[after - 1]) / (xs[after] - xs[after - 1])
-    return ys[after - 1] + share * (ys[after] - ys[after - 1])
+        return interpolated(volume_l, surge.delivered_l, surge.time_s) + late_l / self.flow_l_s
 
 
 @dataclass(frozen=True)

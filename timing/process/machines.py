@@ -44,13 +44,26 @@ class WireEnds:
     ball_mm: Floats
     """How far the ball stands beyond the solid wire."""
 
+    @property
+    def read_mm(self) -> Floats:
+        """Extension to the far side of the ball, as a rule reads it."""
+        read: Floats = self.rest_mm + self.ball_mm
+        return read
 
-def wire_ends(end: WireEnd, drawn: Scatter, settings_s: Floats, step_s: float = LONGEST_STEP_S) -> WireEnds:
-    """Return the wire ends that draws leave at rising settings; `step_s`: longest step of the integration."""
+
+def wire_ends(
+    end: WireEnd, drawn: Scatter, ball_factor: Floats, settings_s: Floats, step_s: float = LONGEST_STEP_S
+) -> WireEnds:
+    """Return the wire ends that draws leave at rising settings.
+
+    `ball_factor`: how much further each one's balls stand out than computed, shape (draws,). `step_s`: longest step of
+    the integration.
+    """
     open_tip = replace(end, fused_mm=-np.inf)
     run = run_burnback(drawn.plant, drawn.point, drawn.release, open_tip, settings_s, step_s)
     after_arc_mm = run.fed_mm - wire_run_mm(drawn.release, drawn.plant.feed_mm_s, run.arc_out_s)
-    return WireEnds(run.extension_mm, run.extension_mm - after_arc_mm, run.to_ball_end_mm - run.extension_mm)
+    ball_mm = ball_factor * (run.to_ball_end_mm - run.extension_mm)
+    return WireEnds(run.extension_mm, run.extension_mm - after_arc_mm, ball_mm)
 
 
 def mean_deviation_s(delay: SpreadS) -> float:

@@ -18,8 +18,6 @@ from timing.design.units import as_typed, format_duration
 from timing.elementwise import Floats
 from timing.formatting import in_ms, percent_text
 
-LONGEST_READ_MM = 60.0
-"""No more extension than this is told of (choice: as the design file has it)."""
 SAME_DISTANCE_MM = 0.5
 """A band holds for distances that differ by no more than this (choice: what a rule tells)."""
 SAME_SPEED_SHARE, SAME_VOLTAGE_SHARE = 0.03, 0.02

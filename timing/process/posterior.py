@@ -3,7 +3,8 @@
 The first draws are those of a machine of which nothing is known. Each further round draws from a normal distribution
 round the weighted mean and covariance so far, a share of it still from the first, so that no machine is left out for
 good. All rounds count together, each draw weighted by its probability beforehand times its likelihood over the density
-that all rounds put there (the balance heuristic of E. Veach and L. J. Guibas, named from memory).
+that all rounds put there (the balance heuristic of E. Veach's thesis; M. Sbert, V. Havran and L. Szirmay-Kalos, EURASIP
+Journal on Advances in Signal Processing 2018, 15, abstract seen, so name it).
 """
 
 from __future__ import annotations

@@ -18,7 +18,7 @@ from timing.elementwise import Floats, percentiles
 from timing.process.burnback import QUICK_STEP_S
 from timing.process.burnback_curve import TIE
 from timing.process.case import HAND_SPREAD_MM, BurnbackCase
-from timing.process.evidence import WeldEvidence, weld_scatter
+from timing.process.evidence import WeldEvidence, frozen_share, fused_share, weld_scatter
 from timing.process.lattice import normal_share
 from timing.process.machines import wire_ends
 from timing.process.settable import DialMark, Settable
@@ -109,16 +109,14 @@ def setting_shares(left: MachinesLeft, settable: Settable, case: BurnbackCase | 
     """Return what becomes of welds made by hand on the machines left; `case`: at another voltage than the design's."""
     evidence, settings_s = left.evidence, np.array(settable.times_s)
     made = evidence.case if case is None else case
-    ends = wire_ends(made.end, evidence.machines.drawn(left.places, made), settings_s, QUICK_STEP_S)
-    spread = weld_scatter(evidence.machines, left.near, made, settings_s, HAND_SPREAD_MM, QUICK_STEP_S)
-    end = made.end
-    read_mm = ends.rest_mm + evidence.machines.ball_factor(left.places) * ends.ball_mm
-    frozen = normal_share((read_mm - (made.distance_mm - end.sticking_gap_mm)) / spread.gap_mm[:, None])
-    fused = normal_share((end.fused_mm - ends.least_mm) / spread.least_mm[:, None])
-    short = normal_share((end.short_mm - ends.rest_mm) / spread.rest_mm[:, None])
+    machines, ball_factor = evidence.machines, evidence.machines.ball_factor(left.places)
+    ends = wire_ends(made.end, machines.drawn(left.places, made), ball_factor, settings_s, QUICK_STEP_S)
+    spread = weld_scatter(machines, left.near, made, settings_s, HAND_SPREAD_MM, QUICK_STEP_S)
+    frozen, fused = frozen_share(made, ends, spread), fused_share(made, ends, spread)
+    short = normal_share((made.end.short_mm - ends.rest_mm) / spread.rest_mm[:, None])
     return SettingShares(
         settable,
-        read_mm,
+        ends.read_mm,
         spread.read_mm,
         free=np.clip(1 - frozen - fused, 0, 1),
         good=np.clip(1 - frozen - np.maximum(fused, short), 0, 1),

@@ -21,6 +21,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from timing.elementwise import Floats, Values
+from timing.interpolation import interpolated
 from timing.process.arc import Plant, settle
 from timing.process.melting import WireConstants
 
@@ -160,13 +161,7 @@ class PowerSource:
     def likely(self) -> tuple[float, float]:
         """Likely load voltage and drop, as the machine is set now."""
         logs, shares = self.drops
-        after = next(number for number, share in enumerate(shares) if share >= 0.5)
-        if after == 0:
-            log_drop = logs[0]
-        else:
-            part = (0.5 - shares[after - 1]) / (shares[after] - shares[after - 1])
-            log_drop = logs[after - 1] + part * (logs[after] - logs[after - 1])
-        drop_v = math.exp(log_drop)
+        drop_v = math.exp(interpolated(0.5, shares, logs))
         return float(self.load_v(drop_v)) + self.turned_v, drop_v * self.turned_ratio
 
     def drawn(self, volts: Floats, drops: Floats) -> tuple[Floats, Floats]:

@@ -243,7 +243,8 @@ def _fused_advice(design: Design, case: BurnbackCase, sheet: float, burnback_s: 
     from timing.process.fused_spot import fused_spot
 
     fused = fused_spot(design, case, sheet, burnback_s)
-    timing, least_s = spot_timing(design), spot_timing(design).shortest_s
+    timing = spot_timing(design)
+    least_s = timing.shortest_s
     burning, beyond_s = fused.burning_s, fused.beyond_s
     setting_s = burning.middle - beyond_s
     if setting_s < least_s:

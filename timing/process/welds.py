@@ -17,6 +17,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+from timing.design.extension_left import LONGEST_EXTENSION_MM
 from timing.design.times import LONGEST_BURNBACK_US, TIME_KEYS
 from timing.design.units import QuantityError, Typed, as_typed, format_quantity, parse_quantity
 
@@ -27,8 +28,9 @@ WELD_EXAMPLE = "90 ms: 9 mm"
 """A weld that would do, for messages and help."""
 TAKEN_BACK = "left_out"
 """Key of an entry that takes a weld back, by its number: from 1, entries that take one back not counted."""
-LONGEST_EXTENSION_MM = 60.0
-"""Longest extension that a reading may claim (choice: no gun is held so far away)."""
+
+RULE_MM = 0.5
+"""Standard deviation of an extension read with a steel rule (practice)."""
 
 
 class WeldOutcome(StrEnum):

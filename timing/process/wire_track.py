@@ -8,11 +8,10 @@ curve never disagree.
 from __future__ import annotations
 
 import math
-from bisect import bisect_right
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from timing.design.design import Design
+from timing.interpolation import interpolated
 from timing.process.burnback import FUSED, OUTCOMES, Release, run_one, run_uncut, wire_run_mm, wire_speed_mm_s
 from timing.process.case import BurnbackCase, burnback_case, burnback_setting_s, run_likely
 from timing.process.errors import ProcessError, require_positive
@@ -42,15 +41,6 @@ class BurnbackTrace:
     """Moments by name, in the order they come."""
     outcome: str
     """One of burnback.OUTCOMES."""
-
-
-def interpolated(at: float, xs: Sequence[float], ys: Sequence[float]) -> float:
-    """Return the value at `at` on the straight lines through points of rising `xs`; beyond the ends, the last one."""
-    after = bisect_right(xs, at)
-    if after in (0, len(xs)):
-        return ys[after - 1 if after else 0]
-    before = after - 1
-    return ys[before] + (ys[after] - ys[before]) / (xs[after] - xs[before]) * (at - xs[before])
 
 
 def burnback_trace(case: BurnbackCase, setting_s: float, step_s: float = 0.001) -> BurnbackTrace:

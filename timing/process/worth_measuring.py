@@ -22,11 +22,19 @@ from timing.design.design import Design
 from timing.elementwise import Floats, percentiles
 from timing.formatting import percent_text
 from timing.process.burnback import GOOD, BurnbackRun
-from timing.process.burnback_curve import BAND_PERCENT, BurnbackCurve, best_setting, drawn_and_run, run_scatter
+from timing.process.burnback_curve import (
+    BAND_PERCENT,
+    NINE_OF_TEN,
+    BurnbackCurve,
+    best_setting,
+    drawn_and_run,
+    run_scatter,
+)
 from timing.process.case import COAST_SPREAD_MEASURED, BurnbackCase, Scatter, scatter
 from timing.process.lattice import normal_places
 from timing.process.source import LOAD_A_READ_SPREAD, LOAD_V_READ_SPREAD, OPEN_V_READ_SPREAD
 from timing.process.variance_shares import class_count, first_order_share, total_shares
+from timing.process.welds import RULE_MM
 
 NAMED = 3
 """So many readings are named, those that pay most (choice)."""
@@ -36,8 +44,6 @@ PAYS_BAND = 0.05
 """Or that takes this share off the band (choice)."""
 WELDS_TO_FIT = 3
 """Test welds that are fitted at once (choice)."""
-READ_OFF_MM = 0.5
-"""Standard deviation of a wire end as read with a rule (practice)."""
 
 
 @dataclass(frozen=True)
@@ -90,7 +96,7 @@ class Measurement:
 
 
 def _test_welds(machines: ReadMachines) -> Sequence[InstrumentReading]:
-    return [InstrumentReading(machines.left_mm, float(np.hypot(machines.weld_mm, READ_OFF_MM)) / WELDS_TO_FIT**0.5)]
+    return [InstrumentReading(machines.left_mm, float(np.hypot(machines.weld_mm, RULE_MM)) / WELDS_TO_FIT**0.5)]
 
 
 _MEASUREMENTS = (
@@ -269,7 +275,7 @@ def worth_measuring(design: Design, curve: BurnbackCurve, draws: int, seed: int)
     drawn, run = drawn_and_run(curve.case, settings_s, draws, seed)
     best = int((curve.settings_s == curve.best.setting_s).argmax())
     weld = curve.best.extension_weld_to_weld_mm
-    weld_mm = (weld.high - weld.low) / _BAND_DEVIATIONS
+    weld_mm = (weld.high - weld.low) / (2 * NINE_OF_TEN)
     known = scatter(curve.case, draws, seed, weld=False)
     machines = ReadMachines(curve.case, known, curve.best.setting_s, weld_mm)
     band = curve.best.extension_mm
@@ -284,10 +290,6 @@ def worth_measuring(design: Design, curve: BurnbackCurve, draws: int, seed: int)
     return WorthMeasuring(
         now, tuple(sorted(proposals, key=lambda one: one.worth, reverse=True)), drawn, known, run, best
     )
-
-
-_BAND_DEVIATIONS = 2 * 1.645
-"""Standard deviations of a normal distribution that hold nine of ten (exact)."""
 
 
 def _no_worse(now: Outlook, then: Outlook) -> Outlook:

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 BAND = "extension_left"
 """Table of the design file for what is left over the dial."""
+BAND_ROWS = ("low_mm", "middle_mm", "high_mm", "good", "frozen", "short", "fused")
 CONTRADICTS = 4.0
 """A weld that left nothing to measure contradicts the fit from this misfit on: some one in seven or less likely."""
 
@@ -293,16 +294,8 @@ def report(case: BurnbackCase, fit: Fit, logged: LoggedWelds, settings: tuple[Se
             "read_to": "the end of the ball",
             "ball_mm": fit.band.ball_mm,
             "places": [
-                {
-                    "burnback_s": float(fit.band.settings_s[row]),
-                    "low_mm": float(fit.band.low_mm[row]),
-                    "middle_mm": float(fit.band.middle_mm[row]),
-                    "high_mm": float(fit.band.high_mm[row]),
-                    "good": float(fit.band.good[row]),
-                    "frozen": float(fit.band.frozen[row]),
-                    "short": float(fit.band.short[row]),
-                    "fused": float(fit.band.fused[row]),
-                }
+                {"burnback_s": float(fit.band.settings_s[row])}
+                | {name: float(getattr(fit.band, name)[row]) for name in BAND_ROWS}
                 for row in range(len(fit.band.settings_s))
             ],
         },
