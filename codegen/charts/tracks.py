@@ -65,7 +65,7 @@ def contact_tracks(timeline: Timeline) -> list[tuple[str, tuple[tuple[int, int],
 
 
 def phase_band(picture: draw.Drawing, scale: TimeScale, timeline: Timeline, y: float) -> None:
-    """Draw the phases as a band of colours with their names and lengths."""
+    """Draw the phases as a band of colours with their names and lengths; where there is no room, the title tells."""
     ends_us = [change.at_us for change in timeline.phases[1:]] + [timeline.end_us]
     # Right ends of the labels above the band, one row over the other.
     rows = [0.0] * LABEL_ROWS
@@ -74,9 +74,11 @@ def phase_band(picture: draw.Drawing, scale: TimeScale, timeline: Timeline, y: f
         fill = PHASE_FILL.get(change.phase)
         if fill is None or right <= left:
             continue
-        picture.append(draw.Rectangle(left, y, right - left, BAND_HEIGHT, fill=fill, stroke=FRAME, stroke_width=0.6))
         word = change.phase.word if change.fault is Fault.NONE else f"{change.phase.word}: {change.fault.word}"
         label = f"{word} {ms(end_us - change.at_us)}"
+        box = draw.Rectangle(left, y, right - left, BAND_HEIGHT, fill=fill, stroke=FRAME, stroke_width=0.6)
+        box.append_title(label)
+        picture.append(box)
         middle = (left + right) / 2
         if right - left > LETTER_WIDTH * len(label):
             ink = "white" if change.phase in DARK_PHASES else INK

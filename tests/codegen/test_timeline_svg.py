@@ -38,6 +38,14 @@ def test_where_no_arc_can_burn_the_rest_is_drawn(example):
     assert "extension" not in texts
 
 
+def test_a_phase_too_short_for_its_words_still_tells_them_to_whoever_points_at_it():
+    from tests.conftest import EXAMPLES
+
+    design = load_design(next(path for path in EXAMPLES if path.stem == "shop_two_step"))
+    svg = timeline_svg(design, simulate(design, parse_script("0 s press; 50 s release; +80 ms press; +50 s release")))
+    assert len(re.findall("<title>burnback 130 ms</title>", svg)) == 2
+
+
 @pytest.mark.parametrize(("braked", "shape"), [("true", "dies away"), ("false", "stops evenly")])
 def test_a_braked_wire_dies_away_and_an_unbraked_one_stops_evenly(braked, shape):
     from tests.conftest import EXAMPLES

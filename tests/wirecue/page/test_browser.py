@@ -242,7 +242,8 @@ def test_the_trigger_is_held_by_mouse_and_the_run_is_watched(browsing):
     page.screenshot(path=SCREENSHOTS / "page_running.png")
     page.mouse.up()
     expect(state).to_have_text("idle: the run is over")
-    assert "burnback" in picture(page)
+    # A run is as long as this machine is slow, and in a long one there is no room for the words of a short phase.
+    assert "<title>burnback " in picture(page)
     page.get_by_role("button", name="Show the ordinary weld").click()
     expect(state).to_have_text("")
 
