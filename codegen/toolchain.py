@@ -21,15 +21,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import IO
 
+from codegen.tool_places import find_core, find_tool, searched_places
 from timing.design.board import Board
 from timing.errors import WirecueError
 from timing.project import Footprint
-
-CORE_FOLDERS = (
-    Path("/usr/share/arduino/hardware/arduino/avr"),
-    Path("/usr/local/share/arduino/hardware/arduino/avr"),
-)
-"""Where the board maker's core lies; the environment variable WIRECUE_AVR_CORE names another place."""
 
 STRICT = ("-Wall", "-Wextra", "-Werror", "-Wconversion")
 """For our own files, on top of what the core's own build process asks for."""
@@ -170,7 +165,7 @@ class AvrTools:
 
     def tool(self, name: str) -> str:
         """Return the path of a tool beside the compiler, such as 'avr-size'."""
-        return str(self.gcc.with_name(name))
+        return str(self.gcc.with_name(name + self.gcc.suffix))
 
     def run(self, command: Sequence[str]) -> str:
         """Return what the tool that `command` names printed. Raises ToolchainError with its words."""
@@ -182,11 +177,8 @@ class AvrTools:
 
 def find_tools() -> AvrTools | None:
     """Return the AVR compiler and the board maker's core, or None where either is missing."""
-    gcc = shutil.which("avr-gcc")
-    named = os.environ.get("WIRECUE_AVR_CORE")
-    folders = (Path(named),) if named else CORE_FOLDERS
-    core = next((folder for folder in folders if (folder / "cores" / "arduino" / "Arduino.h").is_file()), None)
-    return AvrTools(Path(gcc), core) if gcc is not None and core is not None else None
+    gcc, core = find_tool("avr-gcc"), find_core()
+    return AvrTools(gcc, core) if gcc is not None and core is not None else None
 
 
 def footprint(files: Mapping[str, str], board: Board, cache: Path, tools: AvrTools | None) -> Footprint | None:
@@ -272,7 +264,9 @@ def _tools() -> AvrTools:
     tools = find_tools()
     if tools is None:
         raise ToolchainError(
-            "no AVR compiler with the boards' core here; on Debian: gcc-avr, avr-libc, arduino-core-avr"
+            "no AVR compiler with the boards' core here; the board maker's IDE brings both (its AVR boards installed), "
+            "Debian in gcc-avr, avr-libc, arduino-core-avr\n"
+            f"looked for in: {', '.join(searched_places())}"
         )
     return tools
 
