@@ -76,6 +76,7 @@ def _photograph(browser: str, link: str) -> None:
 
 def photograph_commissioning(page: Page, picture: Path, answers: Sequence[str] = ANSWERS) -> None:
     """Walk the first steps of commissioning on an open page, and take the picture of the step that comes next."""
+    page.locator("[data-way=commissioning]").click()
     page.get_by_test_id("commission-start").click()
     shown, where = page.get_by_test_id("commission-step"), page.get_by_test_id("commission-where")
     shown.locator("h3").wait_for()

@@ -13,6 +13,7 @@ from wirecue.page.panels.pictures import supply_panel, timeline_panel, wire_end_
 from wirecue.page.panels.settings import settings_panel
 from wirecue.page.panels.symptoms import symptoms_panel
 from wirecue.page.panels.times import times_panel
+from wirecue.page.panels.way import way_along
 from wirecue.page.screen import Screen, body_html, head_html
 from wirecue.page.shared import Shared
 
@@ -31,16 +32,18 @@ def show_page(shared: Shared) -> None:
     ui.add_body_html(body_html())
     ui.colors(primary=COMMANDED, secondary=INK, accent=WARM, negative=HOT, warning=WARM, info=COMMANDED)
     ui.html('<a class="skip" href="#times">to the times</a>', sanitize=False)
-    bar(screen)
+    with ui.element("div").classes("top"):
+        bar(screen)
+        way_along(screen)
     with ui.element("div").classes("work"):
         with ui.element("div").classes("stack controls").props('id="times"'):
             times_panel(screen)
             settings_panel(screen)
         with ui.element("div").classes("stack"):
             timeline_panel(screen)
-            findings_panel(screen)
             wire_end_panel(screen)
             supply_panel(screen)
+            findings_panel(screen)
             bench_panel(screen)
             commissioning_panel(screen)
             symptoms_panel(screen)

@@ -34,3 +34,44 @@ document.addEventListener("keydown", (event) => {
   if (document.activeElement?.matches("input")) document.activeElement.blur();
   emitEvent("wirecue_" + what);
 });
+// The way along the cards: what is folded opens, and the focus goes with it.
+function wirecueGo(id) {
+  const card = document.getElementById(id);
+  if (!card) return;
+  const fold = card.querySelector(":scope > details");
+  if (fold) fold.open = true;
+  card.scrollIntoView();
+  card.focus({ preventScroll: true });
+  dispatchEvent(new Event("scroll"));
+}
+document.addEventListener("click", (event) => {
+  const link = event.target.closest(".way a");
+  if (!link) return;
+  event.preventDefault();
+  wirecueGo(link.hash.slice(1));
+});
+(function mark() {
+  if (!document.querySelector(".way a")) { setTimeout(mark, 100); return; }
+  let due = false;
+  const show = () => {
+    due = false;
+    const line = innerHeight / 3;
+    const cards = [...document.querySelectorAll(".card[id]")].filter((one) => one.getClientRects().length)
+      .map((one) => [one, one.getBoundingClientRect()]).filter(([_, box]) => box.top <= line && box.bottom > 60)
+      .sort(([_, one], [__, other]) => one.top - other.top);
+    const inStack = cards.filter(([one]) => !one.closest(".controls") || innerWidth <= 860);
+    // At the foot of the page the last cards cannot come up to the line: where the focus went is where one is.
+    const foot = scrollY + innerHeight >= document.documentElement.scrollHeight - 2;
+    const gone = foot && document.activeElement?.matches(".card") ? document.activeElement.id : null;
+    const here = gone ?? (inStack.length ? inStack : cards).at(-1)?.[0].id;
+    for (const link of document.querySelectorAll(".way a")) {
+      const current = link.hash === `#${here}`;
+      if (current === link.hasAttribute("aria-current")) continue;
+      if (current) link.setAttribute("aria-current", "true"); else link.removeAttribute("aria-current");
+      const way = link.closest(".way");
+      if (current) way.scrollLeft = link.offsetLeft - way.clientWidth / 2;
+    }
+  };
+  addEventListener("scroll", () => { if (!due) { due = true; requestAnimationFrame(show); } }, { passive: true });
+  show();
+})();

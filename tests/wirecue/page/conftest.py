@@ -124,6 +124,14 @@ class Browsing:
         self.page.locator(".q-dialog__backdrop").wait_for(state="detached")
 
 
+def open_card(page: Any, key: str) -> Any:
+    """Go to a card by the way along the top, which opens it where it is folded; return it."""
+    page.locator(f"[data-way={key}]").click()
+    card = page.locator(f"#at-{key}")
+    card.locator(":scope > details[open], :scope > h2").first.wait_for()
+    return card
+
+
 @pytest.fixture(scope="module")
 def chromium() -> Iterator[Any]:
     """Debian's Chromium, without a screen."""

@@ -8,7 +8,7 @@ import zipfile
 import pytest
 
 from tests.conftest import ROOT
-from tests.wirecue.page.conftest import SCREENSHOTS, Browsing, fill, serve
+from tests.wirecue.page.conftest import SCREENSHOTS, Browsing, fill, open_card, serve
 from timing.design.loading import parse_design
 from tools.page_picture import ANSWERS, photograph_commissioning
 from wirecue.page.fields import MAIN_KEYS
@@ -304,6 +304,8 @@ def test_the_whole_walk_by_keyboard(browsing):
     keyboard.up(" ")
     expect(page.get_by_test_id("run-state")).to_have_text("idle: the run is over")
 
+    tab_to(page, "[data-way=bench]")
+    keyboard.press("Enter")
     tab_to(page, "[data-testid=bench-start]")
     keyboard.press("Enter")
     expect(page.get_by_test_id("bench-state")).to_contain_text(" of ")
@@ -314,6 +316,7 @@ def test_the_whole_walk_by_keyboard(browsing):
 
 def test_the_bench_shows_expected_and_measured_edges(browsing):
     page = browsing.page
+    open_card(page, "bench")
     page.get_by_test_id("bench-start").click()
     expect(page.get_by_test_id("bench-state")).to_contain_text(" of ")
     first = page.get_by_test_id("bench-results").get_by_role("button").first
@@ -544,6 +547,7 @@ def test_when_the_server_goes_it_is_said_and_nothing_is_lost(chromium, tmp_path)
 
 def test_what_is_seen_at_the_machine_is_answered_with_causes(browsing):
     page = browsing.page
+    open_card(page, "symptoms")
     words = page.locator('input[data-testid="symptom-words"], [data-testid="symptom-words"] input').first
     words.fill("it sticks")
     page.get_by_test_id("symptom-ask").click()
@@ -560,6 +564,7 @@ def test_what_is_seen_at_the_machine_is_answered_with_causes(browsing):
 
 def commission(page) -> str:
     """Begin or go on, and return the step that is asked."""
+    open_card(page, "commissioning")
     page.get_by_test_id("commission-start").click()
     shown = page.get_by_test_id("commission-step").locator("h3")
     expect(shown).to_be_visible()

@@ -17,6 +17,7 @@ from timing.protocol.target import CAUTIONS
 from timing.sequence.core.engine import Edge
 from timing.sequence.core.table import Output
 from wirecue.page.bench_job import KINDS, VIRTUAL, BenchJob
+from wirecue.page.cards import folded_card
 from wirecue.page.screen import Screen, in_page
 
 LOOK_S = 0.3
@@ -25,7 +26,8 @@ LOOK_S = 0.3
 
 def bench_panel(screen: Screen) -> None:
     """Show the bench, folded until it is wanted."""
-    _Bench(screen)
+    note = "Runs every case on a board over its serial link and compares each edge with the model."
+    folded_card("bench", note, lambda _: _Bench(screen), printed=False)
 
 
 class _Bench:
@@ -33,26 +35,22 @@ class _Bench:
         self.screen = screen
         self._shown: tuple[BenchJob | None, int, bool, str] = (None, 0, False, "")
         self._listed = 0
-        with ui.element("section").classes("card place-bench no-print").props('aria-label="bench"'):
-            ui.html("Bench", sanitize=False, tag="h2")
-            note = "Runs every case on a board over its serial link and compares each edge with the model."
-            ui.label(note).classes("note")
-            with ui.element("div").classes("strip"):
-                self.port = ui.select([*KINDS], value=VIRTUAL, label="board").props(
-                    'dense outlined data-testid="bench-port"'
-                )
-                self.port.style("min-width: 200px").on_value_change(self._show_cautions)
-                ui.button("Look for ports", on_click=self._list).props("flat dense")
-                self.start = ui.button("Run the cases", on_click=self._start).props('data-testid="bench-start"')
-                self.stop = ui.button("Stop", on_click=self._stop).props('outline data-testid="bench-stop"')
-            with ui.element("div") as self.cautions:
-                items = "".join(f"<li>{escape(caution)}</li>" for caution in CAUTIONS)
-                ui.html(f"<ul class='note'>{items}</ul>", sanitize=False)
-                self.heeded = ui.checkbox("All of this is so").on_value_change(self._show_cautions)
-            self.progress = ui.linear_progress(0, show_value=False).props('aria-label="progress of the bench"')
-            self.words = ui.label().props('role="status" aria-live="polite" data-testid="bench-state"')
-            self.results = ui.element("div").props('data-testid="bench-results"')
-            self.case = ui.element("div")
+        with ui.element("div").classes("strip"):
+            self.port = ui.select([*KINDS], value=VIRTUAL, label="board").props(
+                'dense outlined data-testid="bench-port"'
+            )
+            self.port.style("min-width: 200px").on_value_change(self._show_cautions)
+            ui.button("Look for ports", on_click=self._list).props("flat dense")
+            self.start = ui.button("Run the cases", on_click=self._start).props('data-testid="bench-start"')
+            self.stop = ui.button("Stop", on_click=self._stop).props('outline data-testid="bench-stop"')
+        with ui.element("div") as self.cautions:
+            items = "".join(f"<li>{escape(caution)}</li>" for caution in CAUTIONS)
+            ui.html(f"<ul class='note'>{items}</ul>", sanitize=False)
+            self.heeded = ui.checkbox("All of this is so").on_value_change(self._show_cautions)
+        self.progress = ui.linear_progress(0, show_value=False).props('aria-label="progress of the bench"')
+        self.words = ui.label().props('role="status" aria-live="polite" data-testid="bench-state"')
+        self.results = ui.element("div").props('data-testid="bench-results"')
+        self.case = ui.element("div")
         self.timer = ui.timer(LOOK_S, self._look, active=False)
         self._show_cautions()
         screen.follow(screen.shared.benched, self._began)

@@ -15,6 +15,7 @@ from timing.commission.walk import CommissionWalk, StepOutcome
 from timing.errors import WirecueError
 from timing.survey.question import ReplyError
 from wirecue.commissioning import Commissioning, WeldTurn
+from wirecue.page.cards import folded_card
 from wirecue.page.screen import Screen, typed_in
 
 UNSAVED = "The walk is that of the saved file, and this design has changes: save it first."
@@ -22,7 +23,8 @@ UNSAVED = "The walk is that of the saved file, and this design has changes: save
 
 def commissioning_panel(screen: Screen) -> None:
     """Show the walk, folded until it is wanted."""
-    _Walk(screen)
+    note = "At the machine, step by step; every answer goes into the logbook beside the design."
+    folded_card("commissioning", note, lambda _: _Walk(screen), printed=False)
 
 
 class _Walk:
@@ -32,29 +34,24 @@ class _Walk:
         self.step: CommissionStep | None = None
         self.turn: WeldTurn | None = None
         self._passed_over: frozenset[str] = frozenset()
-        with ui.element("section").classes("card place-commissioning no-print").props('aria-label="commissioning"'):
-            ui.html("Commissioning", sanitize=False, tag="h2")
-            ui.label("At the machine, step by step; every answer goes into the logbook beside the design.").classes(
-                "note"
-            )
-            with ui.element("div").classes("strip"):
-                self.start = ui.button("Begin, or go on", on_click=self._start)
-                self.start.props('data-testid="commission-start"')
-                self.where = ui.label().props('role="status" aria-live="polite" data-testid="commission-where"')
-            self.shown = ui.html("", sanitize=False).props('data-testid="commission-step"')
-            with ui.element("div").classes("strip") as self.asking:
-                self.text = ui.input("answer").props('dense outlined data-testid="commission-answer"')
-                self.enter = ui.button("Enter").props('data-testid="commission-enter"')
-                self.yes = ui.button("It did", on_click=lambda: self._answer("yes"))
-                self.yes.props('data-testid="commission-yes"')
-                self.no = ui.button("It did not", on_click=lambda: self._answer("no"))
-                self.no.props('outline data-testid="commission-no"')
-                self.skip = ui.button("Leave it out", on_click=lambda: self._answer("skip"))
-                self.skip.props('flat dense data-testid="commission-skip"')
-                self.back = ui.button("Back", on_click=self._go_back).props('flat dense data-testid="commission-back"')
-            for part, event in ((self.enter, "click"), (self.text, "keydown.enter")):
-                part.on(event, lambda event: self._answer(str(event.args)), js_handler=typed_in("commission-answer"))
-            self.told = ui.html("", sanitize=False).props('role="status" data-testid="commission-told"')
+        with ui.element("div").classes("strip"):
+            self.start = ui.button("Begin, or go on", on_click=self._start)
+            self.start.props('data-testid="commission-start"')
+            self.where = ui.label().props('role="status" aria-live="polite" data-testid="commission-where"')
+        self.shown = ui.html("", sanitize=False).props('data-testid="commission-step"')
+        with ui.element("div").classes("strip") as self.asking:
+            self.text = ui.input("answer").props('dense outlined data-testid="commission-answer"')
+            self.enter = ui.button("Enter").props('data-testid="commission-enter"')
+            self.yes = ui.button("It did", on_click=lambda: self._answer("yes"))
+            self.yes.props('data-testid="commission-yes"')
+            self.no = ui.button("It did not", on_click=lambda: self._answer("no"))
+            self.no.props('outline data-testid="commission-no"')
+            self.skip = ui.button("Leave it out", on_click=lambda: self._answer("skip"))
+            self.skip.props('flat dense data-testid="commission-skip"')
+            self.back = ui.button("Back", on_click=self._go_back).props('flat dense data-testid="commission-back"')
+        for part, event in ((self.enter, "click"), (self.text, "keydown.enter")):
+            part.on(event, lambda event: self._answer(str(event.args)), js_handler=typed_in("commission-answer"))
+        self.told = ui.html("", sanitize=False).props('role="status" data-testid="commission-told"')
         self.asking.set_visibility(False)
         screen.follow(screen.shared.changed, self._design_changed)
 

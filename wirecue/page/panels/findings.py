@@ -8,6 +8,7 @@ from html import escape
 from nicegui import ui
 
 from timing.checks.finding import Finding, Severity
+from wirecue.page.cards import card
 from wirecue.page.screen import Screen
 
 # Told by shape and word; colour only helps.
@@ -16,8 +17,7 @@ SHAPES = {Severity.ERROR: "■", Severity.WARNING: "▲", Severity.INFO: "○"}
 
 def findings_panel(screen: Screen) -> None:
     """Show the findings, the gravest first."""
-    with ui.element("section").classes("card place-findings").props('aria-label="findings"'):
-        ui.html("Findings", sanitize=False, tag="h2")
+    with card("findings"):
         verdict = ui.label().classes("note").props('role="status" aria-live="polite" data-testid="verdict"')
         box = ui.element("div").props('data-testid="findings"')
         # Infos are many and ask for nothing: they wait, folded.

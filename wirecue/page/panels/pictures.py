@@ -14,6 +14,7 @@ from codegen.charts.burnback import burnback_svg, in_the_design
 from codegen.charts.timeline import LEFT, RIGHT, TRACKS_TOP, WIDTH, timeline_svg
 from timing.sequence.core.script import What
 from timing.sequence.core.table import Output
+from wirecue.page.cards import card
 from wirecue.page.live import BEFORE_US, LiveRun, panel_switches, selector_moves, window_us
 from wirecue.page.screen import Screen, in_page
 from wirecue.page.shared import Signal
@@ -56,8 +57,7 @@ class _Timeline:
     _held: set[str] = field(default_factory=set)
 
     def build(self) -> None:
-        with ui.element("section").classes("card place-timeline").props('aria-label="timeline"'):
-            ui.html("Timeline", sanitize=False, tag="h2")
+        with card("timeline"):
             with ui.element("div").classes("strip no-print"):
                 for contact, title in (("trigger", "Hold the trigger"), ("purge", "Purge"), ("inch", "Inch")):
                     self._hold_button(contact, title)
@@ -242,8 +242,5 @@ def _dim_while_stale(screen: Screen, picture: ui.html, fresh: Callable[[], bool]
 
 
 def _picture(title: str, note: str, name: str) -> ui.html:
-    with ui.element("section").classes(f"card place-{name}").props(f'aria-label="{title}"'):
-        ui.html(title, sanitize=False, tag="h2")
-        ui.label(note).classes("note")
-        with ui.element("div").classes("picture").props(f'tabindex="0" aria-label="{title} picture"'):
-            return ui.html('<p class="note">computing ...</p>', sanitize=False).props(f'data-testid="{name}"')
+    with card(name, note), ui.element("div").classes("picture").props(f'tabindex="0" aria-label="{title} picture"'):
+        return ui.html('<p class="note">computing ...</p>', sanitize=False).props(f'data-testid="{name}"')

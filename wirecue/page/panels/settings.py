@@ -10,6 +10,7 @@ from nicegui import ui
 
 from timing.design.saving import Value
 from timing.design.times import TIME_KEYS
+from wirecue.page.cards import card
 from wirecue.page.fields import MAIN_KEYS, Field, all_fields, nearest_key, tables_in, values_in
 from wirecue.page.screen import Screen
 from wirecue.projects import board_names
@@ -158,8 +159,7 @@ class _Group:
 def settings_panel(screen: Screen) -> None:
     """Show the main process settings, and every other table folded."""
     fields = all_fields()
-    with ui.element("section").classes("card place-settings").props('aria-label="settings"'):
-        ui.html("Process", sanitize=False, tag="h2")
+    with card("settings"):
         with ui.element("div").classes("fields"):
             main = _build_controls(screen, [fields[key] for key in MAIN_KEYS])
         groups = []

@@ -13,6 +13,7 @@ from codegen.papers.blocks import marked_html
 from timing.project import Project
 from timing.symptoms.symptom import Cause, Diagnosis
 from timing.symptoms.table import SYMPTOMS, UnknownSymptomError, diagnoses, meant_by, symptoms_of
+from wirecue.page.cards import folded_card
 from wirecue.page.screen import Screen, typed_in
 
 TITLES = [symptom.title for symptom in SYMPTOMS]
@@ -20,15 +21,16 @@ TITLES = [symptom.title for symptom in SYMPTOMS]
 
 def symptoms_panel(screen: Screen) -> None:
     """Ask what is seen, and show the causes that this design can have, ranked by its figures."""
-    with ui.element("section").classes("card place-symptoms").props('aria-label="symptoms"'):
-        ui.html("What do you see?", sanitize=False, tag="h2")
-        ui.label("Say it in your own words. Causes come ranked by this design's own figures.").classes("note")
-        with ui.element("div").classes("strip"):
-            words = ui.input("at the machine", placeholder="it sticks", autocomplete=TITLES)
-            words.props('dense outlined data-testid="symptom-words"').style("min-width: min(28rem, 100%)")
-            ask = ui.button("Look it up").props('data-testid="symptom-ask"')
-        answer = ui.html("", sanitize=False).props('data-testid="symptom-answer" aria-live="polite"')
+    note = "Say it in your own words. Causes come ranked by this design's own figures."
+    folded_card("symptoms", note, lambda _: _ask_and_answer(screen))
 
+
+def _ask_and_answer(screen: Screen) -> None:
+    with ui.element("div").classes("strip"):
+        words = ui.input("at the machine", placeholder="it sticks", autocomplete=TITLES)
+        words.props('dense outlined data-testid="symptom-words"').style("min-width: min(28rem, 100%)")
+        ask = ui.button("Look it up").props('data-testid="symptom-ask"')
+    answer = ui.html("", sanitize=False).props('data-testid="symptom-answer" aria-live="polite"')
     asked = [""]
 
     async def show() -> None:

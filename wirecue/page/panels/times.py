@@ -9,6 +9,7 @@ from nicegui import events, ui
 from timing.design.features import features_of
 from timing.design.times import TIME_KEYS, TIME_MEANINGS, TIME_TITLES, TimeSetting, time_limits_us
 from timing.design.units import format_duration
+from wirecue.page.cards import card
 from wirecue.page.screen import Screen
 
 FIXED_SPAN = 3
@@ -164,8 +165,7 @@ def step_ms(span_ms: float) -> float:
 
 def times_panel(screen: Screen) -> None:
     """Show a row for each time that a design can have."""
-    with ui.element("section").classes("card place-times").props('aria-label="times"'):
-        ui.html("Times", sanitize=False, tag="h2")
+    with card("times"):
         rows = [_Row(screen, name) for name in TIME_KEYS]
         for row in rows:
             row.build()
