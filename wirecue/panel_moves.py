@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -75,30 +75,35 @@ def moves_text(path: Path, advised: AdvisedText) -> str:
     return "\n".join(_lines(path, advised))
 
 
-def _lines(path: Path, advised: AdvisedText) -> Iterator[str]:
+def told_moves(path: Path, advised: AdvisedText) -> Iterator[str | tuple[str, ...]]:
+    """Yield the same piece by piece: sentences, and the items of lists."""
     from timing.design.moves import plates_to_print
 
     yield f"On the panel, by {shown(path)}:" if advised.moves else "On the panel nothing moves."
-    yield from _items([move.sentence for move in advised.moves])
+    yield tuple(move.sentence for move in advised.moves)
     plates = plates_to_print(advised.moves)
     if plates:
-        yield f"Plates to print anew: {', '.join(plates)} (wirecue sheet {shown(path)} --dials dials.pdf)."
+        yield f"Plates to print anew: {', '.join(plates)} (`wirecue sheet {shown(path)} --dials dials.pdf`)."
         yield "Flash the board again as well: the ends of its dials are in its program."
     if advised.made and any(move.reset and not move.new_plate for move in advised.moves):
         yield "The triangle on a plate stays where it was printed; go by the scale."
     if advised.unmade:
-        yield paragraph(
+        yield (
             "panel.made is false now: glue the new plates on, then set it to true again. Until then `wirecue advise "
             "--write` may give the other dials new ends as well."
         )
     if advised.short:
         yield "These dials no longer serve, and their plates are made:"
-        yield from _items([one.sentence for one in advised.short])
-        yield paragraph(
+        yield tuple(one.sentence for one in advised.short)
+        yield (
             f"Settings go as far as the dials do. `wirecue advise {shown(path)} --write --new-ranges` gives these "
             "dials new ends; their plates must be printed and the board flashed anew then."
         )
 
 
-def _items(sentences: Sequence[str]) -> Iterator[str]:
-    return (paragraph(f"- {sentence}", first="  ", then="    ") for sentence in sentences)
+def _lines(path: Path, advised: AdvisedText) -> Iterator[str]:
+    for piece in told_moves(path, advised):
+        if isinstance(piece, str):
+            yield paragraph(piece)
+        else:
+            yield from (paragraph(f"- {sentence}", first="  ", then="    ") for sentence in piece)

@@ -134,7 +134,7 @@ def test_before_the_plates_are_made_a_dial_that_gets_new_ends_is_told(tmp_path):
     path = shop(tmp_path)
     told = run("advise", path, "--write").stdout
     assert "preflow: a dial from 0 ms to 2 s, not 0 ms to 1.5 s, set to 350 ms" in told
-    assert "Plates to print anew: preflow, burnback, postflow (wirecue sheet" in told
+    assert "Plates to print anew: preflow, burnback, postflow (`wirecue sheet" in " ".join(told.split())
     assert "Flash the board again" in told
     assert "On the panel nothing moves." in run("advise", path, "--write").stdout
 

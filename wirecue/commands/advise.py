@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from timing.process.braking import BrakeFirst
     from timing.process.burnback_curve import Band
     from timing.process.fused_spot import FusedSpot
-    from timing.process.gas import GasUse
     from timing.process.ranging import TimeAdvice
     from timing.process.worth_measuring import WorthMeasuring
     from wirecue.panel_moves import AdvisedText
@@ -85,6 +84,8 @@ def command(design: Path, svg: Destination | None, write: bool, new_ranges: bool
 
 def text_of(design: Design, advice: Advice) -> str:
     """Return the advice as text, a paragraph for each time."""
+    from wirecue.advice_words import gas_words
+
     blocks = [f"{design.title or design.name}: where to start"]
     blocks += [_block(design, time) for time in advice.times]
     if advice.burnback.brake is not None:
@@ -95,7 +96,7 @@ def text_of(design: Design, advice: Advice) -> str:
     if worth is not None:
         blocks.append(_items("measure", "what pays most" if worth.paying else "nothing more", worth.sentences))
     if advice.gas is not None:
-        blocks.append(_gas(advice.gas, advice.gas_weld_s))
+        blocks.append(f"{'gas':<9} {gas_words(advice.gas, advice.gas_weld_s)}")
     blocks.append("\n".join(paragraph(note, then="  ") for note in advice.notes))
     blocks.append(_items("figures", "how to read them, and what they stand on", advice.footing))
     blocks.append(click.style(advice.closing, bold=True))
@@ -104,15 +105,9 @@ def text_of(design: Design, advice: Advice) -> str:
 
 def _block(design: Design, time: TimeAdvice) -> str:
     from timing.design.units import format_duration
+    from wirecue.advice_words import advised_spans
 
-    own = design.setting(time.name)
-    spans = [
-        f"{format_duration(time.low_us)} to {format_duration(time.high_us)} does",
-        f"dial {format_duration(time.dial_from_us)} to {format_duration(time.dial_to_us)}",
-    ]
-    if own is not None:
-        same = own.setting_us == time.setting_us
-        spans.append("as in the design" if same else f"the design has {format_duration(own.setting_us)}")
+    spans = [span for span in advised_spans(design, time) if span]
     head = f"{time.name:<9} {click.style(format_duration(time.setting_us), bold=True)}  ({'; '.join(spans)})"
     reasons = [paragraph(f"- {reason}", first=INDENT, then=f"{INDENT}  ") for reason in time.reasons]
     return "\n".join([head, *reasons])
@@ -126,14 +121,6 @@ def _brake(brake: BrakeFirst) -> str:
 def _items(name: str, head: str, sentences: Iterable[str]) -> str:
     lines = [paragraph(f"- {sentence}", first=INDENT, then=f"{INDENT}  ") for sentence in sentences]
     return "\n".join([f"{name:<9} {head}", *lines])
-
-
-def _gas(gas: GasUse, weld_s: float) -> str:
-    surge = "the hose's surge not counted" if gas.surge_l is None else f"of which {gas.surge_l:.2g} L surge"
-    each = f"{gas.per_weld_l:.2g} L for a weld of {weld_s:.2g} s, {surge}"
-    line = f"{'gas':<9} {each}; {gas.per_hundred_l:.0f} L for a hundred"
-    welds = gas.welds_per_cylinder
-    return line if welds is None else f"{line}; some {welds} welds from a full cylinder"
 
 
 def report(design: Design, advice: Advice) -> dict[str, object]:

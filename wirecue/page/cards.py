@@ -28,6 +28,7 @@ class Station:
 
 STATIONS = (
     Station("settings", "Process", "Design"),
+    Station("advise", "Where to start", "Advice"),
     Station("times", "Times", "Times"),
     Station("timeline", "Timeline", "Timeline"),
     Station("wire-end", "Wire end", "Wire end"),

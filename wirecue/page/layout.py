@@ -5,6 +5,7 @@ from __future__ import annotations
 from nicegui import ui
 
 from codegen.style import COMMANDED, HOT, INK, WARM
+from wirecue.page.panels.advise import advise_panel
 from wirecue.page.panels.bar import bar
 from wirecue.page.panels.bench import bench_panel
 from wirecue.page.panels.commissioning import commissioning_panel
@@ -40,6 +41,7 @@ def show_page(shared: Shared) -> None:
             times_panel(screen)
             settings_panel(screen)
         with ui.element("div").classes("stack"):
+            advise_panel(screen)
             timeline_panel(screen)
             wire_end_panel(screen)
             supply_panel(screen)

@@ -45,7 +45,7 @@ function wirecueGo(id) {
   dispatchEvent(new Event("scroll"));
 }
 document.addEventListener("click", (event) => {
-  const link = event.target.closest(".way a");
+  const link = event.target.closest(".way a, a.to-card");
   if (!link) return;
   event.preventDefault();
   wirecueGo(link.hash.slice(1));

@@ -106,6 +106,10 @@ class Screen:
         self._ends.append(topic.follow(listener))
         listener()
 
+    def on_close(self, end: Callable[[], None]) -> None:
+        """Call `end` when the tab is gone."""
+        self._ends.append(end)
+
     def close(self) -> None:
         """The tab is gone."""
         for end in self._ends:

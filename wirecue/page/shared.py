@@ -17,6 +17,7 @@ from codegen.charts.supply import supply_svg
 from codegen.charts.timeline import usual_timeline_svg
 from timing.checks.finding import Finding
 from timing.design.design import Design
+from timing.power.record import SupplyReport
 from timing.process.advice import design_curve
 from timing.process.burnback_curve import BurnbackCurve
 from timing.process.errors import ProcessError
@@ -34,9 +35,17 @@ RESULTS_KEPT = 32
 """Results that are kept of each kind: turning a dial back costs nothing."""
 
 
-def findings_of(project: Project) -> Sequence[Finding]:
+@dataclass(frozen=True)
+class Checked:
+    """What the rules say of a design, and of its supply in depth."""
+
+    findings: Sequence[Finding]
+    supply: SupplyReport
+
+
+def checked_of(project: Project) -> Checked:
     """Check a design against every rule."""
-    return project.findings
+    return Checked(project.findings, project.supply)
 
 
 def curve_of(project: Project) -> BurnbackCurve | str:
@@ -185,14 +194,8 @@ class Shared:
 
     def __init__(self, document: Document, folder: Folder) -> None:
         self.document, self.folder = document, folder
-        self.changed, self.found, self.curved, self.supplied, self.benched = (
-            Signal(),
-            Signal(),
-            Signal(),
-            Signal(),
-            Signal(),
-        )
-        self.findings: Sequence[Finding] | None = None
+        self.changed, self.settled, self.found, self.curved, self.supplied, self.benched = (Signal() for _ in range(6))
+        self.checked: Checked | None = None
         """None until the rules have run."""
         self.curve: BurnbackCurve | str | None = None
         """A sentence where no curve can be computed."""
@@ -200,11 +203,14 @@ class Shared:
         """Its picture."""
         self.timeline = usual_timeline_svg(document.project)
         self.job: BenchJob | None = None
+        self.kept: dict[object, Any] = {}
+        """Results that are worked out only while somebody looks (watched.py), by what works them out."""
         self._settling: asyncio.TimerHandle | None = None
         self._next: asyncio.TimerHandle | None = None
         self._curves = Slow(burnback_key, curve_of, self._curve_came)
         self._supplies = Slow(supply_key, supply_picture, self._supply_came)
-        self._slow = (self._curves, Slow(findings_key, findings_of, self._findings_came), self._supplies)
+        self._checks = Slow(findings_key, checked_of, self._check_came)
+        self._slow = (self._curves, self._checks, self._supplies)
         document.on_change(self._design_changed)
 
     @property
@@ -216,6 +222,16 @@ class Shared:
     def busy(self) -> bool:
         """True while a slow result is on its way."""
         return self._settling is not None or any(slow.busy for slow in self._slow)
+
+    @property
+    def findings(self) -> Sequence[Finding] | None:
+        """What the rules say; None until they have run."""
+        return None if self.checked is None else self.checked.findings
+
+    @property
+    def check_is_fresh(self) -> bool:
+        """False while the findings are those of an earlier state."""
+        return self._checks.is_fresh(self.project)
 
     @property
     def curve_is_fresh(self) -> bool:
@@ -233,6 +249,7 @@ class Shared:
         for slow in self._slow:
             slow.want(self.project)
         self.found.tell()
+        self.settled.tell()
 
     def start_bench(self, port: str) -> None:
         """Begin a bench run of the design as it is now."""
@@ -250,8 +267,8 @@ class Shared:
         self._next = loop.call_later(NEXT_S, lambda: self._curves.show_known(self.project))
         self.changed.tell()
 
-    def _findings_came(self, project: Project, findings: Sequence[Finding]) -> None:
-        self.findings = findings
+    def _check_came(self, project: Project, checked: Checked) -> None:
+        self.checked = checked
         self.found.tell()
 
     def _curve_came(self, project: Project, curve: BurnbackCurve | str) -> None:

@@ -12,6 +12,7 @@ from codegen.compiled_core import CoreDiffersError
 from codegen.toolchain import ToolchainError
 from timing.design.text_file import DesignFileError
 from wirecue.output_files import OutputError
+from wirecue.page.dialogs import open_dialog
 from wirecue.page.files import BrokenRulesError, ChangedOnDiskError, OutsideError, built_zip
 from wirecue.page.screen import Screen, in_page
 from wirecue.projects import parse_project
@@ -91,17 +92,8 @@ def save(screen: Screen, *, force: bool = False) -> None:
     document.saved(name)
 
 
-def _dialog(screen: Screen, title: str, wide: bool = False) -> tuple[ui.dialog, ui.card]:
-    with screen.client, ui.dialog(value=True) as dialog:
-        dialog.props(f'aria-label="{escape(title)}"')
-        dialog.on("hide", dialog.delete)
-        with ui.card().style(f"max-width: {'1040px' if wide else '620px'}; width: 100%") as card:
-            ui.html(escape(title), sanitize=False, tag="h2").classes("text-weight-bold")
-    return dialog, card
-
-
 def _changed_dialog(screen: Screen, words: str) -> None:
-    dialog, card = _dialog(screen, "Changed on the disk")
+    dialog, card = open_dialog(screen, "Changed on the disk")
 
     def overwrite() -> None:
         dialog.close()
@@ -120,7 +112,7 @@ def _changed_dialog(screen: Screen, words: str) -> None:
 
 
 def _load_dialog(screen: Screen) -> None:
-    dialog, card = _dialog(screen, f"Load a design from {screen.shared.folder.root.name or 'the folder'}")
+    dialog, card = open_dialog(screen, f"Load a design from {screen.shared.folder.root.name or 'the folder'}")
     names = screen.shared.folder.names()
 
     told = screen.shared.document.dirty
@@ -157,7 +149,7 @@ def _open(screen: Screen, name: str) -> None:
 
 def _compare_dialog(screen: Screen) -> None:
     document = screen.shared.document
-    _, card = _dialog(screen, f"Changed since {document.name or 'the start'} was saved", wide=True)
+    _, card = open_dialog(screen, f"Changed since {document.name or 'the start'} was saved", wide=True)
     rows = "".join(
         f"<tr><td>{escape(one.key)}</td><td>{escape(one.saved or '(not there)')}</td>"
         f"<td>{escape(one.now or '(taken out)')}</td></tr>"
@@ -178,7 +170,7 @@ def _compare_dialog(screen: Screen) -> None:
 
 def _text_dialog(screen: Screen) -> None:
     document = screen.shared.document
-    dialog, card = _dialog(screen, "The design as text", wide=True)
+    dialog, card = open_dialog(screen, "The design as text", wide=True)
     began_at = document.revision
 
     def apply() -> None:

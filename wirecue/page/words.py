@@ -1,0 +1,69 @@
+"""Texts of the model as parts of the page, every one escaped."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterable, Sequence
+from html import escape
+
+from codegen.papers.blocks import marked_html
+from wirecue.page.cards import STATIONS
+
+CARDS_OF_COMMANDS = {
+    "advise": "advise",
+    "bench": "bench",
+    "build": "build",
+    "burnback": "wire-end",
+    "check": "findings",
+    "commission": "commissioning",
+    "fit": "welds",
+    "log": "log",
+    "parts": "parts",
+    "sheet": "build",
+    "simulate": "timeline",
+    "supply": "supply",
+    "symptom": "symptoms",
+}
+"""Where the page does what a command does."""
+_COMMAND = re.compile(r"<code>wirecue (\w+)[^<]*</code>")
+
+
+def told_html(text: str) -> str:
+    """Return a sentence as HTML; a command that it names leads to the card that does the same."""
+    return _COMMAND.sub(_with_card, str(marked_html(text)))
+
+
+def _with_card(found: re.Match[str]) -> str:
+    key = CARDS_OF_COMMANDS.get(found[1])
+    station = next((one for one in STATIONS if one.key == key), None)
+    if station is None:
+        return found[0]
+    return f'<a class="to-card" href="#at-{station.key}">{escape(station.title)}</a> ({found[0]})'
+
+
+def told_list(texts: Iterable[str], tag: str = "ul") -> str:
+    """Return sentences as a list; nothing where there are none."""
+    items = "".join(f"<li>{told_html(text)}</li>" for text in texts)
+    return f"<{tag}>{items}</{tag}>" if items else ""
+
+
+def told_table(
+    head: Sequence[str], rows: Iterable[Sequence[str]], numbers: Collection[int] = (), name: str = ""
+) -> str:
+    """Return a table that scrolls by itself where it is too wide; numbers: columns set to the right."""
+    heads = "".join(_cell("th", cell, column in numbers) for column, cell in enumerate(head))
+    body = "".join(
+        f"<tr>{''.join(_cell('td', cell, column in numbers) for column, cell in enumerate(row))}</tr>" for row in rows
+    )
+    named = f' data-testid="{escape(name)}"' if name else ""
+    table = f'<table class="plain"{named}><thead><tr>{heads}</tr></thead><tbody>{body}</tbody></table>'
+    return f'<div class="wide-table" tabindex="0">{table}</div>'
+
+
+def folded(summary: str, html: str) -> str:
+    """Return HTML behind a line that opens it; nothing where there is none."""
+    return f"<details><summary class='more'>{escape(summary)}</summary>{html}</details>" if html else ""
+
+
+def _cell(tag: str, text: str, number: bool) -> str:
+    return f"<{tag}{' class=number' if number else ''}>{told_html(text)}</{tag}>"
