@@ -101,6 +101,25 @@ class Screen:
             f"{what} entered for {' and '.join(self.refused)} {'are' if many else 'is'} refused and not in the design"
         )
 
+    def only_as_shown(
+        self, button: ui.button, may: Callable[[], bool] = lambda: True, *, told: bool = False
+    ) -> Callable[[], None]:
+        """Keep a button off while a value that is shown is refused, and say so here; else it is on where it `may`.
+
+        For what leaves the page: a build, a bench run, a board to be flashed. told: the reason stands elsewhere.
+        Return what looks at `may` again.
+        """
+        reason = None if told else ui.label().classes("refused-words").props('role="status"')
+
+        def look() -> None:
+            button.set_enabled(may() and not self.refused)
+            if reason is not None:
+                reason.set_text(f"Off: {self.refused_words[:1].lower()}{self.refused_words[1:]}. Put that right first.")
+                reason.set_visibility(bool(self.refused))
+
+        self.follow(self.refusals, look)
+        return look
+
     def follow(self, topic: Signal, listener: Callable[[], None]) -> None:
         """Call `listener` now and after every change, as long as the tab lives."""
         self._ends.append(topic.follow(listener))

@@ -18,6 +18,10 @@ from wirecue.page.screen import Screen, in_page
 from wirecue.projects import parse_project
 
 BUILD = "Build and download"
+WITHOUT = (
+    "Pictures, findings and file are those of the design without it, and nothing can be built, tested or flashed until "
+    "it is put right."
+)
 
 
 def bar(screen: Screen) -> None:
@@ -36,7 +40,7 @@ def bar(screen: Screen) -> None:
                 ("redo", "Redo", document.redo),
                 ("compare", "Compare", lambda: _compare_dialog(screen)),
                 ("text", "Text", lambda: _text_dialog(screen)),
-                ("build", BUILD, lambda: _build(screen, buttons["build"])),
+                ("build", BUILD, None),
             )
         }
         tips = {name: buttons[name] for name in ("undo", "redo")}
@@ -44,6 +48,9 @@ def bar(screen: Screen) -> None:
             undo_tip = ui.tooltip("")
         with tips["redo"]:
             redo_tip = ui.tooltip("")
+        with ui.element("div").classes("refused-words whole").props('role="alert" data-testid="refused"') as banner:
+            refused = ui.label()
+    _Build(screen, buttons["build"])
     buttons["save"].tooltip("Ctrl+S")
 
     openings = document.openings
@@ -53,9 +60,9 @@ def bar(screen: Screen) -> None:
         if document.openings != openings:
             openings = document.openings
             screen.say(f"{document.name or 'A new design'} is in work now, in every tab. Undo and Redo change back.")
-        state = "changed, not saved" if document.dirty else "saved"
-        without = f", without {' and '.join(screen.refused)}: refused" if screen.refused else ""
-        file.set_text(f"{document.name or 'new design'} - {state}{without}")
+        file.set_text(f"{document.name or 'new design'} - {_state(screen)}")
+        banner.set_visibility(bool(screen.refused))
+        refused.set_text(f"{screen.refused_words}. {WITHOUT}")
         file.props["data-revision"] = document.revision
         file.update()
         buttons["save"].set_enabled(document.dirty)
@@ -90,6 +97,21 @@ def save(screen: Screen, *, force: bool = False) -> None:
         screen.say(str(trouble), "warning")
         return
     document.saved(name)
+    if screen.refused:
+        screen.say(f"{screen.refused_words}. Everything else was written.", "warning")
+
+
+def _state(screen: Screen) -> str:
+    """How the file stands; that it is saved is not said while something else is shown than what is in it."""
+    changed = screen.shared.document.dirty
+    if screen.refused:
+        return f"{'changed, and ' if changed else ''}without {' and '.join(screen.refused)}: refused"
+    return "changed, not saved" if changed else "saved"
+
+
+def _without(screen: Screen) -> None:
+    if screen.refused:
+        ui.label(f"{screen.refused_words}: it is not counted here.").classes("refused-words")
 
 
 def _changed_dialog(screen: Screen, words: str) -> None:
@@ -158,6 +180,7 @@ def _compare_dialog(screen: Screen) -> None:
     head = "<tr><th>key</th><th>saved</th><th>now</th></tr>"
     saved = parse_project(document.saved_text, document.name or "design")
     with card:
+        _without(screen)
         table = f'<table class="plain" data-testid="differences">{head}{rows}</table>'
         ui.html(table if rows else "Only comments or layout differ.", sanitize=False)
         for name, title, svg in (
@@ -186,6 +209,7 @@ def _text_dialog(screen: Screen) -> None:
             dialog.close()
 
     with card:
+        _without(screen)
         area = ui.textarea(value=document.text).props('outlined aria-label="design file" data-testid="text-area"')
         area.classes("w-full").props('input-style="font-family: monospace; font-size: 13px; height: 55vh"')
         trouble = ui.label().props('role="alert" data-testid="text-trouble"')
@@ -194,21 +218,30 @@ def _text_dialog(screen: Screen) -> None:
             ui.button("Cancel", on_click=dialog.close).props("outline")
 
 
-async def _build(screen: Screen, button: ui.button) -> None:
-    shared = screen.shared
-    if screen.refused:
-        screen.say(f"{screen.refused_words}: put that right, then build.", "warning")
-        return
-    project, text = shared.project, shared.document.text
-    button.disable()
-    button.set_text("Building ...")
-    try:
-        packed = await asyncio.to_thread(built_zip, project, text)
-    except (BrokenRulesError, CoreDiffersError, ToolchainError) as broken:
-        screen.say(str(broken), "warning")
-        return
-    finally:
-        button.set_text(BUILD)
-        button.enable()
-    with screen.client:
-        ui.download.content(packed, f"{project.design.name}_build.zip", "application/zip")
+class _Build:
+    """The button that builds: off while it does, and while it would build something else than is shown."""
+
+    def __init__(self, screen: Screen, button: ui.button) -> None:
+        self.screen, self.button = screen, button
+        self._building = False
+        button.on_click(self._run)
+        self._look = screen.only_as_shown(button, lambda: not self._building, told=True)
+
+    async def _run(self) -> None:
+        shared = self.screen.shared
+        project, text = shared.project, shared.document.text
+        self._now(True)
+        try:
+            packed = await asyncio.to_thread(built_zip, project, text)
+        except (BrokenRulesError, CoreDiffersError, ToolchainError) as broken:
+            self.screen.say(str(broken), "warning")
+            return
+        finally:
+            self._now(False)
+        with self.screen.client:
+            ui.download.content(packed, f"{project.design.name}_build.zip", "application/zip")
+
+    def _now(self, building: bool) -> None:
+        self._building = building
+        self.button.set_text("Building ..." if building else BUILD)
+        self._look()

@@ -47,6 +47,7 @@ class _Bench:
             items = "".join(f"<li>{escape(caution)}</li>" for caution in CAUTIONS)
             ui.html(f"<ul class='note'>{items}</ul>", sanitize=False)
             self.heeded = ui.checkbox("All of this is so").on_value_change(self._show_cautions)
+        self._look_at_start = screen.only_as_shown(self.start, self._may_start)
         self.progress = ui.linear_progress(0, show_value=False).props('aria-label="progress of the bench"')
         self.words = ui.label().props('role="status" aria-live="polite" data-testid="bench-state"')
         self.results = ui.element("div").props('data-testid="bench-results"')
@@ -64,7 +65,7 @@ class _Bench:
     def _show_cautions(self) -> None:
         real = self.port.value not in KINDS
         self.cautions.set_visibility(real)
-        self.start.set_enabled(self._may_start())
+        self._look_at_start()
 
     def _may_start(self) -> bool:
         job = self.screen.shared.job
@@ -100,7 +101,7 @@ class _Bench:
         self.progress.set_value(len(job.results) / max(len(job.cases), 1))
         self.words.set_text(_state(job))
         self.stop.set_visibility(job.active)
-        self.start.set_enabled(self._may_start())
+        self._look_at_start()
         with self.results:
             for result in job.results[self._listed :]:
                 self._result(job, result)

@@ -69,6 +69,9 @@ class _Walk:
         if document.dirty:
             self.screen.say(UNSAVED, "warning")
             return
+        if self.screen.refused:
+            self.screen.say(f"{self.screen.refused_words}: put that right, then begin.", "warning")
+            return
         path = self.screen.shared.folder.root / document.name
         self.where.set_text("laying out the steps ...")
         project = document.project

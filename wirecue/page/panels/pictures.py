@@ -76,6 +76,7 @@ class _Timeline:
                 self.cursor = ui.element("div").classes("cursor").props('data-testid="cursor"')
         self.timer = ui.timer(FRAME_S, self._frame, active=False)
         self.screen.follow(self.screen.shared.changed, self.design_changed)
+        self.screen.follow(self.screen.refusals, self._show_note)
         self.screen.client.on_disconnect(self._let_go_of_all)
 
     def _hold_button(self, contact: str, title: str) -> None:
@@ -128,9 +129,14 @@ class _Timeline:
         self.run = None
         self.back.set_visibility(False)
         self._show_cursor(False)
-        self.note.set_text(USUAL_NOTE)
+        self._show_note()
         self.state.set_text("")
         self.picture.set_content(in_page(self.screen.shared.timeline, "timeline", "timeline of an ordinary weld"))
+
+    def _show_note(self) -> None:
+        note = USUAL_NOTE if self.run is None else BY_HAND_NOTE
+        without = f" Without {' and '.join(self.screen.refused)}: refused." if self.screen.refused else ""
+        self.note.set_text(note + without)
 
     def _now_us(self) -> int:
         return BEFORE_US + round((time.monotonic() - self._began_s) * 1e6)
@@ -145,7 +151,7 @@ class _Timeline:
             self._began_s = time.monotonic()
             self.timer.activate()
             self.back.set_visibility(True)
-            self.note.set_text(BY_HAND_NOTE)
+            self._show_note()
         if self.run is None:
             return
         (self._held.add if closed else self._held.discard)(contact)

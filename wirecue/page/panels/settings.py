@@ -45,6 +45,8 @@ class _Control:
     screen: Screen
     about: Field
     widget: Any = None
+    beside: ui.label | None = None
+    """Says why a checkbox was refused; other fields have a place of their own for that."""
     _shown: tuple[int, str | bool | None] | None = None
     """Which opening of a design, and the value in it, as it was shown last."""
 
@@ -53,7 +55,10 @@ class _Control:
         if self.about.section.count(".") > 1 or self.about.section in ("supply.sense", "board.on_level"):
             label = f"{self.about.section.rpartition('.')[2].replace('_', ' ')}: {label}"
         if self.about.kind == "yes-no":
-            self.widget = ui.checkbox(label)
+            with ui.element("div"):
+                self.widget = ui.checkbox(label)
+                self.beside = ui.label().classes("refused-words").props('role="alert"')
+                self.beside.set_visibility(False)
         elif self.about.kind == "choice" or key == "board.type":
             choices = list(board_names() if key == "board.type" else self.about.choices)
             unset = [] if self.about.required or self.about.default else [NOT_SET]
@@ -87,19 +92,17 @@ class _Control:
         else:
             plain: Value = bool(value) if self.about.kind == "yes-no" else str(value).strip()
             why = self.screen.attempt(lambda: document.set_values({key: plain}))
-            if self.about.kind != "quantity" and why:
-                self.screen.say(why, "warning")
-                self._shown = None
-                self.show(values_in(document.text))
-                return
         self.complain(why)
 
     def complain(self, why: str) -> None:
         """Say beside the field why its value was refused; an empty `why` takes that back."""
-        if self.about.kind != "yes-no":
+        if self.beside is None:
             self.widget.props["error"] = bool(why)
             self.widget.props["error-message"] = why
-            self.screen.note_refusal(self.about.key, why)
+        else:
+            self.beside.set_text(why)
+            self.beside.set_visibility(bool(why))
+        self.screen.note_refusal(self.about.key, why)
 
     def show(self, values: dict[str, str | bool]) -> None:
         """Show the value as it stands in the file, or what holds without it.
