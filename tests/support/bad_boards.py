@@ -17,8 +17,8 @@ from tests.support.virtual_boards import HostClock
 from timing.protocol.target import Target
 
 CHUNK = 4096
-AT_WORK = 45
-"""Lines that a bench has sent when its first case is well under way."""
+AT_WORK = 18
+"""Lines that a bench has sent when its first case is under way, however few a busy computer sends after that."""
 
 
 class OverError(Exception):
