@@ -4,6 +4,7 @@
 #   make check   style, types and whether each planted fault still finds its line
 #   make speed   benchmarks      make soak   the long runs
 #   make docs    pages made from the code      make golden   the examples' sketches in tests/golden
+#   make site    the pages as a site to read in a browser, in out/site
 #   make constraints   writes down the versions in .venv      make lowest   tests with the oldest ones allowed
 
 PYTHON ?= python3
@@ -16,7 +17,7 @@ JOBS ?= auto
 unexport PYTHONDONTWRITEBYTECODE
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test check speed soak docs golden packages constraints lowest clean
+.PHONY: help demo test check speed soak docs site golden packages constraints lowest clean
 
 help:
 	@sed -n 's/^#  //p' Makefile
@@ -49,6 +50,12 @@ soak: $(READY) packages
 
 docs: $(READY)
 	PYTHONPATH=. $(RUN)python tools/write_docs.py
+
+# Made whole each time: the order of the pages is on each of them.
+site: $(READY)
+	@rm -rf out/site
+	$(RUN)python -m sphinx -q -E -W --keep-going -c tools/site -d out/site-kept . out/site
+	@echo "Open first:  out/site/index.html"
 
 # Read `git diff tests/golden` afterwards: it is what a change did to the sketches.
 golden: $(READY)

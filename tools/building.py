@@ -12,7 +12,16 @@ PAGE = ROOT / "docs" / "building.md"
 _TEXT = """<!-- Made from the examples by `make docs`. Do not edit. -->
 # Two ways to build it
 
-`circuits.build` in the design file chooses. Netlist, drawings, lists and sheets follow from it; times and budget too.
+The circuit is the same either way: rectifier, reservoir and regulator for the supply, an optocoupler for the trigger, a
+relay for each load. `wirecue build` draws it on three sheets, with wiring drawing, wire list and parts list for your
+own design. The first sheet of the example:
+
+![Schematic, first sheet of three: the supply from the 24 VAC to the rail, and the trigger sense](schematic.svg)
+
+`circuits.build` in the design file chooses how it is made. Drawings, lists and sheets follow from it; times and budget,
+too.
+
+## Ready-made modules
 
 **`"modules"`**: ready-made modules, wired from screw to screw, and a small carrier board for the loose parts: rectifier
 and reservoir, the trigger's optocoupler, the resistors of dials and supply sense. The parts list says what to look for:
@@ -29,8 +38,18 @@ coil voltage and current, active level, how the inputs are lit, contact rating, 
 - Nobody states creepage or insulation on such modules: nothing above extra-low voltage goes on one.
 - No capacitors at the wipers of the dials: keep their wires short, screened, and inside the metal box.
 
+## One board, soldered
+
 **`"board"`**: every part soldered on one circuit board, each with its rating; the relays with zener and diode, the
-contacts with what wets them. It takes patience and a smaller box.
+contacts with what wets them. It takes patience and a smaller box. `wirecue layout DESIGN --pdf board.pdf` lays it out
+on strip board: both sides at full size, what goes into which hole, and the order to work in.
+
+![The example on strip board, side of the parts: feeder's side left of the barrier, logic right](strip-board.svg)
+
+The feeder's side lies left of the barrier at which every strip is cut, the logic right of it; couplers and relays stand
+across. Loads at mains level stay off it.
+
+## What each asks of your hands
 
 What each asks of a pair of hands, as `wirecue parts` counts it: a connection is a row of the wire list. In the box:
 wires with a module at an end, and joints of loose parts. Wires to plug and panel, and those in the feeder, are the same

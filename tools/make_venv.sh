@@ -24,4 +24,4 @@ fi
 
 echo "installing wirecue and its tools into $venv ..."
 # The versions that were tested, so that a fresh clone gets those.
-"$venv/bin/pip" install --quiet --disable-pip-version-check --constraint requirements/constraints.txt --editable '.[dev]'
+"$venv/bin/pip" install --quiet --disable-pip-version-check --constraint requirements/constraints.txt --editable '.[dev,docs]'

@@ -1,11 +1,13 @@
 """Take the pictures of the page for README and docs. Run it by hand after the page has changed its looks.
 
-Needs Chromium. A picture is a photograph of fonts and browser at hand, so no test compares it with a new one; a test
-takes that of commissioning in the same way.
+Needs Chromium. A picture is a photograph of fonts and browser at hand, so its points cannot be compared with those of a
+new one. Each carries an outline of what it shows, as text in the PNG file: the words in view and the boxes that they
+stand in. A test takes both in the same way, and compares outline and size with those of the kept picture.
 """
 
 from __future__ import annotations
 
+import json
 import re
 import shutil
 import signal
@@ -14,14 +16,18 @@ import sys
 import tempfile
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
+
+from PIL import Image, PngImagePlugin
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Page
+    from playwright.sync_api import Locator, Page
 
 ROOT = Path(__file__).parent.parent
 PICTURE = ROOT / "docs" / "page.png"
 COMMISSIONING = ROOT / "docs" / "commission-page.png"
+PHOTOGRAPHS = (PICTURE.name, COMMISSIONING.name)
+"""Pictures below docs/ that are taken here."""
 DESIGN = "spot_stitch"
 ANSWERS = (
     *("yes",) * 5,
@@ -35,8 +41,40 @@ WIDTH, HEIGHT = 1440, 960
 FLAGS = ("--no-sandbox", "--no-first-run", "--disable-background-networking", "--disable-component-update")
 
 
+OUTLINE = "Outline"
+"""Name of the text in a picture's file."""
+_WORDS_IN_VIEW = """
+element => {
+  const frame = element.getBoundingClientRect(), found = [];
+  const look = { opacityProperty: true, visibilityProperty: true, contentVisibilityAuto: true };
+  const tell = (text, owner, box) => {
+    if (text && owner.checkVisibility(look) && box.left >= 0 && box.top >= 0 && box.bottom <= innerHeight)
+      found.push([text, Math.round(box.left - frame.left), Math.round(box.top - frame.top)]);
+  };
+  const nodes = document.createTreeWalker(element, NodeFilter.SHOW_TEXT | NodeFilter.SHOW_ELEMENT);
+  while (nodes.nextNode()) {
+    const node = nodes.currentNode, range = document.createRange();
+    range.selectNode(node);
+    if (node.nodeType === Node.TEXT_NODE)
+      tell(node.data.replace(/\\s+/g, " ").trim(), node.parentElement, range.getBoundingClientRect());
+    else if (node.tagName === "INPUT")
+      tell(node.value, node, node.getBoundingClientRect());
+  }
+  return found;
+}
+"""
+
+
+class PlacedWords(NamedTuple):
+    """Words that stand together on a picture, and the corner of their box, in points from that of the picture."""
+
+    words: str
+    left: int
+    top: int
+
+
 def main() -> None:
-    """Serve an example's page, wait for its pictures, and write the PNG."""
+    """Serve an example's page, wait for its pictures, and write the PNG files."""
     browser = shutil.which("chromium")
     if browser is None:
         raise SystemExit("no chromium here: `make packages` installs it")
@@ -65,17 +103,25 @@ def _photograph(browser: str, link: str) -> None:
 
     with sync_playwright() as playwright:
         chromium = playwright.chromium.launch(executable_path=browser, args=list(FLAGS))
-        page = chromium.new_page(viewport={"width": WIDTH, "height": HEIGHT})
+        page = chromium.new_page()
         page.goto(link)
-        for name in ("timeline", "wire-end", "supply"):
-            page.get_by_test_id(name).locator("svg").wait_for()
-        page.screenshot(path=PICTURE, animations="disabled")
+        photograph_page(page, PICTURE)
         photograph_commissioning(page, COMMISSIONING)
         chromium.close()
 
 
+def photograph_page(page: Page, picture: Path) -> None:
+    """Take the picture of an open page as it begins."""
+    page.set_viewport_size({"width": WIDTH, "height": HEIGHT})
+    for name in ("timeline", "wire-end", "supply"):
+        page.get_by_test_id(name).locator("svg").wait_for()
+    page.evaluate("scrollTo(0, 0)")
+    _take(page.locator("body"), picture, whole=False)
+
+
 def photograph_commissioning(page: Page, picture: Path, answers: Sequence[str] = ANSWERS) -> None:
     """Walk the first steps of commissioning on an open page, and take the picture of the step that comes next."""
+    page.set_viewport_size({"width": WIDTH, "height": HEIGHT})
     page.locator("[data-way=commissioning]").click()
     page.get_by_test_id("commission-start").click()
     shown, where = page.get_by_test_id("commission-step"), page.get_by_test_id("commission-where")
@@ -92,7 +138,33 @@ def photograph_commissioning(page: Page, picture: Path, answers: Sequence[str] =
         page.wait_for_function(
             "before => document.querySelector('[data-testid=commission-where]').innerText !== before", arg=before
         )
-    page.locator(".place-commissioning").screenshot(path=picture, animations="disabled")
+    part = page.locator(".place-commissioning")
+    part.scroll_into_view_if_needed()
+    _take(part, picture, whole=True)
+
+
+def _take(part: Locator, picture: Path, *, whole: bool) -> None:
+    """Photograph a part of the page, or what of it is in view, and put its outline into the file."""
+    # A button looks pressed while the pointer is on it, while keys go to it, and while its ripple runs out.
+    part.page.mouse.move(0, 0)
+    part.page.evaluate("document.activeElement.blur()")
+    part.page.wait_for_function("() => document.querySelector('.q-ripple') === null")
+    outline = part.evaluate(_WORDS_IN_VIEW)
+    if whole:
+        part.screenshot(path=picture, animations="disabled")
+    else:
+        part.page.screenshot(path=picture, animations="disabled")
+    told = PngImagePlugin.PngInfo()
+    told.add_itxt(OUTLINE, json.dumps(outline, ensure_ascii=False))
+    with Image.open(picture) as taken:
+        taken.save(picture, pnginfo=told, optimize=True)
+
+
+def outline_of(picture: Path) -> list[PlacedWords]:
+    """Return what a picture shows. Raises KeyError where it was not taken here."""
+    with Image.open(picture) as taken:
+        taken.load()
+        return [PlacedWords(*one) for one in json.loads(taken.info[OUTLINE])]
 
 
 if __name__ == "__main__":

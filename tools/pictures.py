@@ -1,27 +1,48 @@
-"""The pictures that the README shows, made from the examples."""
+"""The pictures of README and docs that are made from the examples."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 from codegen.charts.burnback import Asked, burnback_svg
+from codegen.charts.spot import spot_setting, spot_svg
 from codegen.charts.timeline import timeline_svg
 from codegen.drawings.feeder_ladder import feeder_sheets
+from codegen.drawings.schematic import schematic
+from codegen.papers.board_pages import component_page
+from codegen.papers.dial_pages import MARGIN_MM, panel_pages
+from codegen.papers.shapes import BOTH, BOTH_ACROSS, Circle, Line, Page, Polygon, Shape, Text, page_svg
 from timing.design.design import Design
 from timing.design.loading import load_design
+from timing.placement.place import LAYOUT_MOVES
 from timing.process.burnback_curve import burnback_curve, curve_settings_s
 from timing.process.case import burnback_case, wire_speeds_mm_s
+from timing.project import Project
 from timing.sequence.simulate import simulate, usual_script
 from tools.terminal_picture import commission_terminal
+from wirecue import __version__
+from wirecue.board_layouts import laid_out_board
 from wirecue.projects import load_project
 
 ROOT = Path(__file__).parent.parent
+SEED = 24
+"""Of the strip board: what `wirecue layout` begins with."""
+
+
+def _path(name: str) -> Path:
+    return ROOT / "examples" / f"{name}.toml"
 
 
 def _example(name: str) -> Design:
-    return load_design(ROOT / "examples" / f"{name}.toml")
+    return load_design(_path(name))
+
+
+def spot_stitch() -> Project:
+    """Return the example that the pages walk through."""
+    return load_project(_path("spot_stitch"))
 
 
 def timeline() -> str:
@@ -42,19 +63,62 @@ def burnback() -> str:
 
 def feeder_found() -> str:
     """Return the shop feeder before anything was changed, with the wires to cut."""
-    return feeder_sheets(load_project(ROOT / "examples" / "shop_two_step.toml"))[0]
+    return feeder_sheets(load_project(_path("shop_two_step")))[0]
 
 
 def feeder_changed() -> str:
     """Return the same feeder with the add-on's terminals in it."""
-    return feeder_sheets(load_project(ROOT / "examples" / "shop_two_step.toml"))[1]
+    return feeder_sheets(load_project(_path("shop_two_step")))[1]
+
+
+def spot() -> str:
+    """Return how wide a spot fuses two sheets, over the spot time."""
+    project = spot_stitch()
+    found = project.advice.spot
+    if found is None or found.main.fused is None:
+        raise ValueError(f"{project.design.name} has no spot without a hole: there is nothing to draw")
+    return spot_svg(project.design.title, found.main.fused, spot_setting(project.design))
+
+
+def dials() -> str:
+    """Return the plates of the panel, on as much of the page as they take."""
+    page = panel_pages(spot_stitch(), __version__, BOTH)[0]
+    deepest_mm = max(map(_lowest_mm, page.shapes)) + MARGIN_MM
+    return page_svg(Page(replace(page.paper, height_mm=deepest_mm), page.shapes))
+
+
+def _lowest_mm(shape: Shape) -> float:
+    match shape:
+        case Line():
+            return max(shape.y1, shape.y2)
+        case Circle():
+            return shape.y + shape.radius
+        case Polygon():
+            return max(y for _, y in shape.points)
+        case Text():
+            return shape.y
+
+
+def first_schematic() -> str:
+    """Return the sheet of the schematic with supply and trigger."""
+    return schematic(spot_stitch())[0]
+
+
+def strip_board() -> str:
+    """Return the side of the strip board that parts lie on. Laid out in some twenty seconds, then kept."""
+    return page_svg(component_page(laid_out_board(spot_stitch(), SEED, LAYOUT_MOVES, lambda _: None), BOTH_ACROSS))
 
 
 PICTURES = {
     "timeline.svg": timeline,
     "burnback.svg": burnback,
+    "spot.svg": spot,
+    "dials.svg": dials,
+    "schematic.svg": first_schematic,
     "feeder-found.svg": feeder_found,
     "feeder-changed.svg": feeder_changed,
     "commission-terminal.svg": commission_terminal,
 }
 """File below docs/, and what makes it."""
+SLOW_PICTURES = {"strip-board.svg": strip_board}
+"""Those that take long: the quick tests look whether they are of the circuit as it is now."""

@@ -1,7 +1,7 @@
 """Run the commands of docs/walk-through.md and write what they print into it. Part of `make docs`.
 
-The page is its own template. Each `console` block holds commands after `$ ` with their output; where the output ends
-in `...`, as many lines are shown as stood before it.
+The page is its own template. Each `console` block holds commands after `$ ` with their output; where a line of it is
+`...`, as many lines are shown as stood before it, and from the end as many as stood after it.
 """
 
 from __future__ import annotations
@@ -15,17 +15,10 @@ from pathlib import Path
 
 from click.testing import CliRunner
 
-from codegen.papers.dial_pages import panel_pages
-from codegen.papers.shapes import BOTH, page_svg
-from timing.design.loading import load_design
-from timing.project import Project
-from wirecue import __version__
 from wirecue.cli import main as wirecue
-from wirecue.projects import load_board
 
 DOCS = Path(__file__).parent.parent / "docs"
 PAGE = DOCS / "walk-through.md"
-PICTURE = DOCS / "dials.svg"
 MORE = "..."
 _BLOCK = re.compile(r"(?ms)^```console\n(.*?)^```$")
 
@@ -49,8 +42,10 @@ def _lines(block: str, run: Run) -> Iterator[str]:
     for part in re.split(r"(?m)^\$ ", block)[1:]:
         command, *shown = part.rstrip("\n").split("\n")
         printed = run(command)
-        if shown and shown[-1] == MORE:
-            printed = [*printed[: len(shown) - 1], MORE]
+        if MORE in shown:
+            before = shown.index(MORE)
+            after = len(shown) - before - 1
+            printed = [*printed[:before], MORE, *printed[len(printed) - after :]]
         yield "".join(f"{line}\n" for line in (f"$ {command}", *printed))
 
 
@@ -71,16 +66,9 @@ def walked(page: str) -> str:
         return remade(page, run_here)
 
 
-def dials_picture() -> str:
-    """Return the plates that the page shows."""
-    design = load_design(DOCS.parent / "examples" / "spot_stitch.toml")
-    return page_svg(panel_pages(Project(design, load_board(design.board.type)), __version__, BOTH)[0])
-
-
 def main() -> None:
-    """Write the page and its picture."""
+    """Write the page."""
     PAGE.write_text(walked(PAGE.read_text(encoding="utf-8")), encoding="utf-8")
-    PICTURE.write_text(dials_picture(), encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -17,7 +17,7 @@ HEAD = """\
 # The versions that this checkout was tested with; `make` installs these. Written by `make constraints`.
 # A user's `pip install` takes any that pyproject.toml allows.
 """
-EXTRAS = frozenset({"page", "dev"})
+EXTRAS = frozenset({"page", "docs", "dev"})
 
 
 def wanted(name: str, extras: frozenset[str] = frozenset(), seen: dict[str, frozenset[str]] | None = None) -> set[str]:

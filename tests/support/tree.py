@@ -26,8 +26,13 @@ def tracked() -> tuple[Path, ...]:
     return tuple(path for path in sorted(found) if path.is_file() and path.suffix not in BINARY)
 
 
-def lines(path: Path) -> Iterator[tuple[int, str]]:
-    """Yield number and text of the lines of a file; of a Python file only of its comments and strings."""
+@cache
+def lines(path: Path) -> tuple[tuple[int, str], ...]:
+    """Return number and text of the lines of a file; of a Python file only of its comments and strings."""
+    return tuple(_lines(path))
+
+
+def _lines(path: Path) -> Iterator[tuple[int, str]]:
     text = path.read_text(encoding="utf-8", errors="replace")  # what a fuzzer found is no text
     if path.suffix != ".py":
         yield from enumerate(text.splitlines(), 1)

@@ -15,7 +15,8 @@ from tools.write_constraints import CONSTRAINTS, HEAD, constraints, lowest
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
 RUN_TIME = PROJECT["dependencies"] + PROJECT["optional-dependencies"]["page"]
 HARNESS = (ROOT / "board_templates" / "common" / "harness" / "requirements.txt.j2").read_text().splitlines()
-EVERYTHING = [*RUN_TIME, *PROJECT["optional-dependencies"]["dev"], *HARNESS]
+EXTRAS = PROJECT["optional-dependencies"]
+EVERYTHING = [*RUN_TIME, *EXTRAS["dev"], *EXTRAS["docs"], *HARNESS]
 
 
 def pinned() -> dict[str, str]:

@@ -61,7 +61,7 @@ def fit_sentences(fit: Fit, welds: Sequence[TestWeld]) -> tuple[str, ...]:
 def _setting_sentences(fit: Fit) -> list[str]:
     found = fit.settled
     where = f"the dial at {found.mark.words}" if found.dial else f"a burnback of {found.mark.words}"
-    shares = f"with {where} {percent_text(found.mean_free)} of welds come free, neither frozen nor fused"
+    shares = f"with {where}, {percent_text(found.mean_free)} of welds come free, neither frozen nor fused"
     least = "as few as none" if found.worst_free < NONE else f"as few as {percent_text(found.worst_free)}"
     at_least = f"{percent_text(min(found.worst_free, found.mean_free))} at least"
     expect = f"expect {fit.band.expected_at(found.mark.time_s)}"

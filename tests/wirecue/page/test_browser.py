@@ -9,9 +9,10 @@ import zipfile
 import pytest
 
 from tests.conftest import ROOT
+from tests.support.photographs import differences
 from tests.wirecue.page.conftest import SCREENSHOTS, Browsing, fill, open_card, serve
 from timing.design.loading import parse_design
-from tools.page_picture import ANSWERS, photograph_commissioning
+from tools.page_picture import ANSWERS, COMMISSIONING, PICTURE, photograph_commissioning, photograph_page
 from wirecue.page.fields import MAIN_KEYS
 
 pytestmark = pytest.mark.debian("chromium")
@@ -618,12 +619,20 @@ def test_commissioning_is_not_asked_for_what_is_not_saved(browsing):
     assert not log.exists()
 
 
+def test_the_picture_of_the_page_shows_it_as_it_is_now(browsing):
+    picture = SCREENSHOTS / PICTURE.name
+    (browsing.served.folder / "design.log").unlink(missing_ok=True)
+    browsing.page.reload()
+    photograph_page(browsing.page, picture)
+    assert differences(PICTURE, picture) == [], "take it anew: python tools/page_picture.py"
+
+
 def test_the_picture_of_commissioning_is_taken_as_the_page_stands(browsing):
-    picture = SCREENSHOTS / "commission-page.png"
+    picture = SCREENSHOTS / COMMISSIONING.name
     (browsing.served.folder / "design.log").unlink(missing_ok=True)
     photograph_commissioning(browsing.page, picture)
     expect(browsing.page.get_by_test_id("commission-step")).to_contain_text("How a weld starts")
     kept = [line for line in (browsing.served.folder / "design.log").read_text().splitlines() if " step " in line]
     assert len(kept) == len(ANSWERS)
     assert all('outcome = "passed"' in line for line in kept)
-    assert picture.read_bytes().startswith(b"\x89PNG")
+    assert differences(COMMISSIONING, picture) == [], "take it anew: python tools/page_picture.py"
