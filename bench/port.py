@@ -151,16 +151,16 @@ def require_present(port: str) -> None:
         raise PortMissingError(port, listed_ports())
 
 
-def open_port(port: str) -> Transport:
+def open_port(port: str, baud: int = BAUD) -> Transport:
     """Open a port by its name, or by a URL that pyserial knows, such as socket://127.0.0.1:5025.
 
     Raises PortBusyError, PortDeniedError, PortMissingError, PortFailedError.
     """
     try:
         if "://" in port:
-            opened = serial.serial_for_url(port, baudrate=BAUD)
+            opened = serial.serial_for_url(port, baudrate=baud)
         else:
-            opened = serial.Serial(port, baudrate=BAUD, exclusive=True)
+            opened = serial.Serial(port, baudrate=baud, exclusive=True)
         opened.timeout, opened.write_timeout = READ_TIMEOUT_S, WRITE_TIMEOUT_S
     except (serial.SerialException, OSError, ValueError) as error:
         raise _reason(port, error) from None

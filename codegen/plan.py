@@ -49,6 +49,12 @@ class Plan:
                     raise PlanError(seen[folder], f"it is also the folder of {name!r}")
         object.__setattr__(self, "files", MappingProxyType(dict(sorted(self.files.items()))))
 
+    def with_file(self, name: str, content: bytes) -> Plan:
+        """Return the plan with one more file. Raises PlanError for a name that is there or cannot be."""
+        if name in self.files:
+            raise PlanError(name, "it is there already")
+        return Plan({**self.files, name: content})
+
     def hashes(self) -> dict[str, str]:
         """Return 64 hex digits for the content of each file, by name."""
         return {name: content_hash(content) for name, content in self.files.items()}

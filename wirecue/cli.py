@@ -35,6 +35,7 @@ COMMAND_HELP = {
     "prove": "Walk the phase table in every state; show what must always hold.",
     "layout": "Lay the circuit out on strip board.",
     "build": "Make sketch, bench harness and drawings from a design.",
+    "flash": "Put a design onto its board, and have the board say so.",
     "sheet": "Write papers for the workshop: build sheet, commissioning sheet, plates.",
     "bench": "Test a board, real or virtual, over its serial link.",
     "commission": "Walk through commissioning at the machine, step by step.",
@@ -143,6 +144,7 @@ def main(ctx: click.Context) -> None:
       wirecue check my_feeder.toml     says what is wrong, why, and what to do
       wirecue simulate my_feeder.toml  shows the times at gas, wire and arc
       wirecue build my_feeder.toml     makes the sketch and the bench test
+      wirecue flash my_feeder.toml     puts the sketch onto the board
       wirecue bench my_feeder.toml --virtual
 
     Exit codes: 0 fine, 1 the design breaks a rule or a test fails, 2 a file or command is bad.

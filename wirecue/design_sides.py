@@ -77,7 +77,7 @@ def kept_build(design: Path, digest: str, folders: tuple[Path, ...]) -> Path | N
 
     What cannot be read is passed over.
     """
-    for folder in dict.fromkeys([*folders, *_folders_of(design)]):
+    for folder in dict.fromkeys([*folders, *build_folders(design)]):
         for path in (folder / MANIFEST, *_earlier(folder)):
             try:
                 if manifest_at(path).digest == digest:
@@ -95,7 +95,7 @@ def _earlier(folder: Path) -> Iterator[Path]:
     yield from (folder / name for name in names)
 
 
-def _folders_of(design: Path) -> Iterator[Path]:
+def build_folders(design: Path) -> Iterator[Path]:
     """Yield the folders in which builds of a design are likely to lie, the latest entered first."""
     try:
         builds = read_logbook(logbook_path(design)).of(EntryKind.BUILD)

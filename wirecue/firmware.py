@@ -6,39 +6,57 @@ import contextlib
 import os
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from timing.errors import WirecueError
 
 if TYPE_CHECKING:
+    from codegen.toolchain import AvrTools
     from timing.project import Project
     from timing.protocol.target import Target
 
 
+@dataclass(frozen=True)
+class Compiled:
+    """What came of compiling a sketch, where it could be."""
+
+    project: Project
+    """With the memory that the sketch takes, as measured where it was compiled."""
+    hex: bytes | None = None
+    """The program as Intel hex; None where it was not compiled here."""
+
+
 @contextlib.contextmanager
-def measuring(project: Project, sketch: Mapping[str, str]) -> Iterator[Callable[[], Project]]:
+def compiling(project: Project, sketch: Mapping[str, str]) -> Iterator[Callable[[], Compiled]]:
     """Compile `sketch` beside what is done meanwhile; yield what waits for it.
 
-    That gives `project` with the memory that the sketch takes as compiled here, where it can be, and raises
-    codegen.toolchain.ToolchainError. Whoever leaves without asking ends the compiler. Compiled files are kept in the
-    user's cache folder.
+    That raises codegen.toolchain.ToolchainError. Whoever leaves without asking ends the compiler. Compiled files are
+    kept in the user's cache folder.
     """
-    from codegen.toolchain import find_tools, footprint
+    from codegen.toolchain import find_tools
 
     tools = find_tools()
     with ThreadPoolExecutor(max_workers=1) as beside:
-        compiled = beside.submit(footprint, sketch, project.board, cache_folder(), tools)
-
-        def measured() -> Project:
-            memory = compiled.result()
-            return project if memory is None else project.with_footprint(memory)
-
+        compiled = beside.submit(_compiled, project, sketch, tools)
         try:
-            yield measured
+            yield compiled.result
         finally:
             if tools is not None:
                 tools.programs.end()
+
+
+def _compiled(project: Project, sketch: Mapping[str, str], tools: AvrTools | None) -> Compiled:
+    from codegen.sketch_hex import hex_of
+    from codegen.toolchain import compile_sketch, footprint
+
+    memory = footprint(sketch, project.board, cache_folder(), tools)
+    if memory is None or tools is None:
+        return Compiled(project)
+    # The same files are compiled once: this finds the program that was just measured.
+    program = compile_sketch(sketch, project.board, cache_folder(), tools=tools)
+    return Compiled(project.with_footprint(memory), hex_of(program, tools))
 
 
 def cache_folder() -> Path:

@@ -8,7 +8,7 @@ import pytest
 
 from codegen.toolchain import ToolchainError
 from tests.conftest import ROOT
-from wirecue.firmware import measuring
+from wirecue.firmware import compiling
 from wirecue.projects import load_project
 
 PROJECT = load_project(ROOT / "examples" / "shop_two_step.toml")
@@ -32,18 +32,18 @@ def test_a_compiler_that_nobody_waits_for_any_more_is_ended_and_leaves_nothing(t
     started = tmp_path / "started"
     os.mkfifo(started)
     with_compiler(tmp_path, monkeypatch, f"echo > {started}; sleep 600")
-    with measuring(PROJECT, SKETCH):
+    with compiling(PROJECT, SKETCH):
         started.read_text()
     assert list((tmp_path / "cache" / "wirecue").iterdir()) == []
 
 
 def test_what_the_compiler_refuses_is_told_when_it_is_asked_for(tmp_path, monkeypatch):
     with_compiler(tmp_path, monkeypatch, "echo no such chip >&2; exit 1")
-    with measuring(PROJECT, SKETCH) as measured, pytest.raises(ToolchainError, match="no such chip"):
-        measured()
+    with compiling(PROJECT, SKETCH) as waited_for, pytest.raises(ToolchainError, match="no such chip"):
+        waited_for()
 
 
 def test_without_a_compiler_the_estimate_stays(monkeypatch):
     monkeypatch.setenv("PATH", "")
-    with measuring(PROJECT, SKETCH) as measured:
-        assert measured() is PROJECT
+    with compiling(PROJECT, SKETCH) as waited_for:
+        assert waited_for().project is PROJECT

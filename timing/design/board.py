@@ -125,6 +125,18 @@ class Pin(_Facts):
         return self.name[1:] if self.name.startswith("D") else self.name
 
 
+class Bootloader(_Facts):
+    """The small program on a board that takes a sketch over the serial port."""
+
+    name: str
+    """What people call it: 'new', 'old'; 'usual' where there is one alone."""
+    protocol: Literal["arduino", "wiring", "avr109"]
+    """As the uploader names what it speaks."""
+    baud: int
+    watchdog_loops: bool = False
+    """True where it leaves the watchdog running after a watchdog reset, which then resets the board for ever."""
+
+
 class Board(_Facts):
     """The facts of one board, typed; a board's folder states them in board.toml."""
 
@@ -170,6 +182,14 @@ class Board(_Facts):
     """How far the sketch was tested on this board; empty where its program itself runs in the tests."""
     watchdog_note: str = ""
     """Known trouble of this board's bootloader after a watchdog reset."""
+    signature: str = ""
+    """By which the chip tells an uploader what it is, six hexadecimal digits; empty where none is asked."""
+    bootloaders: tuple[Bootloader, ...] = ()
+    """Those that boards of this type are sold with, the likeliest first; empty where the board is a drive."""
+    upload_drive: str = ""
+    """Name of the drive as which the board takes a sketch; empty where a bootloader takes it over the port."""
+    usb_ids: tuple[str, ...] = ()
+    """Vendor and product, four hexadecimal digits each, that only ports of such boards have; copies have others."""
     pins: tuple[Pin, ...]
     usual_pins: dict[str, str]
     """Role to pin name, where a design says nothing else."""

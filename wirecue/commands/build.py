@@ -45,6 +45,7 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     spice/         the circuits behind the figures, for ngspice
     strip_board/   the circuit on strip board, where `wirecue layout` laid it out: pages at full size, lists
     timeline.svg   the sequence as a picture
+    NAME.hex       the sketch compiled, where there was a compiler: `wirecue flash` uploads it anywhere
     NAME.toml      the design itself, as the record
     manifest.json  digests of design and files; what was proved and compared, and what was not
 
@@ -60,7 +61,8 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     from codegen.sketch import sketch_files
     from codegen.writing import write_plan
     from timing.design.loading import read_design_text
-    from wirecue.firmware import measuring
+    from wirecue.firmware import compiling
+    from wirecue.firmware_source import firmware_name
     from wirecue.projects import parse_project
     from wirecue.terminal import working
 
@@ -69,7 +71,7 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     project = parse_project(source, str(design))
     _refuse_errors(ctx, project, as_json)
     sketch = sketch_files(project, __version__)
-    with measuring(project, sketch) as measured:
+    with compiling(project, sketch) as waited_for:
         with working("walking every state of the sequence"):
             proof = project.proof
         _refuse_breach(ctx, design, proof)
@@ -78,8 +80,11 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
         with working("comparing the compiled sequence with the model") as tell:
             compared = compare_core(project.design, sketch, proof.walked, tell)
         with working("compiling the sketch to see that it fits"):
-            project = measured()
+            compiled = waited_for()
+    project = compiled.project
     _refuse_errors(ctx, project, as_json)
+    if compiled.hex is not None:
+        plan = plan.with_file(firmware_name(project), compiled.hex)
     folder = output or Path(f"{project.design.name}_build")
     written = write_plan(plan, folder, about(project, __version__, source, compared), force=force)
     if as_json:
@@ -157,6 +162,7 @@ def _tell_next(design: Path, folder: Path, project: Project, made: Container[str
         say("board    not laid out on strip board; `wirecue layout DESIGN` does, then build again draws it")
     say(f"digest   {project.design.digest()}")
     say(f"open     {shown(folder / name / name)}.ino in the board maker's own IDE, board: {project.board.title}")
+    say(f"flash    or at once: wirecue flash {shown(design)}")
     say(f"test     wirecue bench {shown(design)} --port PORT, or see {shown(folder / 'bench' / 'README.md')}")
     begins = "" if logbook_path(design).exists() else ": that begins its logbook"
     say(f"record   once it is flashed, wirecue log {shown(design)} --flash{begins}")

@@ -1,0 +1,91 @@
+"""Bootloaders, asked for a sign of life: which one answers on a port, and how a board that speaks USB is sent to its.
+
+The uploader itself would ask a silent board for a minute; these questions take two seconds, and write nothing.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import time
+from collections.abc import Callable
+
+import serial
+
+from bench.errors import PortFailedError
+from bench.link import READ_AT_ONCE
+from bench.port import Transport, open_port
+from bench.usb_ports import UsbPort, usb_ports
+from timing.design.board import Bootloader
+
+LISTENS_S = 1.8
+"""How long a bootloader is asked: those of these boards wait for one second or two after a reset (practice)."""
+LOW_S = 0.05
+"""How long the reset line is held (practice: several times what its capacitor needs)."""
+TOUCH_BAUD = 1200
+"""A port that is closed at this speed sends a board with USB of its own to its bootloader (published: the core)."""
+COMES_BACK_S = 8.0
+"""Longest wait for such a board's other port; its bootloader gives up after as long (practice)."""
+_LOOKS_EVERY_S = 0.1
+
+_SIGNS = {"arduino": (b"0 ", b"\x14\x10"), "wiring": (b"\x1b\x01\x00\x01\x0e\x01\x14", b"AVRISP")}
+"""By protocol: the question that begins a talk, and what is in its answer (published: the bootloaders' sources)."""
+
+
+def answers(port: str, loader: Bootloader) -> bool:
+    """Reset the board on a port and tell whether that bootloader answers. Raises BenchError where it cannot be asked.
+
+    A bootloader that speaks over USB of its own is not asked here: its port is a sign of its own.
+    """
+    question, sign = _SIGNS[loader.protocol]
+    opened = open_port(port, loader.baud)
+    try:
+        _reset(opened)
+        deadline_s = time.monotonic() + LISTENS_S
+        heard = b""
+        while time.monotonic() < deadline_s:
+            opened.write(question)
+            heard = (heard + opened.read(len(sign)) + opened.read(min(opened.in_waiting, READ_AT_ONCE)))[-READ_AT_ONCE:]
+            if sign in heard:
+                return True
+    except (serial.SerialException, OSError) as error:
+        raise PortFailedError(port, str(error.args[-1] if error.args else error).rstrip(".")) from None
+    finally:
+        opened.close()
+    return False
+
+
+def _reset(opened: Transport) -> None:
+    """Pull the board's reset line through the port's control lines; opening it has done so on most systems."""
+    assert isinstance(opened, serial.SerialBase)
+    # A port without such lines, as that of a board of software, resets when it is opened.
+    with contextlib.suppress(OSError):
+        opened.dtr = opened.rts = False
+        time.sleep(LOW_S)
+        opened.dtr = opened.rts = True
+
+
+def sent_to_bootloader(
+    port: str,
+    board_ids: tuple[str, ...],
+    ports: Callable[[], tuple[UsbPort, ...]] = usb_ports,
+    patience_s: float = COMES_BACK_S,
+) -> str | None:
+    """Send a board with USB of its own to its bootloader; return the port that this has, None where none comes.
+
+    board_ids: vendor and product of such boards. Raises BenchError where the port cannot be opened.
+    """
+    before = {one.name for one in ports()}
+    opened = open_port(port, TOUCH_BAUD)
+    assert isinstance(opened, serial.SerialBase)
+    with contextlib.suppress(OSError):
+        opened.dtr = False
+    opened.close()
+    deadline_s = time.monotonic() + patience_s
+    while time.monotonic() < deadline_s:
+        now = {one.name: one for one in ports()}
+        before &= now.keys()
+        come = [one for name, one in now.items() if name not in before]
+        if come:
+            return next((one.name for one in come if one.usb_id in board_ids), come[0].name)
+        time.sleep(_LOOKS_EVERY_S)
+    return None

@@ -1,0 +1,166 @@
+"""The way of a sketch onto a board through its bootloader: which one, with which file, by which line of avrdude."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from bench.bootloader import answers, sent_to_bootloader
+from bench.port import locked, require_present
+from codegen.sketch import sketch_files
+from codegen.tool_places import searched_places
+from codegen.toolchain import find_tools
+from timing.design.board import Board, Bootloader
+from timing.project import Project
+from wirecue import __version__
+from wirecue.avrdude import Uploader, find_uploader, upload
+from wirecue.firmware import compiling
+from wirecue.firmware_source import BuiltFirmware, built_firmware, firmware_name, told
+from wirecue.flash_errors import NoBootloaderError, NoFirmwareError, NoSuchBootloaderError, require_sound
+from wirecue.projects import board_names, load_board
+
+_BYTES_A_S = 3_000
+"""How quick bootloaders take a sketch and give it back (measured: in the simulator, the slower of them)."""
+
+
+@dataclass(frozen=True)
+class BootloaderWay:
+    """Through a bootloader, over the serial port."""
+
+    project: Project
+    port: str
+    uploader: Uploader
+    loaders: tuple[Bootloader, ...]
+    """Asked in this order; the first that answers takes the sketch."""
+    firmware: BuiltFirmware | None
+    """What a build left; None: it is compiled first."""
+
+    @property
+    def file(self) -> Path | None:
+        """The file that is uploaded; None where it is compiled first."""
+        return None if self.firmware is None else self.firmware.path
+
+    @property
+    def commands(self) -> tuple[str, ...]:
+        """The uploader's command line for each bootloader, as it would be typed."""
+        file = self.file or Path(firmware_name(self.project))
+        lines = (self.uploader.command(self.port, loader, self.project.board, file) for loader in self.loaders)
+        return tuple(" ".join(map(_as_typed, line)) for line in lines)
+
+    @property
+    def steps(self) -> tuple[str, ...]:
+        """What will be run, in words, in order."""
+        board = self.project.board
+        if self.firmware is not None:
+            source = f"Take {told(self.firmware)}"
+        else:
+            source = f"Check and compile the sketch of {self.project.design.name} for the {board.title}"
+        loaders = " or ".join(f"{loader.name} ({loader.baud} baud)" for loader in self.loaders)
+        how = "Send the board to its bootloader" if board.native_usb else f"Ask which bootloader answers: {loaders}"
+        version = ".".join(map(str, self.uploader.version))
+        return source, f"{how}, on {self.port}", f"Write it with avrdude {version} and read it back"
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What a person may not expect."""
+        return () if self.firmware is None else self.firmware.notes
+
+    @property
+    def lasts_s(self) -> float:
+        """About how long writing and reading back takes, in seconds."""
+        return round(self.project.footprint.flash_bytes / _BYTES_A_S, 1)
+
+    def carry(self, tell: Callable[[str], None]) -> tuple[Bootloader | None, str]:
+        """Write the sketch and read it back; return the bootloader that took it, and the port to ask it on.
+
+        Raises FlashError, BenchError, ToolchainError, DesignNotReadyError.
+        """
+        content = self._content(tell)
+        require_present(self.port)
+        with tempfile.TemporaryDirectory(prefix="wirecue-flash-") as folder:
+            file = Path(folder) / firmware_name(self.project)
+            file.write_bytes(content)
+            with locked(self.port):
+                loader, port = self._answering(tell)
+                tell(f"the {loader.name} bootloader answers on {port}")
+                command = self.uploader.command(port, loader, self.project.board, file)
+                upload(command, port, self.project.board, tell, _boards_with_chip)
+        return loader, self.port
+
+    def _content(self, tell: Callable[[str], None]) -> bytes:
+        """Return the program as Intel hex."""
+        if self.firmware is not None:
+            return self.firmware.content
+        tell("compiling the sketch")
+        with compiling(self.project, sketch_files(self.project, __version__)) as waited_for:
+            compiled = waited_for()
+        require_sound(compiled.project)
+        if compiled.hex is None:
+            raise NoFirmwareError(self.project.design.name, searched_places())
+        return compiled.hex
+
+    def _answering(self, tell: Callable[[str], None]) -> tuple[Bootloader, str]:
+        """Return the bootloader that answers, and where. Raises NoBootloaderError, BenchError."""
+        board, tried = self.project.board, []
+        for loader in self.loaders:
+            tell(f"asking the {loader.name} bootloader, {loader.baud} baud")
+            if board.native_usb:
+                port = sent_to_bootloader(self.port, board.usb_ids)
+                if port is not None:
+                    return loader, port
+            elif answers(self.port, loader):
+                return loader, self.port
+            tried.append(f"{loader.name}, {loader.baud} baud")
+        raise NoBootloaderError(self.port, board, tried, "" if board.native_usb else self._other_board(tell))
+
+    def _other_board(self, tell: Callable[[str], None]) -> str:
+        """Return the titles of other boards whose bootloader answers instead; empty where none does."""
+        own = {(loader.protocol, loader.baud) for loader in self.project.board.bootloaders}
+        others: dict[tuple[str, int], tuple[Bootloader, list[str]]] = {}
+        for board in _boards():
+            for loader in () if board.native_usb else board.bootloaders:
+                if (key := (loader.protocol, loader.baud)) not in own:
+                    others.setdefault(key, (loader, []))[1].append(board.title)
+        tell("no answer; asking whether it is another board")
+        return next((" or ".join(titles) for loader, titles in others.values() if answers(self.port, loader)), "")
+
+
+def bootloader_way(
+    project: Project, design: Path, port: str, named: str | None, last: str, folders: tuple[Path, ...]
+) -> BootloaderWay:
+    """Return the way through a board's bootloader.
+
+    named: the only bootloader to try; None: each, that named `last` first. folders: of builds, looked at before the
+    usual ones. Raises NoSuchBootloaderError, NoFirmwareError, UploaderMissingError, UploaderTooOldError.
+    """
+    loaders = _loaders(project.board, named, last)
+    firmware = built_firmware(project, design, folders)
+    if find_tools() is not None:
+        firmware = firmware if firmware is not None and firmware.current else None
+    elif firmware is None:
+        raise NoFirmwareError(project.design.name, searched_places())
+    return BootloaderWay(project, port, find_uploader(), loaders, firmware)
+
+
+def _loaders(board: Board, named: str | None, last: str) -> tuple[Bootloader, ...]:
+    if named is None:
+        return tuple(sorted(board.bootloaders, key=lambda loader: loader.name != last))
+    wanted = tuple(loader for loader in board.bootloaders if loader.name == named)
+    if not wanted:
+        raise NoSuchBootloaderError(named, board)
+    return wanted
+
+
+def _boards() -> list[Board]:
+    return [load_board(name) for name in board_names()]
+
+
+def _boards_with_chip(signature: str) -> str:
+    """Return the titles of the boards whose chip has that signature, for people; empty where none has."""
+    return " or ".join(board.title for board in _boards() if board.signature == signature)
+
+
+def _as_typed(word: str) -> str:
+    return f'"{word}"' if " " in word else word
