@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from timing.design.units import format_quantity
 from timing.power.budget import Budget, Corner, PhaseState
 from timing.power.montecarlo import CENTILES, MonteCarlo
-from timing.power.record import COLLAPSES, SupplyReport, corner_figures
+from timing.power.record import (
+    CORNER_HEAD,
+    PHASE_HEAD,
+    SupplyReport,
+    corner_figures,
+    phase_figures,
+    rated_current_a,
+    supply_moments,
+)
 from timing.power.verdict import supply_verdict
 from wirecue.terminal import (
     WIDEST_COLUMNS,
@@ -32,7 +38,7 @@ def terminal_supply(report: SupplyReport, drawn: MonteCarlo | None = None, *, as
         _head(found),
         _corners(found, ascii_only),
         _phases(found, ascii_only),
-        within_width("\n".join(_moments(found))),
+        within_width("\n".join(supply_moments(found))),
     ]
     if drawn is not None:
         parts.append(_spreads(drawn))
@@ -61,16 +67,7 @@ def _head(found: Budget) -> str:
 def _corners(found: Budget, ascii_only: bool) -> str:
     least, most = found.regulator.input_min_v, found.regulator.input_max_v
     top = max(most, found.highest_v) * 1.02
-    head = (
-        "corner",
-        "winding V",
-        "reservoir V",
-        "ripple V",
-        "add-on A",
-        "heat W",
-        "degC",
-        f"0 to {top:.0f} V",
-    )
+    head = (*CORNER_HEAD, f"0 to {top:.0f} V")
     rows = [
         _corner(corner, level_bar(*_range(corner), least, most, top, ascii_only))
         for corner in found.corners
@@ -92,34 +89,15 @@ def _range(corner: Corner) -> tuple[float, float]:
 
 
 def _phases(found: Budget, ascii_only: bool) -> str:
-    rated_a = found.supply.rating_va / found.supply.nominal_v
-    head = ("phase, nominal line", "coils A", "rail mA", "reservoir V", "winding A", f"of {rated_a:.2f} A")
+    rated_a = rated_current_a(found)
+    head = (*PHASE_HEAD, f"of {rated_a:.2f} A")
     return table([_phase(phase, rated_a, ascii_only) for phase in found.phases], head, range(1, 5))
 
 
 def _phase(phase: PhaseState, rated_a: float, ascii_only: bool) -> tuple[str, ...]:
-    load, state = phase.load, phase.state
-    start = (load.phase.word, f"{load.ac_hold_a:.2f}", f"{1000 * load.rail_a:.0f}")
-    if not state.settled:
-        return (*start, COLLAPSES, "", "")
-    total = float(state.winding_rms_a)
-    bar = unbroken(share_bar(total / rated_a, ascii_only))
-    return (*start, f"{float(state.dc_min_v):.1f} to {float(state.dc_max_v):.1f}", f"{total:.2f}", bar)
-
-
-def _moments(found: Budget) -> Iterator[str]:
-    sag, sense = found.sag, found.supply.sense
-    if sag is not None:
-        yield (
-            f"pull-in at low line, {sag.change.before.word} to {sag.change.after.word}: the reservoir dips to "
-            f"{sag.lowest_v:.1f} V, the winding to {sag.winding_v:.1f} V ({sag.winding_alone_v:.1f} V without the "
-            "add-on)"
-        )
-        if sense is not None:
-            below = f"{1000 * sag.below_sense_s:.0f} ms below" if sag.below_sense_s else "never below"
-            yield f"  {below} the {sense.low_v:g} V at which the board counts its supply as low"
-    yield f"switching on at high line: {found.inrush.peak_a:.0f} A at the peak, {found.inrush.a2s:.2f} A^2 s"
-    yield f"24 VAC gone: the reservoir carries the board for {1000 * found.hold_up_s:.0f} ms"
+    state, figures = phase.state, phase_figures(phase)
+    bar = unbroken(share_bar(float(state.winding_rms_a) / rated_a, ascii_only)) if state.settled else ""
+    return (*figures, bar)
 
 
 def _spreads(drawn: MonteCarlo) -> str:

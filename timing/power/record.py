@@ -5,11 +5,12 @@ Every key of a number ends in its unit.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import asdict, dataclass, fields
 from typing import Any
 
 from timing.checks.finding import FORMAT, Finding, Severity, findings_record
-from timing.power.budget import Budget, Corner
+from timing.power.budget import Budget, Corner, PhaseState
 from timing.power.montecarlo import MonteCarlo
 from timing.power.rectifier import SteadyState
 
@@ -145,3 +146,40 @@ def corner_figures(corner: Corner) -> tuple[str, ...]:
         f"{corner.loss_w:.2f}",
         f"{corner.junction_deg_c:.0f}",
     )
+
+
+CORNER_HEAD = ("corner", "winding V", "reservoir V", "ripple V", "add-on A", "heat W", "degC")
+"""What the figures of a corner are."""
+PHASE_HEAD = ("phase, nominal line", "coils A", "rail mA", "reservoir V", "winding A")
+"""What the figures of a phase are."""
+
+
+def rated_current_a(found: Budget) -> float:
+    """Return what the winding is rated for."""
+    return found.supply.rating_va / found.supply.nominal_v
+
+
+def phase_figures(phase: PhaseState) -> tuple[str, ...]:
+    """Return a phase's name, what its coils and the rail draw, the reservoir's range and the winding's current."""
+    load, state = phase.load, phase.state
+    start = (load.phase.word, f"{load.ac_hold_a:.2f}", f"{1000 * load.rail_a:.0f}")
+    if not state.settled:
+        return (*start, COLLAPSES, "")
+    reservoir = f"{float(state.dc_min_v):.1f} to {float(state.dc_max_v):.1f}"
+    return (*start, reservoir, f"{float(state.winding_rms_a):.2f}")
+
+
+def supply_moments(found: Budget) -> Iterator[str]:
+    """Yield what happens when the contactor pulls in, at switching on, and when the supply goes."""
+    sag, sense = found.sag, found.supply.sense
+    if sag is not None:
+        yield (
+            f"pull-in at low line, {sag.change.before.word} to {sag.change.after.word}: the reservoir dips to "
+            f"{sag.lowest_v:.1f} V, the winding to {sag.winding_v:.1f} V ({sag.winding_alone_v:.1f} V without the "
+            "add-on)"
+        )
+        if sense is not None:
+            below = f"{1000 * sag.below_sense_s:.0f} ms below" if sag.below_sense_s else "never below"
+            yield f"  {below} the {sense.low_v:g} V at which the board counts its supply as low"
+    yield f"switching on at high line: {found.inrush.peak_a:.0f} A at the peak, {found.inrush.a2s:.2f} A^2 s"
+    yield f"24 VAC gone: the reservoir carries the board for {1000 * found.hold_up_s:.0f} ms"

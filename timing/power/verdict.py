@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from timing.checks.finding import Severity
 from timing.power.budget import Budget
-from timing.power.record import SupplyReport
+from timing.power.record import SupplyReport, rated_current_a
 
 PULL_IN_SHARE = 0.85
 """A coil is made to pull in from 85 % of its rated voltage on, the lower limit in the IEC 60947 series (practice)."""
@@ -74,7 +74,7 @@ class WindingShare:
 
 def heaviest_share(budget: Budget) -> WindingShare:
     """Return how far the winding is loaded at most; nothing where no phase settles."""
-    rated_a = budget.supply.rating_va / budget.supply.nominal_v
+    rated_a = rated_current_a(budget)
     settled = [phase for phase in budget.phases if phase.state.settled]
     if not settled:
         return WindingShare("no phase", 0.0, 0.0)

@@ -32,8 +32,11 @@ STATIONS = (
     Station("times", "Times", "Times"),
     Station("timeline", "Timeline", "Timeline"),
     Station("wire-end", "Wire end", "Wire end"),
+    Station("spot", "Spot", "Spot"),
     Station("supply", "24 VAC supply", "Supply"),
     Station("findings", "Findings", "Check"),
+    Station("parts", "Parts and wires", "Parts"),
+    Station("build", "Build", "Build"),
     Station("bench", "Bench", "Bench"),
     Station("commissioning", "Commissioning", "Commission"),
     Station("symptoms", "What do you see?", "Trouble"),
@@ -44,8 +47,9 @@ _BY_KEY = {station.key: station for station in STATIONS}
 
 @dataclass
 class Fold:
-    """Whether a card is open in this tab."""
+    """A card that is open or folded away in this tab."""
 
+    section: ui.element
     is_open: bool = False
     turned: Signal = field(default_factory=Signal)
     """Told when it is opened or folded away."""
@@ -68,12 +72,13 @@ def card(key: str, note: str = "", *, printed: bool = True) -> Iterator[ui.eleme
 
 def folded_card(key: str, note: str, fill: Callable[[Fold], object], *, printed: bool = True) -> Fold:
     """Lay out a card that is folded away; `fill` makes what is in it when it is opened first."""
-    fold, filled = Fold(is_open=False), False
-    with _section(key, printed), ui.element("details") as details:
+    filled = False
+    with _section(key, printed) as section, ui.element("details") as details:
         with ui.element("summary"):
             ui.html(escape(_BY_KEY[key].title), sanitize=False, tag="h2")
             ui.label(note).classes("note")
         inside = ui.element("div").classes("inside")
+    fold = Fold(section)
 
     def toggled(is_open: bool) -> None:
         nonlocal filled

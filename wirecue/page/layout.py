@@ -8,10 +8,14 @@ from codegen.style import COMMANDED, HOT, INK, WARM
 from wirecue.page.panels.advise import advise_panel
 from wirecue.page.panels.bar import bar
 from wirecue.page.panels.bench import bench_panel
+from wirecue.page.panels.build import build_panel
 from wirecue.page.panels.commissioning import commissioning_panel
 from wirecue.page.panels.findings import findings_panel
-from wirecue.page.panels.pictures import supply_panel, timeline_panel, wire_end_panel
+from wirecue.page.panels.parts import parts_panel
+from wirecue.page.panels.pictures import timeline_panel, wire_end_panel
 from wirecue.page.panels.settings import settings_panel
+from wirecue.page.panels.spot import spot_panel
+from wirecue.page.panels.supply import supply_panel
 from wirecue.page.panels.symptoms import symptoms_panel
 from wirecue.page.panels.times import times_panel
 from wirecue.page.panels.way import way_along
@@ -44,8 +48,11 @@ def show_page(shared: Shared) -> None:
             advise_panel(screen)
             timeline_panel(screen)
             wire_end_panel(screen)
+            spot_panel(screen)
             supply_panel(screen)
             findings_panel(screen)
+            parts_panel(screen)
+            build_panel(screen)
             bench_panel(screen)
             commissioning_panel(screen)
             symptoms_panel(screen)

@@ -15,7 +15,8 @@ from typing import Any, Generic, TypeVar
 
 from codegen.charts.supply import supply_svg
 from codegen.charts.timeline import usual_timeline_svg
-from timing.checks.finding import Finding
+from timing.checks.finding import DesignEdit, Finding
+from timing.checks.remedies import asked_for
 from timing.design.design import Design
 from timing.power.record import SupplyReport
 from timing.process.advice import design_curve
@@ -41,11 +42,13 @@ class Checked:
 
     findings: Sequence[Finding]
     supply: SupplyReport
+    mends: Sequence[DesignEdit]
+    """What would be changed first to mend the supply."""
 
 
 def checked_of(project: Project) -> Checked:
     """Check a design against every rule."""
-    return Checked(project.findings, project.supply)
+    return Checked(project.findings, project.supply, asked_for(project))
 
 
 def curve_of(project: Project) -> BurnbackCurve | str:

@@ -25,6 +25,8 @@ CARDS_OF_COMMANDS = {
     "symptom": "symptoms",
 }
 """Where the page does what a command does."""
+LEAST_COLUMN_EM = 8
+"""A table whose columns would be narrower scrolls sideways (choice)."""
 _COMMAND = re.compile(r"<code>wirecue (\w+)[^<]*</code>")
 
 
@@ -56,7 +58,9 @@ def told_table(
         f"<tr>{''.join(_cell('td', cell, column in numbers) for column, cell in enumerate(row))}</tr>" for row in rows
     )
     named = f' data-testid="{escape(name)}"' if name else ""
-    table = f'<table class="plain"{named}><thead><tr>{heads}</tr></thead><tbody>{body}</tbody></table>'
+    wide = f"min-width: {LEAST_COLUMN_EM * len(head)}em"
+    rows_html = f"<thead><tr>{heads}</tr></thead><tbody>{body}</tbody>"
+    table = f'<table class="plain" style="{wide}"{named}>{rows_html}</table>'
     return f'<div class="wide-table" tabindex="0">{table}</div>'
 
 

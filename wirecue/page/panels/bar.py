@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-import asyncio
 from html import escape
 
 from nicegui import ui
 
 from codegen.charts.timeline import usual_timeline_svg
-from codegen.compiled_core import CoreDiffersError
-from codegen.toolchain import ToolchainError
 from timing.design.text_file import DesignFileError
 from wirecue.output_files import OutputError
 from wirecue.page.dialogs import open_dialog
-from wirecue.page.files import BrokenRulesError, ChangedOnDiskError, OutsideError, built_zip
+from wirecue.page.files import ChangedOnDiskError, OutsideError
+from wirecue.page.panels.build import BUILD, BuildButton
 from wirecue.page.screen import Screen, in_page
 from wirecue.projects import parse_project
 
-BUILD = "Build and download"
 WITHOUT = (
     "Pictures, findings and file are those of the design without it, and nothing can be built, tested or flashed until "
     "it is put right."
@@ -50,7 +47,7 @@ def bar(screen: Screen) -> None:
             redo_tip = ui.tooltip("")
         with ui.element("div").classes("refused-words whole").props('role="alert" data-testid="refused"') as banner:
             refused = ui.label()
-    _Build(screen, buttons["build"])
+    BuildButton(screen, buttons["build"], told=True)
     buttons["save"].tooltip("Ctrl+S")
 
     openings = document.openings
@@ -216,32 +213,3 @@ def _text_dialog(screen: Screen) -> None:
         with ui.row():
             ui.button("Take it over", on_click=apply).props('data-testid="text-apply"')
             ui.button("Cancel", on_click=dialog.close).props("outline")
-
-
-class _Build:
-    """The button that builds: off while it does, and while it would build something else than is shown."""
-
-    def __init__(self, screen: Screen, button: ui.button) -> None:
-        self.screen, self.button = screen, button
-        self._building = False
-        button.on_click(self._run)
-        self._look = screen.only_as_shown(button, lambda: not self._building, told=True)
-
-    async def _run(self) -> None:
-        shared = self.screen.shared
-        project, text = shared.project, shared.document.text
-        self._now(True)
-        try:
-            packed = await asyncio.to_thread(built_zip, project, text)
-        except (BrokenRulesError, CoreDiffersError, ToolchainError) as broken:
-            self.screen.say(str(broken), "warning")
-            return
-        finally:
-            self._now(False)
-        with self.screen.client:
-            ui.download.content(packed, f"{project.design.name}_build.zip", "application/zip")
-
-    def _now(self, building: bool) -> None:
-        self._building = building
-        self.button.set_text("Building ..." if building else BUILD)
-        self._look()

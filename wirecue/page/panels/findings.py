@@ -1,4 +1,4 @@
-"""The findings: what, why, what to do; a click leads to the field."""
+"""The findings: what, why, what to do; a click leads to the field, a button puts a remedy into the design."""
 
 from __future__ import annotations
 
@@ -7,9 +7,14 @@ from html import escape
 
 from nicegui import ui
 
-from timing.checks.finding import Finding, Severity
+from timing.checks.finding import Finding, Remedy, Severity
+from timing.checks.remedies import applied
+from timing.design.origin import PROPOSED
+from timing.design.text_file import DesignFileError
 from wirecue.page.cards import card
-from wirecue.page.screen import Screen
+from wirecue.page.dialogs import ask_to_put_in
+from wirecue.page.screen import Screen, refusal
+from wirecue.page.words import told_html
 
 # Told by shape and word; colour only helps.
 SHAPES = {Severity.ERROR: "■", Severity.WARNING: "▲", Severity.INFO: "○"}
@@ -20,7 +25,7 @@ def findings_panel(screen: Screen) -> None:
     with card("findings"):
         verdict = ui.label().classes("note").props('role="status" aria-live="polite" data-testid="verdict"')
         box = ui.element("div").props('data-testid="findings"')
-        # Infos are many and ask for nothing: they wait, folded.
+        # Infos are many and ask for nothing: they wait, folded, as `wirecue check` counts them without --all.
         infos = ui.expansion("Info").props("dense header-class=text-weight-bold").classes("w-full")
 
     shown: list[tuple[Finding, ...]] = []
@@ -66,9 +71,29 @@ def _button(screen: Screen, finding: Finding) -> None:
     button = ui.element("button").classes(f"finding {word}").props('type="button"')
     button.props["aria-label"] = f"{word}: {finding.key}: {finding.text}. Go to the field."
     button.props["data-key-of"] = finding.key
-    remedy = f"<br>Do: {escape(finding.remedy)}" if finding.remedy else ""
+    remedy = f"<br>Do: {told_html(finding.remedy)}" if finding.remedy else ""
     with button:
         ui.html(f"{SHAPES[finding.severity]} {word}", sanitize=False, tag="span").classes("word")
         ui.html(f'<span class="key">{escape(finding.key)}</span>: {escape(finding.text)}', sanitize=False, tag="span")
         ui.html(f"Why: {escape(finding.reason)}{remedy}", sanitize=False, tag="span").classes("more")
     button.on("click", lambda: screen.show_field(finding.key))
+    changing = [remedy for remedy in finding.remedies if remedy.changes]
+    if changing:
+        with ui.element("div").classes("strip remedies no-print"):
+            for way in changing:
+                put_in = ui.button(f"{way.text} ...", on_click=lambda way=way: _ask(screen, finding, way))
+                put_in.props('outline dense size=sm no-caps align=left data-testid="remedy"')
+
+
+def _ask(screen: Screen, finding: Finding, remedy: Remedy) -> None:
+    if not screen.shared.check_is_fresh:
+        screen.say("The design has changed and is being checked again. Look once more.", "warning")
+        return
+    before = screen.shared.document.text
+    try:
+        after = applied(before, remedy.changes, PROPOSED)
+    except DesignFileError as refused:
+        screen.say(refusal(refused), "warning")
+        return
+    told = f"<p>{told_html(finding.text)}.</p><p><strong>{told_html(remedy.text)}.</strong></p>"
+    ask_to_put_in(screen, "Put the remedy into the design", before, after, undo=remedy.text, told=told)

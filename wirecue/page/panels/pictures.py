@@ -1,4 +1,4 @@
-"""The pictures: the timeline with the trigger to hold while it runs, the wire end, the supply."""
+"""The pictures: the timeline with the trigger to hold while it runs, and the wire end."""
 
 from __future__ import annotations
 
@@ -219,22 +219,10 @@ def wire_end_panel(screen: Screen) -> None:
         picture.set_content(in_page(svg, "ends", "extension left after burnback, by setting"))
 
     screen.follow(screen.shared.curved, show)
-    _dim_while_stale(screen, picture, lambda: screen.shared.curve_is_fresh, screen.shared.curved)
+    dim_while_stale(screen, picture, lambda: screen.shared.curve_is_fresh, screen.shared.curved)
 
 
-def supply_panel(screen: Screen) -> None:
-    """Show the supply's bars."""
-    picture = _picture("24 VAC supply", "Reservoir and winding against their limits.", "supply")
-
-    def show() -> None:
-        if screen.shared.supply is not None:
-            picture.set_content(in_page(screen.shared.supply, "supply", "24 VAC supply against its limits"))
-
-    screen.follow(screen.shared.supplied, show)
-    _dim_while_stale(screen, picture, lambda: screen.shared.supply_is_fresh, screen.shared.supplied)
-
-
-def _dim_while_stale(screen: Screen, picture: ui.html, fresh: Callable[[], bool], topic: Signal) -> None:
+def dim_while_stale(screen: Screen, picture: ui.html, fresh: Callable[[], bool], topic: Signal) -> None:
     """Let a picture of an earlier state be seen as such until the new one has come."""
 
     def show() -> None:

@@ -13,7 +13,7 @@ from wirecue.page.screen import Screen
 
 
 def way_along(screen: Screen) -> None:
-    """Show a link to each card."""
+    """Show a link to each card; those that this design has no use for are left out."""
     links: dict[str, ui.html] = {}
     with (
         ui.element("nav").classes("way no-print").props('aria-label="steps of the job"'),
@@ -30,7 +30,11 @@ def way_along(screen: Screen) -> None:
         if findings is not None:
             _tell(links["findings"], "Check", *state_of(findings))
 
+    def show_fitted() -> None:
+        links["spot"].set_visibility(screen.shared.project.design.spot is not None)
+
     screen.follow(screen.shared.found, show_findings)
+    screen.follow(screen.shared.changed, show_fitted)
 
 
 def state_of(findings: Sequence[Finding]) -> tuple[str, str]:
