@@ -32,7 +32,7 @@ STATIONS = (
     Station("times", "Times", "Times"),
     Station("timeline", "Timeline", "Timeline"),
     Station("wire-end", "Wire end", "Wire end"),
-    Station("spot", "Spot", "Spot"),
+    Station("spot-curve", "Spot", "Spot"),
     Station("supply", "24 VAC supply", "Supply"),
     Station("findings", "Findings", "Check"),
     Station("parts", "Parts and wires", "Parts"),

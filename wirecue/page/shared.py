@@ -42,8 +42,8 @@ class Checked:
 
     findings: Sequence[Finding]
     supply: SupplyReport
-    mends: Sequence[DesignEdit]
-    """What would be changed first to mend the supply."""
+    remedies: Sequence[DesignEdit]
+    """What would be changed first, of the supply."""
 
 
 def checked_of(project: Project) -> Checked:

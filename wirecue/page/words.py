@@ -13,7 +13,6 @@ CARDS_OF_COMMANDS = {
     "advise": "advise",
     "bench": "bench",
     "build": "build",
-    "burnback": "wire-end",
     "check": "findings",
     "commission": "commissioning",
     "fit": "welds",

@@ -26,12 +26,12 @@ from wirecue.page.watched import follow_while_open, watched
 from wirecue.page.words import folded, told_html, told_list
 from wirecue.panel_moves import AdvisedText, told_moves, with_advice
 
-NOTE = "A setting for every time, with the reasons; what to measure next; what the figures stand on."
+_NOTE = "A setting for every time, with the reasons; what to measure next; what the figures stand on."
 
 
 def advise_panel(screen: Screen) -> None:
     """Show the advice, folded until it is wanted."""
-    folded_card("advise", NOTE, lambda fold: _fill(screen, fold))
+    folded_card("advise", _NOTE, lambda fold: _fill(screen, fold))
 
 
 def advised(project: Project) -> str:
@@ -93,7 +93,7 @@ def _blocks(design: Design, advice: Advice) -> Iterator[str]:
     for time in advice.times:
         yield _time(design, time)
     if advice.burnback.brake is not None:
-        yield f"<h3>{TIME_TITLES['burnback']}: none. Brake the drive first</h3>"
+        yield "<h3>No burnback before the drive is braked</h3>"
         yield told_list(advice.burnback.brake.sentences)
     if design.process.gasless:
         yield "<h3>Gas</h3><p>None: self-shielded wire, so leave preflow and postflow at 0 s.</p>"

@@ -16,8 +16,8 @@ from wirecue.page.screen import Screen
 from wirecue.page.words import folded, told_table
 
 BUILD = "Build and download"
-NOTE = "Everything that is made of the design, as one zip file. Unpack it where you keep the project."
-INSIDE = (
+_NOTE = "Everything that is made of the design, as one zip file. Unpack it where you keep the project."
+_INSIDE = (
     ("NAME/", "the sketch; the board maker's IDE opens this folder"),
     (
         "sheet.pdf",
@@ -41,7 +41,7 @@ def build_panel(screen: Screen) -> None:
     def tell_built(digest: str) -> None:
         built.set_text(f"Built, digest {digest}: it lies where your browser keeps what it downloads.")
 
-    with card("build", NOTE, printed=False):
+    with card("build", _NOTE, printed=False):
         verdict = ui.label().props('role="status" data-testid="build-verdict"')
         button = ui.button(BUILD).props('data-testid="build-here"').style("justify-self: start")
         BuildButton(screen, button, told=False, done=tell_built)
@@ -55,7 +55,7 @@ def build_panel(screen: Screen) -> None:
 
     def show_inside() -> None:
         name = screen.shared.project.design.name
-        rows = [(place.replace("NAME", name), what) for place, what in INSIDE]
+        rows = [(place.replace("NAME", name), what) for place, what in _INSIDE]
         inside.set_content(folded("What is in it", told_table(("", "what it is"), rows)))
 
     screen.follow(screen.shared.found, show)

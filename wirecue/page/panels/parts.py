@@ -22,8 +22,8 @@ from wirecue.page.shared import findings_key
 from wirecue.page.watched import follow_while_open, watched
 from wirecue.page.words import folded, told_html, told_table
 
-NOTE = "What to buy and what to join, with the reasons; ratings that the design leaves open."
-WAYS = {"modules": "of ready-made modules", "board": "soldered on one board"}
+_NOTE = "What to buy and what to join, with the reasons; ratings that the design leaves open."
+_WAYS = {"modules": "of ready-made modules", "board": "soldered on one board"}
 
 
 @dataclass(frozen=True)
@@ -35,7 +35,7 @@ class Listed:
     files: dict[str, str]
 
 
-def listed(project: Project) -> Listed:
+def parts_listed(project: Project) -> Listed:
     """Return the lists of a design."""
     offered = tuple(proposals(project))
     files = {
@@ -58,7 +58,7 @@ def parts_html(project: Project, offered: tuple[Proposal, ...]) -> str:
         for one in wires
     ]
     ways = [
-        (WAYS.get(way, way) + (" (as in the design)" if way == project.design.circuits.build else ""), str(work))
+        (_WAYS.get(way, way) + (" (as in the design)" if way == project.design.circuits.build else ""), str(work))
         for way, work in ways_of_building(project).items()
     ]
     return "".join(
@@ -79,7 +79,7 @@ def parts_html(project: Project, offered: tuple[Proposal, ...]) -> str:
 
 def parts_panel(screen: Screen) -> None:
     """Show the lists, folded until they are wanted."""
-    folded_card("parts", NOTE, lambda fold: _fill(screen, fold))
+    folded_card("parts", _NOTE, lambda fold: _fill(screen, fold))
 
 
 def _fill(screen: Screen, fold: Fold) -> None:
@@ -105,7 +105,7 @@ def _fill(screen: Screen, fold: Fold) -> None:
 
     for button in downloads:
         button.set_enabled(False)
-    follow_while_open(screen, fold, watched(screen.shared, listed, findings_key), show)
+    follow_while_open(screen, fold, watched(screen.shared, parts_listed, findings_key), show)
 
 
 def _download(screen: Screen, latest: list[Listed], name: str) -> None:

@@ -18,12 +18,12 @@ from wirecue.page.shared import findings_key
 from wirecue.page.watched import follow_while_open, watched
 from wirecue.page.words import told_list
 
-NOTE = "How wide the sheets are fused after how long, and from when they may burn through."
+_NOTE = "How wide the sheets are fused after how long, and from when they may burn through."
 
 
 def spot_panel(screen: Screen) -> None:
     """Show the curve, folded until it is wanted; nothing where the design has no spot."""
-    fold = folded_card("spot", NOTE, lambda fold: _fill(screen, fold))
+    fold = folded_card("spot-curve", _NOTE, lambda fold: _fill(screen, fold))
 
     def show_fitted() -> None:
         fold.section.set_visibility(screen.shared.project.design.spot is not None)
@@ -44,7 +44,7 @@ def spot_picture(project: Project) -> str:
     if fused is None:
         return _filled_hole(dial)
     return in_page(
-        spot_svg(design.title or design.name, fused, spot_setting(design)), "spot", "width fused by spot time"
+        spot_svg(design.title or design.name, fused, spot_setting(design)), "fused", "width fused by spot time"
     )
 
 
@@ -60,7 +60,7 @@ def _filled_hole(dial: SpotDial) -> str:
 
 def _fill(screen: Screen, fold: Fold) -> None:
     with ui.element("div").classes("picture").props('tabindex="0" aria-label="spot picture"'):
-        picture = ui.html('<p class="note">computing ...</p>', sanitize=False).props('data-testid="spot"')
+        picture = ui.html('<p class="note">computing ...</p>', sanitize=False).props('data-testid="spot-curve"')
 
     def show(found: str, fresh: bool) -> None:
         picture.set_content(found)

@@ -25,16 +25,16 @@ from wirecue.page.panels.pictures import dim_while_stale
 from wirecue.page.screen import Screen, in_page
 from wirecue.page.words import folded, told_html, told_list, told_table
 
-NOTE = "Whether the feeder's own winding carries the add-on, hot and on a bad day."
+_NOTE = "Whether the feeder's own winding carries the add-on, hot and on a bad day."
 
 
 def supply_panel(screen: Screen) -> None:
-    """Show the verdict, the picture, the figures, and what mends it."""
-    with card("supply", NOTE):
+    """Show the verdict, the picture, the figures, and the remedies."""
+    with card("supply", _NOTE):
         verdict = ui.html("", sanitize=False).props('role="status" aria-live="polite" data-testid="supply-verdict"')
         with ui.element("div").classes("strip no-print"):
-            mend = ui.button("Mend it in the design ...").props('outline data-testid="supply-mend"')
-            mend.on_click(lambda: _ask(screen, mend))
+            put_in = ui.button("Put the remedies into the design ...").props('outline data-testid="supply-put-in"')
+            put_in.on_click(lambda: _ask(screen, put_in))
         with ui.element("div").classes("picture").props('tabindex="0" aria-label="24 VAC supply picture"'):
             picture = ui.html('<p class="note">computing ...</p>', sanitize=False).props('data-testid="supply"')
         figures = ui.html("", sanitize=False).props('data-testid="supply-figures"')
@@ -48,7 +48,7 @@ def supply_panel(screen: Screen) -> None:
         if checked is not None:
             verdict.set_content(verdict_html(checked.supply))
             figures.set_content(figures_html(checked.supply))
-            mend.set_visibility(bool(checked.mends))
+            put_in.set_visibility(bool(checked.remedies))
 
     screen.follow(screen.shared.supplied, show_picture)
     screen.follow(screen.shared.found, show_words)
@@ -69,7 +69,9 @@ async def _ask(screen: Screen, button: ui.button) -> None:
         "<p>The first way out of each error, as far as a change of the design is one, a divider by which the board "
         "measures its supply, and a fuse that fits the load.</p>"
     )
-    ask_to_put_in(screen, "Mend the supply", before, after, undo="supply mended", told=told)
+    ask_to_put_in(
+        screen, "Put the supply's remedies into the design", before, after, undo="remedies of the supply", told=told
+    )
 
 
 def verdict_html(report: SupplyReport) -> str:

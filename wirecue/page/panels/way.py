@@ -31,7 +31,7 @@ def way_along(screen: Screen) -> None:
             _tell(links["findings"], "Check", *state_of(findings))
 
     def show_fitted() -> None:
-        links["spot"].set_visibility(screen.shared.project.design.spot is not None)
+        links["spot-curve"].set_visibility(screen.shared.project.design.spot is not None)
 
     screen.follow(screen.shared.found, show_findings)
     screen.follow(screen.shared.changed, show_fitted)
