@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from functools import cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from typing import Any
@@ -51,6 +52,8 @@ def short_form(header: str) -> str:
     return re.sub("[a-z]+", lambda rest: f"[{rest.group().upper()}]", header)
 
 
+# Kept with the templates that it has compiled: half of what a sketch takes.
+@cache
 def environment(*folders: str) -> jinja2.Environment:
     """Return the environment for C files, with the template folders in the order in which they are asked."""
     made = jinja2.Environment(

@@ -8,8 +8,9 @@ import importlib
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import TypeVar
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -47,6 +48,18 @@ LONGEST = (
     *("tests/wirecue/page/test_browser.py", "tests/test_wheel.py", "tests/wirecue/test_memory.py"),
 )
 
+Case = TypeVar("Case")
+
+
+def gate_share(cases: Sequence[Case], every: int, first: int = 0) -> Sequence[Case]:
+    """Return each case in a soak; in the gate, which has minutes, one of `every`, beginning with the number `first`.
+
+    For cases that are dear and much alike. Tests of the examples begin with another one each, so that between them
+    they come to all.
+    """
+    return cases if SOAK else cases[first::every]
+
+
 # What the marker `debian` may name, and the file (or pattern of files) or command that shows it is there.
 TOOLS = {
     "gcc": "gcc",
@@ -69,7 +82,12 @@ TOOLS = {
 }
 
 settings.register_profile(
-    "wirecue", deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=CI, print_blob=True
+    "wirecue",
+    deadline=None,
+    max_examples=50,
+    suppress_health_check=[HealthCheck.too_slow],
+    derandomize=CI,
+    print_blob=True,
 )
 settings.register_profile("soak", settings.get_profile("wirecue"), max_examples=5_000, derandomize=False)
 settings.load_profile("soak" if SOAK else "wirecue")

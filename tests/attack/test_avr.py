@@ -7,7 +7,7 @@ import math
 import pytest
 from hypothesis.stateful import run_state_machine_as_test
 
-from tests.conftest import CACHE, EXAMPLES, SOAK
+from tests.conftest import CACHE, EXAMPLES, SOAK, gate_share
 from tests.support.attack.avr import AvrAttack, booted_firmware
 from tests.support.attack.machine import attack_on
 from tests.support.attack.panel import load_feeder
@@ -19,6 +19,7 @@ WANTED_STEPS = 1_500
 STEPS_A_RUN = 30
 
 
+@pytest.mark.parametrize("example", gate_share(EXAMPLES, 3, first=1), ids=lambda path: path.stem)
 @pytest.mark.usefixtures("same_whatever_ran_before")
 def test_model_core_and_firmware_stay_together(example):
     feeder = load_feeder(example, CACHE)

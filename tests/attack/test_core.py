@@ -10,7 +10,7 @@ import pytest
 from hypothesis import settings
 from hypothesis.stateful import run_state_machine_as_test
 
-from tests.conftest import CACHE, EXAMPLES, ROOT, SOAK
+from tests.conftest import CACHE, EXAMPLES, ROOT, SOAK, gate_share
 from tests.support.attack.always import Always, Moment
 from tests.support.attack.machine import attack_on
 from tests.support.attack.panel import load_feeder
@@ -34,6 +34,7 @@ def feeder(example):
     return load_feeder(example, CACHE)
 
 
+@pytest.mark.parametrize("example", gate_share(EXAMPLES, 3, first=2), ids=lambda path: path.stem)
 @pytest.mark.usefixtures("same_whatever_ran_before")
 def test_model_and_core_stay_together(feeder):
     share = WANTED_STEPS / len(EXAMPLES)

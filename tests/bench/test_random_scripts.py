@@ -11,12 +11,13 @@ from bench.forcing import rig_as_forced
 from bench.random_scripts import LONGEST_SCRIPT_US, SLACK_US, random_scripts, too_close
 from bench.run import Bench
 from bench.virtual.board import AheadClock, VirtualBoard
+from tests.conftest import gate_share
 from timing.sequence.core.engine import run_script
 from timing.sequence.core.script import Change, Script
 from timing.sequence.core.table import Phase
 
 
-@pytest.mark.parametrize("name", ["shop", "spots", "gasless"])
+@pytest.mark.parametrize("name", gate_share(["shop", "spots", "gasless"], 3, first=2))
 def test_a_sound_board_passes_random_scripts(name, request, linked):
     target = request.getfixturevalue(name)
 

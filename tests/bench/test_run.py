@@ -14,11 +14,12 @@ from bench.monitor import BoardMonitor
 from bench.run import LAPSED, Bench
 from bench.virtual.board import AheadClock, VirtualBoard
 from bench.virtual.machine import Faults
+from tests.conftest import gate_share
 from tests.support.virtual_boards import HostClock, Loopback
 from timing.sequence.core.table import Output, Phase
 
 
-@pytest.mark.parametrize("name", ["shop", "spots", "gasless"])
+@pytest.mark.parametrize("name", gate_share(["shop", "spots", "gasless"], 3, first=1))
 def test_a_sound_board_passes_every_case(name, request, linked):
     target = request.getfixturevalue(name)
     bench = Bench(linked(VirtualBoard(target, clock=AheadClock(2_003))), target)

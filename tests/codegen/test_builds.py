@@ -17,6 +17,7 @@ from codegen.toolchain import (
     footprint,
     measure,
 )
+from tests.conftest import EXAMPLES, gate_share
 from timing.project import Project
 from wirecue.projects import load_board
 
@@ -112,6 +113,7 @@ def test_the_static_analyser_has_nothing_to_say(design, board, version, tmp_path
     assert done.returncode == 0, done.stderr
 
 
+@pytest.mark.parametrize("example", gate_share(EXAMPLES, 3, first=2), ids=lambda path: path.stem)
 @pytest.mark.debian("avr-gcc", "arduino-core", "arduino-builder")
 def test_the_usual_build_process_builds_the_folder_by_its_name_alone(design, board, version, tmp_path):
     sketch = tmp_path / design.name

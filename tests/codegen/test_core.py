@@ -8,7 +8,7 @@ import random
 import numpy as np
 import pytest
 
-from tests.conftest import VERSION
+from tests.conftest import EXAMPLES, VERSION, gate_share
 from tests.support.host_core import compile_core
 from timing.sequence.core.columns import Condition
 from timing.sequence.core.scan import Inputs, State, start, step
@@ -87,6 +87,7 @@ def off_choices(settings):
     return [0, max(end_us - 1, 0), end_us, 1_000_000_000]
 
 
+@pytest.mark.parametrize("example", gate_share(EXAMPLES, 3, first=2), ids=lambda path: path.stem)
 def test_every_phase_with_every_combination_of_inputs_and_timer_outcomes(pair):
     flags = [name for name in pair.core.input_fields if not name.endswith("_us")]
     kept = [name for name in pair.core.state_fields if isinstance(getattr(State(), name), bool)]
@@ -147,6 +148,7 @@ def test_designs_with_everything_and_with_nothing(which, full_design, bare_desig
     pair.check(states, inputs, now_us)
 
 
+@pytest.mark.parametrize("example", gate_share(EXAMPLES, 3, first=1), ids=lambda path: path.stem)
 def test_long_runs_across_the_wrap_of_the_clock_stay_together(pair):
     rng = random.Random(3)
     flags = [name for name in pair.core.input_fields if not name.endswith("_us")]

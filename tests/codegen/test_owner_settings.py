@@ -17,7 +17,7 @@ from bench.message import read_identity
 from codegen.owner_settings import OwnerSetting, checksum, owner_settings
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
-from tests.conftest import EXAMPLES, VERSION
+from tests.conftest import EXAMPLES, VERSION, gate_share
 from tests.support.host_core import compile_core
 from timing.design.loading import load_design
 from timing.project import Project
@@ -43,7 +43,11 @@ def cases():
 
 
 CASES = list(cases())
-every_number = pytest.mark.parametrize(("design", "board", "files", "setting"), CASES)
+
+
+def each_number(first: int) -> pytest.MarkDecorator:
+    """Give a test all numbers, or its third of them: what is changed in one is compiled alone."""
+    return pytest.mark.parametrize(("design", "board", "files", "setting"), gate_share(CASES, 3, first))
 
 
 def other_than(setting: OwnerSetting, settings_h: str) -> str:
@@ -76,7 +80,7 @@ COMPILERS = [
 
 
 @pytest.mark.debian("gcc")
-@every_number
+@each_number(first=0)
 def test_each_number_changed_alone_is_noticed(design, board, files, setting, tmp_path):
     changed = files | {
         "settings.h": edited(files["settings.h"], **{setting.name: other_than(setting, files["settings.h"])})
@@ -114,7 +118,7 @@ def test_no_number_changed_alone_leaves_the_checksum(numbers, data):
 
 
 @pytest.mark.debian("gcc")
-@every_number
+@each_number(first=1)
 def test_a_number_that_is_not_allowed_stops_the_compiler_and_says_what_is(design, board, files, setting, tmp_path):
     assert setting in owner_settings(files["settings.h"], design, board)
     if setting.highest is None:

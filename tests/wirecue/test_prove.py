@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from tests.conftest import ROOT
+from tests.conftest import EXAMPLES, ROOT, gate_share
 from wirecue.cli import main
 
 FIELD = (ROOT / "examples" / "gasless_four_step.toml").read_text()
@@ -42,6 +42,7 @@ def test_every_example_holds_and_says_what_was_walked(example):
     assert lines[-1].endswith("combinations; all rules hold on the phase table.")
 
 
+@pytest.mark.parametrize("example", gate_share(EXAMPLES, 3, first=1), ids=lambda path: path.stem)
 def test_what_is_not_covered_is_named_and_nothing_claims_all_of_it(example):
     said = " ".join(run("prove", example).output.split())
     for part in ("contact filters", "dials", "control.c", "board glue", "main loop", "clock", "Durations, beyond what"):

@@ -212,34 +212,33 @@ def test_what_can_rule_the_job_out_is_asked_before_anything_is_measured():
     assert any("brake contact" in question.ask for question in QUESTIONS[: kinds.index("measure")])
 
 
-@pytest.mark.parametrize(
-    ("key", "text", "found", "hint"),
-    [
-        ("supply.measured_open", "230", "'230 V' (a bare number is taken in V)", ""),
-        ("supply.measured_open", "27,4 V", "'27,4 V'", "write a decimal point, not a comma"),
-        ("supply.measured_open", "230 V", "'230 V'", ""),
-        ("feeder.gas_valve.coil.hold", "", "no answer", ""),
-        ("feeder.gas_valve.coil.inrush", "0.2 A", "'0.2 A'", "`back` returns to the earlier answer"),
-        ("feeder.gas_valve.coil.hold", "12 V", "'12 V'", "'V' measures something else; write it in mA or A"),
-        ("feeder.wire_drive.off_delay", "9 ms, 6 ms, 4 ms", "'9 ms, 6 ms, 4 ms'", ""),
-        ("feeder.wire_drive.off_delay", "9 ms, 12 ms", "2 figures", ""),
-        ("trigger.sense", "acc", "'acc'", "was 'ac' meant?"),
-        ("survey.spot", "perhaps", "'perhaps'", ""),
-    ],
+NONSENSE = (
+    ("supply.measured_open", "230", "'230 V' (a bare number is taken in V)", ""),
+    ("supply.measured_open", "27,4 V", "'27,4 V'", "write a decimal point, not a comma"),
+    ("supply.measured_open", "230 V", "'230 V'", ""),
+    ("feeder.gas_valve.coil.hold", "", "no answer", ""),
+    ("feeder.gas_valve.coil.inrush", "0.2 A", "'0.2 A'", "`back` returns to the earlier answer"),
+    ("feeder.gas_valve.coil.hold", "12 V", "'12 V'", "'V' measures something else; write it in mA or A"),
+    ("feeder.wire_drive.off_delay", "9 ms, 6 ms, 4 ms", "'9 ms, 6 ms, 4 ms'", ""),
+    ("feeder.wire_drive.off_delay", "9 ms, 12 ms", "2 figures", ""),
+    ("trigger.sense", "acc", "'acc'", "was 'ac' meant?"),
+    ("survey.spot", "perhaps", "'perhaps'", ""),
 )
-def test_nonsense_is_asked_again_with_the_reason(key, text, found, hint):
-    keys = []
-    interview = Interview(TOPICS, {})
+
+
+def test_nonsense_is_asked_again_with_the_reason():
+    interview, lines = Interview(TOPICS, {}), []
     for line in typed():
-        question = interview.next_question
-        keys.append(question.key)
-        interview = interview.answered(question, line)
-    lines = typed()
-    lines.insert(keys.index(key), text)
+        key = interview.next_question.key
+        lines += [text for where, text, _, _ in NONSENSE if where == key] + [line]
+        interview = interview.answered(interview.next_question, line)
+    assert len(lines) == len(typed()) + len(NONSENSE)
     result = survey("mine", lines=lines)
     assert result.exit_code == 0
-    assert f"    found    {found}\n    allowed  " in result.output
-    assert (f"    hint     {hint}\n" if hint else "") in result.output
+    for _, _, found, hint in NONSENSE:
+        told = f"    found    {found}\n    allowed  "
+        assert told in result.output
+        assert not hint or f"    hint     {hint}\n" in result.output.split(told, 1)[1]
     assert Path("mine.toml").read_text() == design_text("mine", _answered(typed()))
 
 

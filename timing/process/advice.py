@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 from timing.design.design import Design
 from timing.design.times import LONGEST_BURNBACK_US
@@ -67,8 +68,14 @@ class BurnbackAdvice:
     sensitivity: Sensitivity
     brake: BrakeFirst | None
     """Why not, and what to do first."""
-    worth: WorthMeasuring | None
-    """What to measure next; None where the drive is to be braked first."""
+    design: Design
+    draws: int
+    seed: int
+
+    @cached_property
+    def worth(self) -> WorthMeasuring | None:
+        """What to measure next; None where the drive is to be braked first. As dear as the rest: for who shows it."""
+        return None if self.time is None else worth_measuring(self.design, self.curve, self.draws, self.seed)
 
 
 @dataclass(frozen=True)
@@ -135,9 +142,7 @@ def burnback_advice(design: Design, draws: int = DRAWS, seed: int = SEED) -> Bur
         reasons=_burnback_reasons(case, curve, cover, felt),
         work_us=(allowed_us(float(cover.best_s.min())), allowed_us(float(cover.best_s.max()))),
     )
-    if brake is not None:
-        return BurnbackAdvice(None, curve, cover, felt, brake, None)
-    return BurnbackAdvice(time, curve, cover, felt, None, worth_measuring(design, curve, draws, seed))
+    return BurnbackAdvice(time if brake is None else None, curve, cover, felt, brake, design, draws, seed)
 
 
 def _burnback_reasons(case: BurnbackCase, curve: BurnbackCurve, cover: DialCover, felt: Sensitivity) -> tuple[str, ...]:

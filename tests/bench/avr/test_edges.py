@@ -7,7 +7,7 @@ import random
 
 import pytest
 
-from tests.conftest import SOAK
+from tests.conftest import EXAMPLES, SOAK, gate_share
 from timing.sequence.core import filters
 from timing.sequence.core.engine import Edge
 from timing.sequence.core.script import Change, Dial, Script, Switch
@@ -154,6 +154,7 @@ def some_scripts(rig, seed, count):
     return found
 
 
+@pytest.mark.parametrize("example", gate_share(EXAMPLES, 3, first=0), ids=lambda path: path.stem)
 def test_edges_of_random_scripts_are_those_of_the_model(rig):
     scripts = some_scripts(rig, 1, SCRIPTS)
     rng = random.Random(2)

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from codegen.harness import harness_files
-from tests.conftest import ROOT
+from tests.conftest import ROOT, gate_share
 from tests.support.bad_boards import BOARDS, clock_at_double_speed, clock_at_half_speed, served, sound
 from timing.design.loading import load_design
 from timing.project import Project
@@ -78,8 +78,15 @@ LONGER = {clock_at_double_speed: "weld", clock_at_half_speed: "weld"}
 """The case to run where the quickest one is over before anything can be said."""
 
 
-@pytest.mark.parametrize("program", ARGUMENTS)
-@pytest.mark.parametrize(("script", "sentence"), BOARDS, ids=lambda value: getattr(value, "__name__", ""))
+# The harness carries the bench as it is: what it adds shows with some of the boards.
+RUNS = [(board, "wirecue") for board in BOARDS] + [(board, "harness") for board in gate_share(BOARDS, 3)]
+
+
+@pytest.mark.parametrize(
+    ("script", "sentence", "program"),
+    [(*board, program) for board, program in RUNS],
+    ids=lambda value: getattr(value, "__name__", ""),
+)
 def test_a_bad_board_ends_the_run_with_one_sentence(runs, shop, tmp_path, script, sentence, program):
     with served(script, shop, tmp_path / "port") as path:
         patience = SOON if "No answer" in sentence else LATE

@@ -12,7 +12,7 @@ import pytest
 
 from codegen.sketch_facts import SketchFacts, sketch_facts
 from codegen.toolchain import STRICT, built_once, digest_of
-from tests.conftest import ROOT, SOAK, VERSION
+from tests.conftest import EXAMPLES, ROOT, SOAK, VERSION, gate_share
 from tests.support.host_core import host_core_files
 from timing.design.loading import load_design
 from timing.project import Project
@@ -246,6 +246,7 @@ def replayed(program: Path, folder: Path) -> bool:
     return not inputs or any(fuzz(program, "-timeout=20", path).returncode != 0 for path in inputs)
 
 
+@pytest.mark.parametrize("example", gate_share(EXAMPLES, 3, first=2), ids=lambda path: path.stem)
 @pytest.mark.filterwarnings("default:a finding that does not replay")
 def test_nothing_that_comes_over_the_link_breaks_what_must_hold(example, cache, prepared, tmp_path):
     program, facts = target(example, cache)

@@ -27,6 +27,7 @@ from codegen.papers.build_sheet import SECTIONS, build_paper
 from codegen.papers.commissioning_sheet import commissioning_paper
 from codegen.papers.survey_sheet import survey_paper
 from codegen.papers.typesetting import TypesettingError, typeset
+from tests.conftest import EXAMPLES, gate_share
 from tests.support.printing import ink_outside, text_of
 from tests.support.sheets import quick_sheet
 from timing.circuit.lists import parts_list, wire_list
@@ -89,6 +90,7 @@ def words_of(pdf):
     return " ".join(text_of(pdf).split())
 
 
+@pytest.mark.parametrize("example", gate_share(EXAMPLES, 3, first=2), ids=lambda path: path.stem)
 def test_the_build_sheet_is_whole(example, sheet_pdf):
     sheet = sheet_of(example)
     found = text_of(sheet_pdf)

@@ -9,7 +9,7 @@ from functools import cache
 
 import pytest
 
-from tests.conftest import ROOT
+from tests.conftest import ROOT, gate_share
 from tests.timing.proof.mutations import MUTATIONS, Mutation
 from timing.design.design import Design
 from timing.design.loading import load_design, parse_design
@@ -338,7 +338,7 @@ def test_times_with_the_trigger_open_are_bounded(design, broken):
     assert [verdict.rule.name for verdict in prove(design, rules=rules).broken] == broken
 
 
-@pytest.mark.parametrize("mutation", MUTATIONS, ids=lambda mutation: mutation.what)
+@pytest.mark.parametrize("mutation", gate_share(MUTATIONS, 2), ids=lambda mutation: mutation.what)
 def test_a_wrong_table_is_caught_with_a_script_that_shows_it(mutation):
     verdict = verdict_on(mutation)
     assert not verdict.holds

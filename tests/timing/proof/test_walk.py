@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.conftest import EXAMPLES, ROOT
+from tests.conftest import EXAMPLES, ROOT, gate_share
 from tests.support.finer_passes import finer
 from timing.design.loading import load_design
 from timing.proof.counterexample import steps_of
@@ -171,7 +171,7 @@ def _fitted(name: str) -> set[str]:
 FITTED = {name: _fitted(name) for name in NAMES}
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", gate_share(NAMES, 3, first=1))
 @given(data=st.data(), settled=st.booleans())
 def test_what_a_run_of_the_engine_visits_was_walked(name, data, settled):
     visited = {situation.kept for situation in walked(name).edges}
@@ -179,7 +179,7 @@ def test_what_a_run_of_the_engine_visits_was_walked(name, data, settled):
         assert world(name).kept_of(passed.after) in visited
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", gate_share(NAMES, 3, first=2))
 @given(data=st.data())
 def test_each_pass_of_a_run_is_a_pass_of_the_walk(name, data):
     here = walked(name)

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.conftest import EXAMPLES
+from tests.conftest import EXAMPLES, gate_share
 from tests.support.drawn_designs import designs
 from timing.symptoms.evidence import Evidence
 from timing.symptoms.symptom import Standing
@@ -101,6 +101,7 @@ def test_the_cause_that_the_figures_show_comes_first(key, old, new, cause):
     assert found.standing is Standing.LIKELY
 
 
+@pytest.mark.parametrize("example", gate_share(EXAMPLES, 3, first=0), ids=lambda path: path.stem)
 def test_every_symptom_of_every_example_has_causes_in_whole_sentences(example):
     project = load_project(example)
     evidence = Evidence(project)
