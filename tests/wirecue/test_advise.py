@@ -8,7 +8,7 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
-from tests.conftest import ROOT
+from tests.conftest import ROOT, gate_share
 from tests.support.running import run, shop
 from wirecue.terminal import paragraph
 
@@ -107,12 +107,15 @@ def test_write_puts_the_advice_into_the_design_and_then_has_nothing_to_add(tmp_p
 
 @pytest.mark.parametrize(
     ("name", "metal", "gas"),
-    [
-        ("spot_stitch", '"mild-steel"', '"M21"'),
-        ("spot_stitch", '"aluminium"', '"I1"'),
-        ("gasless_four_step", "", ""),
-        ("shop_two_step", "", ""),
-    ],
+    gate_share(
+        [
+            ("spot_stitch", '"mild-steel"', '"M21"'),
+            ("spot_stitch", '"aluminium"', '"I1"'),
+            ("gasless_four_step", "", ""),
+            ("shop_two_step", "", ""),
+        ],
+        2,
+    ),
 )
 def test_the_checks_have_nothing_against_the_advice_once_written(name, metal, gas, tmp_path):
     path = tmp_path / f"{name}.toml"

@@ -116,7 +116,7 @@ def test_every_symptom_of_every_example_has_causes_in_whole_sentences(example):
 
 
 @given(designs())
-@settings(max_examples=15)
+@settings(max_examples=8)
 def test_any_design_has_an_answer_to_each_of_its_symptoms(text):
     project = parse_project(text, "drawn")
     evidence = Evidence(project)
