@@ -7,31 +7,20 @@ terminal); a lock file in a folder of the user's own does, for all that this use
 from __future__ import annotations
 
 import errno
-import hashlib
 import os
-import re
-import stat
-import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from types import ModuleType
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import serial
-from serial.tools import list_ports
 
 from bench.errors import LockFailedError, PortBusyError, PortDeniedError, PortFailedError, PortMissingError, device_text
 from timing.protocol.commands import BAUD
+from timing.system.locking import LockPlaceError, own_lock, taken_lock
 
-fcntl: ModuleType | None
-try:
-    import fcntl
-except ImportError:  # Windows opens serial ports exclusively by itself.
-    fcntl = None
-
-_MOST_READABLE = 60
-"""Characters of a port's name that a lock's name shows."""
+if TYPE_CHECKING:
+    from serial.tools.list_ports_common import ListPortInfo
 
 
 class PortLock:
@@ -44,62 +33,28 @@ class PortLock:
     def path(self) -> Path:
         """Return the lock file's place, its folder made. Raises LockFailedError where this user has none."""
         whole = os.path.realpath(self.port) if os.path.exists(self.port) else self.port  # noqa: PTH110
-        readable = re.sub(r"[^A-Za-z0-9]+", "-", whole).strip("-")[-_MOST_READABLE:]
-        return self._folder() / f"{readable}-{hashlib.sha256(os.fsencode(whole)).hexdigest()[:12]}.lock"
+        with self._told():
+            return own_lock(whole)
 
     def acquire(self) -> bool:
         """Take the lock; False where somebody else holds it. Raises LockFailedError."""
-        if fcntl is None:
-            return True
         path = self.path()
-        try:
-            # No link is followed, and a pipe does not hold this up.
-            descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_NOFOLLOW | os.O_NONBLOCK, 0o600)
-        except OSError as error:
-            raise self._failed(path, error) from None
-        if not stat.S_ISREG(os.fstat(descriptor).st_mode):
-            os.close(descriptor)
-            raise LockFailedError(self.port, str(path), "is no file")
-        try:
-            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError as error:
-            os.close(descriptor)
-            if isinstance(error, BlockingIOError):
-                return False
-            raise self._failed(path, error) from None
-        self._descriptor = descriptor
-        return True
+        with self._told():
+            self._descriptor = taken_lock(path)
+        return self._descriptor is not None
 
     def release(self) -> None:
-        """Give the lock back. The file stays: to remove it would open a race."""
+        """Give the lock back."""
         if self._descriptor is not None:
             os.close(self._descriptor)
             self._descriptor = None
 
-    def _folder(self) -> Path:
-        """Return this user's folder for locks, after making it. Nobody else can put anything there."""
+    @contextmanager
+    def _told(self) -> Iterator[None]:
         try:
-            folder = Path(tempfile.gettempdir()) / f"wirecue-{_user()}"
-        except OSError as error:
-            raise self._failed(Path("the folder for temporary files"), error) from None
-        try:
-            folder.mkdir(mode=0o700, exist_ok=True)
-            facts = folder.lstat()
-        except OSError as error:
-            raise self._failed(folder, error) from None
-        if not stat.S_ISDIR(facts.st_mode):
-            raise LockFailedError(self.port, str(folder), "is a link, not a folder")
-        if facts.st_uid != _user() or facts.st_mode & 0o022:
-            raise LockFailedError(self.port, str(folder), "is a folder that others can write to")
-        return folder
-
-    def _failed(self, path: Path, error: OSError) -> LockFailedError:
-        why = "is a link" if path.is_symlink() else f"cannot be used ({(error.strerror or str(error)).lower()})"
-        return LockFailedError(self.port, str(path), why)
-
-
-def _user() -> int:
-    return os.getuid() if os.name == "posix" else 0
+            yield
+        except LockPlaceError as error:
+            raise LockFailedError(self.port, error.place, error.why) from None
 
 
 READ_TIMEOUT_S = 0.25
@@ -125,6 +80,13 @@ class Transport(Protocol):
         """Let go."""
 
 
+def _ports() -> list[ListPortInfo]:
+    # Late: to ask what is plugged in loads more of the system than a board made of software needs.
+    from serial.tools.list_ports import comports
+
+    return sorted(comports(), key=lambda port: port.device)
+
+
 def listed_ports() -> list[str]:
     """Return a line of text for each serial port that is plugged in over USB: its name and what it says it is.
 
@@ -134,14 +96,14 @@ def listed_ports() -> list[str]:
     # What a port says it is comes from the device.
     return [
         f"{port.device}  {device_text(port.description)}" if port.description not in ("", "n/a") else port.device
-        for port in sorted(list_ports.comports(), key=lambda port: port.device)
+        for port in _ports()
         if port.vid is not None
     ]
 
 
 def require_present(port: str) -> None:
     """Raise PortMissingError where this machine has no port of that name. A URL is not looked at."""
-    if "://" in port or port.upper() in {found.device.upper() for found in list_ports.comports()}:
+    if "://" in port or port.upper() in {found.device.upper() for found in _ports()}:
         return
     try:
         there = Path(port).exists() or port.startswith("\\\\.\\")

@@ -10,12 +10,19 @@ import errno
 import hashlib
 import os
 import stat
+import sys
+import time
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 _NOREPLACE, _CURRENT_FOLDER = 1, -100  # RENAME_NOREPLACE and AT_FDCWD of Linux
 _CANNOT = (errno.ENOSYS, errno.EINVAL, errno.ENOTSUP, errno.EPERM)
+HELD_OPEN = (5, 32)
+"""Published: Windows' system error codes ERROR_ACCESS_DENIED and ERROR_SHARING_VIOLATION."""
+_WAITS_S = (0.05, 0.1, 0.2, 0.4)
+"""Longer than such a look takes, short for a person (choice)."""
 _READ = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 _MAKE = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
 
@@ -76,12 +83,28 @@ def move(source: Path, target: Path) -> None:
         return
     if is_there(target):
         raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(target))
-    source.rename(target)
+    _patiently(lambda: source.rename(target))
+
+
+def replace(source: Path, target: Path) -> None:
+    """Put a file in the place of another, in one step."""
+    _patiently(lambda: source.replace(target))
+
+
+def give_owner(path: Path, facts: os.stat_result) -> bool:
+    """Give a file owner and group; tell whether that could be done."""
+    if sys.platform == "win32":
+        return False
+    try:
+        os.chown(path, facts.st_uid, facts.st_gid)
+    except OSError:
+        return False
+    return True
 
 
 def drop(path: Path) -> None:
     """Remove a file."""
-    path.unlink(missing_ok=True)
+    _patiently(lambda: path.unlink(missing_ok=True))
 
 
 def drop_folder(path: Path) -> bool:
@@ -91,6 +114,23 @@ def drop_folder(path: Path) -> bool:
     except OSError:
         return False
     return True
+
+
+def _patiently(step: Callable[[], object]) -> None:
+    """Do a step; where Windows says that somebody else has the file open, again and again for a while.
+
+    What looks for viruses or makes an index there opens each new file for a moment; an editor may keep it open.
+    """
+    for wait_s in _WAITS_S:
+        try:
+            step()
+        except PermissionError as error:
+            if getattr(error, "winerror", None) not in HELD_OPEN:
+                raise
+            time.sleep(wait_s)
+        else:
+            return
+    step()
 
 
 def _moved_in_one_step(source: Path, target: Path) -> bool:

@@ -23,7 +23,7 @@ KIT = "kit"
 CORE = "timing.sequence.core"
 """The package that is carried whole."""
 _OURS = ("timing", "codegen", "bench", "wirecue")
-_CARRIED_ROOMS = (CORE, "timing.errors", "timing.formatting", "timing.protocol", "bench")
+_CARRIED_ROOMS = (CORE, "timing.errors", "timing.formatting", "timing.protocol", "timing.system", "bench")
 
 
 class UncarriedModuleError(LookupError):

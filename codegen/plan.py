@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from timing.errors import WirecueError
+from timing.system.file_names import is_device_name
 
 # Each part of a name is taken by every system as it is. Two dots, absolute paths, drives and device names do not fit.
 _PART = re.compile(r"[A-Za-z0-9_][A-Za-z0-9_.-]{0,99}")
-_DEVICE_NAMES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))}
 
 
 class PlanError(WirecueError):
@@ -83,7 +83,7 @@ def check_name(name: str) -> None:
             raise PlanError(name, "it leaves the build's own folder")
         if _PART.fullmatch(part) is None or part.endswith("."):
             raise PlanError(name, "letters, digits, _, - and . only, in each of its parts")
-        if part.partition(".")[0].lower() in _DEVICE_NAMES:
+        if is_device_name(part):
             raise PlanError(name, "this is a device on some systems")
 
 

@@ -11,7 +11,6 @@ import contextlib
 import hashlib
 import os
 import shutil
-import signal
 import subprocess
 import tempfile
 import threading
@@ -25,6 +24,7 @@ from codegen.tool_places import find_core, find_tool, searched_places
 from timing.design.board import Board
 from timing.errors import WirecueError
 from timing.project import Footprint
+from timing.system.processes import apart, end_with_children
 
 STRICT = ("-Wall", "-Wextra", "-Werror", "-Wconversion")
 """For our own files, on top of what the core's own build process asks for."""
@@ -92,7 +92,7 @@ class Programs:
                 code = process.wait()
             finally:
                 watch.cancel()
-                _end(process)
+                end_with_children(process)
                 process.wait()
                 with self._lock:
                     self._running.discard(process)
@@ -105,7 +105,7 @@ class Programs:
         with self._lock:
             self._over = True
             for process in self._running:
-                _end(process)
+                end_with_children(process)
 
     def _started(
         self, name: str, command: Sequence[str | Path], folder: Path | None, out: IO[bytes], err: IO[bytes]
@@ -120,7 +120,7 @@ class Programs:
                     stdin=subprocess.DEVNULL,
                     stdout=out,
                     stderr=err,
-                    start_new_session=os.name == "posix",
+                    **apart(),
                 )
             except OSError as error:
                 raise ToolchainError(f"{name} cannot be started: {(error.strerror or str(error)).lower()}") from None
@@ -133,19 +133,9 @@ def run_bounded(command: Sequence[str | Path], timeout_s: float, folder: Path | 
     return Programs().run(command, timeout_s, folder)
 
 
-def _end(process: subprocess.Popen[bytes]) -> None:
-    """End what still runs of a program, its children with it."""
-    if process.poll() is not None:
-        return
-    if os.name == "posix":
-        os.killpg(process.pid, signal.SIGKILL)
-    else:
-        process.kill()
-
-
 def _end_late(process: subprocess.Popen[bytes], late: threading.Event) -> None:
     late.set()
-    _end(process)
+    end_with_children(process)
 
 
 def _said(stream: IO[bytes]) -> str:

@@ -12,7 +12,6 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 from codegen import disk
@@ -38,16 +37,10 @@ from codegen.manifest import (
 from codegen.plan import Plan, content_hash
 from timing.design.text_file import shown
 from timing.errors import WirecueError
-
-fcntl: ModuleType | None
-try:
-    import fcntl
-except ImportError:  # Not on Windows: there two builds at once are not kept apart.
-    fcntl = None
+from timing.system.locking import LockPlaceError, taken_folder
 
 _NAMED_AT_MOST = 6
 _NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
-_NO_LOCKS = (errno.EBADF, errno.ENOLCK, errno.ENOTSUP, errno.EINVAL)  # a folder on some network drives
 _ANOTHER = "--output names a new or empty folder for the build"
 
 
@@ -129,8 +122,12 @@ def _drop_folders(made: list[Path]) -> None:
 
 
 def _refused(folder: Path, error: OSError) -> BuildFolderError:
+    found = (error.strerror or str(error)).lower()
+    if getattr(error, "winerror", None) in disk.HELD_OPEN:
+        name = "" if error.filename is None else f" ({shown(Path(error.filename).name)})"
+        return BuildFolderError(folder, f"{found}{name}", "close it in the IDE or editor that has it open; build again")
     remedy = "make room there, or name another place" if error.errno in _NO_ROOM else "a folder that can be written"
-    return BuildFolderError(folder, (error.strerror or str(error)).lower(), remedy)
+    return BuildFolderError(folder, found, remedy)
 
 
 def _write(plan: Plan, folder: Path, about: Mapping[str, Any], force: bool) -> Written:
@@ -260,28 +257,16 @@ def _kept_builds(folder: Path, before: BuildManifest | None, about: Mapping[str,
 @contextmanager
 def _alone_in(folder: Path) -> Iterator[None]:
     """Hold a lock on the build folder, so that two builds do not write it at once."""
-    if fcntl is None:
-        yield
-        return
-    descriptor = os.open(folder, os.O_RDONLY)
     try:
-        try:
-            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            raise BuildFolderError(folder, "another build is writing it", "wait for it, then build again") from None
-        except OSError as error:
-            if error.errno not in _NO_LOCKS:
-                raise
-        if not _is_still_there(folder, descriptor):
+        held = taken_folder(folder)
+    except BlockingIOError:
+        raise BuildFolderError(folder, "another build is writing it", "wait for it, then build again") from None
+    except LockPlaceError as error:
+        found = f"it cannot be locked against a second build: {error.place} {error.why}"
+        raise BuildFolderError(folder, found, "remove that, or name another folder for temporary files") from None
+    try:
+        if not held.is_still_there():
             raise BuildFolderError(folder, "another build gave it up just now", "build again")
         yield
     finally:
-        os.close(descriptor)
-
-
-def _is_still_there(folder: Path, descriptor: int) -> bool:
-    """Tell whether the folder is the one that was opened: a build that failed may have removed it meanwhile."""
-    try:
-        return os.path.samestat(os.fstat(descriptor), folder.stat())
-    except FileNotFoundError:
-        return False
+        held.release()

@@ -17,8 +17,8 @@ from timing.placement.board import BoardLayout, layout_of
 from timing.placement.items import BoardItems, board_items
 from timing.placement.place import confirmed_faults, place
 from timing.project import Project
+from timing.system.folders import cache_folder
 from wirecue import __version__
-from wirecue.firmware import cache_folder
 from wirecue.output_files import OutputError, write_file
 
 _LARGEST = 4_000_000

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import contextlib
-import os
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from timing.errors import WirecueError
+from timing.system.folders import cache_folder
 
 if TYPE_CHECKING:
     from codegen.toolchain import AvrTools
@@ -59,12 +58,6 @@ def _compiled(project: Project, sketch: Mapping[str, str], tools: AvrTools | Non
     return Compiled(project.with_footprint(memory), hex_of(program, tools))
 
 
-def cache_folder() -> Path:
-    """Return the folder for things that can be made again."""
-    base = os.environ.get("XDG_CACHE_HOME")
-    return (Path(base) if base else Path.home() / ".cache") / "wirecue"
-
-
 VirtualKind = Literal["model", "avr"]
 """model: the sequence's model behind a serial link; avr: the sketch, compiled, on a simulated AVR."""
 NO_PORT: Mapping[VirtualKind, str] = {
@@ -98,7 +91,8 @@ def virtual_board(kind: VirtualKind, project: Project, target: Target, say: Call
 
 @contextlib.contextmanager
 def _modelled(target: Target) -> Iterator[str]:
-    from bench.virtual.board import VirtualBoard, behind_port
+    from bench.virtual.board import VirtualBoard
+    from bench.virtual.serving import behind_port
     from wirecue import __version__
 
     with behind_port(VirtualBoard(target, __version__)) as address:
@@ -112,7 +106,6 @@ def _simulated(project: Project, target: Target, say: Callable[[str], None]) -> 
     from codegen.sketch import sketch_files
     from codegen.toolchain import compile_sketch
     from wirecue import __version__
-    from wirecue.firmware import cache_folder
 
     design, board, cache = project.design, project.board, cache_folder()
     if board.family != "avr":

@@ -11,20 +11,14 @@ from contextlib import suppress
 from datetime import datetime
 from io import FileIO
 from pathlib import Path
-from types import ModuleType
 
 from timing.design.text_file import UnreadableFileError, read_text_file, shown
 from timing.errors import WirecueError
 from timing.logbook.entry import Entry, EntryKind, EntryValue, Logbook
 from timing.logbook.text import heading, is_logbook, line_of_entry, read_logbook_text
+from timing.system.locking import lock_file
 from wirecue.output_files import OutputError
 from wirecue.terminal import say
-
-fcntl: ModuleType | None
-try:
-    import fcntl
-except ImportError:  # no such module on Windows: there two that write at once are not kept apart
-    fcntl = None
 
 _LARGEST_BYTES = 16_000_000
 _ADDING = os.O_RDWR | os.O_APPEND | os.O_CREAT | getattr(os, "O_BINARY", 0) | getattr(os, "O_NONBLOCK", 0)
@@ -62,8 +56,10 @@ def append_entry(path: Path, kind: EntryKind, values: Mapping[str, EntryValue], 
     except OSError as error:
         raise _cannot(path, error) from None
     with os.fdopen(descriptor, "r+b", buffering=0) as file:
-        if fcntl is not None:
-            fcntl.flock(descriptor, fcntl.LOCK_EX)
+        try:
+            lock_file(descriptor, wait=True)
+        except OSError as error:
+            raise _cannot(path, error) from None
         size = os.fstat(descriptor).st_size
         written = f"{_beginning(path, descriptor, size)}{line}\n".encode()
         try:

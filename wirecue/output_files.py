@@ -26,6 +26,7 @@ import click
 from codegen import disk
 from timing.design.text_file import shown
 from timing.errors import WirecueError
+from timing.system.file_names import refused_name
 
 _INTO = os.O_WRONLY | getattr(os, "O_BINARY", 0)
 
@@ -46,6 +47,8 @@ class OutputError(WirecueError):
 def write_file(path: Path, content: str | bytes) -> None:
     """Write `content` to `path`, over what is there. Raises OutputError; then what was there still is."""
     data = content.encode() if isinstance(content, str) else content
+    if (why := refused_name(path.name)) is not None:
+        raise OutputError(path, why, "another name")
     try:
         facts = path.stat() if path.exists() else None
         # What a link leads to is written; a link to a pipe has no path of its own to resolve.
@@ -81,12 +84,10 @@ def _replaced(target: Path, data: bytes, facts: os.stat_result) -> bool:
     try:
         made = part.stat()
         if (made.st_uid, made.st_gid) != (facts.st_uid, facts.st_gid):
-            try:
-                os.chown(part, facts.st_uid, facts.st_gid)
-            except OSError:
+            if not disk.give_owner(part, facts):
                 return False
             part.chmod(stat.S_IMODE(facts.st_mode))
-        part.replace(target)
+        disk.replace(part, target)
     finally:
         disk.drop(part)
     return True
@@ -162,6 +163,8 @@ class Destination:
         """
         if self.printed:
             return
+        if (why := refused_name(Path(self.path).name)) is not None:
+            raise OutputError(Path(self.path), why, "another name")
         try:
             self._require_free(Path(self.path), inputs, force)
         except OSError as error:

@@ -11,6 +11,7 @@ import hashlib
 import os
 import shutil
 import subprocess
+import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
@@ -241,6 +242,8 @@ _SIMULATOR_LIBRARIES = (("-Wl,-Bstatic", "-lsimavr", "-Wl,-Bdynamic"), ("-lsimav
 
 def build_runner(cache: Path) -> Path:
     """Compile the runner, once, below `cache`. Raises SimulatorError."""
+    if sys.platform == "win32":
+        raise SimulatorError("the microcontroller's simulator runs on Linux only; `--virtual` alone tests the model")
     compiler = shutil.which("gcc") or shutil.which("cc")
     if compiler is None:
         raise SimulatorError("no C compiler here; on Debian: gcc")
@@ -252,7 +255,7 @@ def build_runner(cache: Path) -> Path:
         complaint = ""
         for simulator in _SIMULATOR_LIBRARIES:
             command = [compiler, "-O2", "-Wall", "-Wextra", "-Werror", SOURCE, "-o", made, *simulator, "-lelf"]
-            done = subprocess.run(command, capture_output=True, text=True, check=False)
+            done = subprocess.run(command, capture_output=True, encoding="utf-8", check=False)
             if done.returncode == 0:
                 break
             complaint = done.stderr
@@ -299,7 +302,7 @@ class Simulator:
         The last cue of every script must be `end`. The function returns the script's events; it raises SimulatorError.
         """
         process = subprocess.Popen(
-            self.command(), stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+            self.command(), stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, encoding="utf-8"
         )
         assert process.stdin is not None
         assert process.stdout is not None
@@ -333,7 +336,7 @@ class Simulator:
     def _events(self, cues: str) -> list[ChipEvent]:
         try:
             done = subprocess.run(
-                self.command(), input=cues, capture_output=True, text=True, check=False, timeout=LONGEST_RUN_S
+                self.command(), input=cues, capture_output=True, encoding="utf-8", check=False, timeout=LONGEST_RUN_S
             )
         except subprocess.TimeoutExpired:
             raise SimulatorError(f"the simulator did not end within {LONGEST_RUN_S} s") from None
@@ -357,7 +360,7 @@ class Simulator:
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
-            text=True,
+            encoding="utf-8",
         )
         try:
             assert process.stdin is not None
@@ -395,7 +398,7 @@ def _run_copy(process: subprocess.Popen[str], forked: int, script: Sequence[Cue]
 
 def symbols(program: Path, nm: str = "avr-nm") -> Mapping[str, int]:
     """Return the data-memory addresses of a program's variables, by name. Raises SimulatorError."""
-    done = subprocess.run([nm, str(program)], capture_output=True, text=True, check=False)
+    done = subprocess.run([nm, str(program)], capture_output=True, encoding="utf-8", check=False)
     if done.returncode != 0:
         raise SimulatorError("the program's symbols cannot be read", done.stderr)
     rows = [line.split() for line in done.stdout.splitlines()]

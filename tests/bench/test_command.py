@@ -11,8 +11,9 @@ import pytest
 from click.testing import CliRunner
 
 from bench.monitor import RUNS_AS_IT_LIKES
-from bench.virtual.board import AheadClock, VirtualBoard, behind_pty
+from bench.virtual.board import AheadClock, VirtualBoard
 from bench.virtual.machine import Faults
+from bench.virtual.serving import behind_pty
 from tests.support.running import run
 from timing.sequence.core.table import Output
 from wirecue.cli import main

@@ -49,7 +49,7 @@ def test_a_ports_description_is_a_devices_text_too(monkeypatch):
         description = "board\x1b[2J\n"
         vid = 0x1209
 
-    monkeypatch.setattr("bench.port.list_ports.comports", lambda: [Port])
+    monkeypatch.setattr("serial.tools.list_ports.comports", lambda: [Port])
     assert listed_ports() == ["/dev/ttyACM0  board<1b>[2J<0a>"]
 
 
@@ -59,7 +59,7 @@ def test_a_port_built_into_the_computer_is_not_offered_for_a_board(monkeypatch):
         description = "n/a"
         vid = None
 
-    monkeypatch.setattr("bench.port.list_ports.comports", lambda: [BuiltIn])
+    monkeypatch.setattr("serial.tools.list_ports.comports", lambda: [BuiltIn])
     assert listed_ports() == []
     assert "none is plugged in" in str(NoPortGivenError(listed_ports()))
     assert "Nothing is plugged in" in str(PortMissingError("/dev/ttyACM9", listed_ports()))

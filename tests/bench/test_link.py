@@ -27,9 +27,10 @@ from bench.link import Link, connected, require_design
 from bench.message import AnswerError, answer_line, message, read_answer
 from bench.monitor import WRAP_US, UnwrappedClock
 from bench.port import locked, open_port
-from bench.virtual.board import VirtualBoard, behind_pty, behind_socket
+from bench.virtual.board import VirtualBoard
 from bench.virtual.commands import read_line
 from bench.virtual.machine import Faults
+from bench.virtual.serving import behind_pty, behind_socket
 from tests.support.virtual_boards import Loopback
 from timing.protocol.commands import COMMANDS, LONGEST_LINE, command_named
 

@@ -12,7 +12,8 @@ from pyvisa import ResourceManager
 from bench.avr.simulator import UART_DEFINES, Simulator, Wiring, build_runner
 from bench.forcing import setting_counts
 from bench.link import connected
-from bench.virtual.board import AheadClock, VirtualBoard, behind_pty, behind_socket
+from bench.virtual.board import AheadClock, VirtualBoard
+from bench.virtual.serving import behind_pty, behind_socket
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch
 from wirecue.projects import load_project

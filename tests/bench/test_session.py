@@ -7,8 +7,9 @@ import pytest
 from bench.cases import cases_of
 from bench.errors import NotFittedError, WrongDesignError
 from bench.run import BenchObserver, run_session
-from bench.virtual.board import AheadClock, VirtualBoard, behind_pty
+from bench.virtual.board import AheadClock, VirtualBoard
 from bench.virtual.machine import Faults
+from bench.virtual.serving import behind_pty
 from timing.protocol.target import RAW_BIT
 from timing.sequence.core.table import Output
 

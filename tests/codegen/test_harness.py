@@ -12,8 +12,9 @@ from pathlib import Path
 import pexpect
 import pytest
 
-from bench.virtual.board import AheadClock, VirtualBoard, behind_pty
+from bench.virtual.board import AheadClock, VirtualBoard
 from bench.virtual.machine import NO_FAULTS, Faults
+from bench.virtual.serving import behind_pty
 from codegen.harness import UncarriedModuleError, carried, harness_files
 from codegen.plan import Plan
 from tests.conftest import EXAMPLES

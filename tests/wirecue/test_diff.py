@@ -7,8 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from bench.virtual.board import VirtualBoard, behind_pty
+from bench.virtual.board import VirtualBoard
 from bench.virtual.machine import Faults
+from bench.virtual.serving import behind_pty
 from codegen.design_change import ProgramChange, design_change
 from codegen.plan import Plan
 from codegen.writing import write_plan

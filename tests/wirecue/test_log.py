@@ -11,7 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bench.virtual.board import VirtualBoard, behind_pty
+from bench.virtual.board import VirtualBoard
+from bench.virtual.serving import behind_pty
 from tests.conftest import ROOT, VERSION
 from tests.support.running import run, shop
 from timing.project import Project

@@ -12,8 +12,9 @@ from contextlib import contextmanager
 import pytest
 
 from bench.port import PortLock
-from bench.virtual.board import VirtualBoard, behind_pty
+from bench.virtual.board import VirtualBoard
 from bench.virtual.machine import Faults
+from bench.virtual.serving import behind_pty
 from tests.conftest import ROOT
 from tests.support.running import run
 from timing.design.loading import load_design

@@ -11,6 +11,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError
 
 from timing.design.units import Measure, key_of
+from timing.system.file_names import is_device_name
 
 
 class Section(BaseModel):
@@ -55,7 +56,6 @@ def refuse(found: str, allowed: str, hint: str = "") -> PydanticCustomError:
 # Names travel into C, file names and HTML. Instead of escaping them for each, their alphabet is the narrow one
 # that all of these take as it is, and the whole text is matched.
 _NAME = re.compile(r"[a-z][a-z0-9_]{0,30}")
-_DEVICE_NAMES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))}
 _TEXT_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ufeff]")
 
 
@@ -64,7 +64,7 @@ def _name(value: str) -> str:
     if _NAME.fullmatch(value) is None:
         near = re.sub(r"[^a-z0-9_]+", "_", value.lower()).strip("_0123456789")[:31]
         raise refuse(repr(value), allowed, f"perhaps {near!r}" if _NAME.fullmatch(near) else "")
-    if value in _DEVICE_NAMES:
+    if is_device_name(value):
         raise refuse(repr(value), "a name that every system takes as a folder", "this one is a device on some")
     return value
 

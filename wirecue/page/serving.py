@@ -17,6 +17,7 @@ from nicegui import ui
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from timing.errors import WirecueError
+from timing.system.listening import listening_alone
 from wirecue.page.document import Document
 from wirecue.page.files import Folder
 from wirecue.page.guard import LinkGuard
@@ -68,7 +69,8 @@ class ImpatientProtocol(H11Protocol):
         self.transport.close()
 
 
-HOST = "127.0.0.1"
+FIRST_FREE_TO_USE = 1024
+"""Lower ports are not for everybody on most systems."""
 _READERS = {"engineio.packet", "engineio.payload", "socketio.packet"}
 """Modules that read what a browser sent."""
 RECONNECT_S = 120.0
@@ -154,16 +156,12 @@ def _is_news(record: logging.LogRecord) -> bool:
 
 @contextlib.contextmanager
 def _listening(port: int) -> Iterator[socket.socket]:
-    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     try:
-        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        try:
-            listener.bind((HOST, port))
-        except (OSError, OverflowError) as error:
-            taken = getattr(error, "errno", None) == errno.EADDRINUSE
-            why = "another program uses it" if taken else (getattr(error, "strerror", None) or str(error)).lower()
-            raise PortTakenError(port, why) from None
-        listener.listen()
+        listener = listening_alone(port)
+    except (OSError, OverflowError) as error:
+        # Windows also says "access denied" of a port that another program has for itself.
+        taken = getattr(error, "errno", None) in (errno.EADDRINUSE, errno.EACCES) and port >= FIRST_FREE_TO_USE
+        why = "another program uses it" if taken else (getattr(error, "strerror", None) or str(error)).lower()
+        raise PortTakenError(port, why) from None
+    with listener:
         yield listener
-    finally:
-        listener.close()
