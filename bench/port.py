@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import errno
 import os
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -16,6 +17,7 @@ from typing import TYPE_CHECKING, Protocol
 import serial
 
 from bench.errors import LockFailedError, PortBusyError, PortDeniedError, PortFailedError, PortMissingError, device_text
+from bench.tcp_port import TcpPort
 from timing.protocol.commands import BAUD
 from timing.system.locking import LockPlaceError, own_lock, taken_lock
 
@@ -113,18 +115,23 @@ def require_present(port: str) -> None:
         raise PortMissingError(port, listed_ports())
 
 
+_TCP = re.compile(r"socket://(?P<host>[^:/?#\[\]]+):(?P<port>[0-9]{1,5})/?")
+
+
 def open_port(port: str, baud: int = BAUD) -> Transport:
     """Open a port by its name, or by a URL that pyserial knows, such as socket://127.0.0.1:5025.
 
     Raises PortBusyError, PortDeniedError, PortMissingError, PortFailedError.
     """
     try:
+        if (tcp := _TCP.fullmatch(port)) is not None:
+            return TcpPort(tcp["host"], int(tcp["port"]), READ_TIMEOUT_S, WRITE_TIMEOUT_S)
         if "://" in port:
             opened = serial.serial_for_url(port, baudrate=baud)
         else:
             opened = serial.Serial(port, baudrate=baud, exclusive=True)
         opened.timeout, opened.write_timeout = READ_TIMEOUT_S, WRITE_TIMEOUT_S
-    except (serial.SerialException, OSError, ValueError) as error:
+    except (serial.SerialException, OSError, ValueError, OverflowError) as error:
         raise _reason(port, error) from None
     return opened
 

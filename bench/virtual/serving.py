@@ -57,6 +57,7 @@ def _serve_clients(server: socket.socket, stop: socket.socket, board: VirtualBoa
         if stop in ready:
             return
         client, _ = server.accept()
+        client.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
         with client:
             if _serve(client.fileno(), stop.fileno(), client.sendall, lambda: client.recv(CHUNK), board):  # noqa: B023
                 return
