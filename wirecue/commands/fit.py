@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,7 +9,6 @@ from typing import TYPE_CHECKING
 import click
 
 from timing.design.text_file import shown
-from timing.formatting import in_ms
 from wirecue.arguments import READING, SPEED
 from wirecue.output_files import write_unless_changed
 from wirecue.terminal import json_text, paragraph, rounded, say, table, working
@@ -19,17 +16,12 @@ from wirecue.terminal import json_text, paragraph, rounded, say, table, working
 if TYPE_CHECKING:
     from timing.circuit.dial import PanelDial
     from timing.design.saving import Setting
-    from timing.process.case import BurnbackCase
     from timing.process.fit import Fit, FitLimits
     from timing.process.welds import TestWeld
-    from wirecue.weld_log import LoggedWelds
+    from wirecue.weld_fit import LoggedFit
 
 
-BAND = "extension_left"
-"""Table of the design file for what is left over the dial."""
 BAND_ROWS = ("low_mm", "middle_mm", "high_mm", "good", "frozen", "short", "fused")
-CONTRADICTS = 4.0
-"""A weld that left nothing to measure contradicts the fit from this misfit on: some one in seven or less likely."""
 
 
 def _given_welds(given: tuple[str, ...], dial: PanelDial | None) -> tuple[TestWeld, ...]:
@@ -116,16 +108,12 @@ def command(
     a comma: ball, ball 1.5 mm, no ball; how far away the gun was; the wire feed speed. Welds are kept in the logbook
     beside the design, and all of them count.
     """
-    from codegen.papers.dial_plate import settable_of
     from timing.design.loading import read_design_text
-    from timing.design.origin import from_welds
-    from timing.design.saving import with_values
     from timing.process.case import burnback_case
-    from timing.process.fit import check_welds, fit_machine
-    from timing.process.measured_band import band_values
-    from timing.process.ranging import out_of_reach
-    from wirecue.panel_moves import moved_by, moves_text
+    from timing.process.fit import check_welds
+    from wirecue.panel_moves import moves_text
     from wirecue.projects import parse_project
+    from wirecue.weld_fit import fit_of_log
     from wirecue.weld_log import LoggedWelds, as_made, log_left_out, log_welds, logged_welds
 
     if no_log and leave_out is not None:
@@ -134,8 +122,7 @@ def command(
     project = parse_project(text, str(design))
     dial = project.dials.get("burnback")
     new = tuple(as_made(weld, project.design, speed) for weld in _given_welds(given, dial))
-    case = burnback_case(project.design)
-    check_welds(case, new)
+    check_welds(burnback_case(project.design), new)
     if no_log:
         logged = LoggedWelds(new, tuple(range(1, len(new) + 1)), (date.today().isoformat(),) * len(new), ())
     else:
@@ -147,61 +134,43 @@ def command(
         logged = logged_welds(design, project.design)
     for words in logged.told:
         say(words, err=True)
-    if speed is not None:
-        case = case.at_speed(speed)
     with working("fitting"):
-        fit = fit_machine(case, logged.welds, settable_of(dial), rule_mm, hand_mm)
-    origin = from_welds(logged.days) if logged.days else ""
-    changed, settings = with_values(text, fit.design_values(case), str(design), origin)
-    if fit.band_told and not fit.contradicts and case.feed_mm_s == project.design.process.wire_feed_speed_mm_s:
-        # The table says itself what it was found from.
-        band = {BAND: band_values(project.design, fit.band, origin.removeprefix("from "))}
-        changed, more = with_values(changed, band, str(design))
-        settings += more
+        found = fit_of_log(project, text, str(design), logged, feed_mm_s=speed, rule_mm=rule_mm, hand_mm=hand_mm)
+    fit, settings = found.fit, found.settings
     if as_json:
-        click.echo(json_text(rounded(report(case, fit, logged, settings))), nl=False)
+        click.echo(json_text(rounded(report(found))), nl=False)
     else:
-        say(text_of(case, fit, logged))
+        say(text_of(found))
     if not fit.contradicts and logged.welds and not as_json:
         say(f"\n{_what_changes(design, settings)}")
     if fit.contradicts:
         say("Nothing is written while the welds contradict each other.", err=True)
         ctx.exit(1)
     if write and logged.welds and settings:
-        write_unless_changed(design, text, changed, "fit --write")
+        write_unless_changed(design, text, found.text, "fit --write")
         say(f"design: {shown(design)}", err=True)
         if not as_json:
-            asked = [] if fit.settled.beyond is None else [round(fit.settled.beyond.time_s * 1e6)]
-            short = [one for us in asked for one in out_of_reach("burnback", project.design.times.burnback, us)]
-            say(f"\n{moves_text(design, moved_by(text, changed, str(design), short))}")
+            say(f"\n{moves_text(design, found.moved(project, str(design)))}")
     elif settings and logged.welds and not as_json:
         say("--write puts that into the file.")
 
 
-def text_of(case: BurnbackCase, fit: Fit, logged: LoggedWelds) -> str:
+def text_of(found: LoggedFit) -> str:
     """Return the fit as text: welds, figures, what follows."""
     from timing.design.units import as_typed, speed_text
-    from timing.process.fit_words import limits_text
+    from wirecue.weld_fit import FIGURES_HEAD, WELDS_HEAD
 
+    case, fit = found.case, found.fit
     head = f"Test welds at {speed_text(case.feed_mm_s)}, gun held at {as_typed(case.distance_mm, 'mm')}"
-    if not logged.welds:
+    if not found.logged.welds:
         return "\n".join(map(paragraph, fit.sentences))
     # The first sentence repeats the figures.
     words = "\n".join(map(paragraph, fit.sentences[1:]))
-    figures = [
-        ("coast", in_ms(fit.coast_s), limits_text(fit.coast_limits_s), f"design {in_ms(case.coast_s)}"),
-        (
-            "contactor drop-out",
-            in_ms(fit.contactor_off_s),
-            limits_text(fit.contactor_off_limits_s),
-            f"design {in_ms(case.contactor_off.typical_s)}",
-        ),
-    ]
     return "\n\n".join(
         [
             head,
-            table(list(_weld_rows(case, fit, logged)), ("", "weld", "by the fit", "off")),
-            table(figures, ("", "likely", "95 % limits", "")),
+            table(list(found.rows()), WELDS_HEAD),
+            table(found.figures(), FIGURES_HEAD),
             *([] if fit.contradicts else [_band_text(fit)]),
             words,
         ]
@@ -209,26 +178,14 @@ def text_of(case: BurnbackCase, fit: Fit, logged: LoggedWelds) -> str:
 
 
 def _band_text(fit: Fit) -> str:
-    head = ("burnback", "extension left", "nine of ten", "good", "")
-    return f"Read to the end of the ball, {fit.band.ball_mm:.1f} mm of it:\n{table(list(fit.band.rows()), head)}"
+    from wirecue.weld_fit import BAND_HEAD
 
-
-def _weld_rows(case: BurnbackCase, fit: Fit, logged: LoggedWelds) -> Iterator[tuple[str, str, str, str]]:
-    rows = zip(logged.numbers, logged.welds, fit.predicted_mm, fit.misfits, fit.weld_deviation_mm, strict=True)
-    for number, weld, predicted_mm, misfit, deviation_mm in rows:
-        told = replace(
-            weld,
-            distance_mm=None if weld.distance_mm == case.distance_mm else weld.distance_mm,
-            feed_mm_s=None if weld.feed_mm_s == case.feed_mm_s else weld.feed_mm_s,
-        )
-        if weld.extension_mm is None:
-            off = "agrees" if misfit < CONTRADICTS else "does not agree"
-        else:
-            off = f"{weld.extension_mm - predicted_mm:+.1f} mm (usual: {deviation_mm:.1f} mm)"
-        yield str(number), told.sentence, f"{predicted_mm:.1f} mm", off
+    return f"Read to the end of the ball, {fit.band.ball_mm:.1f} mm of it:\n{table(list(fit.band.rows()), BAND_HEAD)}"
 
 
 def _what_changes(design: Path, settings: tuple[Setting, ...]) -> str:
+    from wirecue.weld_fit import BAND
+
     if not settings:
         return f"Nothing to change in {shown(design)}."
     band = [change for change in settings if change.key.startswith(BAND)]
@@ -247,8 +204,9 @@ def _toml(value: str | bool | None) -> str:
     return str(value).lower() if isinstance(value, bool) else f'"{value}"'
 
 
-def report(case: BurnbackCase, fit: Fit, logged: LoggedWelds, settings: tuple[Setting, ...]) -> dict[str, object]:
+def report(logged_fit: LoggedFit) -> dict[str, object]:
     """Return the fit as data; the unit of each number stands in its key."""
+    case, fit, logged, settings = logged_fit.case, logged_fit.fit, logged_fit.logged, logged_fit.settings
 
     def limits(found: FitLimits) -> dict[str, float]:
         return {"low_s": found.low, "high_s": found.high}
