@@ -10,6 +10,10 @@ EntryValue = str | int | float | bool
 """What an entry may say under a key; quantities are texts with their units, as they were given."""
 
 
+LONGEST_NOTE = 2_000
+"""Most letters of a text that somebody types into one (choice)."""
+
+
 class EntryKind(StrEnum):
     """What happened. The word stands in the file."""
 

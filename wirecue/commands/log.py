@@ -10,14 +10,13 @@ from typing import TYPE_CHECKING
 import click
 
 from timing.design.text_file import shown
-from timing.logbook.entry import EntryKind, Logbook
+from timing.logbook.entry import LONGEST_NOTE, EntryKind, Logbook
 from wirecue.terminal import json_text, paragraph, say
 
 if TYPE_CHECKING:
     from timing.logbook.entry import Entry, EntryValue
 
 LOG_FORMAT = 1
-LONGEST_NOTE = 2_000
 _WHEN, _HEAD = 18, 15
 """Columns that time and kind of an entry take."""
 

@@ -39,6 +39,8 @@ STATIONS = (
     Station("build", "Build", "Build"),
     Station("bench", "Bench", "Bench"),
     Station("commissioning", "Commissioning", "Commission"),
+    Station("welds", "Test welds", "Welds"),
+    Station("log", "Logbook", "Log"),
     Station("symptoms", "What do you see?", "Trouble"),
 )
 """In the order of the job."""

@@ -11,6 +11,7 @@ from wirecue.page.panels.bench import bench_panel
 from wirecue.page.panels.build import build_panel
 from wirecue.page.panels.commissioning import commissioning_panel
 from wirecue.page.panels.findings import findings_panel
+from wirecue.page.panels.logbook import log_panel
 from wirecue.page.panels.parts import parts_panel
 from wirecue.page.panels.pictures import timeline_panel, wire_end_panel
 from wirecue.page.panels.settings import settings_panel
@@ -19,6 +20,7 @@ from wirecue.page.panels.supply import supply_panel
 from wirecue.page.panels.symptoms import symptoms_panel
 from wirecue.page.panels.times import times_panel
 from wirecue.page.panels.way import way_along
+from wirecue.page.panels.welds import welds_panel
 from wirecue.page.screen import Screen, body_html, head_html
 from wirecue.page.shared import Shared
 
@@ -55,6 +57,8 @@ def show_page(shared: Shared) -> None:
             build_panel(screen)
             bench_panel(screen)
             commissioning_panel(screen)
+            welds_panel(screen)
+            log_panel(screen)
             symptoms_panel(screen)
             ui.label(CAUTION).classes("note place-caution")
     if shared.findings is None:
