@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from timing.process.welds import RULE_MM
+from timing.process.welds import RULE_MM, TestWeld, read_weld
 from wirecue.weld_log import LoggedWelds
 
 if TYPE_CHECKING:
@@ -88,6 +88,11 @@ class LoggedFit:
 WELDS_HEAD = ("", "weld", "by the fit", "off")
 FIGURES_HEAD = ("", "likely", "95 % limits", "")
 BAND_HEAD = ("burnback", "extension left", "nine of ten", "good", "")
+
+
+def typed_weld(text: str, project: Project) -> TestWeld:
+    """Return the weld that a text such as 'mark 90: 9 mm' tells of. Raises WeldError."""
+    return read_weld(text, project.dials.get("burnback"))
 
 
 def fit_of_log(

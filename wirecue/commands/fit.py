@@ -14,22 +14,23 @@ from wirecue.output_files import write_unless_changed
 from wirecue.terminal import json_text, paragraph, rounded, say, table, working
 
 if TYPE_CHECKING:
-    from timing.circuit.dial import PanelDial
     from timing.design.saving import Setting
     from timing.process.fit import Fit, FitLimits
     from timing.process.welds import TestWeld
+    from timing.project import Project
     from wirecue.weld_fit import LoggedFit
 
 
 BAND_ROWS = ("low_mm", "middle_mm", "high_mm", "good", "frozen", "short", "fused")
 
 
-def _given_welds(given: tuple[str, ...], dial: PanelDial | None) -> tuple[TestWeld, ...]:
+def _given_welds(given: tuple[str, ...], project: Project) -> tuple[TestWeld, ...]:
     """Read texts such as '90 ms: 9 mm'. Raises click.BadParameter."""
-    from timing.process.welds import WeldError, read_weld
+    from timing.process.welds import WeldError
+    from wirecue.weld_fit import typed_weld
 
     try:
-        return tuple(read_weld(text, dial) for text in given)
+        return tuple(typed_weld(text, project) for text in given)
     except WeldError as error:
         raise click.BadParameter(str(error), param_hint="'--weld' / '-w'") from None
 
@@ -120,8 +121,7 @@ def command(
         raise click.UsageError("--leave-out goes by the logbook, --no-log leaves it alone")
     text = read_design_text(design)
     project = parse_project(text, str(design))
-    dial = project.dials.get("burnback")
-    new = tuple(as_made(weld, project.design, speed) for weld in _given_welds(given, dial))
+    new = tuple(as_made(weld, project.design, speed) for weld in _given_welds(given, project))
     check_welds(burnback_case(project.design), new)
     if no_log:
         logged = LoggedWelds(new, tuple(range(1, len(new) + 1)), (date.today().isoformat(),) * len(new), ())

@@ -13,7 +13,7 @@ from wirecue.page.panels.bar import save
 from wirecue.page.screen import Screen
 from wirecue.page.shared import Shared
 
-LOOK_S = 1.0
+_LOOK_S = 1.0
 """How often an open card looks whether somebody has added to the logbook."""
 
 
@@ -45,7 +45,7 @@ def follow_log(screen: Screen, fold: Fold, show: Callable[[], None]) -> None:
             seen[0] = state
             show()
 
-    timer = ui.timer(LOOK_S, look, active=False)
+    timer = ui.timer(_LOOK_S, look, active=False)
 
     def turned() -> None:
         timer.active = fold.is_open

@@ -14,7 +14,7 @@ from timing.errors import WirecueError
 from timing.process.advice import design_curve
 from timing.process.case import burnback_case
 from timing.process.fit import check_welds
-from timing.process.welds import WeldError, read_weld
+from timing.process.welds import WeldError
 from timing.project import Project
 from wirecue.page.beside import design_path, follow_log, log_state, saved_first
 from wirecue.page.cards import Fold, folded_card
@@ -24,7 +24,7 @@ from wirecue.page.screen import Screen, in_page, typed_in
 from wirecue.page.shared import BAND_DRAWS, Shared, findings_key
 from wirecue.page.watched import Watched, follow_while_open
 from wirecue.page.words import folded, told_list, told_table
-from wirecue.weld_fit import BAND_HEAD, FIGURES_HEAD, LoggedFit, fit_of_log
+from wirecue.weld_fit import BAND_HEAD, FIGURES_HEAD, LoggedFit, fit_of_log, typed_weld
 from wirecue.weld_log import as_made, log_left_out, log_welds, logged_welds
 
 _NOTE = "Short welds on scrap find your machine's coast and its burnback setting; they are kept in the logbook."
@@ -117,7 +117,7 @@ class _Welds:
             return
         project = shared.project
         try:
-            weld = as_made(read_weld(str(event.args).strip(), project.dials.get("burnback")), project.design)
+            weld = as_made(typed_weld(str(event.args).strip(), project), project.design)
             check_welds(burnback_case(project.design), [weld])
             log_welds(path, project.design, [weld])
         except (WeldError, WirecueError) as refused:
