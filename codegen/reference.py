@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 import textwrap
 
 from pydantic import BaseModel
@@ -20,6 +21,8 @@ from timing.sequence.faults import EXPLANATIONS
 
 _MADE = "<!-- Made by `make docs` from the code; changes here are lost. -->\n\n"
 _OUTPUTS = {Output.GAS: "G", Output.WIRE: "W", Output.CONTACTOR: "C"}
+_MANY = 3
+"""Places of one table from which its heading no longer names them all."""
 
 
 def sequence_page() -> str:
@@ -109,14 +112,35 @@ def design_file_page() -> str:
         '`preflow = { from = "0 ms", to = "1.5 s", setting = "300 ms" }`.',
         "",
     ]
-    for name, model in _tables(Design, ""):
-        lines += [f"## {name or 'top level'}", "", (model.__doc__ or "").strip(), ""]
+    for model, names in _names_by_table().items():
+        lines += [f"## {_heading(names)}", "", inspect.getdoc(model) or "", "", *_where_it_stands(names)]
         lines += ["| key | what it is | allowed | if left out |", "|---|---|---|---|"]
         lines += [_key_row(field) for field in model.model_fields.values() if _inner(field) is None]
         lines.append("")
     lines += ["## Roles of pins", "", "For `board.pins`.", "", "| role | what it is | kind |", "|---|---|---|"]
     lines += [f"| `{role.key}` | {role.meaning} | {role.kind.value} |" for role in ROLES.values()]
     return "\n".join(lines) + "\n"
+
+
+def _names_by_table() -> dict[type[BaseModel], list[str]]:
+    """Return each kind of table with the names under which it stands in a design file."""
+    found: dict[type[BaseModel], list[str]] = {}
+    for name, model in _tables(Design, ""):
+        found.setdefault(model, []).append(name or "top level")
+    return found
+
+
+def _heading(names: list[str]) -> str:
+    """Return one heading for all places of a table: their names, or what these end in where there are many."""
+    return ", ".join(names if len(names) < _MANY else dict.fromkeys(name.rpartition(".")[2] for name in names))
+
+
+def _where_it_stands(names: list[str]) -> list[str]:
+    """Return where a table of many places stands, as a paragraph."""
+    if len(names) < _MANY:
+        return []
+    places = ", ".join(f"`{name}`" for name in names)
+    return [textwrap.fill(f"The same for each of {places}.", 110, break_on_hyphens=False), ""]
 
 
 def _tables(model: type[BaseModel], name: str) -> list[tuple[str, type[BaseModel]]]:

@@ -52,8 +52,8 @@ def timeline() -> str:
 
 
 def burnback() -> str:
-    """Return what each burnback setting leaves of the wire, on the shop feeder."""
-    design = _example("shop_two_step")
+    """Return what each burnback setting leaves of the wire, for spots and stitches."""
+    design = _example("spot_stitch")
     time, case = design.times.burnback, burnback_case(design)
     setting_s = time.setting_us / 1e6
     settings_s = np.unique(np.append(curve_settings_s(case, time.high_us / 1e6), setting_s))

@@ -6,6 +6,7 @@ page comes from outside, and no page but the search runs a script: it reads from
 
 from __future__ import annotations
 
+import re
 import shutil
 import sys
 from pathlib import Path
@@ -39,6 +40,8 @@ root_doc = FRONT
 exclude_patterns = [path.name for path in ROOT.iterdir() if path.is_dir() and path.name != "docs"]
 myst_heading_anchors = 4
 
+smartquotes = False
+
 html_theme = "plain"
 html_theme_path = [str(Path(__file__).parent)]
 html_title = project
@@ -71,11 +74,12 @@ def _toctree(pages: list[str], caption: str = "") -> str:
     return f"\n```{{toctree}}\n:hidden:\n{named}\n{listed}\n```\n"
 
 
-def with_wide_tables(_app: Sphinx, _page: str, _template: str, context: dict[str, Any], _doctree: object) -> None:
-    """Let a table that is wider than the screen scroll by itself, by keyboard too."""
+def for_small_screens(_app: Sphinx, _page: str, _template: str, context: dict[str, Any], _doctree: object) -> None:
+    """Let a table that is wider than the screen scroll by itself, by keyboard too, and a picture open in full size."""
     if body := context.get("body"):
         frame = '<div class="wide" role="region" aria-label="table" tabindex="0"><table'
-        context["body"] = body.replace("<table", frame).replace("</table>", "</table></div>")
+        body = body.replace("<table", frame).replace("</table>", "</table></div>")
+        context["body"] = re.sub(r'<img [^>]*?src="([^"]+)"[^>]*>', r'<a class="picture" href="\1">\g<0></a>', body)
 
 
 def with_index(app: Sphinx, trouble: Exception | None) -> None:
@@ -87,5 +91,5 @@ def with_index(app: Sphinx, trouble: Exception | None) -> None:
 def setup(app: Sphinx) -> None:
     """Called by Sphinx."""
     app.connect("source-read", with_navigation)
-    app.connect("html-page-context", with_wide_tables)
+    app.connect("html-page-context", for_small_screens)
     app.connect("build-finished", with_index)
