@@ -81,8 +81,12 @@ def spot() -> str:
 
 
 def dials() -> str:
-    """Return the plates of the panel, on as much of the page as they take."""
-    page = panel_pages(spot_stitch(), __version__, BOTH)[0]
+    """Return the plates of the panel."""
+    return _filled_part(panel_pages(spot_stitch(), __version__, BOTH)[0])
+
+
+def _filled_part(page: Page) -> str:
+    """Return a page without what is empty at its foot."""
     deepest_mm = max(map(_lowest_mm, page.shapes)) + MARGIN_MM
     return page_svg(Page(replace(page.paper, height_mm=deepest_mm), page.shapes))
 
@@ -106,7 +110,7 @@ def first_schematic() -> str:
 
 def strip_board() -> str:
     """Return the side of the strip board that parts lie on. Laid out in some twenty seconds, then kept."""
-    return page_svg(component_page(laid_out_board(spot_stitch(), SEED, LAYOUT_MOVES, lambda _: None), BOTH_ACROSS))
+    return _filled_part(component_page(laid_out_board(spot_stitch(), SEED, LAYOUT_MOVES, lambda _: None), BOTH_ACROSS))
 
 
 PICTURES = {
