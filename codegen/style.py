@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import drawsvg as draw
 
 FONT = "DejaVu Sans, Verdana, sans-serif"
@@ -47,3 +49,12 @@ def _pattern(name: str, ground: str, angle_deg: float, spacing: float) -> draw.P
     pattern = draw.Pattern(spacing, spacing, patternUnits="userSpaceOnUse", patternTransform=turned, id=name)
     pattern.append(draw.Rectangle(0, 0, spacing, spacing, fill=ground))
     return pattern
+
+
+_LONG_NUMBER = re.compile(r"\d+\.\d{7,}(?:e-?\d+)?")
+_DECIMALS_KEPT = 4
+
+
+def svg_text(picture: draw.Drawing) -> str:
+    """Return a picture as SVG, the same on every system: their mathematics part in the last digits of a number."""
+    return _LONG_NUMBER.sub(lambda found: str(round(float(found[0]), _DECIMALS_KEPT)), str(picture.as_svg()))

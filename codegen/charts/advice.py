@@ -9,7 +9,7 @@ import drawsvg as draw
 from codegen.charts import burnback as burnback_svg
 from codegen.charts import spot as spot_chart
 from codegen.charts.chart import Axis, canvas, write
-from codegen.style import COMMANDED, FRAME, HOT, INK, TINT, hatch, text_width
+from codegen.style import COMMANDED, FRAME, HOT, INK, TINT, hatch, svg_text, text_width
 from timing.design.design import Design
 from timing.design.times import TIME_TITLES, TimeSetting
 from timing.design.units import format_duration
@@ -49,7 +49,7 @@ def advice_svg(design: Design, advice: Advice) -> str:
         lowest = draw.Group(transform=f"translate(0 {rows_end + 32 + burnback_svg.HEIGHT})")
         lowest.append(spot_chart.spot_group("The spot in depth", spot, spot_chart.spot_setting(design)))
         picture.append(lowest)
-    return str(picture.as_svg())
+    return svg_text(picture)
 
 
 def _legend(picture: draw.Drawing, does: draw.Pattern) -> None:

@@ -22,6 +22,7 @@ from codegen.style import (
     cross_hatch,
     dots,
     hatch,
+    svg_text,
     text_width,
 )
 from timing.design.design import Design
@@ -99,7 +100,7 @@ def burnback_svg(title: str, curve: BurnbackCurve, asked: Asked | None = None) -
     """Return the picture as an SVG document; `asked` is marked beside the advice."""
     picture = canvas(WIDTH, HEIGHT)
     picture.append(burnback_group(title, curve, asked))
-    return str(picture.as_svg())
+    return svg_text(picture)
 
 
 def burnback_group(title: str, curve: BurnbackCurve, asked: Asked | None) -> draw.Group:

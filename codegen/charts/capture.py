@@ -20,7 +20,7 @@ from codegen.charts.tracks import (
     time_axis,
     track,
 )
-from codegen.style import COMMANDED, HOT, TINT, hatch
+from codegen.style import COMMANDED, HOT, TINT, hatch, svg_text
 from timing.sequence.core.engine import Edge, Timeline, on_spans_us
 from timing.sequence.core.table import Output
 
@@ -62,7 +62,7 @@ def capture_svg(
         _marks(picture, scale, y, [mark for mark in marks if mark.output is output])
         y += TRACK_HEIGHT + 2 * TRACK_GAP
     time_axis(picture, scale, top, y)
-    return str(picture.as_svg())
+    return svg_text(picture)
 
 
 def _legend(picture: draw.Drawing, expecting: draw.Pattern, marked: bool) -> None:

@@ -13,7 +13,7 @@ import numpy as np
 
 from codegen.charts.burnback import WIDTH, Asked
 from codegen.charts.chart import Axis, canvas, line_through, write, write_on_white
-from codegen.style import COMMANDED, FRAME, HOT, INK, WARM, cross_hatch, hatch, text_width
+from codegen.style import COMMANDED, FRAME, HOT, INK, WARM, cross_hatch, hatch, svg_text, text_width
 from timing.design.design import Design
 from timing.design.units import as_typed
 from timing.elementwise import Floats
@@ -36,7 +36,7 @@ def spot_svg(title: str, spot: FusedSpot, asked: Asked | None = None) -> str:
     """Return the picture as an SVG document; `asked` is marked beside the advice."""
     picture = canvas(WIDTH, SPOT_HEIGHT)
     picture.append(spot_group(title, spot, asked))
-    return str(picture.as_svg())
+    return svg_text(picture)
 
 
 def spot_group(title: str, spot: FusedSpot, asked: Asked | None) -> draw.Group:

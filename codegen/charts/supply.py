@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import drawsvg as draw
 
 from codegen.charts.chart import Axis, canvas, write
-from codegen.style import COMMANDED, FRAME, PALE, text_width
+from codegen.style import COMMANDED, FRAME, PALE, svg_text, text_width
 from timing.design.units import format_quantity
 from timing.power.budget import Budget, Corner, pull_in_trace
 from timing.power.record import SupplyReport
@@ -59,7 +59,7 @@ def supply_svg(report: SupplyReport) -> str:
     for panel, paint in panels:
         paint(picture, y)
         y += panel
-    return str(picture.as_svg())
+    return svg_text(picture)
 
 
 def _heading(picture: draw.Drawing, x: float, y: float, text: str) -> None:

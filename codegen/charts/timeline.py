@@ -21,7 +21,7 @@ from codegen.charts.tracks import (
     time_axis,
     track,
 )
-from codegen.style import COMMANDED, PALE, TINT, hatch, text_width
+from codegen.style import COMMANDED, PALE, TINT, hatch, svg_text, text_width
 from timing.design.design import Design
 from timing.design.feeder import WireDrive
 from timing.once import once
@@ -79,7 +79,7 @@ def timeline_svg(design: Design, timeline: Timeline) -> str:
     if wire is not None:
         _wire_ends(picture, scale, y - len(lengths) * (LENGTH_HEIGHT + LENGTH_GAP), wire)
     time_axis(picture, scale, top_of_tracks, y)
-    return str(picture.as_svg())
+    return svg_text(picture)
 
 
 def _coast(

@@ -14,7 +14,7 @@ from itertools import pairwise
 
 import drawsvg as draw
 
-from codegen.style import FONT, FRAME, HOT, INK, PALE, text_width
+from codegen.style import FONT, FRAME, HOT, INK, PALE, svg_text, text_width
 from timing.circuit.parts import Netlist, PlacedCaution
 from timing.project import Project
 
@@ -194,7 +194,7 @@ class Sheet:
             self.canvas.append(draw.Circle(*at, 0.7, fill=INK))
         self._strip()
         self.text((WIDTH - EDGE - 2, HEIGHT - EDGE - 1.6), self.foot, SMALL, "end")
-        return str(self.canvas.as_svg())
+        return svg_text(self.canvas)
 
     def _strip(self) -> None:
         general = [one for one in self.wiring.cautions if one.at == "everywhere"]

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Literal
 
 import drawsvg as draw
 
-from codegen.style import FONT, INK
+from codegen.style import FONT, INK, svg_text
 
 if TYPE_CHECKING:
     from reportlab.pdfgen.canvas import Canvas
@@ -139,7 +139,7 @@ def page_svg(page: Page) -> str:
     picture.append(draw.Rectangle(0, 0, paper.width_mm, paper.height_mm, fill="white"))
     for shape in page.shapes:
         picture.append(_element(shape))
-    return str(picture.as_svg())
+    return svg_text(picture)
 
 
 def _element(shape: Shape) -> draw.DrawingBasicElement:

@@ -6,6 +6,7 @@ Each netlist says in its comments what this tool computed for what it measures, 
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -68,7 +69,15 @@ class SpiceCircuit:
     def text(self) -> str:
         """The file: its first line is the title, as SPICE has it."""
         lines = [f"* {self.name}: {self.title}", "* run with: ngspice -b FILE", "* expected:"]
-        return "\n".join([*lines, *(f"*   {one}" for one in self.expected), self.body])
+        return "\n".join([*lines, *(f"*   {one}" for one in self.expected), _LONG_NUMBER.sub(_rounded, self.body)])
+
+
+_LONG_NUMBER = re.compile(r"\d+\.\d{7,}(?:e[+-]?\d+)?")
+
+
+def _rounded(found: re.Match[str]) -> str:
+    """Return a number with as many digits as mean anything: systems' mathematics part in the last of a float."""
+    return f"{float(found[0]):.9g}"
 
 
 def supply_circuits(found: Budget) -> Iterator[SpiceCircuit]:
