@@ -217,7 +217,7 @@ NONSENSE = (
     ("supply.measured_open", "27,4 V", "'27,4 V'", "write a decimal point, not a comma"),
     ("supply.measured_open", "230 V", "'230 V'", ""),
     ("feeder.gas_valve.coil.hold", "", "no answer", ""),
-    ("feeder.gas_valve.coil.inrush", "0.2 A", "'0.2 A'", "`back` returns to the earlier answer"),
+    ("feeder.gas_valve.coil.inrush", "0.2 A", "'0.2 A'", "or go back to the earlier answer, if that one is wrong"),
     ("feeder.gas_valve.coil.hold", "12 V", "'12 V'", "'V' measures something else; write it in mA or A"),
     ("feeder.wire_drive.off_delay", "9 ms, 6 ms, 4 ms", "'9 ms, 6 ms, 4 ms'", ""),
     ("feeder.wire_drive.off_delay", "9 ms, 12 ms", "2 figures", ""),

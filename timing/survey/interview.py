@@ -109,8 +109,8 @@ def kept_text(interview: Interview) -> str:
 def resumed(topics: tuple[Topic, ...], path: Path) -> Interview:
     """Return the interview that a file of answers goes on with, up to the first answer that does not do.
 
-    An empty one where there is no such file, or something else in it. Raises UnreadableFileError for what is no text
-    file of a survey's size.
+    What is kept beyond that is offered again when its question comes. An empty interview where there is no such file,
+    or something else in it. Raises UnreadableFileError for what is no text file of a survey's size.
     """
     interview = Interview(topics, {})
     try:
@@ -132,4 +132,18 @@ def resumed(topics: tuple[Topic, ...], path: Path) -> Interview:
         if further.ruled_out:
             break
         interview = further
-    return interview
+    return replace(interview, withdrawn=dict(_kept_further(interview, kept)))
+
+
+def _kept_further(interview: Interview, kept: Mapping[object, object]) -> Iterator[tuple[str, str]]:
+    """Yield key and text of each answer that is kept for later and can be one by itself."""
+    for question in interview.questions:
+        text = kept.get(question.typed_key, kept.get(question.key))
+        if question.key in interview.answers or not isinstance(text, str) or not text.strip():
+            continue
+        try:
+            reply = read_reply(question, text)
+        except ReplyError:
+            continue
+        if not any(option.rules_out for option in question.options if option.word == reply.answer):
+            yield question.key, text

@@ -16,6 +16,8 @@ AnswerKind = Literal["choice", "yes-no", "measure", "spread", "wire", "gas"]
 gas: as spool and cylinder name them, or one of the options.
 """
 YES, NO = "yes", "no"
+NO_ANSWER = "no answer"
+"""What is found in an empty reply that has to be one."""
 OVER_RANGE = ("ol", "o.l", "open", "infinite", "overload", "over range")
 """What an ohmmeter shows, or a person says, where nothing conducts."""
 SPREAD_PARTS = ("min", "typical", "max")

@@ -19,6 +19,7 @@ from timing.errors import meant
 from timing.survey.process_questions import LOAD_A, LOAD_V, OPEN_V, source_slope_v_per_a
 from timing.survey.question import (
     NO,
+    NO_ANSWER,
     OVER_RANGE,
     SPREAD_PARTS,
     YES,
@@ -65,7 +66,7 @@ def read_reply(question: Question, text: str, answers: Mapping[str, str] | None 
     if question.optional and (not given or nothing_conducts or _NOT_KNOWN.fullmatch(given.lower())):
         return ReadReply("")
     if not given:
-        raise ReplyError("no answer", question.allowed)
+        raise ReplyError(NO_ANSWER, question.allowed)
     before = answers or {}
     # Which gas may be meant depends on the wire; the others are read by themselves.
     reply = _read_gas(question, given, before) if question.kind == "gas" else _READERS[question.kind](question, given)
@@ -75,7 +76,7 @@ def read_reply(question: Question, text: str, answers: Mapping[str, str] | None 
 
 def _compare(question: Question, answer: str, answers: Mapping[str, str]) -> None:
     """Hold an answer to the earlier ones that bound it. Raises ReplyError where it is beyond them."""
-    back = "`back` returns to the earlier answer"
+    back = "or go back to the earlier answer, if that one is wrong"
     least, most = answers.get(question.at_least, ""), answers.get(question.at_most, "")
     if least and _size(question, answer) < _size(question, least):
         raise ReplyError(repr(answer), f"{least} or more, as answered before", back)
@@ -123,11 +124,14 @@ def _read_wire(question: Question, text: str) -> ReadReply:
         return ReadReply(chosen)
     reading = wire_reading(text)
     if reading is None:
-        hint = "copy the class from the spool's label, such as ER70S-6, or answer with a number"
+        hint = "copy the class from the spool's label, such as ER70S-6, or answer with its kind"
         if _STICK.fullmatch(text.strip()):
             hint = "that is the class of a stick electrode; wire is ER70S-6, E71T-1C or the like"
         elif text.upper().replace("-", "").startswith(("E71TG", "E70TG")):
-            hint = "this class leaves open whether the wire takes gas: see the spool, and answer 4 with gas, 5 without"
+            hint = (
+                "this class leaves open whether the wire takes gas: see the spool, and answer flux-cored with gas, "
+                "self-shielded without"
+            )
         raise ReplyError(repr(text), question.allowed, hint)
     kind = next(option.meaning for option in question.options if option.word == reading.kind).partition(",")[0]
     gas = "; no gas goes with it, and no gas valve is wired" if reading.self_shielded else ""
@@ -147,7 +151,7 @@ def _read_gas(question: Question, text: str, answers: Mapping[str, str]) -> Read
         raise UnclearReplyError(repr(text), options)
     (reading,) = readings
     if reading.group == "none":
-        hint = "wire that is welded without gas is self-shielded: `back`, and answer so"
+        hint = "wire that is welded without gas is self-shielded: go back to the wire, and answer so"
         raise ReplyError(repr(text), f"a gas, with {wire or 'this'} wire", hint)
     named = typed if reading.parts else ""
     return ReadReply(
@@ -193,8 +197,8 @@ def _quantity_hint(question: Question, text: str) -> str:
     plain = text.strip().lower()
     if _NOT_KNOWN.fullmatch(plain):
         if question.usual:
-            return f"not known: Enter takes the usual answer, {question.usual}"
-        return "this has to be found out: Ctrl-C keeps your answers until then"
+            return f"not known: left empty it stands for the usual answer, {question.usual}"
+        return "this has to be found out: you can stop here, and your answers are kept until then"
     if re.search(r"[0-9],[0-9]", plain):
         return "write a decimal point, not a comma"
     words = re.findall(r"[a-z%/°]+|[0-9]+(?:\.[0-9]+)?(?:/[0-9]+)?", plain)

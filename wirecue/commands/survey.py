@@ -9,14 +9,13 @@ from typing import TYPE_CHECKING
 import click
 
 from timing.design.text_file import shown
+from wirecue.design_names import check_design_name
 from wirecue.output_files import Destination, Form, OutputOption, WritingCommand, write_file
 from wirecue.terminal import paragraph, say
 
 if TYPE_CHECKING:
     from timing.survey.interview import Interview
     from timing.survey.question import Question, ReplyError, UnclearReplyError
-
-_LARGEST_KEPT = 1_000_000
 
 
 @click.command(
@@ -53,10 +52,14 @@ def command(ctx: click.Context, name: str | None, sheet: Destination | None, afr
     if name is None:
         raise click.UsageError("a NAME for the design, such as my_feeder; or --sheet FILE for the blank sheet")
     path = Path(name).with_name(Path(name).name.removesuffix(".toml") + ".toml")
-    _check_name(path)
+    check_design_name(path.stem, str(path))
+    if not path.parent.is_dir():
+        raise click.UsageError(f"there is no folder {path.parent}")
     if os.path.lexists(path) and not force:
         raise click.UsageError(f"{shown(path)} is there already; --force replaces it, or take another name")
-    kept = path.with_suffix(".survey.json")
+    from wirecue.surveying import kept_path
+
+    kept = kept_path(path)
     interview = _begin(kept, afresh)
     interview = _ask_all(ctx, interview, kept)
     _finish(path, interview, kept)
@@ -73,31 +76,11 @@ def _write_sheet(sheet: Destination) -> None:
     say("Print it, take it to the machine; then `wirecue survey NAME`.", err=sheet.printed)
 
 
-def _check_name(path: Path) -> None:
-    from pydantic import TypeAdapter, ValidationError
-
-    from timing.design.section import Name
-    from timing.design.text_file import Complaint, DesignFileError
-
-    try:
-        TypeAdapter(Name).validate_python(path.stem)
-    except ValidationError as error:
-        context = error.errors()[0].get("ctx", {})
-        complaint = Complaint("name", context["found"], context["allowed"], context["hint"])
-        raise DesignFileError(str(path), [complaint]) from None
-    if not path.parent.is_dir():
-        raise click.UsageError(f"there is no folder {path.parent}")
-
-
 def _begin(kept: Path, afresh: bool) -> Interview:
     from codegen.papers.survey_sheet import SURVEY_CAUTIONS
-    from timing.survey.interview import Interview, resumed
-    from timing.survey.topics import topics
-    from wirecue.projects import board_names, load_board
+    from wirecue.surveying import asked_topics, taken_up
 
-    asked = topics(tuple(load_board(name) for name in board_names()))
-    _require_ours(kept, {question.key for topic in asked for question in topic.questions})
-    interview = Interview(asked, {}) if afresh else resumed(asked, kept)
+    interview = taken_up(asked_topics(), kept, afresh=afresh)
     for text in SURVEY_CAUTIONS:
         say(_wrapped(text, "  - ", "    "))
     if interview.answers:
@@ -105,26 +88,9 @@ def _begin(kept: Path, afresh: bool) -> Interview:
     return interview
 
 
-def _require_ours(kept: Path, keys: set[str]) -> None:
-    """Refuse to keep answers over a file that holds something else. Raises OutputError."""
-    import json
-
-    from codegen import disk
-    from wirecue.output_files import OutputError
-
-    if not disk.is_there(kept):
-        return
-    try:
-        answers = json.loads(disk.read(kept, _LARGEST_KEPT) or b"")
-    except (ValueError, RecursionError):
-        answers = None
-    if not isinstance(answers, dict) or (answers and not answers.keys() & keys):
-        allowed = "a name of its own for the answers of the survey: take another NAME, or move this file away"
-        raise OutputError(kept, "a file that is not the answers of a survey", allowed)
-
-
 def _ask_all(ctx: click.Context, interview: Interview, kept: Path) -> Interview:
     from timing.survey.question import ReplyError, UnclearReplyError
+    from wirecue.surveying import forget, keep
 
     shown_already = None
     try:
@@ -153,11 +119,11 @@ def _ask_all(ctx: click.Context, interview: Interview, kept: Path) -> Interview:
                 say(_wrapped(interview.taken, "    ", "    "))
             if interview.ruled_out:
                 if _stays_ruled_out(interview.ruled_out):
-                    kept.unlink(missing_ok=True)
+                    forget(kept)
                     ctx.exit(1)
                 interview = interview.back()
                 continue
-            _keep(interview, kept)
+            keep(interview, kept)
     except click.Abort:
         where = f"kept in {shown(kept)}; the same command goes on from there" if interview.answers else "to keep"
         say(f"\nStopped, no design written. {_counted(interview)} {where}.", err=True)
@@ -202,12 +168,6 @@ def _counted(interview: Interview) -> str:
     return f"{count or 'No'} answer{'' if count == 1 else 's'}"
 
 
-def _keep(interview: Interview, kept: Path) -> None:
-    from timing.survey.interview import kept_text
-
-    write_file(kept, kept_text(interview))
-
-
 def _show(interview: Interview, question: Question) -> None:
     title = interview.title_before(question)
     if title:
@@ -235,12 +195,12 @@ def _refuse(error: ReplyError) -> None:
 
 
 def _finish(path: Path, interview: Interview, kept: Path) -> None:
-    from timing.survey.first_design import design_text, dials_told
-    from wirecue.projects import load_board
+    from timing.survey.first_design import dials_told
+    from wirecue.surveying import forget, surveyed_text
 
-    text = design_text(path.stem, interview, load_board(interview.answers["board.type"]))
+    text = surveyed_text(path.stem, interview)
     write_file(path, text)
-    kept.unlink(missing_ok=True)
+    forget(kept)
     say(f"\n{shown(path)}: written from your answers. Usual and computed values are marked; try them on scrap.")
     for told in dials_told(text):
         say(_wrapped(told, "", "  "))

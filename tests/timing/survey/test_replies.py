@@ -68,15 +68,19 @@ def test_whatever_is_asked_a_bare_number_is_taken_in_the_unit_that_is_shown(ques
         ("process.contact_tip_to_work", "half an inch", "one figure with its unit: was '1/2 inch' meant?"),
         ("process.contact_tip_to_work", "twelve mm", "one figure with its unit: was '12 mm' meant?"),
         ("process.contact_tip_to_work", "12 to 15 mm", "one figure with its unit: was '15 mm' meant?"),
-        ("process.contact_tip_to_work", "don't know", "not known: Enter takes the usual answer, 12 mm"),
+        ("process.contact_tip_to_work", "don't know", "not known: left empty it stands for the usual answer, 12 mm"),
         ("process.wire_feed_speed", "wide open", "in figures, with the unit, such as '200 in/min'"),
         ("supply.measured_open", "about 27", "one figure with its unit: was '27 V' meant?"),
-        ("supply.measured_open", "?", "this has to be found out: Ctrl-C keeps your answers until then"),
+        (
+            "supply.measured_open",
+            "?",
+            "this has to be found out: you can stop here, and your answers are kept until then",
+        ),
         ("supply.measured_open", "27,4", "write a decimal point, not a comma"),
         ("process.wire", "E7018", "that is the class of a stick electrode; wire is ER70S-6, E71T-1C or the like"),
-        ("process.wire", "plumbum", "copy the class from the spool's label, such as ER70S-6, or answer with a number"),
+        ("process.wire", "plumbum", "copy the class from the spool's label, such as ER70S-6, or answer with its kind"),
         ("process.gas", "argon CO2", "how much of each? such as '75/25 argon CO2'"),
-        ("process.gas", "none", "wire that is welded without gas is self-shielded: `back`, and answer so"),
+        ("process.gas", "none", "wire that is welded without gas is self-shielded: go back to the wire, and answer so"),
     ],
 )
 def test_words_and_slips_are_answered_with_what_to_type(key, text, hint):
