@@ -31,28 +31,23 @@ def command(design: Path | None, port: int, no_browser: bool) -> None:
     end, the supply and the findings. Hold the trigger and watch it run; save, build and test a board from there.
 
     \b
-      wirecue page my_feeder.toml
-      wirecue page                   starts with an example, or with the only design file there is
+      wirecue page                   choose there: the survey, an example, or a design of this folder
+      wirecue page my_feeder.toml    go on with that one
 
     The page is served to this machine alone and opens by the link that is printed, once. It reads and writes design
     files below the folder it is started in, nothing else. Ctrl+C ends it.
     """
     if importlib.util.find_spec("nicegui") is None:
         raise NoPageError
-    from wirecue.page.document import Document
+    from wirecue.page.desk import Desk
     from wirecue.page.files import Folder
     from wirecue.page.guard import private_pages
     from wirecue.page.serving import serve
-    from wirecue.projects import example_text
 
     folder = Folder(Path.cwd())
-    if design is None and len(names := folder.names()) == 1:
-        design = Path(names[0])
-    if design is None:
-        document = Document(example_text("shop_two_step"))
-    else:
-        name = folder.name_of(Path.cwd() / design)
-        document = Document(folder.read(name), name)
+    desk = Desk(folder)
+    if design is not None:
+        desk.open(folder.name_of(Path.cwd() / design))
 
     with private_pages(click.launch) as show:
 
@@ -60,6 +55,6 @@ def command(design: Path | None, port: int, no_browser: bool) -> None:
             click.echo(f"The page is at\n  {link}\nThe link opens it once, on this machine. Ctrl+C ends the page.")
             return (lambda: None) if no_browser else show(link)
 
-        serve(document, folder, port, ready)
-    if document.dirty:
-        say(f"{document.name or 'the design'} had changes that were not saved; the open page still shows them.")
+        serve(desk, port, ready)
+    if desk.shared is not None and desk.shared.document.dirty:
+        say(f"{desk.shared.document.name} had changes that were not saved; the open page still shows them.")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import io
 import zipfile
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from timing.design.loading import read_design_text
 from timing.errors import WirecueError
 from timing.project import Project
 from wirecue import __version__
+from wirecue.design_names import new_design_path
 from wirecue.logbooks import enter_changes
 from wirecue.output_files import write_file
 
@@ -104,6 +106,16 @@ class Folder:
         write_file(path, text)
         self._read[name] = _digest(text)
         enter_changes(path, before, text, "page")
+
+    def make(self, typed: str, text: Callable[[str], str]) -> str:
+        """Write a new design file in the folder itself; return its name.
+
+        typed: the design's name, with or without its ending; text: makes the file's text of the name. Raises
+        DesignFileError for what can be no name, TakenNameError where a file is there, OutputError.
+        """
+        path = new_design_path(self.root, typed)
+        self.write(path.name, text(path.stem))
+        return path.name
 
     def _path(self, name: str) -> Path:
         return self.root / self.name_of(Path(name))

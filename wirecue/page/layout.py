@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from nicegui import ui
 
-from codegen.style import COMMANDED, HOT, INK, WARM
+from wirecue.page.frame import CAUTION, frame
 from wirecue.page.panels.advise import advise_panel
 from wirecue.page.panels.bar import bar
 from wirecue.page.panels.bench import bench_panel
@@ -21,23 +21,15 @@ from wirecue.page.panels.symptoms import symptoms_panel
 from wirecue.page.panels.times import times_panel
 from wirecue.page.panels.way import way_along
 from wirecue.page.panels.welds import welds_panel
-from wirecue.page.screen import Screen, body_html, head_html
+from wirecue.page.screen import Screen
 from wirecue.page.shared import Shared
-
-CAUTION = (
-    "An add-on timer is not a safety function: it replaces no interlock, emergency stop or thermal cut-out. Pull the "
-    "mains plug and measure that capacitors are empty before you open a machine. Leave mains work to a licensed "
-    "electrician, and local codes come first."
-)
 
 
 def show_page(shared: Shared) -> None:
     """Build the page for one browser tab."""
     screen = Screen(shared, ui.context.client)
     screen.client.on_delete(screen.close)
-    ui.add_head_html(head_html())
-    ui.add_body_html(body_html())
-    ui.colors(primary=COMMANDED, secondary=INK, accent=WARM, negative=HOT, warning=WARM, info=COMMANDED)
+    frame("gone.html")
     ui.html('<a class="skip" href="#times">to the times</a>', sanitize=False)
     with ui.element("div").classes("top"):
         bar(screen)

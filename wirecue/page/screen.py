@@ -37,9 +37,9 @@ def head_html() -> str:
     return f"<style>:root {{ {values} }}\n{_asset('page.css')}</style>"
 
 
-def body_html() -> str:
-    """Return what must work without the server: the keys, and the notice that the server has gone."""
-    return f"{_asset('gone.html')}<script>{_asset('page.js')}</script>"
+def body_html(gone: str) -> str:
+    """Return what must work without the server: the keys, and the notice, a file, that the server has gone."""
+    return f"{_asset(gone)}<script>{_asset('page.js')}</script>"
 
 
 def _asset(name: str) -> str:

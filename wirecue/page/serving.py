@@ -18,11 +18,11 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from timing.errors import WirecueError
 from timing.system.listening import listening_alone
-from wirecue.page.document import Document
-from wirecue.page.files import Folder
+from wirecue.page.desk import Desk
 from wirecue.page.guard import LinkGuard
 from wirecue.page.layout import show_page
-from wirecue.page.shared import Shared
+from wirecue.page.start import show_start
+from wirecue.page.survey_form import show_survey
 
 REQUEST_S = 10.0
 """How long a browser may take to send the head of a request. On one machine it takes milliseconds."""
@@ -89,13 +89,13 @@ class PortTakenError(WirecueError):
         return f"port {self.port} of this machine cannot be used: {self.why}. Leave --port out and a free one is found."
 
 
-def serve(document: Document, folder: Folder, port: int, ready: Callable[[str], Callable[[], None]]) -> None:
+def serve(desk: Desk, port: int, ready: Callable[[str], Callable[[], None]]) -> None:
     """Serve the page until it is interrupted. `port` 0 finds a free one; `ready` gets the link that opens it, once.
 
     What `ready` returns is called when the link was used. Raises PortTakenError.
     """
     with _listening(port) as listener:
-        guard = guarded(Shared(document, folder), listener.getsockname()[1])
+        guard = guarded(desk, listener.getsockname()[1])
         config = uvicorn.Config(
             guard,
             http=ImpatientProtocol,
@@ -122,7 +122,7 @@ async def _serve(server: uvicorn.Server, listener: socket.socket, ready: Callabl
         await serving
 
 
-def guarded(shared: Shared, port: int) -> LinkGuard:
+def guarded(desk: Desk, port: int) -> LinkGuard:
     """Return the whole application behind its guard."""
     logging.getLogger("nicegui").setLevel(logging.ERROR)
     # What they say, with a traceback, is that a browser sent what makes no sense; our own handlers are not theirs.
@@ -131,7 +131,9 @@ def guarded(shared: Shared, port: int) -> LinkGuard:
     for name in ("uvicorn.error", "asyncio"):
         logging.getLogger(name).addFilter(_is_news)
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
-    ui.page("/")(lambda: show_page(shared))
+    ui.page("/")(lambda: show_start(desk) if desk.shared is None else show_page(desk.shared))
+    ui.page("/start")(lambda: show_start(desk))
+    ui.page("/survey/{name}")(lambda name: show_survey(desk, name))
     ui.run_with(
         app,
         title="wirecue",

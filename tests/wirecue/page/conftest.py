@@ -80,7 +80,10 @@ def serve(folder: Path, *arguments: str, browser: bool = False, **environment: s
 
 
 def fill(folder: Path) -> None:
-    """Put the examples into a folder, one of them as the design in work."""
+    """Put the examples into a folder, one of them as the design in work, and nothing else."""
+    for path in folder.iterdir():
+        if path.is_file():
+            path.unlink()
     for example in EXAMPLES:
         shutil.copy(example, folder / example.name)
     shutil.copy(ROOT / "examples" / "spot_stitch.toml", folder / "design.toml")
@@ -124,6 +127,16 @@ class Browsing:
         self.page.locator(".q-dialog__backdrop").wait_for(state="detached")
 
 
+def tab_to(page: Any, wanted: str, most: int = 150) -> None:
+    """Press Tab until the element is focused, as somebody without a mouse does, and see that it shows."""
+    for _ in range(most):
+        if page.evaluate("wanted => !!document.activeElement?.closest(wanted)", wanted):
+            assert page.evaluate("getComputedStyle(document.activeElement).outlineStyle") != "none", wanted
+            return
+        page.keyboard.press("Tab")
+    raise AssertionError(f"Tab does not reach {wanted}")
+
+
 def open_card(page: Any, key: str) -> Any:
     """Go to a card by the way along the top, which opens it where it is folded; return it."""
     page.locator(f"[data-way={key}]").click()
@@ -164,6 +177,8 @@ def opened(chromium: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
 def browsing(opened: Browsing) -> Browsing:
     """The page with the design as it was in the beginning."""
     fill(opened.served.folder)
+    if opened.page.url.rstrip("/") != opened.served.address:
+        opened.page.goto(opened.served.address)
     if opened.page.get_by_role("dialog").count():
         opened.page.keyboard.press("Escape")
     opened.page.set_viewport_size({"width": 1366, "height": 768})

@@ -10,7 +10,7 @@ import pytest
 
 from tests.conftest import ROOT
 from tests.support.photographs import differences
-from tests.wirecue.page.conftest import SCREENSHOTS, Browsing, fill, open_card, serve
+from tests.wirecue.page.conftest import SCREENSHOTS, Browsing, fill, open_card, serve, tab_to
 from timing.design.loading import parse_design
 from tools.page_picture import ANSWERS, COMMISSIONING, PICTURE, photograph_commissioning, photograph_page
 from wirecue.page.fields import MAIN_KEYS
@@ -264,15 +264,6 @@ def test_the_trigger_is_held_by_mouse_and_the_run_is_watched(browsing):
     assert "<title>burnback " in picture(page)
     page.get_by_role("button", name="Show the ordinary weld").click()
     expect(state).to_have_text("")
-
-
-def tab_to(page, wanted: str, most: int = 150) -> None:
-    """Press Tab until the element is focused, as somebody without a mouse does."""
-    for _ in range(most):
-        if page.evaluate("wanted => !!document.activeElement?.closest(wanted)", wanted):
-            return
-        page.keyboard.press("Tab")
-    raise AssertionError(f"Tab does not reach {wanted}")
 
 
 def test_the_selector_is_one_control_of_three_positions(browsing):

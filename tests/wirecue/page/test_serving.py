@@ -22,7 +22,7 @@ def served(tmp_path_factory):
     folder = tmp_path_factory.mktemp("served")
     fill(folder)
     (folder.parent / "secret.txt").write_text("a secret")
-    served = serve(folder, "design.toml")
+    served = serve(folder)
     yield served
     served.stop()
 
@@ -66,6 +66,19 @@ def handshake(served: Served, **headers: str) -> int:
     status = connection.getresponse().status
     connection.close()
     return status
+
+
+def test_without_a_design_it_begins_with_what_one_can_begin_with(served, cookie):
+    body = ask(served, "/", Cookie=cookie).body.decode()
+    for words in ("Begin the survey", "Two-step shop feeder", "gasless_four_step.toml"):
+        assert words in body
+    assert (served.folder / "design.toml").exists()
+
+
+def test_a_survey_that_cannot_be_is_told_and_nothing_is_written(served, cookie):
+    for name, words in (("design", "design.toml is there already"), ("CON", "perhaps")):
+        assert words in ask(served, f"/survey/{name}", Cookie=cookie).body.decode()
+    assert not list(served.folder.glob("*.survey.json"))
 
 
 def test_it_listens_on_this_machine_alone(served):

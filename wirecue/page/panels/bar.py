@@ -31,6 +31,7 @@ def bar(screen: Screen) -> None:
         buttons |= {
             name: ui.button(title, on_click=work).props(f'dense outline data-testid="{name}"')
             for name, title, work in (
+                ("start", "New", lambda: ui.navigate.to("/start")),
                 ("load", "Load", lambda: _load_dialog(screen)),
                 ("save", "Save", lambda: save(screen)),
                 ("undo", "Undo", document.undo),
@@ -49,6 +50,7 @@ def bar(screen: Screen) -> None:
             refused = ui.label()
     BuildButton(screen, buttons["build"], told=True)
     buttons["save"].tooltip("Ctrl+S")
+    buttons["start"].tooltip("the survey, the examples, the designs of this folder")
 
     openings = document.openings
 
@@ -151,7 +153,7 @@ def _load_dialog(screen: Screen) -> None:
                 "when another one is loaded; Undo brings them back."
             ).classes("note").props('data-testid="unsaved"')
         if not names:
-            ui.label("There is no design file here yet. `wirecue new` writes one to start from.")
+            ui.label("There is no design file here yet. New leads to the survey and the examples.")
         for name in names:
             choice = ui.button(name, on_click=lambda name=name: take(name)).props("flat align=left").classes("w-full")
             choice.props["data-file"] = name

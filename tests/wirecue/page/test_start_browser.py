@@ -1,0 +1,114 @@
+"""The way in, in a real browser: from the start by the survey to a check, without a mouse and without a terminal."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from tests.timing.survey.test_filling import GOOD, asked_one_by_one
+from tests.wirecue.page.conftest import Browsing, tab_to
+from timing.design.loading import load_design
+
+pytestmark = pytest.mark.debian("chromium")
+
+LEFT_OPEN = ("trigger.sense", "process.wire", "process.wire_class")
+
+
+def expect(locator):
+    from playwright.sync_api import expect as wait_until
+
+    return wait_until(locator)
+
+
+def start(browsing: Browsing):
+    """Go to the start."""
+    browsing.page.goto(f"{browsing.served.address}/start")
+    browsing.page.get_by_test_id("begin-survey").wait_for()
+    return browsing.page
+
+
+def test_from_the_start_by_the_survey_to_a_check_by_keyboard(browsing):
+    # A survey that was stopped at the gun's trigger.
+    kept = {key: text for key, text in asked_one_by_one(GOOD).answers.items() if key not in LEFT_OPEN}
+    (browsing.served.folder / "mine.survey.json").write_text(json.dumps(kept))
+    page, keyboard = start(browsing), browsing.page.keyboard
+    title = page.get_by_test_id("survey-title")
+    tab_to(page, "[data-testid=go-on-mine]")
+    keyboard.press("Enter")
+    expect(title).to_have_text("The gun's trigger")
+    # Nothing is chosen yet: Enter says so beside the question and goes there, and an arrow chooses.
+    tab_to(page, "[name='trigger.sense']")
+    keyboard.press("Enter")
+    expect(page.locator("[data-key='trigger.sense']")).to_contain_text("Still to be answered.")
+    page.wait_for_function("document.activeElement.name === 'trigger.sense'")
+    keyboard.press("ArrowDown")
+    expect(page.locator("[data-key='trigger.sense']")).not_to_contain_text("Still to be answered.")
+    keyboard.press("Enter")
+    expect(title).to_have_text("Wire, gas and settings")
+    tab_to(page, "[name='process.wire']")
+    keyboard.type("ER70S-6")
+    keyboard.press("Tab")
+    expect(page.locator("[data-key='process.wire']")).to_contain_text("ER70S-6 (AWS A5.18): solid steel wire")
+    for following in ("Gas valve, wire drive and contactor", "What the panel shall offer", "The design"):
+        tab_to(page, "[data-testid=survey-next]")
+        keyboard.press("Enter")
+        expect(title).to_have_text(following)
+    tab_to(page, "[data-testid=survey-write]")
+    keyboard.press("Enter")
+    expect(page.get_by_test_id("survey-open")).to_be_visible()
+    tab_to(page, "[data-testid=survey-open]")
+    keyboard.press("Enter")
+    expect(page.get_by_test_id("file")).to_have_text("mine.toml - saved")
+    tab_to(page, "[data-way=findings]")
+    keyboard.press("Enter")
+    expect(page.get_by_test_id("verdict")).to_contain_text("errors")
+    assert load_design(browsing.served.folder / "mine.toml").trigger.sense == "ac"
+    assert not (browsing.served.folder / "mine.survey.json").exists()
+    assert browsing.troubles == []
+
+
+def test_an_example_begins_under_a_name_of_ones_own_and_no_other(browsing):
+    page = start(browsing)
+    name, trouble = page.locator("[data-testid=name-spot_stitch]"), page.get_by_test_id("trouble-spot_stitch")
+    for typed, words in (("design", "design.toml is there already"), ("con", "this one is a device on some")):
+        name.fill(typed)
+        name.press("Enter")
+        expect(trouble).to_contain_text(words)
+    name.fill("mine")
+    page.get_by_test_id("begin-spot_stitch").click()
+    expect(page.get_by_test_id("file")).to_have_text("mine.toml - saved")
+    assert browsing.served.text("mine.toml").count('name = "mine"') == 1
+
+
+def test_a_file_that_is_no_design_is_told_and_the_start_stays(browsing):
+    (browsing.served.folder / "broken.toml").write_text("format = 2")
+    page = start(browsing)
+    page.locator("[data-file='broken.toml']").click()
+    expect(page.get_by_test_id("folder-trouble")).to_contain_text("Allowed:")
+    page.locator("[data-file='shop_two_step.toml']").click()
+    expect(page.get_by_test_id("file")).to_have_text("shop_two_step.toml - saved")
+
+
+def test_what_is_wrong_in_the_survey_stands_beside_its_field_and_a_stop_loses_nothing(browsing):
+    (browsing.served.folder / "mine.survey.json").write_text(json.dumps({key: GOOD[key] for key in list(GOOD)[:3]}))
+    page = start(browsing)
+    page.get_by_test_id("go-on-mine").click()
+    power = page.locator("[data-key='survey.feeder_power']")
+    power.get_by_label("the arc voltage").check()
+    expect(power).to_contain_text("The job is ruled out. An across-the-arc")
+    page.get_by_test_id("survey-next").click()
+    expect(page.get_by_test_id("survey-foot")).to_have_text("The job is ruled out.")
+    power.get_by_label("24 VAC through a control cable").check()
+    page.get_by_test_id("survey-next").click()
+    opened = page.locator("[name='supply.measured_open']")
+    opened.fill("27,4 V")
+    opened.press("Tab")
+    expect(page.locator("[data-key='supply.measured_open']")).to_contain_text("write a decimal point, not a comma")
+    opened.fill("27.4")
+    page.locator("[data-key='survey.supply_measured']").get_by_label("no").check()
+    expect(opened).not_to_be_visible()
+    page.get_by_test_id("survey-stop").click()
+    page.get_by_test_id("go-on-mine").click()
+    page.locator("[data-key='survey.supply_measured']").get_by_label("yes").check()
+    expect(opened).to_have_value("27.4")
