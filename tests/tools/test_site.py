@@ -147,7 +147,7 @@ def test_a_browser_shows_the_pages_from_the_folder_and_asks_nobody(site: Path, c
     page = chromium.new_page(viewport={"width": 400, "height": 800})
     page.on("request", lambda request: asked.append(request.url))
     page.on("pageerror", lambda error: troubles.append(str(error)))
-    page.on("requestfailed", lambda request: troubles.append(request.url))
+    page.on("requestfailed", lambda request: troubles.append(f"{request.failure} {request.url}"))
     for name in [str(one.relative_to(site)) for one in pages(site)] if SOAK else FRONT:
         page.goto((site / name).as_uri())
         assert page.evaluate("document.documentElement.scrollWidth") <= 400, f"{name} is wider than a narrow screen"
@@ -156,4 +156,5 @@ def test_a_browser_shows_the_pages_from_the_folder_and_asks_nobody(site: Path, c
     page.get_by_role("button", name="Find").click()
     page.get_by_role("link", name="The nine steps").first.wait_for()
     assert [address for address in asked if not address.startswith("file://")] == []
-    assert troubles == []
+    # Who turns a page before its icon is there breaks that off.
+    assert [trouble for trouble in troubles if "ERR_ABORTED" not in trouble] == []

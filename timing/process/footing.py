@@ -48,8 +48,8 @@ def _inputs(design: Design, case: BurnbackCase) -> Iterator[Input]:
     yield Input("distance to the work", "yours")
     yield Input("drop-out of drive and contactor", "yours")
     open_v, slope = process.open_circuit_voltage_v is not None, process.slope_v_per_a is not None
-    welding_v = process.load_voltage_v is not None or (open_v and slope)
-    yield Input("volts while welding", "yours" if welding_v else "published")
+    followed: Footing = "derived" if open_v and slope else "published"
+    yield Input("volts while welding", "yours" if process.load_voltage_v is not None else followed)
     yield Input("amperes while welding", "yours" if process.load_current_a is not None else "derived")
     yield Input("open-circuit voltage", "yours" if open_v else "derived")
     yield Input("slope of the power source", "yours" if case.source.slope_known else "choice")

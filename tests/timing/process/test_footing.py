@@ -25,6 +25,9 @@ def test_what_the_design_states_counts_as_yours_and_the_rest_does_not(design_of:
     assert bare["coast"] == "practice"
     assert bare["slope of the power source"] == "choice"
     assert bare["volts while welding"] == "published"
+    # Open-circuit voltage and slope say what they come to; nobody has read them.
+    assert stated["volts while welding"] == "derived"
+    assert footing_of(design_of({"load_voltage": '"20 V"'}))["volts while welding"] == "yours"
     assert set(stated.values()) <= set(FOOTING_WORDS)
 
 
