@@ -37,9 +37,10 @@ project = "wirecue"
 release = __version__
 extensions = ["myst_parser"]
 root_doc = FRONT
+include_patterns = [f"{FRONT}.md", "DEVELOPERS.md", "CHANGELOG.md", "docs/**"]
+# Else every folder of the checkout is walked through for them.
 exclude_patterns = [path.name for path in ROOT.iterdir() if path.is_dir() and path.name != "docs"]
 myst_heading_anchors = 4
-
 smartquotes = False
 
 html_theme = "plain"
