@@ -1,7 +1,7 @@
 # Everything runs in .venv/ of this checkout, which the first target that needs it makes.
 #   make demo    the main job on a real example
 #   make test    all tests, after installing the Debian packages they use where that is allowed
-#   make check   style, types and whether each planted fault still finds its line
+#   make check   style, types on each system, planted faults still find their line, licences, known weaknesses
 #   make speed   benchmarks      make soak   the long runs
 #   make docs    pages made from the code      make golden   the examples' sketches in tests/golden
 #   make site    the pages as a site to read in a browser, in out/site
@@ -38,8 +38,10 @@ test: $(READY) packages
 check: $(READY)
 	$(RUN)ruff check .
 	$(RUN)ruff format --check .
-	$(RUN)mypy
+	printf '%s\n' linux win32 darwin | xargs -P 2 -I@ $(RUN)mypy --platform @ --cache-dir .mypy_cache/@
 	$(RUN)pytest -q -n 0 --no-header tests/tools/test_mutations.py::test_each_fault_can_still_be_planted
+	$(RUN)python -m tools.dependencies
+	@sh tools/audit.sh "$(RUN)" out/audit
 
 speed: $(READY) packages
 	$(RUN)python -m benchmarks
