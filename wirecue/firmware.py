@@ -13,6 +13,7 @@ from timing.system.folders import cache_folder
 
 if TYPE_CHECKING:
     from codegen.toolchain import AvrTools
+    from timing.design.board import Board
     from timing.project import Project
     from timing.protocol.target import Target
 
@@ -76,6 +77,19 @@ class NoSimulatorError(WirecueError):
 
     def __str__(self) -> str:
         return f"{self.title} has no simulator here; the virtual board tests the model."
+
+
+def why_not_simulated(board: Board) -> str:
+    """Return why the firmware of a board cannot run in a simulator here; empty where nothing is seen to be missing."""
+    from codegen.toolchain import find_tools, host_compiler
+
+    if board.family != "avr":
+        return str(NoSimulatorError(board.title))
+    if find_tools() is None:
+        return "There is no compiler for the board here; on Debian: apt install gcc-avr avr-libc arduino-core-avr"
+    if host_compiler() is None:
+        return "There is no C compiler here, with which the simulator is made; on Debian: apt install gcc libsimavr-dev"
+    return ""
 
 
 @contextlib.contextmanager

@@ -91,6 +91,7 @@ def command(
     from bench.port import require_present
     from bench.run import run_session
     from timing.protocol.target_of_design import target_of
+    from wirecue.bench_entry import enter_bench
     from wirecue.firmware import NO_PORT
     from wirecue.projects import load_project
 
@@ -126,25 +127,9 @@ def command(
         report = replace(report, port=NO_PORT[virtual])
     _give(report, json_path, junit_path, paper_path)
     if virtual is None:
-        _enter(design, report, (paper_path, json_path, junit_path))
+        written = (paper_path, json_path, junit_path)
+        enter_bench(design, report, [one.path for one in written if one is not None and not one.printed])
     ctx.exit(0 if report.passed else 1)
-
-
-def _enter(design: Path, report: BenchReport, written: tuple[Destination | None, ...]) -> None:
-    """Enter the test of a real board in the design's logbook, where there is one."""
-    from timing.logbook.entry import EntryKind, EntryValue
-    from wirecue.logbooks import enter, told_place
-
-    values: dict[str, EntryValue] = {
-        "verdict": "passed" if report.passed else "FAILED",
-        "cases": len(report.results),
-        "failed": report.failures,
-        "digest": report.digest,
-        "firmware": report.firmware,
-        "port": report.port,
-    }
-    files = [told_place(one.path, design) for one in written if one is not None and not one.printed]
-    enter(design, (EntryKind.BENCH, values | ({"report": ", ".join(files)} if files else {})))
 
 
 def _cases(target: Target, names: tuple[str, ...], with_long: bool) -> list[Case]:

@@ -6,6 +6,7 @@ import contextlib
 import threading
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from bench.cases import Case, cases_of
 from bench.compare import BenchReport, CaseResult
@@ -13,6 +14,7 @@ from bench.run import BenchObserver, run_session
 from timing.project import Project
 from timing.protocol.target import Target
 from timing.protocol.target_of_design import target_of
+from wirecue.bench_entry import enter_bench
 from wirecue.firmware import VirtualKind, virtual_board
 
 VIRTUAL = "virtual board"
@@ -37,6 +39,8 @@ class BenchJob:
 
     project: Project
     port: str
+    design: Path | None = None
+    """Where the design is saved: the test of a real board goes into the logbook beside it."""
     names: tuple[str, ...] = ()
     """Cases to run; empty: all."""
     cases: list[Case] = field(init=False)
@@ -92,6 +96,8 @@ class BenchJob:
         try:
             with self._address() as address:
                 self.report = run_session(address, self._target, self.cases, observer, real=real)
+            if real and self.design is not None:
+                enter_bench(self.design, self.report)
         except Exception as error:
             # Bench errors are sentences for people; anything else must be seen too, not die with its thread.
             self.trouble = str(error) or type(error).__name__

@@ -38,6 +38,7 @@ STATIONS = (
     Station("parts", "Parts and wires", "Parts"),
     Station("build", "Build", "Build"),
     Station("bench", "Bench", "Bench"),
+    Station("flash", "Flash the board", "Flash"),
     Station("commissioning", "Commissioning", "Commission"),
     Station("welds", "Test welds", "Welds"),
     Station("log", "Logbook", "Log"),

@@ -11,6 +11,7 @@ from wirecue.page.panels.bench import bench_panel
 from wirecue.page.panels.build import build_panel
 from wirecue.page.panels.commissioning import commissioning_panel
 from wirecue.page.panels.findings import findings_panel
+from wirecue.page.panels.flash import flash_panel
 from wirecue.page.panels.logbook import log_panel
 from wirecue.page.panels.parts import parts_panel
 from wirecue.page.panels.pictures import timeline_panel, wire_end_panel
@@ -48,6 +49,7 @@ def show_page(shared: Shared) -> None:
             parts_panel(screen)
             build_panel(screen)
             bench_panel(screen)
+            flash_panel(screen)
             commissioning_panel(screen)
             welds_panel(screen)
             log_panel(screen)

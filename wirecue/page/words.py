@@ -16,6 +16,7 @@ CARDS_OF_COMMANDS = {
     "check": "findings",
     "commission": "commissioning",
     "fit": "welds",
+    "flash": "flash",
     "log": "log",
     "parts": "parts",
     "sheet": "build",

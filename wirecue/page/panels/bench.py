@@ -16,7 +16,8 @@ from timing.formatting import error_ms, signed_ms, tenths_ms
 from timing.protocol.target import CAUTIONS
 from timing.sequence.core.engine import Edge
 from timing.sequence.core.table import Output
-from wirecue.page.bench_job import KINDS, VIRTUAL, BenchJob
+from wirecue.firmware import why_not_simulated
+from wirecue.page.bench_job import KINDS, SIMULATED, VIRTUAL, BenchJob
 from wirecue.page.cards import folded_card
 from wirecue.page.screen import Screen, in_page
 
@@ -36,13 +37,14 @@ class _Bench:
         self._shown: tuple[BenchJob | None, int, bool, str] = (None, 0, False, "")
         self._listed = 0
         with ui.element("div").classes("strip"):
-            self.port = ui.select([*KINDS], value=VIRTUAL, label="board").props(
+            self.port = ui.select([VIRTUAL], value=VIRTUAL, label="board").props(
                 'dense outlined data-testid="bench-port"'
             )
             self.port.style("min-width: 200px").on_value_change(self._show_cautions)
-            ui.button("Look for ports", on_click=self._list).props("flat dense")
+            ui.button("Look for ports", on_click=self._look_for_ports).props("flat dense")
             self.start = ui.button("Run the cases", on_click=self._start).props('data-testid="bench-start"')
             self.stop = ui.button("Stop", on_click=self._stop).props('outline data-testid="bench-stop"')
+        self.no_simulator = ui.label().classes("note").props('data-testid="no-simulator"')
         with ui.element("div") as self.cautions:
             items = "".join(f"<li>{escape(caution)}</li>" for caution in CAUTIONS)
             ui.html(f"<ul class='note'>{items}</ul>", sanitize=False)
@@ -53,14 +55,27 @@ class _Bench:
         self.results = ui.element("div").props('data-testid="bench-results"')
         self.case = ui.element("div")
         self.timer = ui.timer(LOOK_S, self._look, active=False)
+        self._ports: list[str] = []
+        screen.follow(screen.shared.changed, self._offer)
         self._show_cautions()
         screen.follow(screen.shared.benched, self._began)
 
-    def _list(self) -> None:
-        ports = [line.partition("  ")[0] for line in listed_ports()]
-        self.port.set_options([*KINDS, *ports])
-        if not ports:
+    def _look_for_ports(self) -> None:
+        self._ports = [line.partition("  ")[0] for line in listed_ports()]
+        if not self._ports:
             self.screen.say("No board is plugged in; the virtual board is there.")
+        self._offer()
+
+    def _offer(self) -> None:
+        """Offer what this design can be tested on; what cannot be is said, with the reason."""
+        why_not = why_not_simulated(self.screen.shared.project.board)
+        self.no_simulator.set_text(f"{SIMULATED}: off. {why_not}")
+        self.no_simulator.set_visibility(bool(why_not))
+        offered = [*(kind for kind in KINDS if kind != SIMULATED or not why_not), *self._ports]
+        if offered != self.port.options:
+            if self.port.value not in offered:
+                self.screen.say(f"{self.port.value} is gone; the virtual board is chosen.", "warning")
+            self.port.set_options(offered, value=self.port.value if self.port.value in offered else VIRTUAL)
 
     def _show_cautions(self) -> None:
         real = self.port.value not in KINDS

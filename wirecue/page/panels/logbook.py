@@ -82,4 +82,4 @@ class _Log:
         try:
             self.told.set_content(log_html(read_logbook(log), log.name))
         except WirecueError as error:
-            self.told.set_content(f"<pre>{escape(str(error))}</pre>")
+            self.told.set_content(f'<p class="said">{escape(str(error))}</p>')

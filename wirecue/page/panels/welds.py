@@ -59,7 +59,7 @@ def welds_shown(path: Path, project: Project, text: str) -> WeldsShown:
         logged = logged_welds(path, project.design)
         found = fit_of_log(project, text, str(path), logged)
     except WirecueError as error:
-        return WeldsShown(None, (), f"<pre>{escape(str(error))}</pre>")
+        return WeldsShown(None, (), f'<p class="said">{escape(str(error))}</p>')
     return WeldsShown(found, tuple(found.rows()), told_list(logged.told) + fit_html(project, found))
 
 
