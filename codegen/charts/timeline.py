@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import drawsvg as draw
 
-from codegen.charts.chart import canvas, swatches, write
+from codegen.charts.chart import Parent, canvas, swatches, write
 from codegen.charts.tracks import (
     BAND_HEIGHT,
     LEFT,
@@ -47,9 +47,12 @@ def usual_timeline_svg(project: Project) -> str:
     return timeline_svg(project.design, project.timeline)
 
 
-def timeline_svg(design: Design, timeline: Timeline) -> str:
-    """Return the picture of `timeline` as an SVG document."""
-    scale = TimeScale(timeline.start_us, timeline.end_us)
+def timeline_svg(design: Design, timeline: Timeline, seen_us: tuple[int, int] | None = None) -> str:
+    """Return the picture of `timeline` as an SVG document.
+
+    seen_us: beginning and end of the stretch that is shown, across the whole width; None: all of it.
+    """
+    scale = TimeScale(*(seen_us or (timeline.start_us, timeline.end_us)))
     contacts = contact_tracks(timeline)
     outputs = list(loads_of(design))
     wire = likely_wire_track(design, timeline)
@@ -62,6 +65,12 @@ def timeline_svg(design: Design, timeline: Timeline) -> str:
     picture.append_def(acting)
     entries = ((COMMANDED, "commanded by the board"), (acting, "what really happens, typical delays"))
     swatches(picture, entries, COMMANDED)
+    # Whole curves, of which only the stretch is seen.
+    curves: draw.Drawing | draw.Group = picture
+    if seen_us is not None:
+        window = draw.ClipPath()
+        window.append(draw.Rectangle(LEFT, 0, WIDTH - LEFT - RIGHT, height))
+        curves = draw.Group(clip_path=window)
     top_of_tracks, y = phases_and_contacts(picture, scale, timeline, contacts, TRACKS_TOP)
     actual = actual_edges(design, timeline)
     for output in outputs:
@@ -70,20 +79,25 @@ def timeline_svg(design: Design, timeline: Timeline) -> str:
         spans = on_spans_us(actual[output], timeline.end_us)
         track(picture, scale, y, ACTUAL_NAMES[output], spans, acting, outline=COMMANDED)
         if output is Output.WIRE:
-            _coast(picture, scale, y, spans, design.feeder.wire_drive, timeline.end_us)
+            _coast(curves, scale, y, spans, design.feeder.wire_drive, timeline.end_us)
         y += TRACK_HEIGHT + 2 * TRACK_GAP
     y += LENGTH_HEADROOM if lengths else 0
     for length in lengths:
-        _length_track(picture, scale, y, length)
+        _length_names(picture, y, length)
+        _length_track(curves, scale, y, length, timeline.end_us)
+        if length.full_name:
+            write(picture, length.full_name, WIDTH - RIGHT, y - 4, 10, anchor="end")
         y += LENGTH_HEIGHT + LENGTH_GAP
     if wire is not None:
-        _wire_ends(picture, scale, y - len(lengths) * (LENGTH_HEIGHT + LENGTH_GAP), wire)
+        _wire_ends(picture, scale, y - len(lengths) * (LENGTH_HEIGHT + LENGTH_GAP), wire, timeline.end_us)
+    if curves is not picture:
+        picture.append(curves)
     time_axis(picture, scale, top_of_tracks, y)
     return svg_text(picture)
 
 
 def _coast(
-    picture: draw.Drawing, scale: TimeScale, y: float, spans: tuple[tuple[int, int], ...], drive: WireDrive, end_us: int
+    picture: Parent, scale: TimeScale, y: float, spans: tuple[tuple[int, int], ...], drive: WireDrive, end_us: int
 ) -> None:
     """Draw the wire's speed dying away after the drive has let go."""
     base, height = y + TRACK_HEIGHT - 4, TRACK_HEIGHT - 8
@@ -126,30 +140,36 @@ def _lengths(wire: WireTrack | None) -> list[_Length]:
     ]
 
 
-def _length_track(picture: draw.Drawing, scale: TimeScale, y: float, length: _Length) -> None:
-    """Draw a length as a filled curve; what is longer than the full height is cut off there."""
+def _length_names(picture: draw.Drawing, y: float, length: _Length) -> None:
+    """Write what a length is, and draw the lines of its full height and of none."""
     base, top = y + LENGTH_HEIGHT, y
     write(picture, length.name, LEFT - 44, y + LENGTH_HEIGHT / 2 + 5, 13, anchor="end")
     for mm, at in ((length.full_mm, top), (0.0, base)):
         write(picture, f"{mm:.3g} mm", LEFT - 5, at + 4, 10, anchor="end")
         picture.append(draw.Line(LEFT, at, WIDTH - RIGHT, at, stroke=PALE, stroke_width=1.2))
+
+
+def _length_track(picture: Parent, scale: TimeScale, y: float, length: _Length, end_us: int) -> None:
+    """Draw a length as a filled curve; what is longer than the full height is cut off there."""
+    base = y + LENGTH_HEIGHT
     curve = draw.Path(fill=TINT, stroke=COMMANDED, stroke_width=1.4)
     curve.M(scale.x(length.time_us[0]), base)
     for at_us, mm in zip(length.time_us, length.values_mm, strict=True):
         share = min(mm / length.full_mm, 1.0)
-        curve.L(scale.x(min(at_us, scale.end_us)), round(base - share * LENGTH_HEIGHT, 2))
+        curve.L(scale.x(min(at_us, end_us)), round(base - share * LENGTH_HEIGHT, 2))
     picture.append(curve.V(base).Z())
-    if length.full_name:
-        write(picture, length.full_name, WIDTH - RIGHT, top - 4, 10, anchor="end")
 
 
-def _wire_ends(picture: draw.Drawing, scale: TimeScale, y: float, wire: WireTrack) -> None:
-    """Write above the extension what each weld left of it."""
+def _wire_ends(picture: draw.Drawing, scale: TimeScale, y: float, wire: WireTrack, end_us: int) -> None:
+    """Write above the extension what each weld in sight left of it."""
     free = 0.0
     for end in wire.ends:
+        at_us = min(end.at_us, end_us)
+        if not scale.start_us <= at_us <= scale.end_us:
+            continue
         words = f"{end.extension_mm:.0f} mm left: {end.outcome}"
         wide = text_width(words, 11)
-        x = max(min(scale.x(min(end.at_us, scale.end_us)), WIDTH - RIGHT - 40 - wide), LEFT)
+        x = max(min(scale.x(at_us), WIDTH - RIGHT - 40 - wide), LEFT)
         if x < free:
             continue
         free = x + wide + 8

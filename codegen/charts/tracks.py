@@ -51,6 +51,10 @@ class TimeScale:
         """Return where an instant lies."""
         return self.axis.at(at_us)
 
+    def edge_x(self, at_us: float) -> float:
+        """Return where an instant lies, or the end of the picture that is nearest to it."""
+        return self.x(min(max(at_us, self.start_us), self.end_us))
+
 
 def contact_tracks(timeline: Timeline) -> list[tuple[str, tuple[tuple[int, int], ...]]]:
     """Return each input that changes, with the times at which it is closed."""
@@ -70,7 +74,7 @@ def phase_band(picture: draw.Drawing, scale: TimeScale, timeline: Timeline, y: f
     # Right ends of the labels above the band, one row over the other.
     rows = [0.0] * LABEL_ROWS
     for change, end_us in zip(timeline.phases, ends_us, strict=True):
-        left, right = scale.x(change.at_us), scale.x(end_us)
+        left, right = scale.edge_x(change.at_us), scale.edge_x(end_us)
         fill = PHASE_FILL.get(change.phase)
         if fill is None or right <= left:
             continue
@@ -114,7 +118,7 @@ def track(
     write(picture, name, LEFT - 10, base - 5, 13, anchor="end")
     picture.append(draw.Line(LEFT, base, WIDTH - RIGHT, base, stroke=PALE, stroke_width=1.2))
     for from_us, to_us in spans:
-        left, right = scale.x(from_us), scale.x(min(to_us, scale.end_us))
+        left, right = scale.edge_x(from_us), scale.edge_x(to_us)
         if right > left:
             box = draw.Rectangle(left, y + 4, right - left, TRACK_HEIGHT - 8, fill=fill, stroke=outline)
             box.append_title(f"{name}: {from_us / 1000:g} ms to {to_us / 1000:g} ms")

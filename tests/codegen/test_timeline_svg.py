@@ -61,3 +61,17 @@ def test_a_braked_wire_dies_away_and_an_unbraked_one_stops_evenly(braked, shape)
     left = (base - heights[7]) / (base - float(re.search(r"V([\d.]+)", tails[0])[1]))
     assert 0.2 < left < 0.4 if shape == "dies away" else 0.4 < left < 0.5
     assert heights[-1] == pytest.approx(base, abs=0.5)
+
+
+def test_a_stretch_of_it_fills_the_width_and_its_words_stay_apart(example):
+    design = load_design(example)
+    timeline = simulate(design, usual_script(design))
+    middle_us = (timeline.start_us + timeline.end_us) // 2
+    svg = timeline_svg(design, timeline, (middle_us - 150_000, middle_us + 150_000))
+    words = words_of(svg)
+    assert overlapping(words) == []
+    assert outside(words, WIDTH, float(ET.fromstring(svg).get("height"))) == []
+    boxes = [box for box in ET.fromstring(svg).iter() if box.tag.endswith("rect") and box.get("x")]
+    assert len(boxes) > 3
+    assert all(float(box.get("x")) + float(box.get("width")) <= WIDTH for box in boxes)
+    assert "time, ms" in [word.text for word in words]

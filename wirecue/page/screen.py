@@ -39,7 +39,7 @@ def head_html() -> str:
 
 def body_html(gone: str) -> str:
     """Return what must work without the server: the keys, and the notice, a file, that the server has gone."""
-    return f"{_asset(gone)}<script>{_asset('page.js')}</script>"
+    return f"{_asset(gone)}<script>{_asset('page.js')}{_asset('zoom.js')}</script>"
 
 
 def _asset(name: str) -> str:

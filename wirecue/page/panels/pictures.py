@@ -16,6 +16,7 @@ from timing.sequence.core.script import What
 from timing.sequence.core.table import Output
 from wirecue.page.cards import card
 from wirecue.page.live import BEFORE_US, LiveRun, panel_switches, selector_moves, window_us
+from wirecue.page.panels.zoom import Zoom
 from wirecue.page.screen import Screen, in_page
 from wirecue.page.shared import Signal
 
@@ -48,6 +49,7 @@ class _Timeline:
     buttons: dict[str, ui.element] = field(default_factory=dict)
     timer: ui.timer = field(init=False)
     back: ui.button = field(init=False)
+    zoom: Zoom = field(init=False)
     switches: ui.element = field(init=False)
     run: LiveRun | None = None
     _on: dict[What, bool] = field(default_factory=dict)
@@ -67,10 +69,12 @@ class _Timeline:
             with ui.element("div").classes("strip says"):
                 self.state = ui.label().props('role="status" aria-live="polite" data-testid="run-state"')
                 self.note = ui.label(USUAL_NOTE).classes("note")
+            self.zoom = Zoom(self._draw)
             with (
-                ui.element("div").classes("picture").props('tabindex="0" aria-label="timeline picture"'),
+                ui.element("div").classes("picture").props('tabindex="0" aria-label="timeline picture"') as frame,
                 ui.element("div").classes("wide").style("position: relative"),
             ):
+                self.zoom.attach(frame)
                 self.picture = ui.html("", sanitize=False).props('data-testid="timeline"')
                 self.veil = ui.element("div").classes("veil")
                 self.cursor = ui.element("div").classes("cursor").props('data-testid="cursor"')
@@ -131,7 +135,22 @@ class _Timeline:
         self._show_cursor(False)
         self._show_note()
         self.state.set_text("")
-        self.picture.set_content(in_page(self.screen.shared.timeline, "timeline", "timeline of an ordinary weld"))
+        timeline = self.screen.shared.project.timeline
+        self.zoom.show_on(timeline.start_us, timeline.end_us)
+        self._draw()
+
+    def _draw(self) -> None:
+        """Draw what is in sight of the ordinary weld, or of the run that is over."""
+        shared, seen_us = self.screen.shared, self.zoom.look.seen_us
+        if self.run is not None:
+            now_us = self.run.engine.now_us
+            svg = timeline_svg(self.run.design, self.run.timeline(window_us(now_us)), seen_us)
+        elif seen_us is not None:
+            svg = timeline_svg(shared.project.design, shared.project.timeline, seen_us)
+        else:
+            svg = shared.timeline
+        what = "an ordinary weld" if self.run is None else "your run"
+        self.picture.set_content(in_page(svg, "timeline", f"timeline of {what}"))
 
     def _show_note(self) -> None:
         note = USUAL_NOTE if self.run is None else BY_HAND_NOTE
@@ -148,6 +167,7 @@ class _Timeline:
             self.run = LiveRun(self.screen.shared.project.design)
             for what, on in self._on.items():
                 self.run.move(what, on, 0)
+            self.zoom.freeze(True)
             self._began_s = time.monotonic()
             self.timer.activate()
             self.back.set_visibility(True)
@@ -165,6 +185,7 @@ class _Timeline:
 
     def _end(self) -> None:
         self.timer.deactivate()
+        self.zoom.freeze(False)
         self._held.clear()
         for button in self.buttons.values():
             button.classes(remove="held")
@@ -197,6 +218,7 @@ class _Timeline:
             self._end()
             self._show_cursor(False)
             self.state.set_text("idle: the run is over")
+            self.zoom.show_on(0, window)
 
 
 def timeline_panel(screen: Screen) -> None:
