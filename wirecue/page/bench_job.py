@@ -39,10 +39,10 @@ class BenchJob:
 
     project: Project
     port: str
-    design: Path | None = None
-    """Where the design is saved: the test of a real board goes into the logbook beside it."""
     names: tuple[str, ...] = ()
     """Cases to run; empty: all."""
+    design: Path | None = None
+    """Where the design is saved: the test of a real board goes into the logbook beside it."""
     cases: list[Case] = field(init=False)
     preparing: str = ""
     """What is done before the first case and takes long."""

@@ -257,7 +257,7 @@ class Shared:
     def start_bench(self, port: str) -> None:
         """Begin a bench run of the design as it is now."""
         saved = self.document.name and not self.document.dirty
-        self.job = BenchJob(self.project, port, self.folder.root / self.document.name if saved else None)
+        self.job = BenchJob(self.project, port, design=self.folder.root / self.document.name if saved else None)
         self.job.start()
         self.benched.tell()
 
