@@ -50,8 +50,8 @@ document.addEventListener("click", (event) => {
   event.preventDefault();
   wirecueGo(link.hash.slice(1));
 });
-(function mark() {
-  if (!document.querySelector(".way a")) { setTimeout(mark, 100); return; }
+(function mark(tries) {
+  if (!document.querySelector(".way a")) { if (tries) setTimeout(() => mark(tries - 1), 100); return; }
   let due = false;
   const show = () => {
     due = false;
@@ -74,4 +74,4 @@ document.addEventListener("click", (event) => {
   };
   addEventListener("scroll", () => { if (!due) { due = true; requestAnimationFrame(show); } }, { passive: true });
   show();
-})();
+})(300);

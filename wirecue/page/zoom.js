@@ -1,7 +1,7 @@
 // Keys, mouse and touch on the timeline ask the server for another stretch of it; one request at a time is on its way.
-(function zoom() {
+(function zoom(tries) {
   const picture = document.querySelector(".zoomable");
-  if (!picture) { setTimeout(zoom, 100); return; }
+  if (!picture) { if (tries) setTimeout(() => zoom(tries - 1), 100); return; }
   let closer = 1, at = 0.5, along = 0, whole = 0, waiting = null;
   const shown = () => picture.querySelector("svg")?.getBoundingClientRect();
   const width = () => shown().width * (picture.dataset.plotTo - picture.dataset.plotFrom);
@@ -56,4 +56,4 @@
     event.preventDefault();
     send();
   });
-})();
+})(300);
