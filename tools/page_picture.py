@@ -115,6 +115,8 @@ def photograph_page(page: Page, picture: Path) -> None:
     page.set_viewport_size({"width": WIDTH, "height": HEIGHT})
     for name in ("timeline", "wire-end", "supply"):
         page.get_by_test_id(name).locator("svg").wait_for()
+    # The rules are what takes longest.
+    page.locator("[data-way=findings][data-state]").wait_for()
     page.evaluate("scrollTo(0, 0)")
     _take(page.locator("body"), picture, whole=False)
 
