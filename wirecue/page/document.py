@@ -103,14 +103,6 @@ class Document:
         """Take a key out, so that its default holds."""
         self._become(without_key(self.text, key), f"{key} left out")
 
-    def put_on_dial(self, key: str, setting: str, from_: str, to: str) -> None:
-        """Turn a fixed time into one on a dial."""
-        self._become(as_dial(self.text, key, setting, from_, to), f"{key} on a dial")
-
-    def take_off_dial(self, key: str, setting: str) -> None:
-        """Turn a time on a dial into a fixed one."""
-        self._become(as_fixed(self.text, key, setting), f"{key} fixed")
-
     def replace_text(self, text: str, what: str = "text edited") -> None:
         """Take a whole new text, as one step."""
         self._become(text, what)
@@ -190,24 +182,27 @@ def without_key(text: str, key: str) -> str:
 
 
 def as_dial(text: str, key: str, setting: str, from_: str, to: str) -> str:
-    """Return `text` with the fixed time at `key` on a dial."""
-    dial = tomlkit.inline_table()
-    dial.update({"from": from_, "to": to, "setting": setting})
-    return _replaced(text, key, dial)
+    """Return `text` with the fixed time at `key` on a dial; its off switch stays."""
+    return _replaced(text, key, {"from": from_, "to": to, "setting": setting})
 
 
 def as_fixed(text: str, key: str, setting: str) -> str:
-    """Return `text` with the time at `key` fixed."""
-    return _replaced(text, key, setting)
+    """Return `text` with the time at `key` fixed; its off switch stays."""
+    return _replaced(text, key, {"setting": setting})
 
 
-def _replaced(text: str, key: str, value: object) -> str:
+def _replaced(text: str, key: str, values: Mapping[str, str]) -> str:
     document = tomlkit.parse(text)
     *above, last = key.split(".")
     table = _table(document, above)
     if table is None:
         raise KeyError(key)
-    table[last] = value
+    before = table.get(last)
+    dial = tomlkit.inline_table()
+    dial.update(values)
+    if hasattr(before, "get") and before.get("off_switch"):
+        dial["off_switch"] = True
+    table[last] = dial if len(dial) > 1 else values["setting"]
     return tomlkit.dumps(document)
 
 

@@ -217,6 +217,43 @@ def test_a_value_that_cannot_be_is_told_beside_its_field_and_not_taken(browsing)
     expect(file).not_to_contain_text("refused")
 
 
+def test_the_ends_of_a_dial_are_set_and_a_plate_that_is_made_is_asked_about(browsing):
+    page = browsing.page
+    low, high = (page.locator(f"input[data-testid=burnback-{end}]") for end in ("from", "to"))
+    expect(high).to_have_value("200")
+    high.fill("300")
+    high.press("Enter")
+    expect(page.get_by_test_id("file")).to_contain_text("changed, not saved")
+    low.fill("120")
+    low.press("Enter")
+    expect(page.get_by_test_id("burnback-ends-trouble")).to_contain_text("a setting outside its dial")
+    expect(page.get_by_test_id("file")).to_contain_text("without times.burnback.from: refused")
+    low.fill("20")
+    low.press("Enter")
+    expect(page.get_by_test_id("file")).not_to_contain_text("refused")
+    burnback = saved(browsing).times.burnback
+    assert (burnback.from_us, burnback.to_us) == (20_000, 300_000)
+
+    path = browsing.served.folder / "design.toml"
+    path.write_text(f"{path.read_text()}\n[panel]\nmade = true\n")
+    browsing.load()
+    high.fill("400")
+    high.press("Enter")
+    expect(page.get_by_test_id("burnback-ends-trouble")).to_contain_text("the plate of this dial is made")
+    expect(page.get_by_test_id("build")).to_be_disabled()
+    page.get_by_test_id("burnback-new-plate").click()
+    dialog = page.get_by_role("dialog")
+    expect(dialog).to_contain_text("Plates to print anew: burnback")
+    expect(dialog.get_by_test_id("differences")).to_contain_text("panel.made")
+    page.get_by_test_id("put-in").click()
+    expect(high).to_have_value("400")
+    expect(page.get_by_test_id("build")).to_be_enabled()
+    design = saved(browsing)
+    assert (design.times.burnback.to_us, design.panel.made) == (400_000, False)
+    page.get_by_test_id("undo").click()
+    expect(high).to_have_value("300")
+
+
 def test_what_is_being_typed_survives_a_change_elsewhere(browsing):
     one, other = browsing.page, browsing.tab()
     flow = one.locator('input[data-key="process.gas_flow"]')

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from tests.conftest import EXAMPLES
 from timing.design.loading import parse_design
 from timing.design.text_file import DesignFileError
-from wirecue.page.document import Document, KeyChange
+from wirecue.page.document import Document, KeyChange, as_dial, as_fixed
 
 TEXTS = {path.stem: path.read_text() for path in EXAMPLES}
 SHOP = TEXTS["shop_two_step"]
@@ -128,13 +128,21 @@ def test_a_key_is_left_out_only_where_it_may_be():
 
 def test_a_time_goes_on_a_dial_and_off_it():
     doc = Document(TEXTS["spot_stitch"])
-    doc.put_on_dial("times.preflow", "250 ms", "0 ms", "1 s")
+    doc.replace_text(as_dial(doc.text, "times.preflow", "250 ms", "0 ms", "1 s"))
     preflow = doc.project.design.times.preflow
     assert (preflow.dial, preflow.from_us, preflow.to_us, preflow.setting_us) == (True, 0, 1_000_000, 250_000)
-    doc.take_off_dial("times.preflow", "250 ms")
+    doc.replace_text(as_fixed(doc.text, "times.preflow", "250 ms"))
     assert doc.text == TEXTS["spot_stitch"]
     with pytest.raises(DesignFileError, match="a dial that does not rise"):
-        doc.put_on_dial("times.preflow", "250 ms", "1 s", "0 ms")
+        doc.replace_text(as_dial(doc.text, "times.preflow", "250 ms", "1 s", "0 ms"))
+
+
+def test_a_time_that_loses_its_dial_keeps_its_off_switch():
+    text = as_fixed(TEXTS["spot_stitch"], "spot.time", "500 ms")
+    fixed = parse_design(text).spot.time
+    assert (fixed.dial, fixed.setting_us, fixed.off_switch) == (False, 500_000, True)
+    again = parse_design(as_dial(text, "spot.time", "500 ms", "100 ms", "2 s")).spot.time
+    assert (again.dial, again.off_switch) == (True, True)
 
 
 def test_opening_another_design_is_a_step_that_can_be_taken_back_with_all_that_was_not_saved():

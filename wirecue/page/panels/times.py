@@ -7,9 +7,10 @@ from dataclasses import dataclass, field
 from nicegui import events, ui
 
 from timing.design.features import features_of
-from timing.design.times import TIME_KEYS, TIME_MEANINGS, TIME_TITLES, TimeSetting, time_limits_us
+from timing.design.times import TIME_KEYS, TIME_MEANINGS, TIME_TITLES, TimeSetting
 from timing.design.units import format_duration
 from wirecue.page.cards import card
+from wirecue.page.panels.dial_ends import DialEnds
 from wirecue.page.screen import Screen
 
 FIXED_SPAN = 3
@@ -28,9 +29,8 @@ class _Row:
     name: str
     slider: Slider = field(init=False)
     number: ui.number = field(init=False)
-    ends: ui.label = field(init=False)
+    ends: DialEnds = field(init=False)
     box: ui.element = field(init=False)
-    on_dial: ui.button = field(init=False)
     _own: bool = False
     """True while a change comes from this row's slider, which stands right already."""
     _showing: bool = False
@@ -40,7 +40,7 @@ class _Row:
     """Which opening of a design, and its time in ms, as it was shown last."""
 
     def build(self) -> None:
-        title = TIME_TITLES[self.name]
+        title, self.ends = TIME_TITLES[self.name], DialEnds(self.screen, self.name)
         self.box = ui.element("div").classes("time").props(f'id="time-{self.name}"')
         with self.box:
             ui.html(
@@ -51,9 +51,7 @@ class _Row:
             )
             self.slider = Slider(min=0, max=1, value=0, on_change=self._moved).props(f'aria-label="{title}" dense')
             self.slider.style("grid-column: 1 / -1; padding: 0 8px")
-            with ui.element("div").classes("ends"):
-                self.ends = ui.label().classes("note")
-                self.on_dial = ui.button(on_click=self._toggle_dial).props("flat dense size=sm no-caps")
+            self.ends.build()
         self.slider.mark(f"{self.name}-slider")
         self.slider.props(f'data-testid="{self.name}-slider"')
         self.number.props(f'data-testid="{self.name}-number"')
@@ -95,21 +93,6 @@ class _Row:
         self.number.props["error-message"] = why
         self.screen.note_refusal(TIME_KEYS[self.name], why)
 
-    def _toggle_dial(self) -> None:
-        document, setting = self.screen.shared.document, self._setting()
-        if setting is None:
-            return
-        text = format_duration(setting.setting_us)
-        if setting.dial:
-            why = self.screen.attempt(lambda: document.take_off_dial(TIME_KEYS[self.name], text))
-        else:
-            low_us = max(setting.setting_us // 4000 * 1000, time_limits_us(self.name)[0])
-            high = format_duration(max(setting.setting_us * 2, 100_000))
-            why = self.screen.attempt(
-                lambda: document.put_on_dial(TIME_KEYS[self.name], text, format_duration(low_us), high)
-            )
-        self._complain(why)
-
     def _setting(self) -> TimeSetting | None:
         return features_of(self.screen.shared.project.design).times.get(self.name)
 
@@ -119,6 +102,7 @@ class _Row:
         self.box.set_visibility(setting is not None)
         if setting is None:
             self._complain("")
+            self.ends.complain("")
             return
         time_ms, opening = setting.setting_us / 1000, self.screen.shared.document.openings
         if self._shown is None or self._shown[0] != opening:
@@ -133,10 +117,7 @@ class _Row:
             self._complain("")
             if self.number.value != time_ms:
                 self.number.set_value(time_ms)
-        low, high = format_duration(setting.low_us), format_duration(setting.high_us)
-        switch = ", with an off switch" if setting.off_switch else ""
-        self.ends.set_text(f"dial from {low} to {high}{switch}" if setting.dial else f"fixed at {low}, no dial{switch}")
-        self.on_dial.set_text("make it fixed" if setting.dial else "put it on a dial")
+        self.ends.show(setting, opening)
 
     def _place_slider(self, low_ms: float, high_ms: float, time_ms: float) -> None:
         """Put the slider where the design says. What stands right is not sent to the browser again."""
