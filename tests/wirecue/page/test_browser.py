@@ -481,26 +481,6 @@ def test_a_file_that_somebody_else_changed_is_not_overwritten_unasked(browsing):
     assert 'setting = "60 ms"' in browsing.served.text()
 
 
-@pytest.mark.parametrize(("name", "width", "height"), [("laptop", 1366, 768), ("phone", 390, 844)])
-def test_it_fits_a_laptop_and_a_phone(browsing, name, width, height):
-    page = browsing.page
-    page.set_viewport_size({"width": width, "height": height})
-    for pictured in ("wire-end", "supply"):
-        page.get_by_test_id(pictured).locator("svg").wait_for()
-    page.evaluate("window.scrollTo(0, 0)")
-    SCREENSHOTS.mkdir(parents=True, exist_ok=True)
-    page.screenshot(path=SCREENSHOTS / f"page_{name}.png")
-    page.screenshot(path=SCREENSHOTS / f"page_{name}_whole.png", full_page=True)
-    assert page.evaluate("document.documentElement.scrollWidth") <= width
-    beside = page.evaluate(
-        """() => [...document.querySelectorAll("button, input, .q-slider, h2, label")]
-             .filter(one => one.offsetParent && !one.closest(".picture"))
-             .filter(one => { const box = one.getBoundingClientRect(); return box.left < 0 || box.right > innerWidth; })
-             .map(one => one.outerHTML.slice(0, 90))"""
-    )
-    assert beside == []
-
-
 def test_it_prints_in_grey(browsing):
     page = browsing.page
     page.get_by_test_id("wire-end").locator("svg").wait_for()

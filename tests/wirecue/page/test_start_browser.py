@@ -3,13 +3,25 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
+import axe_playwright_python
 import pytest
 
 from tests.timing.survey.test_filling import GOOD, asked_one_by_one
 from tests.wirecue.page.conftest import Browsing, tab_to
 from timing.design.loading import load_design
 
+AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
+"""The checker of the accessibility of web pages, as it lies in its package."""
+RUN_AXE = """async (within) => (await axe.run(within, { resultTypes: ['violations'] })).violations
+  .flatMap(one => one.nodes.map(node => `${one.id}: ${node.target} ${node.failureSummary}`))"""
+OUTSIDE = """() => [...document.querySelectorAll("button, input, a, textarea, summary, h2, h3, label, legend, .note")]
+  .filter(one => one.getClientRects().length && !one.closest(".picture, .wide-table, .way, .skip"))
+  .filter(one => { const box = one.getBoundingClientRect(); return box.left < 0 || box.right > innerWidth + 0.5; })
+  .map(one => one.outerHTML.slice(0, 120))"""
+"""What would have to be swiped for; pictures, tables and the way along the cards are swiped by themselves."""
+SIZES = ((1280, 800), (400, 800))
 pytestmark = pytest.mark.debian("chromium")
 
 LEFT_OPEN = ("trigger.sense", "process.wire", "process.wire_class")
@@ -112,3 +124,56 @@ def test_what_is_wrong_in_the_survey_stands_beside_its_field_and_a_stop_loses_no
     page.get_by_test_id("go-on-mine").click()
     page.locator("[data-key='survey.supply_measured']").get_by_label("yes").check()
     expect(opened).to_have_value("27.4")
+
+
+def found_at_each_size(page, within: str = "body") -> list[str]:
+    """Return what the checker finds and what lies outside the window, on a desk and on a phone.
+
+    within: what can be used now, where a dialog lies over the rest.
+    """
+    found = []
+    for width, height in SIZES:
+        page.set_viewport_size({"width": width, "height": height})
+        if not page.evaluate("!!window.axe"):
+            page.evaluate(AXE)
+        found += page.evaluate(RUN_AXE, within) + page.evaluate(OUTSIDE)
+        if page.evaluate("document.scrollingElement.scrollWidth") > width:
+            found.append(f"wider than {width}")
+    return found
+
+
+def test_start_and_survey_are_for_everybody_and_fit_a_phone(browsing):
+    page = start(browsing)
+    page.locator("[data-testid=name-survey]").fill("con")
+    page.get_by_test_id("begin-survey").click()
+    expect(page.get_by_test_id("trouble-survey")).to_be_visible()
+    assert found_at_each_size(page) == []
+    page.locator("[data-testid=name-survey]").fill("mine")
+    page.get_by_test_id("begin-survey").click()
+    page.get_by_test_id("survey-next").click()
+    expect(page.get_by_text("Still to be answered.").first).to_be_visible()
+    assert found_at_each_size(page) == []
+    (browsing.served.folder / "other.survey.json").write_text(json.dumps(dict(asked_one_by_one(GOOD).answers)))
+    page.goto(f"{browsing.served.address}/survey/other")
+    expect(page.get_by_test_id("survey-title")).to_have_text("The design")
+    for before in ("What the panel shall offer", "Gas valve, wire drive and contactor"):
+        page.get_by_test_id("survey-back").click()
+        expect(page.get_by_test_id("survey-title")).to_have_text(before)
+    assert found_at_each_size(page) == []
+
+
+def test_the_design_with_every_card_open_is_for_everybody_and_fits_a_phone(browsing):
+    page = browsing.page
+    page.evaluate("for (const fold of document.querySelectorAll('.card > details')) fold.open = true")
+    for group in ("process", "feeder.wire_drive", "panel"):
+        page.locator(f"[data-group='{group}']").click()
+    page.locator('input[data-key="process.gas_flow"]').fill("14 L")
+    page.keyboard.press("Tab")
+    expect(page.get_by_test_id("refused")).to_be_visible()
+    for name in ("wire-end", "supply"):
+        page.get_by_test_id(name).locator("svg").first.wait_for()
+    page.wait_for_function("![...document.querySelectorAll('.card')].some(one => one.innerText.includes('computing'))")
+    assert found_at_each_size(page) == []
+    page.get_by_test_id("text").click()
+    page.get_by_test_id("text-area").wait_for()
+    assert found_at_each_size(page, ".q-dialog") == []

@@ -66,7 +66,9 @@ class DialEnds:
                 self.plate.props(f'data-testid="{self.name}-new-plate"')
 
     def _build_field(self, end: str, title: str) -> None:
-        number = ui.number(suffix="ms", min=0, step=1, precision=3).props("dense outlined hide-bottom-space no-error-icon")
+        number = ui.number(suffix="ms", min=0, step=1, precision=3).props(
+            "dense outlined hide-bottom-space no-error-icon"
+        )
         number.props(f'aria-label="{title}: dial {end}, in milliseconds" data-testid="{self.name}-{end}"')
         number.classes("end").on("change", lambda event: self._typed(end, event))
         self.fields[end] = number
