@@ -48,6 +48,10 @@ class Watched(Generic[Found]):
 
         return end
 
+    async def settled(self) -> None:
+        """Wait until nothing is being worked out any more."""
+        await self._slow.settled()
+
     def refresh(self) -> None:
         """Ask for it as the design is now, if anybody looks."""
         if self._watchers:

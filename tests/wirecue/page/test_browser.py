@@ -644,3 +644,65 @@ def test_the_picture_of_commissioning_is_taken_as_the_page_stands(browsing):
     assert len(kept) == len(ANSWERS)
     assert all('outcome = "passed"' in line for line in kept)
     assert differences(COMMISSIONING, picture) == [], "take it anew: python tools/page_picture.py"
+
+
+def test_a_remedy_is_shown_before_it_goes_into_the_design(browsing):
+    page = browsing.page
+    page.locator('[data-group="supply"]').click()
+    reservoir = page.locator('input[data-key="supply.reservoir"]')
+    reservoir.fill("47 uF")
+    reservoir.press("Enter")
+    expect(page.locator("[data-way=findings]")).to_have_attribute("data-state", "■2")
+    page.get_by_test_id("supply-put-in").click()
+    expect(page.get_by_test_id("differences").last).to_contain_text("supply.reservoir")
+    assert reservoir.input_value() == "47 uF"
+    page.get_by_test_id("put-in").click()
+    expect(reservoir).to_have_value("68 uF")
+    expect(page.get_by_test_id("verdict")).to_contain_text("this may be built")
+    assert 'reservoir = "1000 uF"' in browsing.served.text()
+
+
+def test_the_timeline_is_looked_at_closer_by_keys_and_stays_so_while_a_time_is_turned(browsing):
+    page, seen = browsing.page, browsing.page.get_by_test_id("in-sight")
+    page.locator(".zoomable").focus()
+    before = picture(page)
+    page.keyboard.press("+")
+    before = until_changed(page, before)
+    first = seen.inner_text()
+    page.keyboard.press("ArrowRight")
+    before = until_changed(page, before)
+    expect(seen).not_to_have_text(first)
+    assert page.get_by_role("button", name="later").is_enabled()
+    stretch = seen.inner_text().partition(" of ")[0]
+    thumb(page, "burnback").focus()
+    page.keyboard.press("ArrowRight")
+    until_changed(page, before)
+    expect(seen).to_contain_text(stretch)
+    page.locator(".zoomable").focus()
+    page.keyboard.press("0")
+    expect(seen).to_have_text("")
+
+
+def test_test_welds_are_typed_as_on_the_terminal_and_kept_beside_the_saved_file(browsing):
+    page, log = browsing.page, browsing.served.folder / "design.log"
+    log.unlink(missing_ok=True)
+    card = open_card(page, "welds")
+    number(page, "burnback").fill("70")
+    number(page, "burnback").press("Enter")
+    expect(card.get_by_text("save it first")).to_be_visible()
+    expect(card.get_by_test_id("weld-enter")).to_be_disabled()
+    saved(browsing)
+    weld, rows = card.locator("input[data-testid=weld-text]"), card.get_by_test_id("weld-rows").locator(".weld")
+    weld.fill("70 mm: nine")
+    weld.press("Enter")
+    expect(card.get_by_text("burnback '70 mm': 'mm' measures something else")).to_be_visible()
+    assert not log.exists()
+    weld.fill("mark 70: 9.4 mm")
+    weld.press("Enter")
+    expect(rows).to_have_count(1)
+    expect(weld).to_have_value("")
+    assert 'mark = "mark 70"' in log.read_text()
+    expect(open_card(page, "log").get_by_test_id("log-entries")).to_contain_text("mark 70: 9.4 mm")
+    card.get_by_role("button", name="leave weld 1 out").click()
+    expect(rows).to_have_count(0)
+    log.unlink()

@@ -17,6 +17,7 @@ from tests.conftest import ROOT
 from wirecue import __version__
 from wirecue.page.document import Document
 from wirecue.page.files import BrokenRulesError, built_zip, zipped
+from wirecue.page.panels.build import inside_of
 
 TEXT = (ROOT / "examples" / "shop_two_step.toml").read_text()
 
@@ -36,6 +37,9 @@ def test_the_zip_holds_what_the_folder_holds(tmp_path):
         return {path.relative_to(folder): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
     assert contents(tmp_path / "unpacked" / "shop_two_step_build") == contents(tmp_path / "shop_two_step_build")
+    made = {str(path) for path in contents(tmp_path / "unpacked" / "shop_two_step_build")}
+    for place, _ in inside_of("shop_two_step"):
+        assert place in made or any(name.startswith(place) for name in made if place.endswith("/"))
     record = json.loads((tmp_path / "unpacked" / "shop_two_step_build" / "manifest.json").read_text())
     assert record["digest"] == project.design.digest()
 

@@ -54,13 +54,17 @@ def build_panel(screen: Screen) -> None:
             verdict.set_text(findings_verdict(findings, screen.refused_words))
 
     def show_inside() -> None:
-        name = screen.shared.project.design.name
-        rows = [(place.replace("NAME", name), what) for place, what in _INSIDE]
+        rows = inside_of(screen.shared.project.design.name)
         inside.set_content(folded("What is in it", told_table(("", "what it is"), rows)))
 
     screen.follow(screen.shared.found, show)
     screen.follow(screen.refusals, show)
     screen.follow(screen.shared.changed, show_inside)
+
+
+def inside_of(name: str) -> list[tuple[str, str]]:
+    """Return what people open of the build of a design of that name: file or folder, and what it is."""
+    return [(place.replace("NAME", name), what) for place, what in _INSIDE]
 
 
 class BuildButton:
