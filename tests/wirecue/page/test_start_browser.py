@@ -132,6 +132,8 @@ def found_at_each_size(page, within: str = "body") -> list[str]:
     within: what can be used now, where a dialog lies over the rest.
     """
     found = []
+    # One that fades away is checked in no state that lasts.
+    page.wait_for_function("!document.querySelector('.q-notification')")
     for width, height in SIZES:
         page.set_viewport_size({"width": width, "height": height})
         if not page.evaluate("!!window.axe"):
