@@ -6,6 +6,7 @@ With --lowest it prints the least version of each package that pyproject.toml al
 from __future__ import annotations
 
 import sys
+from collections.abc import Mapping
 from importlib import metadata
 from pathlib import Path
 
@@ -20,17 +21,26 @@ HEAD = """\
 EXTRAS = frozenset({"page", "docs", "dev"})
 
 
-def wanted(name: str, extras: frozenset[str] = frozenset(), seen: dict[str, frozenset[str]] | None = None) -> set[str]:
-    """Return the distributions, by normal name, that an installed one asks for here, with all that these ask for."""
+def wanted(
+    name: str,
+    extras: frozenset[str] = frozenset(),
+    seen: dict[str, frozenset[str]] | None = None,
+    system: Mapping[str, str] | None = None,
+) -> set[str]:
+    """Return the distributions, by normal name, that an installed one asks for here, with all that these ask for.
+
+    system: in place of here: the variables of environment markers that another system has otherwise.
+    """
     seen = {} if seen is None else seen
     for text in metadata.requires(name) or []:
         asked = Requirement(text)
-        if asked.marker is not None and not any(asked.marker.evaluate({"extra": extra}) for extra in extras | {""}):
+        marked = [{**(system or {}), "extra": extra} for extra in extras | {""}]
+        if asked.marker is not None and not any(asked.marker.evaluate(one) for one in marked):
             continue
         each = canonicalize_name(asked.name)
         if each not in seen or not asked.extras <= seen[each]:
             seen[each] = frozenset(asked.extras) | seen.get(each, frozenset())
-            wanted(each, seen[each], seen)
+            wanted(each, seen[each], seen, system)
     return set(seen)
 
 
