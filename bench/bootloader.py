@@ -17,8 +17,12 @@ from bench.port import Transport, open_port
 from bench.usb_ports import UsbPort, usb_ports
 from timing.design.board import Bootloader
 
-LISTENS_S = 1.8
-"""How long a bootloader is asked: those of these boards wait for one second or two after a reset (practice)."""
+STARTS_S = 0.2
+"""How long a chip is left alone after a reset (practice: it starts 65 ms late, and half a question misleads it)."""
+LISTENS_S = 1.0
+"""How long it is asked then: those bootloaders wait for about a second (published: their sources)."""
+_TRIES = 2
+"""How often it is reset and asked."""
 LOW_S = 0.05
 """How long the reset line is held (practice: several times what its capacitor needs)."""
 TOUCH_BAUD = 1200
@@ -36,28 +40,35 @@ def answers(port: str, loader: Bootloader) -> bool:
 
     A bootloader that speaks over USB of its own is not asked here: its port is a sign of its own.
     """
-    question, sign = _SIGNS[loader.protocol]
     opened = open_port(port, loader.baud)
     try:
-        _reset(opened)
-        deadline_s = time.monotonic() + LISTENS_S
-        heard = b""
-        while time.monotonic() < deadline_s:
-            opened.write(question)
-            heard = (heard + opened.read(len(sign)) + opened.read(min(opened.in_waiting, READ_AT_ONCE)))[-READ_AT_ONCE:]
-            if sign in heard:
-                return True
+        return any(_asked(opened, *_SIGNS[loader.protocol]) for _ in range(_TRIES))
     except (serial.SerialException, OSError) as error:
         raise PortFailedError(port, str(error.args[-1] if error.args else error).rstrip(".")) from None
     finally:
         opened.close()
+
+
+def _asked(opened: Transport, question: bytes, sign: bytes) -> bool:
+    _reset(opened)
+    time.sleep(STARTS_S)
+    opened.read(min(opened.in_waiting, READ_AT_ONCE))
+    deadline_s = time.monotonic() + LISTENS_S
+    heard = b""
+    while time.monotonic() < deadline_s:
+        opened.write(question)
+        # What comes first is waited for, as long as the port waits for anything.
+        heard += opened.read(1)
+        heard = (heard + opened.read(min(opened.in_waiting, READ_AT_ONCE)))[-READ_AT_ONCE:]
+        if sign in heard:
+            return True
     return False
 
 
 def _reset(opened: Transport) -> None:
     """Pull the board's reset line through the port's control lines; opening it has done so on most systems."""
     assert isinstance(opened, serial.SerialBase)
-    # A port without such lines, as that of a board of software, resets when it is opened.
+    # A port without such lines, as that of a board of software, has reset it when it was opened.
     with contextlib.suppress(OSError):
         opened.dtr = opened.rts = False
         time.sleep(LOW_S)

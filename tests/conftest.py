@@ -68,6 +68,7 @@ TOOLS = {
     "avr-gcc": "avr-gcc",
     "arduino-core": "/usr/share/arduino/hardware/arduino/avr/cores/arduino/Arduino.h",
     "arduino-builder": "arduino-builder",
+    "avrdude": "avrdude",
     "arm-gcc": "arm-none-eabi-gcc",
     "node": "node",
     "npm": "npm",

@@ -2,8 +2,8 @@
 # Install the Debian packages that the tests use, where they are missing and where we may.
 # Without them the tests that need them say so and skip; with CI=true that is a failure.
 set -eu
-packages="gcc libc6-dev clang libclang-rt-dev gcc-avr avr-libc arduino-core-avr arduino-builder libsimavr-dev libelf-dev
-          cppcheck frama-c-base ngspice sigrok-cli chromium poppler-utils gcc-arm-none-eabi libnewlib-arm-none-eabi
+packages="gcc libc6-dev clang libclang-rt-dev gcc-avr avr-libc arduino-core-avr arduino-builder avrdude libsimavr-dev
+          libelf-dev cppcheck frama-c-base ngspice sigrok-cli chromium poppler-utils gcc-arm-none-eabi libnewlib-arm-none-eabi
           libstdc++-arm-none-eabi-newlib git"
 # The simulator of a 32-bit chip comes from npm, by whichever package npm is here already.
 command -v npm >/dev/null 2>&1 || packages="$packages nodejs npm"

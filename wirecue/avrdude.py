@@ -5,18 +5,22 @@ Its words differ from version to version: what is gone by are words that version
 
 from __future__ import annotations
 
+import contextlib
+import os
+import queue
 import re
 import subprocess
 import threading
+import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO
 
 from bench.errors import device_text
 from codegen.tool_places import avrdude_settings, find_tool, searched_places
 from codegen.toolchain import run_bounded
 from timing.design.board import Board, Bootloader
+from timing.system.processes import apart, end_with_children
 from wirecue.flash_errors import (
     FlashError,
     OtherChipError,
@@ -32,9 +36,13 @@ LEAST_VERSION = (6, 3)
 """That of the board maker's older IDE (published: its boards index); older ones were never tried by anybody here."""
 _VERSION = re.compile(r"version (\d+)\.(\d+)")
 _ANSWERS_WITHIN_S = 20.0
-LONGEST_UPLOAD_S = 180.0
-"""The largest sketch through the slowest bootloader takes half of it (derived: 250 kB at 57600 baud, and back)."""
-_STAGES = {"Writing |": "writing", "Reading |": "reading back"}
+QUIET_S = 8.0
+"""Nothing going on for so long means that the board is gone; it would ask it again for minutes (choice: a mark of its
+bars takes 2 s at the most, a fiftieth of the largest sketch at 57600 baud)."""
+_LOOKS_EVERY_S = 1.0
+"""How often it is looked whether the port is still there (choice)."""
+_STAGES = (("Writing |", "writing"), ("Reading |", "reading back"))
+_COMPLAINS = re.compile(r"not in sync|not responding|error|attempt \d")
 _SIGNATURE = re.compile(r"[Dd]evice signature = 0x([0-9a-fA-F]{6})")
 _MOST_SAID = 20_000
 _BAR = 50
@@ -79,12 +87,13 @@ def upload(
 
     other_board: names the boards with a signature, for the words of an error.
     """
-    run = _Run(command)
+    run = _Run(command, port)
     try:
         for line in run.progress():
             tell(line)
     except KeyboardInterrupt:
         run.end()
+        run.wait()
         raise UploadStoppedError(port, written=run.written) from None
     code = run.wait()
     if code != 0:
@@ -94,53 +103,82 @@ def upload(
 class _Run:
     """One run of it, its words read as they come."""
 
-    def __init__(self, command: tuple[str, ...]) -> None:
+    def __init__(self, command: tuple[str, ...], port: str) -> None:
         self.said = ""
         self.written = False
         """True once it has begun to write."""
-        self._process = subprocess.Popen(
-            command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE
+        self.fell_silent = False
+        """True where it was ended because nothing went on, or the port was gone."""
+        # Where ports are files, a cable that is pulled takes the file away.
+        self._file = Path(port) if Path(port).exists() else None
+        self._process: subprocess.Popen[bytes] = subprocess.Popen(
+            command,
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.PIPE,
+            **apart(),
         )
-        self._watch = threading.Timer(LONGEST_UPLOAD_S, self._process.kill)
-        self._watch.daemon = True
-        self._watch.start()
+        self._pieces: queue.SimpleQueue[bytes] = queue.SimpleQueue()
+        self._reader = threading.Thread(target=self._read, name="avrdude", daemon=True)
+        self._reader.start()
 
     def progress(self) -> Iterator[str]:
-        """Yield a line for each stage, and for each fifth of it."""
-        told = ""
-        assert self._process.stderr is not None
-        for piece in _pieces(self._process.stderr):
-            self.said = (self.said + piece)[-_MOST_SAID:]
+        """Yield a line for each stage, and for each fifth of it, until it ends, or is ended because nothing goes on."""
+        told, steps, since_s = "", 0, time.monotonic()
+        while True:
+            with contextlib.suppress(queue.Empty):
+                piece = self._pieces.get(timeout=_LOOKS_EVERY_S)
+                if not piece:
+                    return
+                self.said = (self.said + piece.decode("utf-8", "replace"))[-_MOST_SAID:]
             stage, share = self._stage()
-            self.written = self.written or stage == "writing"
-            line = f"{stage} {share} %" if stage else ""
-            if line and line != told:
+            self.written = self.written or stage == _STAGES[0][1]
+            if (now := self._steps()) > steps:
+                steps, since_s = now, time.monotonic()
+            elif time.monotonic() - since_s >= QUIET_S or not self._is_there():
+                self.fell_silent = True
+                self.end()
+                return
+            line = f"{stage} {share} %"
+            if stage and line != told:
                 told = line
                 yield line
 
+    def _is_there(self) -> bool:
+        return self._file is None or self._file.exists()
+
     def _stage(self) -> tuple[str, int]:
         """Return what it does now and how much of that is done, in steps of 20 percent."""
-        at, mark = max((self.said.rfind(mark), mark) for mark in _STAGES)
+        at, mark, word = max((self.said.rfind(mark), mark, word) for mark, word in _STAGES)
         if at < 0:
             return "", 0
         bar = self.said[at + len(mark) :].partition("|")[0]
-        return _STAGES[mark], min(bar.count("#") * 100 // _BAR, 100) // 20 * 20
+        return word, min(bar.count("#") * 100 // _BAR, 100) // 20 * 20
+
+    def _steps(self) -> int:
+        """Return how far it has come, in marks of its bars and in lines, its complaints left out."""
+        lines = [line for line in self.said.splitlines() if not _COMPLAINS.search(line)]
+        return self.said.count("#") + len(lines)
+
+    def _read(self) -> None:
+        stream = self._process.stderr
+        assert stream is not None
+        while piece := os.read(stream.fileno(), 256):
+            self._pieces.put(piece)
+        self._pieces.put(b"")
 
     def wait(self) -> int:
         """Return its exit code."""
         code = self._process.wait()
-        self._watch.cancel()
+        self._reader.join()
+        assert self._process.stderr is not None
+        self._process.stderr.close()
         return code
 
     def end(self) -> None:
         """End it now."""
-        self._process.kill()
-        self.wait()
-
-
-def _pieces(stream: IO[bytes]) -> Iterator[str]:
-    while piece := stream.read1(256) if hasattr(stream, "read1") else stream.read(256):
-        yield piece.decode("utf-8", "replace")
+        end_with_children(self._process)
+        self._process.wait()
 
 
 def _reason(run: _Run, port: str, board: Board, other_board: Callable[[str], str]) -> FlashError:
@@ -154,6 +192,7 @@ def _reason(run: _Run, port: str, board: Board, other_board: Callable[[str], str
     if "verification" in said and ("mismatch" in said or "verification error" in said):
         mismatch = next(line for line in complaints if "verif" in line.lower())
         return VerifyError(port, mismatch)
-    if any(words in said for words in ("not responding", "not in sync", "out of sync", "timeout", "read error")):
+    lost = ("not responding", "not in sync", "out of sync", "timeout", "read error")
+    if run.fell_silent or any(words in said for words in lost):
         return PortLostError(port, complaints[-1] if complaints else "", written=run.written)
     return UploadFailedError(port, device_text("; ".join(complaints[-3:])), written=run.written)

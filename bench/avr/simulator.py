@@ -219,7 +219,9 @@ def said(events: Iterable[ChipEvent]) -> str:
     return bytes(event.byte for event in events if event.kind == "uart").decode("latin-1")
 
 
-SOURCE = Path(__file__).with_name("runner.c")
+_HERE = Path(__file__).parent
+SOURCES = tuple(_HERE / name for name in ("runner.c", "machine.c", "port.c"))
+HEADERS = tuple(_HERE / name for name in ("machine.h", "port.h"))
 UART_DEFINES = {True: ("LINK_UART=1",), False: ()}
 """What a sketch must be compiled with to be run here, by whether the microcontroller itself speaks USB."""
 LONGEST_RUN_S = 300
@@ -236,6 +238,7 @@ class SimulatorError(WirecueError):
         return f"{self.what}\n{self.said}".rstrip()
 
 
+_STRICT = ("-O2", "-Wall", "-Wextra", "-Werror")
 # Linked in where that can be: it runs a tenth faster than from a shared library.
 _SIMULATOR_LIBRARIES = (("-Wl,-Bstatic", "-lsimavr", "-Wl,-Bdynamic"), ("-lsimavr",))
 
@@ -247,14 +250,14 @@ def build_runner(cache: Path) -> Path:
     compiler = shutil.which("gcc") or shutil.which("cc")
     if compiler is None:
         raise SimulatorError("no C compiler here; on Debian: gcc")
-    digest = hashlib.sha256(SOURCE.read_bytes()).hexdigest()[:16]
+    digest = hashlib.sha256(b"".join(file.read_bytes() for file in (*SOURCES, *HEADERS))).hexdigest()[:16]
     runner = cache / f"runner-{digest}"
     if not runner.is_file():
         cache.mkdir(parents=True, exist_ok=True)
         made = cache / f"runner-{digest}-{os.getpid()}"
         complaint = ""
         for simulator in _SIMULATOR_LIBRARIES:
-            command = [compiler, "-O2", "-Wall", "-Wextra", "-Werror", SOURCE, "-o", made, *simulator, "-lelf"]
+            command = [compiler, "-D_GNU_SOURCE", *_STRICT, *SOURCES, "-o", made, *simulator, "-lelf"]
             done = subprocess.run(command, capture_output=True, encoding="utf-8", check=False)
             if done.returncode == 0:
                 break
