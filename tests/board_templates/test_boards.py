@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import subprocess
 from pathlib import Path
 
 import pytest
@@ -126,3 +127,50 @@ def test_a_board_states_its_facts_and_nothing_else():
     facts = load_board("uno").model_dump()
     with pytest.raises(ValueError, match="Extra inputs"):
         Board(**facts, colour="blue")
+
+
+@pytest.mark.debian("arduino-core")
+def test_bootloaders_are_those_that_the_core_uploads_through(avr_board):
+    board = avr_board
+    name, _, option = board.fqbn.split(":", 2)[2].partition(":cpu=")
+    text = (CORE / "boards.txt").read_text()
+
+    def fact(key, menu):
+        row = rf"^{name}\.(?:menu\.cpu\.{menu}\.)?upload\.{key}=(\w+)$" if menu else rf"^{name}\.upload\.{key}=(\w+)$"
+        return re.findall(row, text, re.M)[-1]
+
+    first = board.bootloaders[0]
+    assert (first.protocol, str(first.baud)) == (fact("protocol", option), fact("speed", option))
+    for old in board.bootloaders[1:]:
+        # The core has the old one for the small form factor alone; the large one was sold with the same.
+        menu = re.search(r"^nano\.menu\.cpu\.atmega328old\.upload\.speed=(\d+)$", text, re.M)
+        assert menu is not None
+        assert (old.protocol, old.baud) == ("arduino", int(menu[1]))
+
+
+@pytest.mark.debian("arduino-core")
+def test_usb_ids_are_those_that_the_core_knows_the_board_by(avr_board):
+    facts = (CORE / "boards.txt").read_text()
+    rows = re.findall(rf"^{avr_board.type}\.upload_port\.(\d+)\.(vid|pid)=0x(\w+)$", facts, re.M)
+    numbers = {(index, what): value.upper() for index, what, value in rows}
+    known = {f"{value}:{numbers[index, 'pid']}" for (index, what), value in numbers.items() if what == "vid"}
+    assert set(avr_board.usb_ids) == known
+
+
+@pytest.mark.debian("avr-gcc")
+def test_the_signature_is_the_one_in_the_compilers_headers(avr_board):
+    asked = "#include <avr/io.h>\nSIGNATURE_0 SIGNATURE_1 SIGNATURE_2\n"
+    done = subprocess.run(
+        ["avr-gcc", f"-mmcu={avr_board.mcu}", "-E", "-P", "-x", "c", "-"],
+        input=asked,
+        capture_output=True,
+        encoding="utf-8",
+        check=True,
+    )
+    last = done.stdout.strip().splitlines()[-1]
+    assert avr_board.signature == "".join(last.split()).upper().replace("0X", "")
+
+
+def test_a_board_takes_its_sketch_through_a_bootloader_or_as_a_drive(board):
+    assert bool(board.bootloaders) != bool(board.upload_drive)
+    assert bool(board.bootloaders) == bool(board.signature)

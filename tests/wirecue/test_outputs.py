@@ -21,7 +21,7 @@ from wirecue import output_files as file_writing
 from wirecue.cli import COMMAND_HELP, main
 from wirecue.output_files import OutputError, OutputOption, WritingCommand, write_changed, write_file
 
-INPUTS = {"design", "capture", "script_file", "bench", "other", "builds"}
+INPUTS = {"design", "capture", "script_file", "bench", "other", "builds", "build", "drive"}
 BESIDES = {"build": "a build folder, guarded by its manifest", "page": "reads only"}
 FAST = (
     ("simulate", "--svg", "a.svg"),

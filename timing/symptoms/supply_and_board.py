@@ -126,6 +126,56 @@ def usb_ground(_evidence: Evidence) -> Cause:
     )
 
 
+def watchdog_loop(evidence: Evidence) -> Cause | None:
+    """An old bootloader never comes out of a watchdog reset."""
+    board = evidence.project.board
+    if not any(loader.watchdog_loops for loader in board.bootloaders):
+        return None
+    return Cause(
+        Standing.OPEN,
+        "An old bootloader resets the board for ever once the watchdog has bitten, outputs off.",
+        f"The {board.title} is sold with {' or '.join(loader.name for loader in board.bootloaders)} bootloaders; "
+        "`wirecue flash` says which one is on yours, and `wirecue log` keeps it.",
+        "Its own LED glimmers or blinks fast, without end, and the port is there but silent.",
+        "Take all power off the board, USB too, and give it back. Burn the new bootloader (docs/flashing.md).",
+    )
+
+
+def half_a_sketch(_evidence: Evidence) -> Cause:
+    """An upload that was cut short, or none at all."""
+    return Cause(
+        Standing.OPEN,
+        "There is no sketch on the board, half of one after an upload that was cut short, or another's.",
+        "",
+        "Feeder plug pulled: `wirecue status` asks it, and waits as long as a bootloader takes.",
+        "Flash it again with `wirecue flash`: a bootloader survives whatever an upload leaves.",
+    )
+
+
+def wrong_port(_evidence: Evidence) -> Cause:
+    """The line to it."""
+    return Cause(
+        Standing.OPEN,
+        "Another port, a cable that only charges, or a program that holds the port.",
+        "",
+        "Unplug the board: the port that is gone from the list of `wirecue bench DESIGN` was its own. Try a cable that "
+        "has carried data before.",
+        "Name the port with --port; close serial monitors and the IDE.",
+    )
+
+
+def no_logic_supply(evidence: Evidence) -> Cause:
+    """No supply."""
+    board = evidence.project.board
+    return Cause(
+        Standing.OPEN,
+        "The board has no supply of its own, or its regulator is gone.",
+        f"Its logic wants {board.logic_v:g} V at {board.logic_terminal}.",
+        f"P1 pulled, USB in: measure between {board.logic_terminal} and GND. Its power LED is on?",
+        "Another port or hub of the computer; a board whose regulator is gone is replaced.",
+    )
+
+
 def fuse_inrush(evidence: Evidence) -> Cause:
     """It blows as it is switched on."""
     fuse, inrush = evidence.project.budget.fuse, evidence.project.budget.inrush
@@ -161,6 +211,13 @@ RESETS = Symptom(
     "The board starts anew in the middle of a weld",
     ("board resets", "reboots", "lamp goes dark", "drops out", "stops in the weld"),
     (reservoir_sags, spikes, noise, usb_ground, loose_wire),
+)
+SILENT = Symptom(
+    "silent",
+    "The board does not answer over USB",
+    ("board does not answer", "no answer on the port", "dead board", "upload fails", "not responding", "cannot flash"),
+    (watchdog_loop, half_a_sketch, wrong_port, no_logic_supply),
+    "Feeder plug (P1) pulled before USB is plugged in, or through a USB isolator.",
 )
 FUSE_BLOWS = Symptom(
     "fuse",

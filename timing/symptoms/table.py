@@ -10,7 +10,7 @@ from timing.project import Project
 from timing.symptoms.evidence import Evidence
 from timing.symptoms.gas_flow import CRATER_PORES, GAS_RUNS_ON, NO_GAS, START_PORES
 from timing.symptoms.lamp import lamp_symptoms
-from timing.symptoms.supply_and_board import CHATTERS, FUSE_BLOWS, RESETS
+from timing.symptoms.supply_and_board import CHATTERS, FUSE_BLOWS, RESETS, SILENT
 from timing.symptoms.symptom import Cause, Diagnosis, Symptom
 from timing.symptoms.trigger_and_panel import (
     DIAL_DOES_NOTHING,
@@ -23,7 +23,7 @@ from timing.symptoms.wire_end import BALL, BURNS_INTO_TIP, STICKS
 
 SYMPTOMS = (
     *(STICKS, BURNS_INTO_TIP, BALL, START_PORES, CRATER_PORES, WIRE_RUNS_ON, SPOTS_DIFFER, DOES_NOT_START),
-    *(STARTS_BY_ITSELF, NO_GAS, GAS_RUNS_ON, CHATTERS, RESETS, FUSE_BLOWS, DIAL_DOES_NOTHING),
+    *(STARTS_BY_ITSELF, NO_GAS, GAS_RUNS_ON, CHATTERS, RESETS, SILENT, FUSE_BLOWS, DIAL_DOES_NOTHING),
 )
 """What every design may show, in the order in which it is met; the lamp's codes come after it."""
 _COMMON = frozenset(
