@@ -49,6 +49,7 @@ speed: $(READY) packages
 soak: $(READY) packages
 	WIRECUE_SOAK=1 $(RUN)pytest -n $(JOBS) --dist worksteal
 	$(RUN)python -m tools.mutations
+	$(RUN)python -m tools.windows_trial
 
 docs: $(READY)
 	PYTHONPATH=. $(RUN)python tools/write_docs.py
