@@ -18,6 +18,7 @@ from codegen.charts.timeline import usual_timeline_svg
 from timing.checks.finding import DesignEdit, Finding
 from timing.checks.remedies import asked_for
 from timing.design.design import Design
+from timing.once import once
 from timing.power.record import SupplyReport
 from timing.process.advice import design_curve
 from timing.process.burnback_curve import BurnbackCurve
@@ -64,6 +65,7 @@ def supply_picture(project: Project) -> str:
     return supply_svg(project.supply)
 
 
+@once
 def findings_key(project: Project) -> str:
     """Everything counts for the rules, `panel.made` as well, which the digest leaves out."""
     return json.dumps(project.design.model_dump(mode="json"), sort_keys=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Generic, TypeVar
 
@@ -14,6 +15,8 @@ if TYPE_CHECKING:
     from wirecue.page.shared import Shared
 
 Found = TypeVar("Found")
+LATER_S = 0.5
+"""After what is always in view was asked for, so that a slider that moves on is not slowed down by them (choice)."""
 
 
 class Watched(Generic[Found]):
@@ -30,8 +33,9 @@ class Watched(Generic[Found]):
         """None until it was worked out for the first time."""
         self.came = Signal()
         """Told when there is a result, and when what there was may no longer hold."""
-        shared.settled.follow(self.refresh)
-        shared.changed.follow(self.came.tell)
+        self._waiting: asyncio.TimerHandle | None = None
+        shared.settled.follow(self._settled)
+        shared.changed.follow(self._changed)
 
     @property
     def is_fresh(self) -> bool:
@@ -56,6 +60,16 @@ class Watched(Generic[Found]):
         """Ask for it as the design is now, if anybody looks."""
         if self._watchers:
             self._slow.want(self._shared.project)
+
+    def _settled(self) -> None:
+        if self._watchers:
+            self._waiting = asyncio.get_running_loop().call_later(LATER_S, self.refresh)
+
+    def _changed(self) -> None:
+        if self._waiting is not None:
+            self._waiting.cancel()
+            self._waiting = None
+        self.came.tell()
 
     def _came(self, project: Project, found: Found) -> None:
         self.found = found
