@@ -25,8 +25,6 @@ CARDS_OF_COMMANDS = {
     "symptom": "symptoms",
 }
 """Where the page does what a command does."""
-LEAST_COLUMN_EM = 8
-"""A table whose columns would be narrower scrolls sideways (choice)."""
 _COMMAND = re.compile(r"<code>wirecue (\w+)[^<]*</code>")
 
 
@@ -52,16 +50,19 @@ def told_list(texts: Iterable[str], tag: str = "ul") -> str:
 def told_table(
     head: Sequence[str], rows: Iterable[Sequence[str]], numbers: Collection[int] = (), name: str = ""
 ) -> str:
-    """Return a table that scrolls by itself where it is too wide; numbers: columns set to the right."""
-    heads = "".join(_cell("th", cell, column in numbers) for column, cell in enumerate(head))
+    """Return a table; on a phone each row stands as a block, with its heads beside it. numbers: columns set right."""
+    heads = "".join(
+        f'<th role="columnheader"{_number(at in numbers)}>{told_html(one)}</th>' for at, one in enumerate(head)
+    )
     body = "".join(
-        f"<tr>{''.join(_cell('td', cell, column in numbers) for column, cell in enumerate(row))}</tr>" for row in rows
+        f'<tr role="row">{"".join(map(_cell, head, row, (at in numbers for at in range(len(row)))))}</tr>'
+        for row in rows
     )
     named = f' data-testid="{escape(name)}"' if name else ""
-    wide = f"min-width: {LEAST_COLUMN_EM * len(head)}em"
-    rows_html = f"<thead><tr>{heads}</tr></thead><tbody>{body}</tbody>"
-    table = f'<table class="plain" style="{wide}"{named}>{rows_html}</table>'
-    return f'<div class="wide-table" tabindex="0">{table}</div>'
+    return (
+        f'<table role="table" class="plain told"{named}><thead role="rowgroup"><tr role="row">{heads}</tr></thead>'
+        f'<tbody role="rowgroup">{body}</tbody></table>'
+    )
 
 
 def folded(summary: str, html: str) -> str:
@@ -69,5 +70,9 @@ def folded(summary: str, html: str) -> str:
     return f"<details><summary class='more'>{escape(summary)}</summary>{html}</details>" if html else ""
 
 
-def _cell(tag: str, text: str, number: bool) -> str:
-    return f"<{tag}{' class=number' if number else ''}>{told_html(text)}</{tag}>"
+def _cell(head: str, text: str, number: bool) -> str:
+    return f'<td role="cell" data-head="{escape(head)}"{_number(number)}>{told_html(text)}</td>'
+
+
+def _number(number: bool) -> str:
+    return ' class="number"' if number else ""

@@ -76,7 +76,7 @@ def test_a_command_leads_to_the_card_that_does_the_same_and_everything_is_escape
         'see <a class="to-card" href="#at-welds">Test welds</a> (<code>wirecue fit</code>)'
     )
     assert told_html("`wirecue schema` <b>") == "<code>wirecue schema</code> &lt;b&gt;"
-    assert "<td>&lt;i&gt;</td>" in told_table(("a",), [("<i>",)])
+    assert ">&lt;i&gt;</td>" in told_table(("a",), [("<i>",)])
     assert folded("nothing", "") == ""
 
 
