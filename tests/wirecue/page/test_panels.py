@@ -7,12 +7,15 @@ from pathlib import Path
 
 import pytest
 
+from bench.virtual.board import VirtualBoard
+from bench.virtual.serving import behind_port
 from codegen.drawings.files import parts_csv
 from tests.conftest import EXAMPLES
 from timing.checks.finding import Severity
 from timing.circuit.proposals import proposals
 from timing.design.loading import parse_design
 from timing.logbook.text import read_logbook_text
+from timing.protocol.target_of_design import target_of
 from wirecue.firmware import why_not_simulated
 from wirecue.flash_errors import FlashError
 from wirecue.flashing import FLASH_CAUTIONS, FlashPlan
@@ -215,3 +218,22 @@ def test_what_nobody_looks_at_is_not_worked_out(tmp_path):
         return worked
 
     assert asyncio.run(run()) == [130_000]
+
+
+def test_a_flash_that_went_well_ends_with_the_board_s_own_digest():
+    project = project_of("shop_two_step")
+    target = target_of(project)
+    with behind_port(VirtualBoard(target, "1.0")) as address:
+
+        class Carried(Way):
+            def carry(self, tell):
+                return None, address
+
+        job = FlashJob(FlashPlan(Path("shop.toml"), project, Carried()))
+        job.start()
+        job.wait(30)
+    told = job_html(job)
+    assert job.trouble == ""
+    assert job.result.identity.digest == target.digest
+    assert target.digest in told
+    assert "Its outputs read back as off" in told
