@@ -19,7 +19,8 @@ CHANGED_MEANWHILE = (
 def open_dialog(screen: Screen, title: str, *, wide: bool = False) -> tuple[ui.dialog, ui.card]:
     """Open an empty dialog; return it and the card to fill."""
     with screen.client, ui.dialog(value=True) as dialog:
-        dialog.props(f'aria-label="{escape(title)}"')
+        # At once, not drifting in: whoever asked for it waits for it.
+        dialog.props(f'aria-label="{escape(title)}" transition-duration=0')
         dialog.on("hide", dialog.delete)
         with ui.card().style(f"max-width: {'1040px' if wide else '620px'}; width: 100%") as card:
             ui.html(escape(title), sanitize=False, tag="h2").classes("text-weight-bold")
