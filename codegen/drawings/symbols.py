@@ -12,6 +12,8 @@ from codegen.style import INK
 from timing.circuit.parts import Part, PartKind
 
 Body = Callable[[draw.Group], None]
+_CIRCLE_AS_CURVES = 0.5522847
+"""Distance of a control point over the radius, for a quarter of a circle as a cubic curve: 4/3 (sqrt 2 - 1) (exact)."""
 
 
 def _line(
@@ -76,9 +78,23 @@ def _button(group: draw.Group) -> None:
     _line(group, -1.2, -3.2, 1.2, -3.2)
 
 
+def _ring(group: draw.Group, x: float, radius: float) -> None:
+    """Draw a circle on the axis as four curves.
+
+    Of a circle the typesetter works out the curves itself, and where one ends at 0 each system comes out at a little
+    something else: the paper would not be the same on each, byte for byte.
+    """
+    near = radius * _CIRCLE_AS_CURVES
+    ring = draw.Path(fill="white", stroke=INK, stroke_width=0.3)
+    ring.M(x + radius, 0)
+    ring.C(x + radius, near, x + near, radius, x, radius).C(x - near, radius, x - radius, near, x - radius, 0)
+    ring.C(x - radius, -near, x - near, -radius, x, -radius).C(x + near, -radius, x + radius, -near, x + radius, 0)
+    group.append(ring.Z())
+
+
 def _jumper(group: draw.Group) -> None:
-    group.append(draw.Circle(-2, 0, 0.6, fill="white", stroke=INK, stroke_width=0.3))
-    group.append(draw.Circle(2, 0, 0.6, fill="white", stroke=INK, stroke_width=0.3))
+    _ring(group, -2, 0.6)
+    _ring(group, 2, 0.6)
     group.append(
         draw.Arc(0, 0, 2, 20, 160, fill="none", stroke=INK, stroke_width=SYMBOL_WIDTH, stroke_dasharray="0.8 0.6")
     )

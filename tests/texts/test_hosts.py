@@ -15,6 +15,7 @@ ALLOWED = {
     "std.iec.ch": "International Electrotechnical Commission",
     "docs.rs": "documentation of open-source libraries",
     "github.com": "open-source libraries",
+    "python.org": "the language's own project",
     "socket.io": "a software project, by which the page talks to its server",
     "127.0.0.1": "this machine",
     "localhost": "this machine",

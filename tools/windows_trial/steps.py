@@ -53,7 +53,7 @@ COMMANDS = (
     CommandStep(("log", f"{DESIGN}.toml", "--note", "new liner"), "new liner"),
     CommandStep(("fit", f"{DESIGN}.toml", "--weld", "mark 90: 9 mm", "--weld", "60 ms: frozen"), "Test welds"),
     _step(f"log {DESIGN}.toml", "new liner"),
-    _step(f"commission {DESIGN}.toml --steps", "power", 1),
+    _step(f"commission {DESIGN}.toml --steps", "power"),
     _step(f"simulate {DESIGN}.toml --svg nul.svg", "Windows keeps for a device", 2),
     _step("new aux", "device", 2),
 )

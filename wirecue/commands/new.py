@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from timing.design.text_file import shown
+from wirecue.design_names import check_design_name
 from wirecue.output_files import write_file
 from wirecue.projects import example_names, example_text
 from wirecue.terminal import say
@@ -39,6 +40,7 @@ def command(name: str, like: str, board: str | None, force: bool) -> None:
 
     path = Path(f"{Path(name).name.removesuffix('.toml')}.toml")
     path = Path(name).parent / path
+    check_design_name(path.stem, str(path))
     if os.path.lexists(path) and not force:
         raise click.UsageError(f"{shown(path)} is there already; --force replaces it, or take another name")
     text = starting_text(example_text(like), path.stem, board)
