@@ -26,7 +26,9 @@ def small_timeline_svg(project: Project) -> str:
     for change, end_us in zip(timeline.phases, ends_us, strict=True):
         left, right, fill = axis.at(change.at_us), axis.at(end_us), PHASE_FILL.get(change.phase)
         if fill is not None and right > left:
-            picture.append(draw.Rectangle(left, _TOP, right - left, _BAND, fill=fill, stroke=FRAME, stroke_width=0.5))
+            box = draw.Rectangle(left, _TOP, right - left, _BAND, fill=fill, stroke=FRAME, stroke_width=0.5)
+            box.append_title(change.phase.word)
+            picture.append(box)
     y = _TOP + _BAND + 4
     for output in outputs:
         base = y + _TRACK - 4

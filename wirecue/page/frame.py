@@ -47,7 +47,7 @@ def words_of_error(error: WirecueError) -> str:
 
 
 def plain_input(label: str, name: str, value: str = "", **props: str) -> ui.element:
-    """Make a text field of the browser's own. label: what it is called for those who do not see where it stands.
+    """Make a text field of the browser's own. label: what it is called, where no label beside it says so.
 
     What stands in it belongs to the browser: it comes with an event (`typed_in`), and no answer of the server that
     comes late pulls it back.
@@ -57,7 +57,8 @@ def plain_input(label: str, name: str, value: str = "", **props: str) -> ui.elem
     field.props["autocomplete"] = "off"
     # The attribute, not the property: that would be put back at every change of the page.
     field.props["^value"] = value
-    field.props["aria-label"] = label
+    if label:
+        field.props["aria-label"] = label
     field.props["data-testid"] = field.props["name"] = name
     for key, text in props.items():
         field.props[key.replace("_", "-")] = text

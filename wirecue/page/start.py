@@ -166,7 +166,8 @@ def _name_form(key: str, word: str, go: Callable[[str], None]) -> None:
     """Ask for the name of a design that is to be; `go` raises WirecueError for one that will not do."""
     name = f"name-{key}"
     with ui.element("div").classes("strip"):
-        field = plain_input(f"name of your design ({word.lower()})", name, placeholder="my_feeder", maxlength="60")
+        ui.html("Name of your design", sanitize=False, tag="label").props(f'for="{name}"')
+        field = plain_input("", name, id=name, placeholder="my_feeder", maxlength="60")
         ui.label(".toml").classes("note")
         button = ui.button(word).props(f'data-testid="begin-{key}"')
     trouble = alert_label(f"trouble-{key}")

@@ -34,6 +34,9 @@ _STATES = {text: f"<strong>{escape(text.rstrip())}</strong> " for text in (COLD,
 """How the state that the machine is measured in is written."""
 
 
+LAST = "This is the last topic, and all of it has an answer: look it through."
+
+
 def show_survey(desk: Desk, name: str) -> None:
     """Build the survey of that name for one browser tab, or say why there is none."""
     frame()
@@ -247,10 +250,9 @@ class _Form:
                     ui.label("Which is meant?").classes("note")
                     for option in error.options:
                         self._offer(one.about, option, one.inputs[-1])
-        self.left.set_text(
-            f"At most {found.interview.left} questions are still to be answered. Where a usual answer is named, an "
-            "empty field stands for it."
-        )
+        left = found.interview.left
+        still = f"At most {left} question{' is' if left == 1 else 's are'} still to be answered." if left else LAST
+        self.left.set_text(f"{still} Where a usual answer is named, an empty field stands for it.")
         missing = len(found.refused)
         words = f"{missing} answer{' is' if missing == 1 else 's are'} missing or will not do: see above."
         complain(
