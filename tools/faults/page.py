@@ -31,7 +31,9 @@ in the middle of the phase named. Trigger and buttons stay as they are for longe
 press comes last. `tests/bench/avr/test_faults.py` runs all of it again.
 
 The simulator is not the board: brown-out is injected as resets, and what floats during a reset counts as off, because \
-each output has its resistor to off. Times are those of the board's own clock.
+each output has its resistor to off. Times are those of the board's own clock. No bootloader is in it: with an old one \
+a watchdog reset ends in a loop of resets, outputs off, until the power is cut; \
+[why, and what to do](flashing.md#the-old-bootloader-and-the-watchdog). That was tried, too.
 
 An add-on timer is not a safety function. These trials say that the timing is not made worse by a fault; they replace \
 no interlock, emergency stop or thermal cut-out.
