@@ -90,13 +90,20 @@ class DriveWay:
         return None, self.port
 
 
-def drive_way(project: Project, design: Path, port: str, drive: Path | None, folders: tuple[Path, ...]) -> DriveWay:
+def drive_way(
+    project: Project,
+    design: Path,
+    port: str,
+    drive: Path | None,
+    folders: tuple[Path, ...],
+    ports: Callable[[], tuple[UsbPort, ...]] = usb_ports,
+) -> DriveWay:
     """Return the way onto a board's drive. Raises FlashRefusedError: no drive, several, no file, one of another design.
 
     drive: where it is mounted; None: it is looked for. folders: of builds, looked at before the usual ones.
     """
     file = _uf2(project, (*folders, *build_folders(design)))
-    return DriveWay(project, port, _drive(project.board, drive), file)
+    return DriveWay(project, port, _drive(project.board, drive), file, ports)
 
 
 def _drive(board: Board, named: Path | None) -> Path:

@@ -113,7 +113,7 @@ class FlashResult:
         """What became of it, for people."""
         loops = (
             "Its bootloader is the old one: after a watchdog reset it loops until the power is cut, outputs off, LED "
-            "blinking fast. Burn the new one before the board goes into the feeder (docs/faults.md); until then, "
+            "blinking fast. Burn the new one before the board goes into the feeder (see docs/flashing.md); until then, "
             "switch a feeder off and on again that is dead after a fault.",
         )
         off = "Its outputs read back as off" if self.outputs == 0 else "NOT ALL of its outputs read back as off"
@@ -145,7 +145,7 @@ def plan_flash(
     """
     require_sound(project)
     if project.board.upload_drive:
-        way: BootloaderWay | DriveWay = drive_way(project, design, port or "", drive, folders)
+        way: BootloaderWay | DriveWay = drive_way(project, design, port or "", drive, folders, ports)
     else:
         chosen = _port(port, project.board, ports())
         way = bootloader_way(project, design, chosen, bootloader, _last_loader(design), folders)

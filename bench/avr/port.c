@@ -142,11 +142,21 @@ static bool obey_all(void) {
     return true;
 }
 
+/* What was sent to whoever had the port before is not for whoever has it now. */
+static void forget_answers(void) {
+    const int far = open(ptsname(port_file), O_RDWR | O_NOCTTY);
+    if (far >= 0) {
+        tcflush(far, TCIFLUSH);
+        close(far);
+    }
+}
+
 /* Sees whether the port is open at the far end; a board of this kind is reset by that. */
 static void look_for_host(void) {
     struct pollfd port = {.fd = port_file, .events = POLLIN};
     const bool here = poll(&port, 1, 0) >= 0 && !(port.revents & POLLHUP);
     if (here && !board.here) {
+        forget_answers();
         queue_clear();
         if (board.powered) {
             reset_for("");

@@ -9,6 +9,7 @@ import subprocess
 import pytest
 
 from codegen.sketch import sketch_files
+from codegen.sketch_hex import hex_of
 from codegen.toolchain import (
     STRICT,
     ToolchainError,
@@ -17,9 +18,9 @@ from codegen.toolchain import (
     footprint,
     measure,
 )
-from tests.conftest import EXAMPLES, gate_share
+from tests.conftest import EXAMPLES, ROOT, gate_share
 from timing.project import Project
-from wirecue.projects import load_board
+from wirecue.projects import load_board, load_project
 
 compiler = pytest.mark.debian("avr-gcc", "arduino-core")
 MOST_FLASH_BYTES = 10_240
@@ -141,3 +142,17 @@ def test_the_usual_build_process_builds_the_folder_by_its_name_alone(design, boa
     assert (tmp_path / "out" / f"{design.name}.ino.hex").is_file()
     ours = [line for line in done.stderr.splitlines() if "warning" in line and "/sketch/" in line]
     assert not ours
+
+
+@compiler
+def test_the_same_sketch_gives_the_same_file_to_upload_wherever_it_is_compiled(version, cache, tmp_path):
+    project = load_project(ROOT / "examples" / "shop_two_step.toml")
+    files, tools = sketch_files(project, version), find_tools()
+    here = hex_of(compile_sketch(files, project.board, cache), tools)
+    elsewhere = tmp_path / "a folder with a longer name"
+    # The core is not compiled anew for it.
+    for core in cache.glob("core-uno-*"):
+        shutil.copytree(core, elsewhere / core.name)
+    assert hex_of(compile_sketch(files, project.board, elsewhere), tools) == here
+    assert here.startswith(b":")
+    assert here.splitlines()[-1] == b":00000001FF"

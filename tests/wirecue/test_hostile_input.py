@@ -170,6 +170,7 @@ def test_hostile_words_do_no_harm_in_any_output(tmp_path, monkeypatch, title):
     assert result.exit_code == 0, result.stderr
     folder = tmp_path / json.loads(result.stdout)["folder"]
     assert json.loads(result.stdout)["memory_measured"]
+    assert "shop_two_step.hex" in json.loads((folder / "manifest.json").read_text())["files"]
     assert_whole(folder)
     assert sorted(item.name for item in tmp_path.iterdir()) == sorted(["mine.toml", folder.name])
     kinds = set()

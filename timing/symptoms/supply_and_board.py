@@ -137,7 +137,7 @@ def watchdog_loop(evidence: Evidence) -> Cause | None:
         f"The {board.title} is sold with {' or '.join(loader.name for loader in board.bootloaders)} bootloaders; "
         "`wirecue flash` says which one is on yours, and `wirecue log` keeps it.",
         "Its own LED glimmers or blinks fast, without end, and the port is there but silent.",
-        "Take all power off the board, USB too, and give it back. Burn the new bootloader (docs/flashing.md).",
+        "Take all power off the board, USB too, and give it back. Burn the new bootloader (see docs/flashing.md).",
     )
 
 

@@ -19,7 +19,11 @@ FLASH_FORMAT = 1
 @click.command(name="flash", short_help="Put a design onto its board, and have the board say so.")
 @click.argument("design", type=click.Path(path_type=Path))
 @click.option("--port", "-p", help="Serial port of the board, such as /dev/ttyACM0.  [default: the only one]")
-@click.option("--bootloader", metavar="NAME", help="Try this bootloader alone: new, old or usual.  [default: each]")
+@click.option(
+    "--bootloader",
+    type=click.Choice(["new", "old", "usual"]),
+    help="Try this bootloader alone.  [default: each that such boards are sold with]",
+)
 @click.option("--build", type=click.Path(path_type=Path), help="Folder of a build whose compiled sketch may be taken.")
 @click.option("--drive", type=click.Path(path_type=Path), help="For a board that is a drive: where that lies.")
 @click.option("--yes", "-y", is_flag=True, help="The cautions are heeded: do not ask.")

@@ -59,7 +59,7 @@ def command(
 
     The logbook lies beside the design, NAME.log for NAME.toml: plain text, an entry a line. What stands in it is never
     changed; a slip is put right by a further note. It is begun by the first entry that you make here, by
-    commissioning or by test welds; from then on build, bench and every --write add theirs by themselves.
+    commissioning or by test welds; from then on build, flash, bench and every --write add theirs by themselves.
 
     \b
       wirecue log my_feeder.toml                                    all of it, newest last
