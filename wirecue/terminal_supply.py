@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from timing.design.units import format_quantity
 from timing.power.budget import Budget, Corner, PhaseState
-from timing.power.montecarlo import CENTILES, MonteCarlo
+from timing.power.montecarlo import MonteCarlo
 from timing.power.record import (
     CORNER_HEAD,
     PHASE_HEAD,
+    SPREAD_HEAD,
     SupplyReport,
     corner_figures,
     phase_figures,
     rated_current_a,
+    spread_rows,
     supply_moments,
 )
 from timing.power.verdict import supply_verdict
@@ -101,18 +103,7 @@ def _phase(phase: PhaseState, rated_a: float, ascii_only: bool) -> tuple[str, ..
 
 
 def _spreads(drawn: MonteCarlo) -> str:
-    low, middle, high = CENTILES
-    head = (f"{drawn.draws} feeders drawn", f"{low:g} %", f"{middle:g} %", f"{high:g} %", "limit", "beyond")
-    rows = [
-        (
-            f"{spread.name}, {spread.unit}",
-            *(f"{value:.3g}" for value in (spread.low, spread.middle, spread.high)),
-            "" if spread.limit is None else f"{spread.limit:.3g}",
-            "" if spread.limit is None else f"{100 * spread.beyond:.2g} %",
-        )
-        for spread in drawn.spreads
-    ]
-    return table(rows, head, range(1, 6))
+    return table(list(spread_rows(drawn)), (f"{drawn.draws} feeders drawn", *SPREAD_HEAD), range(1, 6))
 
 
 def bar_columns() -> int:

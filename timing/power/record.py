@@ -11,7 +11,7 @@ from typing import Any
 
 from timing.checks.finding import FORMAT, Finding, Severity, findings_record
 from timing.power.budget import Budget, Corner, PhaseState
-from timing.power.montecarlo import MonteCarlo
+from timing.power.montecarlo import CENTILES, MonteCarlo
 from timing.power.rectifier import SteadyState
 
 
@@ -183,3 +183,15 @@ def supply_moments(found: Budget) -> Iterator[str]:
             yield f"  {below} the {sense.low_v:g} V at which the board counts its supply as low"
     yield f"switching on at high line: {found.inrush.peak_a:.0f} A at the peak, {found.inrush.a2s:.2f} A^2 s"
     yield f"24 VAC gone: the reservoir carries the board for {1000 * found.hold_up_s:.0f} ms"
+
+
+SPREAD_HEAD = (*(f"{centile:g} %" for centile in CENTILES), "limit", "beyond")
+"""What the figures of a spread are."""
+
+
+def spread_rows(drawn: MonteCarlo) -> Iterator[tuple[str, ...]]:
+    """Yield the name of each spread, its centiles, its limit and the share of feeders beyond that."""
+    for spread in drawn.spreads:
+        centiles = (f"{value:.3g}" for value in (spread.low, spread.middle, spread.high))
+        limited = ("", "") if spread.limit is None else (f"{spread.limit:.3g}", f"{100 * spread.beyond:.2g} %")
+        yield (f"{spread.name}, {spread.unit}", *centiles, *limited)

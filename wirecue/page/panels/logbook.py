@@ -69,8 +69,9 @@ class _Log:
         self.text.props["error"] = bool(why)
         self.text.props["error-message"] = why
         self.text.update()
-        if not why:
+        if not why and path is not None:
             self.text.set_value("")
+            self.screen.say(f"Entered in {logbook_path(path).name}.")
         self._show()
 
     def _show(self) -> None:

@@ -9,13 +9,16 @@ from nicegui import ui
 
 from timing.checks.finding import Severity
 from timing.checks.remedies import mended
+from timing.power.montecarlo import MonteCarlo, monte_carlo
 from timing.power.record import (
     CORNER_HEAD,
     PHASE_HEAD,
+    SPREAD_HEAD,
     SupplyReport,
     corner_figures,
     phase_figures,
     rated_current_a,
+    spread_rows,
     supply_moments,
 )
 from timing.power.verdict import supply_verdict
@@ -23,8 +26,11 @@ from wirecue.page.cards import card
 from wirecue.page.dialogs import ask_to_put_in
 from wirecue.page.panels.pictures import dim_while_stale
 from wirecue.page.screen import Screen, in_page
+from wirecue.page.shared import supply_key
 from wirecue.page.words import folded, told_html, told_list, told_table
 
+DRAWS, DRAWS_SEED = 2_000, 24
+"""Feeders that are drawn, and the seed of `wirecue supply`: the same for the same design (choice)."""
 _NOTE = "Whether the feeder's own winding carries the add-on, hot and on a bad day."
 
 
@@ -35,9 +41,12 @@ def supply_panel(screen: Screen) -> None:
         with ui.element("div").classes("strip no-print"):
             put_in = ui.button("Put the remedies into the design ...").props('outline data-testid="supply-put-in"')
             put_in.on_click(lambda: _ask(screen, put_in))
+            draw = ui.button(f"Draw {DRAWS} feeders within tolerances").props('flat data-testid="supply-draw"')
         with ui.element("div").classes("picture").props('tabindex="0" aria-label="24 VAC supply picture"'):
             picture = ui.html('<p class="note">computing ...</p>', sanitize=False).props('data-testid="supply"')
         figures = ui.html("", sanitize=False).props('data-testid="supply-figures"')
+        drawn = ui.html("", sanitize=False).props('role="status" aria-live="polite" data-testid="supply-drawn"')
+        draw.on_click(lambda: _draw(screen, draw, drawn))
 
     def show_picture() -> None:
         if screen.shared.supply is not None:
@@ -50,6 +59,12 @@ def supply_panel(screen: Screen) -> None:
             figures.set_content(figures_html(checked.supply))
             put_in.set_visibility(bool(checked.remedies))
 
+    def forget_drawn() -> None:
+        # What was drawn of another supply must not stand beside this one.
+        if drawn.content and not screen.shared.supply_is_fresh:
+            drawn.set_content("")
+
+    screen.follow(screen.shared.changed, forget_drawn)
     screen.follow(screen.shared.supplied, show_picture)
     screen.follow(screen.shared.found, show_words)
     dim_while_stale(screen, picture, lambda: screen.shared.supply_is_fresh, screen.shared.supplied)
@@ -72,6 +87,23 @@ async def _ask(screen: Screen, button: ui.button) -> None:
     ask_to_put_in(
         screen, "Put the supply's remedies into the design", before, after, undo="remedies of the supply", told=told
     )
+
+
+async def _draw(screen: Screen, button: ui.button, drawn: ui.html) -> None:
+    project = screen.shared.project
+    button.disable()
+    try:
+        found = await asyncio.to_thread(monte_carlo, project.design, project.board, DRAWS, DRAWS_SEED)
+    finally:
+        button.enable()
+    if supply_key(project) == supply_key(screen.shared.project):
+        drawn.set_content(drawn_html(found))
+
+
+def drawn_html(drawn: MonteCarlo) -> str:
+    """Return what became of feeders drawn within their tolerances, as HTML."""
+    head = (f"{drawn.draws} feeders drawn", *SPREAD_HEAD)
+    return f"<h3>Feeders within tolerances</h3>{told_table(head, spread_rows(drawn), range(1, 6))}"
 
 
 def verdict_html(report: SupplyReport) -> str:

@@ -16,6 +16,7 @@ from timing.process.case import burnback_case
 from timing.process.fit import check_welds
 from timing.process.welds import WeldError
 from timing.project import Project
+from wirecue.logbooks import logbook_path
 from wirecue.page.beside import design_path, follow_log, log_state, saved_first
 from wirecue.page.cards import Fold, folded_card
 from wirecue.page.dialogs import ask_to_put_in
@@ -125,6 +126,7 @@ class _Welds:
             return
         self._complain("")
         self.text.set_value("")
+        self.screen.say(f"Entered in {logbook_path(path).name}.")
         self.result.refresh()
 
     def _complain(self, why: str) -> None:
@@ -154,6 +156,8 @@ class _Welds:
             log_left_out(path, number)
         except WirecueError as error:
             self.screen.say(str(error), "warning")
+        else:
+            self.screen.say(f"Entered in {logbook_path(path).name}: weld {number} is left out from here on.")
         self.result.refresh()
 
     def _ask(self) -> None:
