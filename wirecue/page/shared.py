@@ -157,7 +157,8 @@ class Slow(Generic[SlowResult]):
                     continue
                 while len(self._known) > RESULTS_KEPT:
                     del self._known[next(iter(self._known))]
-            if self._wanted is project:
+            # What it depends on beside the project, such as a logbook, may have changed meanwhile.
+            if self._wanted is project and self.key(project) == key:
                 self._wanted = None
                 self._give(project, key)
 

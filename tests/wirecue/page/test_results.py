@@ -149,3 +149,25 @@ def test_a_fault_in_the_work_is_logged_and_the_next_wish_is_met(caplog):
 
     assert asyncio.run(run()) == ["fine"]
     assert "a result could not be computed" in caplog.text
+
+
+def test_what_changes_beside_the_design_while_it_is_worked_out_is_worked_out_again():
+    async def run():
+        beside, shown, go = ["old"], [], threading.Event()
+
+        def work(_):
+            found = beside[0]
+            assert go.wait(30)
+            return found
+
+        slow = Slow(lambda project: findings_key(project) + beside[0], work, lambda _, result: shown.append(result))
+        project = project_with()
+        slow.want(project)
+        await asyncio.sleep(0)
+        beside[0] = "new"
+        slow.want(project)
+        go.set()
+        await slow.settled()
+        return shown
+
+    assert asyncio.run(run()) == ["new"]
