@@ -131,6 +131,7 @@ def test_a_page_has_one_title_and_no_level_left_out(page: Path) -> None:
     assert all(later <= earlier + 1 for earlier, later in pairwise(levels))
 
 
-def test_the_state_of_the_project_stands_at_the_top() -> None:
-    top = FRONT.read_text(encoding="utf-8").splitlines()[:4]
-    assert any("not yet on a real board" in line for line in top)
+def test_the_job_comes_first_and_the_state_of_the_project_right_behind_it() -> None:
+    _, job, state = FRONT.read_text(encoding="utf-8").split("\n\n")[:3]
+    assert job.startswith("You own a capable old wire feeder")
+    assert "not yet on a real board" in state.splitlines()[0]

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime
+from itertools import groupby
 
 from timing.logbook.entry import Entry, EntryKind, EntryValue, Logbook
 from timing.process.welds import TAKEN_BACK, WeldError, weld_of_values
@@ -20,6 +21,8 @@ _HEADS = {
 }
 _TOLD_BY_THEMSELVES = ("text", "verdict", "step", "outcome")
 """Keys whose values need no name in front, in the order in which they are told."""
+_MANY = 6
+"""So many keys of one table, set in a row, are a program's work: told as one (choice)."""
 _FOR_PROGRAMS = {EntryKind.STEP: ("holds_for", "digest")}
 """Keys that tell people nothing; JSON has them."""
 
@@ -49,16 +52,36 @@ def entry_words(entry: Entry) -> str:
 
 
 def told_entries(logbook: Logbook) -> Iterator[tuple[Entry, str]]:
-    """Yield each entry of a logbook with its words; test welds with their number, by which one is left out."""
+    """Yield each entry of a logbook with its words; test welds with their number, by which one is left out.
+
+    A table that was set as a whole is told as one, with its first entry.
+    """
     number = 0
-    for entry in logbook.entries:
+    for entry, more in _with_its_table(logbook.entries):
         if entry.kind is not EntryKind.WELD:
-            yield entry, entry_words(entry)
+            told = f"; {more} more values of that table with it" if more else ""
+            yield entry, f"{entry_words(entry)}{told}"
         elif TAKEN_BACK in entry.values:
             yield entry, f"{_plain(entry.values[TAKEN_BACK])} is left out from here on"
         else:
             number += 1
             yield entry, f"{number}  {_weld_words(entry)}"
+
+
+def _with_its_table(entries: Sequence[Entry]) -> Iterator[tuple[Entry, int]]:
+    """Yield the entries that are told, each with the number of those behind it that it stands for."""
+    for table, run in groupby(entries, _table_set):
+        in_a_row = tuple(run)
+        if table and len(in_a_row) >= _MANY:
+            yield in_a_row[0], len(in_a_row) - 1
+        else:
+            yield from ((entry, 0) for entry in in_a_row)
+
+
+def _table_set(entry: Entry) -> str:
+    """Return the table of a key that was set, and who set it; empty for all else."""
+    key = entry.values.get("key") if entry.kind is EntryKind.SETTING else None
+    return f"{key.rpartition('.')[0]} {entry.values.get('by')}" if isinstance(key, str) and "." in key else ""
 
 
 def _weld_words(entry: Entry) -> str:

@@ -86,3 +86,17 @@ ODD_WELDS = st.fixed_dictionaries(
 def test_a_weld_that_is_none_is_told_all_the_same(values):
     ((_, words),) = told_entries(Logbook((Entry(AT, EntryKind.WELD, values),)))
     assert words
+
+
+def test_a_table_that_was_set_as_a_whole_is_told_as_one():
+    def set_key(key: str, by: str = "fit --write") -> Entry:
+        return Entry(AT, EntryKind.SETTING, {"key": key, "new": "1", "by": by})
+
+    band = [set_key(f"extension_left.{name}") for name in ("found_from", "low", "middle", "high", "good", "ball")]
+    few = [set_key("times.burnback.from"), set_key("times.burnback.to"), set_key("name")]
+    assert [words for _, words in told_entries(Logbook((*few, *band)))] == [
+        *(entry_words(entry) for entry in few),
+        "extension_left.found_from: 1, by fit --write; 5 more values of that table with it",
+    ]
+    another = set_key("extension_left.wire", by="a hand")
+    assert len(list(told_entries(Logbook((*band[:5], another))))) == 6
