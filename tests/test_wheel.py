@@ -4,9 +4,14 @@ from __future__ import annotations
 
 import importlib.metadata
 import os
+import re
 import subprocess
 import sys
+import urllib.request
 import zipfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from http.cookiejar import CookieJar
 from pathlib import Path
 
 import pytest
@@ -15,10 +20,14 @@ from packaging.requirements import Requirement
 from tests.conftest import ROOT
 
 
+def environment() -> dict[str, str]:
+    """That of a user without make, git and compilers, who knows nothing of this checkout."""
+    return {name: value for name, value in os.environ.items() if not name.startswith("PYTHON")} | {"PATH": "/nowhere"}
+
+
 def run(*command: str | Path, cwd: Path) -> str:
-    environment = {name: value for name, value in os.environ.items() if not name.startswith("PYTHON")}
     done = subprocess.run(
-        [str(part) for part in command], cwd=cwd, env=environment, capture_output=True, text=True, check=False
+        [str(part) for part in command], cwd=cwd, env=environment(), capture_output=True, text=True, check=False
     )
     assert done.returncode == 0, done.stdout + done.stderr
     return done.stdout
@@ -26,8 +35,9 @@ def run(*command: str | Path, cwd: Path) -> str:
 
 @pytest.fixture(scope="module")
 def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Made from the source archive, as by those who pack it for a system: so that one holds all it needs, too."""
     folder = tmp_path_factory.mktemp("wheel")
-    run(sys.executable, "-m", "build", "--wheel", "--no-isolation", "--outdir", folder, ROOT, cwd=folder)
+    run(sys.executable, "-m", "build", "--no-isolation", "--outdir", folder, ROOT, cwd=folder)
     (made,) = folder.glob("*.whl")
     return made
 
@@ -63,15 +73,25 @@ def provide(names: set[str], packages: Path) -> None:
                 (packages / top).symlink_to(Path(str(found.locate_file(top))))
 
 
-def test_it_builds_and_benches_a_design_in_a_clean_environment(wheel, tmp_path):
+def test_it_does_the_job_in_a_clean_environment(wheel, tmp_path):
     """Clean but for what the wheel asks for; linked here in place of downloaded, so that the test needs no network."""
-    environment = tmp_path / "environment"
-    run(sys.executable, "-m", "venv", environment, cwd=tmp_path)
-    scripts = environment / "bin"
-    pip = ("-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--no-deps", "--no-index")
-    run(scripts / "python", *pip, wheel, cwd=tmp_path)
-    packages = next((environment / "lib").glob("python3*/site-packages"))
-    provide(declared("wirecue"), packages)
+    place = tmp_path / "environment"
+    run(sys.executable, "-m", "venv", "--without-pip", place, cwd=tmp_path)
+    scripts = place / "bin"
+    pip = (
+        "-m",
+        "pip",
+        "--python",
+        scripts / "python",
+        "install",
+        "--quiet",
+        "--disable-pip-version-check",
+        "--no-deps",
+        "--no-index",
+    )
+    run(sys.executable, *pip, wheel, cwd=tmp_path)
+    packages = next((place / "lib").glob("python3*/site-packages"))
+    provide(declared("wirecue", frozenset({"page"})), packages)
     wirecue = scripts / "wirecue"
     run(wirecue, "new", "my_feeder", "--like", "spot_stitch", cwd=tmp_path)
     run(wirecue, "check", "my_feeder.toml", cwd=tmp_path)
@@ -79,14 +99,33 @@ def test_it_builds_and_benches_a_design_in_a_clean_environment(wheel, tmp_path):
     assert (tmp_path / "my_feeder_build" / "my_feeder" / "my_feeder.ino").is_file()
     shown = run(wirecue, "bench", "my_feeder.toml", "--virtual", "--yes", "--case", "weld", cwd=tmp_path)
     assert "pass" in shown
+    assert "extension left" in run(wirecue, "simulate", "my_feeder.toml", cwd=tmp_path)
+    assert "(to do)" in run(wirecue, "commission", "my_feeder.toml", "--steps", cwd=tmp_path)
+    with served(wirecue, tmp_path) as link:
+        browser = urllib.request.build_opener(urllib.request.HTTPCookieProcessor(CookieJar()))
+        browser.open(link, timeout=60).close()
+        with browser.open(link.partition("/open")[0], timeout=60) as page:
+            assert "wirecue" in page.read().decode()
+
+
+@contextmanager
+def served(wirecue: Path, folder: Path) -> Iterator[str]:
+    """Start the page; yield the link that opens it."""
+    command = [str(wirecue), "page", "my_feeder.toml", "--no-browser"]
+    with subprocess.Popen(command, cwd=folder, env=environment(), stdout=subprocess.PIPE, encoding="utf-8") as process:
+        try:
+            assert process.stdout is not None
+            yield next(found[0] for line in process.stdout if (found := re.search(r"http://\S+", line)))
+        finally:
+            process.terminate()
 
 
 def test_what_the_wheel_does_not_ask_for_is_not_there(wheel, tmp_path):
     """The clean environment is clean: without what is asked for, nothing runs."""
-    environment = tmp_path / "environment"
-    run(sys.executable, "-m", "venv", "--without-pip", environment, cwd=tmp_path)
-    packages = next((environment / "lib").glob("python3*/site-packages"))
+    place = tmp_path / "environment"
+    run(sys.executable, "-m", "venv", "--without-pip", place, cwd=tmp_path)
+    packages = next((place / "lib").glob("python3*/site-packages"))
     zipfile.ZipFile(wheel).extractall(packages)
     provide(declared("wirecue") - {"tomlkit"}, packages)
     code = "import click, wirecue.cli, importlib.util as u; print(u.find_spec('tomlkit'), u.find_spec('pytest'))"
-    assert run(environment / "bin" / "python", "-c", code, cwd=tmp_path) == "None None\n"
+    assert run(place / "bin" / "python", "-c", code, cwd=tmp_path) == "None None\n"
