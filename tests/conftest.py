@@ -45,7 +45,8 @@ LONGEST = (
     *("tests/codegen/fuzz/", "tests/bench/avr/test_faults.py", "tests/timing/proof/test_prove.py"),
     *("tests/board_templates/test_rp2040.py", "tests/bench/avr/test_edges.py", "tests/wirecue/test_hostile_input.py"),
     *("tests/attack/test_avr.py", "tests/codegen/test_compiled_core.py", "tests/codegen/test_harness.py"),
-    *("tests/wirecue/page/test_browser.py", "tests/test_wheel.py", "tests/wirecue/test_memory.py"),
+    *("tests/wirecue/page/test_browser.py", "tests/wirecue/page/test_start_browser.py"),
+    *("tests/test_wheel.py", "tests/wirecue/test_memory.py"),
 )
 
 Case = TypeVar("Case")

@@ -36,7 +36,7 @@ class Desk:
 
     def survey(self, name: str) -> SurveyWalk:
         """Return the survey of that name, on its way or begun. Raises what `SurveyWalk` raises."""
-        if name not in self._surveys:
+        if name not in self._surveys or not self._surveys[name].is_current:
             self._surveys[name] = SurveyWalk(self.folder, name)
         return self._surveys[name]
 

@@ -29,7 +29,11 @@ from wirecue.page.desk import Desk
 from wirecue.page.frame import alert_label, complain, frame, headline, plain_input, words_of_error
 from wirecue.page.survey_walk import SurveyWalk
 
-_FIELDS = "Object.fromEntries(new FormData(document.getElementById('survey')))"
+_FIELDS = """Object.fromEntries([...document.getElementById('survey').elements]
+  .filter(one => one.name && !one.matches(':disabled')
+    && (one.type === 'radio' ? one.checked && !one.defaultChecked : one.value !== one.defaultValue))
+  .map(one => [one.name, one.value]))"""
+"""What was changed in this tab: what stands as it was shown must not undo what another tab answered meanwhile."""
 _STATES = {text: f"<strong>{escape(text.rstrip())}</strong> " for text in (COLD, LIVE, HELD)}
 """How the state that the machine is measured in is written."""
 
@@ -95,6 +99,8 @@ class _Form:
     body: ui.element = field(init=False)
     insisting: bool = False
     """True once somebody wanted to go on from this topic."""
+    _at: int = 0
+    """Place of the topic that is shown here; another tab may have gone on with the survey."""
 
     def build(self) -> None:
         with ui.element("header").classes("bar whole"):
@@ -110,7 +116,7 @@ class _Form:
         self._show_topic()
 
     def _show_topic(self) -> None:
-        self.asked, self.insisting = [], False
+        self.asked, self.insisting, self._at = [], False, self.walk.at
         self._show_progress()
         self.body.clear()
         with self.body:
@@ -140,7 +146,7 @@ class _Form:
         form.on("submit", self._go_on, js_handler=f"(e) => {{ e.preventDefault(); emit({_FIELDS}); }}")
         with form:
             self._build_title(topic.title)
-            self.left = ui.label().classes("note")
+            self.left = ui.label().classes("note").props('data-testid="survey-left"')
             for question in topic.questions:
                 self._build_question(question)
             self.foot = alert_label("survey-foot")
@@ -192,7 +198,8 @@ class _Form:
                 radio = ui.element("input")
                 for key, text in {"type": "radio", "name": question.key, "value": option.word, **told}.items():
                     radio.props[key.replace("_", "-")] = text
-                radio.props["checked"] = option.word == stands
+                if option.word == stands:
+                    radio.props["^checked"] = "checked"
                 radio.on("change", lambda _, word=option.word: self._typed(question.key, word))
                 usual = " (usual)" if option.word and option.word == question.usual else ""
                 ui.html(escape(option.meaning + usual), sanitize=False, tag="span")
@@ -262,6 +269,9 @@ class _Form:
 
     def _go_on(self, event: events.GenericEventArguments) -> None:
         self._take(_texts(event.args))
+        if self.walk.at != self._at:
+            self._show_topic()
+            return
         self.insisting = True
         found = self._show_found()
         try:
@@ -280,7 +290,8 @@ class _Form:
 
     def _go_back(self, event: events.GenericEventArguments) -> None:
         self._take(_texts(event.args))
-        self.walk.go_back()
+        if self.walk.at == self._at:
+            self.walk.go_back()
         self._show_topic()
 
     def _build_end(self) -> None:

@@ -8,9 +8,10 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+from codegen import disk
 from timing.survey.filling import FilledSurvey, filled
 from timing.survey.first_design import dials_told
-from timing.survey.interview import Interview
+from timing.survey.interview import LARGEST_KEPT_BYTES, Interview
 from timing.survey.question import Topic
 from wirecue.page.files import Folder
 from wirecue.surveying import asked_topics, forget, keep, kept_path, surveyed_text, taken_up
@@ -33,6 +34,12 @@ class SurveyWalk:
         """What stands in the fields, by the question's key."""
         self.at = self._first_open(interview)
         """Place of the topic that is asked; behind the last one all is answered."""
+        self._on_disk = self._read()
+
+    @property
+    def is_current(self) -> bool:
+        """False where the kept answers are not those of this walk any more: the terminal went on, or they are gone."""
+        return self._read() == self._on_disk
 
     @property
     def topic(self) -> Topic | None:
@@ -85,8 +92,12 @@ class SurveyWalk:
     def forget(self) -> None:
         """Drop all answers and begin at the first topic."""
         forget(self.kept)
+        self._on_disk = None
         self.typed.clear()
         self.at = 0
+
+    def _read(self) -> bytes | None:
+        return disk.read(self.kept, LARGEST_KEPT_BYTES)
 
     def _first_open(self, interview: Interview) -> int:
         question = interview.next_question
@@ -106,3 +117,4 @@ class SurveyWalk:
         given = {key: text for key, text in interview.answers.items() if key not in untouched}
         others = {key: text for key, text in self.typed.items() if text and key not in given}
         keep(replace(interview, answers=given, withdrawn=others), self.kept)
+        self._on_disk = self._read()

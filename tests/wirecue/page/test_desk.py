@@ -71,7 +71,13 @@ def test_surveys_that_were_stopped_are_offered_by_their_names(desk):
     for name in ("b_feeder", "a_feeder", "No Name", "x'y"):
         (desk.folder.root / f"{name}.survey.json").write_text("{}")
     assert desk.stopped_surveys() == ["a_feeder", "b_feeder"]
-    assert desk.survey("a_feeder") is desk.survey("a_feeder")
+    walk = desk.survey("a_feeder")
+    assert desk.survey("a_feeder") is walk
+    walk.type("survey.feeder_power", "24vac")
+    assert desk.survey("a_feeder") is walk
+    # What the terminal answered meanwhile is not overwritten by what the page remembers.
+    walk.kept.write_text('{"survey.feeder_power": "transformer"}')
+    assert desk.survey("a_feeder").typed == {"survey.feeder_power": "transformer"}
 
 
 def test_every_example_is_offered_with_its_own_words_and_picture():

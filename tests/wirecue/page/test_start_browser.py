@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import axe_playwright_python
@@ -176,6 +177,37 @@ def test_the_design_with_every_card_open_is_for_everybody_and_fits_a_phone(brows
         page.get_by_test_id(name).locator("svg").first.wait_for()
     page.wait_for_function("![...document.querySelectorAll('.card')].some(one => one.innerText.includes('computing'))")
     assert found_at_each_size(page) == []
+    # With a value refused, no card speaks as if the design were what is shown.
+    assert re.search(r"(?<!not )\bsaved\.|- saved|may be built", page.locator("body").inner_text()) is None
+    for name in ("build", "build-here", "bench-start"):
+        expect(page.get_by_test_id(name)).to_be_disabled()
     page.get_by_test_id("text").click()
     page.get_by_test_id("text-area").wait_for()
     assert found_at_each_size(page, ".q-dialog") == []
+
+
+def test_two_tabs_on_one_survey_lose_no_answer(browsing):
+    page = start(browsing)
+    page.goto(f"{browsing.served.address}/survey/mine")
+    other = browsing.context.new_page()
+    browsing.watch(other)
+    other.goto(f"{browsing.served.address}/survey/mine")
+    for key in list(GOOD)[:3]:
+        page.locator(f"[name='{key}'][value='{GOOD[key]}']").check()
+    page.get_by_test_id("survey-next").click()
+    expect(page.get_by_test_id("survey-title")).to_have_text("The 24 VAC control supply")
+    # The other tab still shows the first topic: it goes on where the survey is now.
+    other.get_by_test_id("survey-next").click()
+    expect(other.get_by_test_id("survey-title")).to_have_text("The 24 VAC control supply")
+    for key in ("supply.measured_open", "supply.measured_loaded", "supply.measured_load"):
+        page.locator(f"[name='{key}']").fill(GOOD[key])
+    page.locator("[name='supply.grounded'][value=no]").check()
+    page.locator("[name='supply.measured_with'][value=resistive]").focus()
+    expect(page.locator("[data-key='supply.measured_open']")).to_contain_text("taken as 27.4 V")
+    expect(page.get_by_test_id("survey-left")).not_to_contain_text("At most 80")
+    other.get_by_test_id("survey-next").click()
+    expect(other.get_by_test_id("survey-title")).to_have_text("The gun's trigger")
+    kept = json.loads((browsing.served.folder / "mine.survey.json").read_text())
+    wanted = {**{key: GOOD[key] for key in list(GOOD)[:3]}, "supply.measured_open": "27.4 V", "supply.grounded": "no"}
+    assert {key: kept[key] for key in wanted} == wanted
+    other.close()
