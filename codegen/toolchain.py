@@ -165,6 +165,24 @@ class AvrTools:
         return done.out
 
 
+_PROBE = "int main(void) { return 0; }\n"
+
+
+def makes_programs(tools: AvrTools, board: Board) -> bool:
+    """Tell whether the compiler makes programs for a board at all, whatever becomes of a sketch.
+
+    One that was copied from another system, or half installed, does not even start.
+    """
+    with tempfile.TemporaryDirectory(prefix="wirecue-probe-") as name:
+        source = Path(name) / "probe.c"
+        source.write_text(_PROBE, encoding="utf-8")
+        try:
+            tools.run([str(tools.gcc), f"-mmcu={board.mcu}", str(source), "-o", str(source.with_suffix(".elf"))])
+        except ToolchainError:
+            return False
+    return True
+
+
 def find_tools() -> AvrTools | None:
     """Return the AVR compiler and the board maker's core, or None where either is missing."""
     gcc, core = find_tool("avr-gcc"), find_core()

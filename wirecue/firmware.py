@@ -8,6 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from timing.design.text_file import shown
 from timing.errors import WirecueError
 from timing.system.folders import cache_folder
 
@@ -26,6 +27,8 @@ class Compiled:
     """With the memory that the sketch takes, as measured where it was compiled."""
     hex: bytes | None = None
     """The program as Intel hex; None where it was not compiled here."""
+    why_not: str = ""
+    """Where a compiler is there and it was not compiled: the reason, in words."""
 
 
 @contextlib.contextmanager
@@ -49,9 +52,14 @@ def compiling(project: Project, sketch: Mapping[str, str]) -> Iterator[Callable[
 
 def _compiled(project: Project, sketch: Mapping[str, str], tools: AvrTools | None) -> Compiled:
     from codegen.sketch_hex import hex_of
-    from codegen.toolchain import compile_sketch, footprint
+    from codegen.toolchain import ToolchainError, compile_sketch, footprint, makes_programs
 
-    memory = footprint(sketch, project.board, cache_folder(), tools)
+    try:
+        memory = footprint(sketch, project.board, cache_folder(), tools)
+    except ToolchainError:
+        if tools is None or makes_programs(tools, project.board):
+            raise
+        return Compiled(project, why_not=f"{shown(tools.gcc)} makes no program here")
     if memory is None or tools is None:
         return Compiled(project)
     # The same files are compiled once: this finds the program that was just measured.

@@ -74,7 +74,7 @@ def test_without_a_compiler_there_is_no_measurement(design, board, version, cach
     monkeypatch.setenv("PATH", "")
     assert find_tools() is None
     assert footprint(sketch_files(Project(design, board), version), board, cache, find_tools()) is None
-    with pytest.raises(ToolchainError, match="on Debian: gcc-avr"):
+    with pytest.raises(ToolchainError, match="Debian in gcc-avr"):
         compile_sketch({}, board, cache)
 
 

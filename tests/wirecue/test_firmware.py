@@ -13,6 +13,7 @@ from wirecue.projects import load_project
 
 PROJECT = load_project(ROOT / "examples" / "shop_two_step.toml")
 SKETCH = {"sketch.c": "int x;"}
+MAKES_THE_PROBE = 'case "$*" in *probe.c*) exit 0;; esac'
 
 
 def with_compiler(tmp_path, monkeypatch, script: str) -> None:
@@ -38,9 +39,18 @@ def test_a_compiler_that_nobody_waits_for_any_more_is_ended_and_leaves_nothing(t
 
 
 def test_what_the_compiler_refuses_is_told_when_it_is_asked_for(tmp_path, monkeypatch):
-    with_compiler(tmp_path, monkeypatch, "echo no such chip >&2; exit 1")
+    with_compiler(tmp_path, monkeypatch, f"{MAKES_THE_PROBE}; echo no such chip >&2; exit 1")
     with compiling(PROJECT, SKETCH) as waited_for, pytest.raises(ToolchainError, match="no such chip"):
         waited_for()
+
+
+def test_a_compiler_that_makes_no_program_at_all_is_as_none_and_is_named(tmp_path, monkeypatch):
+    with_compiler(tmp_path, monkeypatch, "echo cannot run here >&2; exit 1")
+    with compiling(PROJECT, SKETCH) as waited_for:
+        compiled = waited_for()
+    assert compiled.project is PROJECT
+    assert compiled.hex is None
+    assert compiled.why_not == f"{tmp_path / 'avr-gcc'} makes no program here"
 
 
 def test_without_a_compiler_the_estimate_stays(monkeypatch):

@@ -127,14 +127,19 @@ class WindowsMachine:
         if not self.python.is_dir():
             self._unpack_python()
         self._make_windows()
-        wheel = _built_wheel(self.folder / "wheel")
+        _build_wheel(self.folder / "wheel")
         wheels = self._downloaded_wheels()
         pip = ("-m", "pip", "install", "--no-index", "--disable-pip-version-check", "--no-warn-script-location")
-        asked = ("--force-reinstall", "--no-deps", wheel)
-        for what in ((f"{wheel}[page]",), asked):
+        asked = ("--force-reinstall", "--no-deps", self.wheel)
+        for what in ((f"{self.wheel}[page]",), asked):
             done = self.run(self.python / "python.exe", *pip, "--find-links", wheels, *what, cwd=self.folder)
             if done.code != 0:
                 raise NoTrialError(f"pip does not install the wheel:\n{done.said[-2000:]}")
+
+    @property
+    def wheel(self) -> Path:
+        """The wheel that was installed."""
+        return next((self.folder / "wheel").glob("wirecue-*.whl"))
 
     def end(self) -> None:
         """End whatever still runs on that Windows, and on no other."""
@@ -215,10 +220,9 @@ def _downloaded_archive(chosen: Distribution, place: Path) -> Path:
     return found[0]
 
 
-def _built_wheel(folder: Path) -> Path:
+def _build_wheel(folder: Path) -> None:
     shutil.rmtree(folder, ignore_errors=True)
     _run(sys.executable, "-m", "build", "--wheel", "--no-isolation", "--outdir", folder, ROOT)
-    return next(folder.glob("wirecue-*.whl"))
 
 
 def _pip(*arguments: str | Path) -> None:

@@ -7,6 +7,7 @@ import subprocess
 import sys
 import time
 import urllib.request
+import zipfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from http.cookiejar import CookieJar
@@ -114,7 +115,7 @@ def verdicts(machine: WindowsMachine, folder: Path, tell: Callable[[str], None])
         tell(f"{time.monotonic() - begun_s:5.1f} s")
         well = ended.code == step.code and step.says in ended.said
         yield f"wirecue {' '.join(step.line)}", "" if well else f"code {ended.code}, said:\n{ended.said[-1500:]}"
-    yield "the build is that of Linux, byte for byte", _differences(folder)
+    yield "the build is that of Linux, byte for byte", _differences(machine.wheel, folder)
     for what, code, says in SNIPPETS:
         ended = machine.run(machine.python / "python.exe", "-c", code, cwd=folder)
         yield what, "" if says in ended.said else f"code {ended.code}, said:\n{ended.said[-1500:]}"
@@ -129,12 +130,14 @@ def _put_files_as_windows_has_them(folder: Path) -> None:
     (folder / "script.txt").write_bytes(mark + b"0.1 s press\r\n1.2 s release\r\n")
 
 
-def _differences(folder: Path) -> str:
-    """Build the same design here, without compilers, and name what is not the same; empty where all is."""
-    here = folder / "linux"
+def _differences(wheel: Path, folder: Path) -> str:
+    """Build the same design here, from the same wheel, without compilers; name what is not the same, if anything."""
+    here, packages = folder / "linux", folder / "packages"
     here.mkdir()
+    with zipfile.ZipFile(wheel) as packed:
+        packed.extractall(packages)
     (here / f"{DESIGN}.toml").write_bytes((folder / f"{DESIGN}.toml").read_bytes())
-    environment = {"PATH": "", "HOME": str(here), "PYTHONPATH": str(ROOT)}
+    environment = {"PATH": "", "HOME": str(here), "PYTHONPATH": str(packages)}
     command = [sys.executable, "-m", "wirecue", "build", f"{DESIGN}.toml"]
     done = subprocess.run(command, cwd=here, env=environment, capture_output=True, encoding="utf-8", check=False)
     if done.returncode != 0:

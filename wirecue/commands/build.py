@@ -90,7 +90,7 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     if as_json:
         click.echo(json_text(_report(folder, project, compared, written)), nl=False)
     else:
-        _tell(folder, project, written)
+        _tell(folder, project, written, compiled.why_not)
         _tell_proof(proof, compared)
         _tell_next(design, folder, project, plan.files)
     enter_build(design, folder, project)
@@ -132,7 +132,7 @@ def _refuse_breach(ctx: click.Context, design: Path, proof: Proof) -> None:
         ctx.exit(1)
 
 
-def _tell(folder: Path, project: Project, written: Written) -> None:
+def _tell(folder: Path, project: Project, written: Written, why_not_compiled: str) -> None:
     for label, names in (("new", written.new), ("changed", written.changed), ("removed", written.removed)):
         for place, count in Counter(name.partition("/")[0] for name in names).items():
             files = "" if place in names else f"/  {count} file{'' if count == 1 else 's'}"
@@ -142,9 +142,10 @@ def _tell(folder: Path, project: Project, written: Written) -> None:
     if written.unchanged:
         say(f"{len(written.unchanged)} files unchanged")
     memory = project.footprint
+    estimated = f"estimated: {why_not_compiled}" if why_not_compiled else "estimated"
     say(
         f"\nmemory   {memory.flash_bytes} of {project.board.flash_bytes} bytes of flash, {memory.ram_bytes} of "
-        f"{project.board.ram_bytes} bytes of RAM, {'as compiled here' if memory.measured else 'estimated'}"
+        f"{project.board.ram_bytes} bytes of RAM, {'as compiled here' if memory.measured else estimated}"
     )
 
 
