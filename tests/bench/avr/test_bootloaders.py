@@ -12,6 +12,7 @@ from bench.cases import cases_of
 from bench.errors import PortBusyError
 from bench.forcing import setting_counts
 from bench.port import locked
+from bench.reports import result_line
 from bench.run import run_session
 from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch, find_tools
@@ -99,7 +100,7 @@ def test_every_bootloader_takes_the_sketch_and_the_bench_passes_on_these_bytes(b
     with kept.plugged_in() as port:
         target = target_of(project)
         report = run_session(port, target, cases_of(target), real=False)
-    assert report.passed, [result.case for result in report.results if not result.passed]
+    assert report.passed, "\n".join(map(result_line, report.results))
 
 
 @in_long_runs
