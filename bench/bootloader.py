@@ -11,9 +11,9 @@ from collections.abc import Callable
 
 import serial
 
-from bench.errors import PortFailedError
+from bench.errors import PortFailedError, PortMissingError
 from bench.link import READ_AT_ONCE
-from bench.port import Transport, open_port
+from bench.port import Transport, open_port, require_present
 from bench.usb_ports import UsbPort, usb_ports
 from timing.design.board import Bootloader
 
@@ -29,6 +29,8 @@ TOUCH_BAUD = 1200
 """A port that is closed at this speed sends a board with USB of its own to its bootloader (published: the core)."""
 COMES_BACK_S = 8.0
 """Longest wait for such a board's other port; its bootloader gives up after as long (practice)."""
+SETTLES_S = 0.5
+"""How long a port that just came up is left alone: until it may be opened (practice)."""
 _LOOKS_EVERY_S = 0.1
 
 _SIGNS = {"arduino": (b"0 ", b"\x14\x10"), "wiring": (b"\x1b\x01\x00\x01\x0e\x01\x14", b"AVRISP")}
@@ -97,6 +99,17 @@ def sent_to_bootloader(
         before &= now.keys()
         come = [one for name, one in now.items() if name not in before]
         if come:
+            time.sleep(SETTLES_S)
             return next((one.name for one in come if one.usb_id in board_ids), come[0].name)
         time.sleep(_LOOKS_EVERY_S)
     return None
+
+
+def wait_for_port(port: str, patience_s: float = COMES_BACK_S) -> None:
+    """Wait until a board with USB of its own has its sketch's port again, or the patience is over."""
+    deadline_s = time.monotonic() + patience_s
+    while time.monotonic() < deadline_s:
+        with contextlib.suppress(PortMissingError):
+            require_present(port)
+            return
+        time.sleep(_LOOKS_EVERY_S)

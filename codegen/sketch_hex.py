@@ -10,6 +10,11 @@ from pathlib import Path
 from codegen.toolchain import AvrTools, ToolchainError
 
 
+def hex_name(design: str) -> str:
+    """Return the name of the compiled sketch in the build of the design of that name."""
+    return f"{design}.hex"
+
+
 def hex_of(program: Path, tools: AvrTools) -> bytes:
     """Return a compiled program as Intel hex. Raises ToolchainError with the tool's words."""
     made = program.with_suffix(".hex")

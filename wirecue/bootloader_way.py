@@ -7,9 +7,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from bench.bootloader import answers, sent_to_bootloader
+from bench.bootloader import answers, sent_to_bootloader, wait_for_port
 from bench.port import locked, require_present
 from codegen.sketch import sketch_files
+from codegen.sketch_hex import hex_name
 from codegen.tool_places import searched_places
 from codegen.toolchain import find_tools
 from timing.design.board import Board, Bootloader
@@ -17,7 +18,7 @@ from timing.project import Project
 from wirecue import __version__
 from wirecue.avrdude import Uploader, find_uploader, upload
 from wirecue.firmware import compiling
-from wirecue.firmware_source import BuiltFirmware, built_firmware, firmware_name, told
+from wirecue.firmware_source import BuiltFirmware, built_firmware, told
 from wirecue.flash_errors import NoBootloaderError, NoFirmwareError, NoSuchBootloaderError, require_sound
 from wirecue.projects import board_names, load_board
 
@@ -45,7 +46,7 @@ class BootloaderWay:
     @property
     def commands(self) -> tuple[str, ...]:
         """The uploader's command line for each bootloader, as it would be typed."""
-        file = self.file or Path(firmware_name(self.project))
+        file = self.file or Path(hex_name(self.project.design.name))
         lines = (self.uploader.command(self.port, loader, self.project.board, file) for loader in self.loaders)
         return tuple(" ".join(map(_as_typed, line)) for line in lines)
 
@@ -80,13 +81,15 @@ class BootloaderWay:
         content = self._content(tell)
         require_present(self.port)
         with tempfile.TemporaryDirectory(prefix="wirecue-flash-") as folder:
-            file = Path(folder) / firmware_name(self.project)
+            file = Path(folder) / hex_name(self.project.design.name)
             file.write_bytes(content)
             with locked(self.port):
                 loader, port = self._answering(tell)
                 tell(f"the {loader.name} bootloader answers on {port}")
                 command = self.uploader.command(port, loader, self.project.board, file)
                 upload(command, port, self.project.board, tell, _boards_with_chip)
+        if self.project.board.native_usb:
+            wait_for_port(self.port)
         return loader, self.port
 
     def _content(self, tell: Callable[[str], None]) -> bytes:

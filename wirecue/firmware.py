@@ -13,6 +13,7 @@ from timing.errors import WirecueError
 from timing.system.folders import cache_folder
 
 if TYPE_CHECKING:
+    from codegen.plan import Plan
     from codegen.toolchain import AvrTools
     from timing.design.board import Board
     from timing.project import Project
@@ -29,6 +30,12 @@ class Compiled:
     """The program as Intel hex; None where it was not compiled here."""
     why_not: str = ""
     """Where a compiler is there and it was not compiled: the reason, in words."""
+
+    def added_to(self, plan: Plan) -> Plan:
+        """Return the plan of a build with the program in it, where there is one."""
+        from codegen.sketch_hex import hex_name
+
+        return plan if self.hex is None else plan.with_file(hex_name(self.project.design.name), self.hex)
 
 
 @contextlib.contextmanager

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from codegen.manifest import MANIFEST, BuildManifest
 from codegen.plan import content_hash
+from codegen.sketch_hex import hex_name
 from timing.design.text_file import read_file, shown
 from timing.errors import WirecueError
 from timing.project import Project
@@ -49,11 +50,6 @@ class BuiltFirmware:
         return (*((edited,) if self.settings_edited else ()), *(() if self.current else (older,)))
 
 
-def firmware_name(project: Project) -> str:
-    """Return the name of the compiled sketch in a build's folder."""
-    return f"{project.design.name}.hex"
-
-
 def built_firmware(project: Project, design: Path, folders: tuple[Path, ...] = ()) -> BuiltFirmware | None:
     """Return the compiled sketch of this very design from a build; None where no build has it whole.
 
@@ -70,7 +66,7 @@ def built_firmware(project: Project, design: Path, folders: tuple[Path, ...] = (
 
 
 def _in_folder(project: Project, folder: Path) -> BuiltFirmware | None:
-    kept, name = manifest_at(folder / MANIFEST), firmware_name(project)
+    kept, name = manifest_at(folder / MANIFEST), hex_name(project.design.name)
     if kept.digest != project.design.digest() or name not in kept.files:
         return None
     content = read_file(folder / name, LARGEST_HEX_BYTES)

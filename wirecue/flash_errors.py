@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from bench.errors import device_text, quoted
+from bench.usb_ports import UsbPort
 from timing.checks.finding import Severity
 from timing.design.board import Board
 from timing.design.text_file import shown
@@ -129,12 +130,12 @@ class NoBoardError(FlashRefusedError):
 class SeveralPortsError(FlashRefusedError):
     """Several boards are plugged in, and none was named."""
 
-    def __init__(self, present: Sequence[str]) -> None:
+    def __init__(self, present: Sequence[UsbPort]) -> None:
         super().__init__(tuple(present))
         self.present = tuple(present)
 
     def __str__(self) -> str:
-        listed = "\n".join(f"  {line}" for line in self.present)
+        listed = "\n".join(f"  {one.told}" for one in self.present)
         return (
             f"More than one port is plugged in; name the board's with --port:\n{listed}\n"
             "Not sure which? Unplug the board, ask again, and see which one is gone."

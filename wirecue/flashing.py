@@ -184,7 +184,7 @@ def _port(named: str | None, board: Board, present: tuple[UsbPort, ...]) -> str:
         own = [one for one in present if one.usb_id in board.usb_ids]
         choice = own if len(own) == 1 else present
         if len(choice) > 1:
-            raise SeveralPortsError([one.told for one in present])
+            raise SeveralPortsError(present)
         named = choice[0].name
     usb_id = next((one.usb_id for one in present if one.name == named), "")
     others = [other.title for other in map(load_board, board_names()) if usb_id in other.usb_ids]

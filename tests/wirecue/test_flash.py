@@ -327,6 +327,19 @@ def test_nobody_there_to_heed_the_cautions_means_that_no_port_is_opened(design):
     assert "--yes says so" in result.output
 
 
+@pytest.mark.usefixtures("tools")
+def test_of_several_ports_somebody_is_asked_which(design, monkeypatch):
+    present = (ADAPTER, replace(ADAPTER, name="/dev/ttyUSB1"))
+    monkeypatch.setitem(plan_flash.__kwdefaults__, "ports", lambda: present)
+    refused = run("flash", design, "--dry-run")
+    assert refused.exit_code == 2
+    assert "name the board's with --port" in refused.output
+    monkeypatch.setattr("wirecue.commands.flash._attended", lambda: True)
+    asked = run("flash", design, "--dry-run", stdin="2\n")
+    assert asked.exit_code == 0, asked.output
+    assert "-P /dev/ttyUSB1 " in asked.output
+
+
 def test_a_port_that_is_not_there_is_told_before_anything_is_sent(tools, design):
     (tools / "avr-gcc").unlink()
     built(design)

@@ -62,7 +62,6 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
     from codegen.writing import write_plan
     from timing.design.loading import read_design_text
     from wirecue.firmware import compiling
-    from wirecue.firmware_source import firmware_name
     from wirecue.projects import parse_project
     from wirecue.terminal import working
 
@@ -83,8 +82,7 @@ def command(ctx: click.Context, design: Path, output: Path | None, force: bool, 
             compiled = waited_for()
     project = compiled.project
     _refuse_errors(ctx, project, as_json)
-    if compiled.hex is not None:
-        plan = plan.with_file(firmware_name(project), compiled.hex)
+    plan = compiled.added_to(plan)
     folder = output or Path(f"{project.design.name}_build")
     written = write_plan(plan, folder, about(project, __version__, source, compared), force=force)
     if as_json:

@@ -11,6 +11,7 @@ import click
 from wirecue.terminal import json_text, paragraph, say
 
 if TYPE_CHECKING:
+    from wirecue.flash_errors import SeveralPortsError
     from wirecue.flashing import FlashPlan, FlashResult
 
 FLASH_FORMAT = 1
@@ -68,18 +69,22 @@ def command(
     Exit codes: 0 flashed, and the board answers with the design's digest; 1 not flashed, or it answers with another
     one or not at all; 2 nothing was tried: a file, command, tool or port.
     """
+    from wirecue.flash_errors import SeveralPortsError
     from wirecue.flashing import plan_flash, run_flash
     from wirecue.projects import load_project
 
-    plan = plan_flash(
-        design,
-        load_project(design),
-        port,
-        bootloader=bootloader,
-        drive=drive,
-        folders=() if build is None else (build,),
-        patience_s=patience_s,
-    )
+    project = load_project(design)
+
+    def plan_for(port: str | None) -> FlashPlan:
+        folders = () if build is None else (build,)
+        return plan_flash(
+            design, project, port, bootloader=bootloader, drive=drive, folders=folders, patience_s=patience_s
+        )
+
+    try:
+        plan = plan_for(port)
+    except SeveralPortsError as several:
+        plan = plan_for(_chosen(several))
     _tell_plan(plan, dry_run)
     if dry_run:
         if as_json:
@@ -91,6 +96,22 @@ def command(
         click.echo(json_text(_planned(plan) | _done(result)), nl=False)
     for sentence in result.sentences:
         say(paragraph(sentence), err=as_json)
+
+
+def _attended() -> bool:
+    """Tell whether somebody is there to answer."""
+    return sys.stdin.isatty()
+
+
+def _chosen(several: SeveralPortsError) -> str:
+    """Ask which of several ports is the board's. Raises SeveralPortsError where nobody is there to say."""
+    if not _attended():
+        raise several
+    for number, one in enumerate(several.present, 1):
+        say(f"{number}  {one.told}", err=True)
+    say(paragraph("Not sure which? Unplug the board, start again, and see which one is gone."), err=True)
+    number = click.prompt("Which one is the board", type=click.IntRange(1, len(several.present)), err=True)
+    return several.present[number - 1].name
 
 
 def _tell_plan(plan: FlashPlan, whole: bool) -> None:
@@ -113,7 +134,7 @@ def _caution(plan: FlashPlan, yes: bool) -> None:
         say(paragraph(caution, first="  - ", then="    "), err=True)
     if yes:
         return
-    if not sys.stdin.isatty():
+    if not _attended():
         raise NotConfirmedError(asked=False)
     if not click.confirm("Is all of this so?", err=True):
         raise NotConfirmedError(asked=True)

@@ -20,6 +20,7 @@ from timing.errors import WirecueError
 from timing.project import Project
 from wirecue import __version__
 from wirecue.design_names import new_design_path
+from wirecue.firmware import compiling
 from wirecue.logbooks import enter_changes
 from wirecue.output_files import write_file
 
@@ -160,8 +161,10 @@ def built_zip(project: Project, text: str) -> bytes:
     if not proof.holds:
         raise BrokenRulesError([verdict.rule.sentence for verdict in proof.broken])
     sketch = sketch_files(project, __version__)
-    plan = build_plan(project, sketch, __version__, text)
-    compared = compare_core(project.design, sketch, proof.walked)
+    with compiling(project, sketch) as waited_for:
+        plan = build_plan(project, sketch, __version__, text)
+        compared = compare_core(project.design, sketch, proof.walked)
+        plan = waited_for().added_to(plan)
     return zipped(plan, f"{project.design.name}_build", manifest(plan, about(project, __version__, text, compared)))
 
 

@@ -15,6 +15,7 @@ from codegen.sketch import sketch_files
 from codegen.writing import write_plan
 from tests.conftest import ROOT
 from wirecue import __version__
+from wirecue.firmware import compiling
 from wirecue.page.document import Document
 from wirecue.page.files import BrokenRulesError, built_zip, zipped
 from wirecue.page.panels.build import inside_of
@@ -27,6 +28,8 @@ def test_the_zip_holds_what_the_folder_holds(tmp_path):
     packed = built_zip(project, TEXT)
     sketch = sketch_files(project, __version__)
     plan = build_plan(project, sketch, __version__, TEXT)
+    with compiling(project, sketch) as waited_for:
+        plan = waited_for().added_to(plan)
     compared = compare_core(project.design, sketch, project.proof.walked)
     stated = about(project, __version__, TEXT, compared)
     write_plan(plan, tmp_path / "shop_two_step_build", stated)
