@@ -49,9 +49,15 @@ def compiling(project: Project, sketch: Mapping[str, str]) -> Iterator[Callable[
 
     tools = find_tools()
     with ThreadPoolExecutor(max_workers=1) as beside:
-        compiled = beside.submit(_compiled, project, sketch, tools)
+        compiled = beside.submit(_compiled, project.board, sketch, tools)
+
+        def waited_for() -> Compiled:
+            # Put onto the project only now: what was worked out of it meanwhile is kept.
+            memory, program = compiled.result()
+            return Compiled(project if memory is None else project.with_footprint(memory), program)
+
         try:
-            yield compiled.result
+            yield waited_for
         finally:
             if tools is not None:
                 tools.programs.end()
