@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from codegen.plan import Plan
     from codegen.toolchain import AvrTools
     from timing.design.board import Board
-    from timing.project import Project
+    from timing.project import Footprint, Project
     from timing.protocol.target import Target
 
 
@@ -53,8 +53,8 @@ def compiling(project: Project, sketch: Mapping[str, str]) -> Iterator[Callable[
 
         def waited_for() -> Compiled:
             # Put onto the project only now: what was worked out of it meanwhile is kept.
-            memory, program = compiled.result()
-            return Compiled(project if memory is None else project.with_footprint(memory), program)
+            memory, program, why_not = compiled.result()
+            return Compiled(project if memory is None else project.with_footprint(memory), program, why_not)
 
         try:
             yield waited_for
@@ -63,21 +63,23 @@ def compiling(project: Project, sketch: Mapping[str, str]) -> Iterator[Callable[
                 tools.programs.end()
 
 
-def _compiled(project: Project, sketch: Mapping[str, str], tools: AvrTools | None) -> Compiled:
+def _compiled(
+    board: Board, sketch: Mapping[str, str], tools: AvrTools | None
+) -> tuple[Footprint | None, bytes | None, str]:
+    """Return memory and program of a sketch, as far as it can be compiled here, and why it was not."""
     from codegen.sketch_hex import hex_of
     from codegen.toolchain import ToolchainError, compile_sketch, footprint, makes_programs
 
     try:
-        memory = footprint(sketch, project.board, cache_folder(), tools)
+        memory = footprint(sketch, board, cache_folder(), tools)
     except ToolchainError:
-        if tools is None or makes_programs(tools, project.board):
+        if tools is None or makes_programs(tools, board):
             raise
-        return Compiled(project, why_not=f"{shown(tools.gcc)} makes no program here")
+        return None, None, f"{shown(tools.gcc)} makes no program here"
     if memory is None or tools is None:
-        return Compiled(project)
+        return None, None, ""
     # The same files are compiled once: this finds the program that was just measured.
-    program = compile_sketch(sketch, project.board, cache_folder(), tools=tools)
-    return Compiled(project.with_footprint(memory), hex_of(program, tools))
+    return memory, hex_of(compile_sketch(sketch, board, cache_folder(), tools=tools), tools), ""
 
 
 VirtualKind = Literal["model", "avr"]
