@@ -16,8 +16,8 @@ from wirecue.page.screen import Screen, in_page
 from wirecue.projects import parse_project
 
 WITHOUT = (
-    "Pictures, findings and file are those of the design without it, and nothing can be built, tested or flashed until "
-    "it is put right."
+    "Pictures, findings and file are those of the design without what is refused, and nothing can be built, tested or "
+    "flashed until that is put right."
 )
 
 
