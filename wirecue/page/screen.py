@@ -165,6 +165,13 @@ class Screen:
         self.run_script(f"wirecueKeep({json.dumps(document.text)}, {json.dumps(document.name)})")
 
 
+def show_fresh(content: ui.html, fresh: bool) -> None:
+    """Dim what stands in a box of its own while it is that of an earlier state; it is not sent to the browser again."""
+    slot = content.parent_slot
+    assert slot is not None
+    slot.parent.classes(add="" if fresh else "stale", remove="stale" if fresh else "")
+
+
 def refusal(error: DesignFileError) -> str:
     """Return the first complaint as one line, for the place beside a field."""
     complaint = error.complaints[0]

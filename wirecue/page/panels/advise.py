@@ -20,7 +20,7 @@ from timing.project import Project
 from wirecue.advice_words import advised_spans, gas_words
 from wirecue.page.cards import Fold, folded_card
 from wirecue.page.dialogs import ask_to_put_in
-from wirecue.page.screen import Screen
+from wirecue.page.screen import Screen, show_fresh
 from wirecue.page.shared import findings_key
 from wirecue.page.watched import follow_while_open, watched
 from wirecue.page.words import folded, told_html, told_list
@@ -59,11 +59,13 @@ def _fill(screen: Screen, fold: Fold) -> None:
         put_in.on_click(lambda: _ask(screen, put_in, new_ranges=False))
         anew = ui.button("With new ends for dials that are short ...").props('flat data-testid="advise-new-ranges"')
         anew.on_click(lambda: _ask(screen, anew, new_ranges=True))
-    told = ui.html('<p class="note">computing ...</p>', sanitize=False).props('data-testid="advice" aria-live="polite"')
+    with ui.element("div"):
+        told = ui.html('<p class="note">computing ...</p>', sanitize=False)
+        told.props('data-testid="advice" aria-live="polite"')
 
     def show(found: str, fresh: bool) -> None:
         told.set_content(found)
-        told.classes(add="" if fresh else "stale", remove="stale" if fresh else "")
+        show_fresh(told, fresh)
 
     def show_made() -> None:
         # Before the plates are made every dial gets the ends that serve; afterwards that is asked for by itself.

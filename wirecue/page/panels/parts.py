@@ -17,7 +17,7 @@ from timing.design.text_file import DesignFileError
 from timing.project import Project
 from wirecue.page.cards import Fold, folded_card
 from wirecue.page.dialogs import ask_to_put_in
-from wirecue.page.screen import Screen, refusal
+from wirecue.page.screen import Screen, refusal, show_fresh
 from wirecue.page.shared import findings_key
 from wirecue.page.watched import follow_while_open, watched
 from wirecue.page.words import folded, told_html, told_table
@@ -93,12 +93,13 @@ def _fill(screen: Screen, fold: Fold) -> None:
             )
             for name in ("parts.csv", "wires.csv", "nets.csv")
         ]
-    shown = ui.html('<p class="note">computing ...</p>', sanitize=False).props('data-testid="parts-listed"')
+    with ui.element("div"):
+        shown = ui.html('<p class="note">computing ...</p>', sanitize=False).props('data-testid="parts-listed"')
 
     def show(found: Listed, fresh: bool) -> None:
         latest[:] = [found]
         shown.set_content(found.html)
-        shown.classes(add="" if fresh else "stale", remove="stale" if fresh else "")
+        show_fresh(shown, fresh)
         put_in.set_visibility(bool(found.offered))
         for button in (put_in, *downloads):
             button.set_enabled(fresh)

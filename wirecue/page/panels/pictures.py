@@ -17,7 +17,7 @@ from timing.sequence.core.table import Output
 from wirecue.page.cards import card
 from wirecue.page.live import BEFORE_US, LiveRun, panel_switches, selector_moves, window_us
 from wirecue.page.panels.zoom import Zoom
-from wirecue.page.screen import Screen, in_page
+from wirecue.page.screen import Screen, in_page, show_fresh
 from wirecue.page.shared import Signal
 
 FRAME_S = 0.1
@@ -248,10 +248,7 @@ def dim_while_stale(screen: Screen, picture: ui.html, fresh: Callable[[], bool],
     """Let a picture of an earlier state be seen as such until the new one has come."""
 
     def show() -> None:
-        if fresh():
-            picture.classes(remove="stale")
-        else:
-            picture.classes(add="stale")
+        show_fresh(picture, fresh())
 
     screen.follow(screen.shared.changed, show)
     screen.follow(topic, show)

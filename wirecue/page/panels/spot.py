@@ -13,7 +13,7 @@ from timing.process.errors import ProcessError
 from timing.process.spot import SpotDial
 from timing.project import Project
 from wirecue.page.cards import Fold, folded_card
-from wirecue.page.screen import Screen, in_page
+from wirecue.page.screen import Screen, in_page, show_fresh
 from wirecue.page.shared import findings_key
 from wirecue.page.watched import follow_while_open, watched
 from wirecue.page.words import told_list
@@ -64,6 +64,6 @@ def _fill(screen: Screen, fold: Fold) -> None:
 
     def show(found: str, fresh: bool) -> None:
         picture.set_content(found)
-        picture.classes(add="" if fresh else "stale", remove="stale" if fresh else "")
+        show_fresh(picture, fresh)
 
     follow_while_open(screen, fold, watched(screen.shared, spot_picture, findings_key), show)

@@ -37,14 +37,17 @@ _NOTE = "Whether the feeder's own winding carries the add-on, hot and on a bad d
 def supply_panel(screen: Screen) -> None:
     """Show the verdict, the picture, the figures, and the remedies."""
     with card("supply", _NOTE):
-        verdict = ui.html("", sanitize=False).props('role="status" aria-live="polite" data-testid="supply-verdict"')
+        with ui.element("div"):
+            verdict = ui.html("", sanitize=False)
+            verdict.props('role="status" aria-live="polite" data-testid="supply-verdict"')
         with ui.element("div").classes("strip no-print"):
             put_in = ui.button("Put the remedies into the design ...").props('outline data-testid="supply-put-in"')
             put_in.on_click(lambda: _ask(screen, put_in))
             draw = ui.button(f"Draw {DRAWS} feeders within tolerances").props('flat data-testid="supply-draw"')
         with ui.element("div").classes("picture").props('tabindex="0" aria-label="24 VAC supply picture"'):
             picture = ui.html('<p class="note">computing ...</p>', sanitize=False).props('data-testid="supply"')
-        figures = ui.html("", sanitize=False).props('data-testid="supply-figures"')
+        with ui.element("div"):
+            figures = ui.html("", sanitize=False).props('data-testid="supply-figures"')
         drawn = ui.html("", sanitize=False).props('role="status" aria-live="polite" data-testid="supply-drawn"')
         draw.on_click(lambda: _draw(screen, draw, drawn))
 

@@ -21,7 +21,7 @@ from wirecue.page.beside import design_path, follow_log, log_state, saved_first
 from wirecue.page.cards import Fold, folded_card
 from wirecue.page.dialogs import ask_to_put_in
 from wirecue.page.panels.advise import moves_html
-from wirecue.page.screen import Screen, in_page, typed_in
+from wirecue.page.screen import Screen, in_page, show_fresh, typed_in
 from wirecue.page.shared import BAND_DRAWS, Shared, findings_key
 from wirecue.page.watched import Watched, follow_while_open
 from wirecue.page.words import folded, told_list, told_table
@@ -96,7 +96,8 @@ class _Welds:
         for part, event in ((self.enter, "click"), (self.text, "keydown.enter")):
             part.on(event, self._enter, js_handler=typed_in("weld-text"))
         self.rows = ui.element("div").props('data-testid="weld-rows"')
-        self.told = ui.html('<p class="note">computing ...</p>', sanitize=False)
+        with ui.element("div"):
+            self.told = ui.html('<p class="note">computing ...</p>', sanitize=False)
         self.told.props('role="status" aria-live="polite" data-testid="weld-fit"')
         self.write = ui.button("Put it into the design ...", on_click=self._ask).props('data-testid="weld-put-in"')
         self.write.style("justify-self: start").set_visibility(False)
@@ -137,7 +138,7 @@ class _Welds:
     def _show(self, found: WeldsShown, fresh: bool) -> None:
         self.latest = found
         self.told.set_content(found.html)
-        self.told.classes(add="" if fresh else "stale", remove="stale" if fresh else "")
+        show_fresh(self.told, fresh)
         self.rows.clear()
         with self.rows:
             for number, weld, predicted, off in found.rows:
