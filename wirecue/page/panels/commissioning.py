@@ -67,7 +67,7 @@ class _Walk:
     async def _start(self) -> None:
         document = self.screen.shared.document
         if document.dirty:
-            self.screen.say(UNSAVED, "warning")
+            self.where.set_text(UNSAVED)
             return
         if self.screen.refused:
             self.screen.say(f"{self.screen.refused_words}: put that right, then begin.", "warning")
