@@ -50,6 +50,7 @@ COMMANDS = (
     _step(f"prove {DESIGN}.toml", "holds"),
     _step(f"build {DESIGN}.toml", "new"),
     _step(f"bench {DESIGN}.toml --virtual --yes --case weld --case tap", "All 2 cases pass."),
+    _step(f"bench {DESIGN}.toml --virtual=avr --case tap", "no AVR compiler", 2),
     _step(f"status {DESIGN}.toml --virtual", DESIGN),
     CommandStep(("log", f"{DESIGN}.toml", "--note", "new liner"), "new liner"),
     CommandStep(("fit", f"{DESIGN}.toml", "--weld", "mark 90: 9 mm", "--weld", "60 ms: frozen"), "Test welds"),
