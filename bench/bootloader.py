@@ -21,8 +21,6 @@ STARTS_S = 0.2
 """How long a chip is left alone after a reset (practice: it starts 65 ms late, and half a question misleads it)."""
 LISTENS_S = 1.0
 """How long it is asked then: those bootloaders wait for about a second (published: their sources)."""
-_TRIES = 2
-"""How often it is reset and asked."""
 LOW_S = 0.05
 """How long the reset line is held (practice: several times what its capacitor needs)."""
 TOUCH_BAUD = 1200
@@ -44,7 +42,7 @@ def answers(port: str, loader: Bootloader) -> bool:
     """
     opened = open_port(port, loader.baud)
     try:
-        return any(_asked(opened, *_SIGNS[loader.protocol]) for _ in range(_TRIES))
+        return _asked(opened, *_SIGNS[loader.protocol])
     except (serial.SerialException, OSError) as error:
         raise PortFailedError(port, str(error.args[-1] if error.args else error).rstrip(".")) from None
     finally:
@@ -103,6 +101,22 @@ def sent_to_bootloader(
             return next((one.name for one in come if one.usb_id in board_ids), come[0].name)
         time.sleep(_LOOKS_EVERY_S)
     return None
+
+
+def plugged_in_again(port: str, patience_s: float) -> bool:
+    """Wait until a port goes and comes back; False where it does not within the patience."""
+    deadline_s = time.monotonic() + patience_s
+    gone = False
+    while time.monotonic() < deadline_s:
+        try:
+            require_present(port)
+        except PortMissingError:
+            gone = True
+        else:
+            if gone:
+                return True
+        time.sleep(_LOOKS_EVERY_S)
+    return False
 
 
 def wait_for_port(port: str, patience_s: float = COMES_BACK_S) -> None:

@@ -33,6 +33,11 @@ PATIENCE_S = 12.0
 """Longest wait for a board to show up. Bootloaders take up to 8 s; a port that comes back takes 2 s (practice)."""
 ASK_AGAIN_S = 0.5
 """How often a board that may still be in its bootloader is asked who it is."""
+ASKED_FOR_S = 1.5
+"""How long it is asked at first (choice: boards of any other kind have answered by then)."""
+LEFT_ALONE_S = 9.0
+"""How long a board that has not answered by then is left alone, once: a bootloader that has heard a byte waits for the
+next, that of the largest board for 8.0 s (measured: in the simulator)."""
 READ_AT_ONCE = 4096
 """Bytes taken from the port in one go; a device that floods it is not given more memory than that."""
 _NEXT_ERROR = message("next_error")
@@ -130,10 +135,14 @@ class Link:
         deadline_s = self.host_s() + patience_s
         line: bytes | None = None
         self._heard = b""
+        leave_alone_s: float | None = self.host_s() + ASKED_FOR_S
         # What stands half-read on either side is ended by the first line end; it may leave an error behind.
         while line is None and self.host_s() < deadline_s:
             self.send(f"\n{question.text}")
-            line = self._identity_line(min(ASK_AGAIN_S, patience_s))
+            wait_s = ASK_AGAIN_S
+            if leave_alone_s is not None and self.host_s() >= leave_alone_s:
+                wait_s, leave_alone_s = LEFT_ALONE_S, None
+            line = self._identity_line(min(wait_s, patience_s, max(deadline_s - self.host_s(), ASK_AGAIN_S)))
         if line is None:
             raise self._not_identified(question.text, patience_s)
         try:

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from bench.bootloader import answers, sent_to_bootloader, wait_for_port
+from bench.bootloader import answers, plugged_in_again, sent_to_bootloader, wait_for_port
 from bench.port import locked, require_present
 from codegen.sketch import sketch_files
 from codegen.sketch_hex import hex_name
@@ -22,6 +22,8 @@ from wirecue.firmware_source import BuiltFirmware, built_firmware, told
 from wirecue.flash_errors import NoBootloaderError, NoFirmwareError, NoSuchBootloaderError, require_sound
 from wirecue.projects import board_names, load_board
 
+REPLUG_S = 20.0
+"""How long it is waited for a board to be plugged in again (choice)."""
 _BYTES_A_S = 3_000
 """How quick bootloaders take a sketch and give it back (measured: in the simulator, the slower of them)."""
 
@@ -106,7 +108,20 @@ class BootloaderWay:
 
     def _answering(self, tell: Callable[[str], None]) -> tuple[Bootloader, str]:
         """Return the bootloader that answers, and where. Raises NoBootloaderError, BenchError."""
-        board, tried = self.project.board, []
+        board = self.project.board
+        found = self._asked(tell) or self._asked(tell)
+        other = "" if found is not None or board.native_usb else self._other_board(tell)
+        if found is None and not other and any(loader.watchdog_loops for loader in self.loaders):
+            tell(f"no answer; pull the board's USB plug and plug it in again, within {REPLUG_S:g} s")
+            found = self._asked(tell) if plugged_in_again(self.port, REPLUG_S) else None
+        if found is None:
+            tried = [f"{loader.name}, {loader.baud} baud" for loader in self.loaders]
+            raise NoBootloaderError(self.port, board, tried, other)
+        return found
+
+    def _asked(self, tell: Callable[[str], None]) -> tuple[Bootloader, str] | None:
+        """Ask each bootloader once; return the one that answers, and where."""
+        board = self.project.board
         for loader in self.loaders:
             tell(f"asking the {loader.name} bootloader, {loader.baud} baud")
             if board.native_usb:
@@ -115,8 +130,7 @@ class BootloaderWay:
                     return loader, port
             elif answers(self.port, loader):
                 return loader, self.port
-            tried.append(f"{loader.name}, {loader.baud} baud")
-        raise NoBootloaderError(self.port, board, tried, "" if board.native_usb else self._other_board(tell))
+        return None
 
     def _other_board(self, tell: Callable[[str], None]) -> str:
         """Return the titles of other boards whose bootloader answers instead; empty where none does."""
@@ -149,7 +163,9 @@ def bootloader_way(
 
 def _loaders(board: Board, named: str | None, last: str) -> tuple[Bootloader, ...]:
     if named is None:
-        return tuple(sorted(board.bootloaders, key=lambda loader: loader.name != last))
+        # An old one that is asked at another speed starts the sketch, which may be half of one and end in its loop of
+        # resets; to a new one it does nothing. So the old one is asked first, unless it is known.
+        return tuple(sorted(board.bootloaders, key=lambda loader: (loader.name != last, not loader.watchdog_loops)))
     wanted = tuple(loader for loader in board.bootloaders if loader.name == named)
     if not wanted:
         raise NoSuchBootloaderError(named, board)

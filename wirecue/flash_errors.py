@@ -197,8 +197,9 @@ class NoBootloaderError(FlashError):
         return (
             f"Not flashed: no bootloader answers on {self.port} ({'; '.join(self.tried)}). Nothing was written. Is it "
             f"the {self.board.title}, is the cable one that carries data, are its pins for the serial port free? "
-            "An LED that blinks fast without end: the watchdog loop of an old bootloader; pull the USB plug and all "
-            "power, plug in, try again. Still nothing: press the board's reset button as the upload begins; if that "
+            "An LED that blinks fast without end: the watchdog loop of an old bootloader; start again, pull the USB "
+            "plug and plug it in when that is asked for: it must be flashed in the second before half a sketch starts. "
+            "Still nothing: press the board's reset button as the upload begins; if that "
             "does not help either, its bootloader is lost: burn it anew from the IDE with a programmer."
         )
 
