@@ -151,11 +151,22 @@ static void forget_answers(void) {
     }
 }
 
-/* Sees whether the port is open at the far end; a board of this kind is reset by that. */
+/* Returns what the far end speaks, in baud. */
+static unsigned spoken_baud(void) {
+    struct termios mode;
+    if (tcgetattr(port_file, &mode) != 0) {
+        return 0;
+    }
+    return cfgetospeed(&mode) == B57600 ? 57600 : cfgetospeed(&mode) == B115200 ? 115200 : 9600;
+}
+
+/* Sees whether the port is open at the far end; a board of this kind is reset by that. A port that is closed and opened
+ * between two looks is known by another speed alone. */
 static void look_for_host(void) {
     struct pollfd port = {.fd = port_file, .events = POLLIN};
     const bool here = poll(&port, 1, 0) >= 0 && !(port.revents & POLLHUP);
-    if (here && !board.here) {
+    const unsigned baud = here ? spoken_baud() : line_baud;
+    if (here && (!board.here || baud != line_baud)) {
         forget_answers();
         queue_clear();
         if (board.powered) {
@@ -164,10 +175,7 @@ static void look_for_host(void) {
         }
     }
     board.here = here;
-    struct termios mode;
-    if (here && tcgetattr(port_file, &mode) == 0) { /* of the far end */
-        line_baud = cfgetospeed(&mode) == B57600 ? 57600 : cfgetospeed(&mode) == B115200 ? 115200 : 9600;
-    }
+    line_baud = baud;
 }
 
 static void take_bytes(void) {

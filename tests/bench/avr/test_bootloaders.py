@@ -81,10 +81,10 @@ def cut_short(board, order):
 def test_a_board_that_was_unplugged_in_mid_upload_is_flashed_again_and_answers(tmp_path):
     project, board = desk("uno", "new", tmp_path)
     with board.plugged_in() as port, pytest.raises(PortLostError, match="part of a sketch, and runs it") as lost:
-        flash(project, port, cut_short(board, "after 2000 unplug"))
+        flash(project, port, cut_short(board, "after 2000 unplug"), bootloader="new")
     assert lost.value.exit_code == 1
     with board.plugged_in() as port:
-        result = flash(project, port)
+        result = flash(project, port, bootloader="new")
     assert result.identity.digest == project.design.digest()
     assert result.bootloader.name == "new"
     assert result.outputs == 0
