@@ -10,7 +10,7 @@ import axe_playwright_python
 import pytest
 
 from tests.timing.survey.test_filling import GOOD, asked_one_by_one
-from tests.wirecue.page.conftest import Browsing, tab_to
+from tests.wirecue.page.conftest import Browsing, fill, tab_to
 from timing.design.loading import load_design
 
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
@@ -34,18 +34,27 @@ def expect(locator):
     return wait_until(locator)
 
 
+@pytest.fixture
+def begun(opened: Browsing) -> Browsing:
+    """The page at its start, in a folder as it was in the beginning; whatever was in work before."""
+    fill(opened.served.folder)
+    opened.page.set_viewport_size({"width": 1366, "height": 768})
+    start(opened)
+    return opened
+
+
 def start(browsing: Browsing):
-    """Go to the start."""
+    """Go to the start, as it is now."""
     browsing.page.goto(f"{browsing.served.address}/start")
     browsing.page.get_by_test_id("begin-survey").wait_for()
     return browsing.page
 
 
-def test_from_the_start_by_the_survey_to_a_check_by_keyboard(browsing):
+def test_from_the_start_by_the_survey_to_a_check_by_keyboard(begun):
     # A survey that was stopped at the gun's trigger.
     kept = {key: text for key, text in asked_one_by_one(GOOD).answers.items() if key not in LEFT_OPEN}
-    (browsing.served.folder / "mine.survey.json").write_text(json.dumps(kept))
-    page, keyboard = start(browsing), browsing.page.keyboard
+    (begun.served.folder / "mine.survey.json").write_text(json.dumps(kept))
+    page, keyboard = start(begun), begun.page.keyboard
     title = page.get_by_test_id("survey-title")
     tab_to(page, "[data-testid=go-on-mine]")
     keyboard.press("Enter")
@@ -76,13 +85,13 @@ def test_from_the_start_by_the_survey_to_a_check_by_keyboard(browsing):
     tab_to(page, "[data-way=findings]")
     keyboard.press("Enter")
     expect(page.get_by_test_id("verdict")).to_contain_text("errors")
-    assert load_design(browsing.served.folder / "mine.toml").trigger.sense == "ac"
-    assert not (browsing.served.folder / "mine.survey.json").exists()
-    assert browsing.troubles == []
+    assert load_design(begun.served.folder / "mine.toml").trigger.sense == "ac"
+    assert not (begun.served.folder / "mine.survey.json").exists()
+    assert begun.troubles == []
 
 
-def test_an_example_begins_under_a_name_of_ones_own_and_no_other(browsing):
-    page = start(browsing)
+def test_an_example_begins_under_a_name_of_ones_own_and_no_other(begun):
+    page = begun.page
     name, trouble = page.locator("[data-testid=name-spot_stitch]"), page.get_by_test_id("trouble-spot_stitch")
     for typed, words in (("design", "design.toml is there already"), ("con", "this one is a device on some")):
         name.fill(typed)
@@ -91,21 +100,21 @@ def test_an_example_begins_under_a_name_of_ones_own_and_no_other(browsing):
     name.fill("mine")
     page.get_by_test_id("begin-spot_stitch").click()
     expect(page.get_by_test_id("file")).to_have_text("mine.toml - saved")
-    assert browsing.served.text("mine.toml").count('name = "mine"') == 1
+    assert begun.served.text("mine.toml").count('name = "mine"') == 1
 
 
-def test_a_file_that_is_no_design_is_told_and_the_start_stays(browsing):
-    (browsing.served.folder / "broken.toml").write_text("format = 2")
-    page = start(browsing)
+def test_a_file_that_is_no_design_is_told_and_the_start_stays(begun):
+    (begun.served.folder / "broken.toml").write_text("format = 2")
+    page = start(begun)
     page.locator("[data-file='broken.toml']").click()
     expect(page.get_by_test_id("folder-trouble")).to_contain_text("Allowed:")
     page.locator("[data-file='shop_two_step.toml']").click()
     expect(page.get_by_test_id("file")).to_have_text("shop_two_step.toml - saved")
 
 
-def test_what_is_wrong_in_the_survey_stands_beside_its_field_and_a_stop_loses_nothing(browsing):
-    (browsing.served.folder / "mine.survey.json").write_text(json.dumps({key: GOOD[key] for key in list(GOOD)[:3]}))
-    page = start(browsing)
+def test_what_is_wrong_in_the_survey_stands_beside_its_field_and_a_stop_loses_nothing(begun):
+    (begun.served.folder / "mine.survey.json").write_text(json.dumps({key: GOOD[key] for key in list(GOOD)[:3]}))
+    page = start(begun)
     page.get_by_test_id("go-on-mine").click()
     power = page.locator("[data-key='survey.feeder_power']")
     power.get_by_label("the arc voltage").check()
@@ -147,8 +156,8 @@ def found_at_each_size(page, within: str = "body") -> list[str]:
     return found
 
 
-def test_start_and_survey_are_for_everybody_and_fit_a_phone(browsing):
-    page = start(browsing)
+def test_start_and_survey_are_for_everybody_and_fit_a_phone(begun):
+    page = begun.page
     page.locator("[data-testid=name-survey]").fill("con")
     page.get_by_test_id("begin-survey").click()
     expect(page.get_by_test_id("trouble-survey")).to_be_visible()
@@ -158,8 +167,8 @@ def test_start_and_survey_are_for_everybody_and_fit_a_phone(browsing):
     page.get_by_test_id("survey-next").click()
     expect(page.get_by_text("Still to be answered.").first).to_be_visible()
     assert found_at_each_size(page) == []
-    (browsing.served.folder / "other.survey.json").write_text(json.dumps(dict(asked_one_by_one(GOOD).answers)))
-    page.goto(f"{browsing.served.address}/survey/other")
+    (begun.served.folder / "other.survey.json").write_text(json.dumps(dict(asked_one_by_one(GOOD).answers)))
+    page.goto(f"{begun.served.address}/survey/other")
     expect(page.get_by_test_id("survey-title")).to_have_text("The design")
     for before in ("What the panel shall offer", "Gas valve, wire drive and contactor"):
         page.get_by_test_id("survey-back").click()
@@ -188,12 +197,12 @@ def test_the_design_with_every_card_open_is_for_everybody_and_fits_a_phone(brows
     assert found_at_each_size(page, ".q-dialog") == []
 
 
-def test_two_tabs_on_one_survey_lose_no_answer(browsing):
-    page = start(browsing)
-    page.goto(f"{browsing.served.address}/survey/mine")
-    other = browsing.context.new_page()
-    browsing.watch(other)
-    other.goto(f"{browsing.served.address}/survey/mine")
+def test_two_tabs_on_one_survey_lose_no_answer(begun):
+    page = begun.page
+    page.goto(f"{begun.served.address}/survey/mine")
+    other = begun.context.new_page()
+    begun.watch(other)
+    other.goto(f"{begun.served.address}/survey/mine")
     for key in list(GOOD)[:3]:
         page.locator(f"[name='{key}'][value='{GOOD[key]}']").check()
     page.get_by_test_id("survey-next").click()
@@ -209,7 +218,7 @@ def test_two_tabs_on_one_survey_lose_no_answer(browsing):
     expect(page.get_by_test_id("survey-left")).not_to_contain_text("At most 80")
     other.get_by_test_id("survey-next").click()
     expect(other.get_by_test_id("survey-title")).to_have_text("The gun's trigger")
-    kept = json.loads((browsing.served.folder / "mine.survey.json").read_text())
+    kept = json.loads((begun.served.folder / "mine.survey.json").read_text())
     wanted = {**{key: GOOD[key] for key in list(GOOD)[:3]}, "supply.measured_open": "27.4 V", "supply.grounded": "no"}
     assert {key: kept[key] for key in wanted} == wanted
     other.close()
