@@ -9,7 +9,7 @@ from contextlib import contextmanager
 import pytest
 
 from bench import bootloader
-from bench.bootloader import sent_to_bootloader, wait_for_port
+from bench.bootloader import plugged_in_again, sent_to_bootloader, wait_for_port
 from bench.errors import PortMissingError
 from bench.usb_ports import UsbPort
 
@@ -74,3 +74,17 @@ def test_a_sketchs_port_is_waited_for(monkeypatch):
 
 def test_a_port_that_does_not_come_is_waited_for_no_longer_than_that(tmp_path):
     wait_for_port(str(tmp_path / "never"), patience_s=0.01)
+
+
+@pytest.mark.parametrize(
+    ("looks", "again"), [("there gone there", True), ("there gone gone", False), ("there there there", False)]
+)
+def test_a_board_is_plugged_in_again_when_its_port_has_gone_and_come_back(looks, again, monkeypatch):
+    left = looks.split()
+
+    def require(name):
+        if (left.pop(0) if len(left) > 1 else left[0]) == "gone":
+            raise PortMissingError(name)
+
+    monkeypatch.setattr(bootloader, "require_present", require)
+    assert plugged_in_again("/dev/board", 0.05) is again

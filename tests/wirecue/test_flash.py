@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import os
 import shlex
@@ -21,12 +22,13 @@ from tests.support.running import run
 from timing.design.board import Bootloader
 from timing.logbook.entry import EntryKind
 from timing.protocol.target_of_design import target_of
-from wirecue import __version__, avrdude
+from wirecue import __version__, avrdude, bootloader_way
 from wirecue.avrdude import find_uploader, upload
 from wirecue.flash_errors import (
     DesignNotReadyError,
     FlashError,
     NoBoardError,
+    NoBootloaderError,
     NoFirmwareError,
     NoSuchBootloaderError,
     OtherBoardError,
@@ -186,6 +188,48 @@ def test_a_design_that_breaks_a_rule_goes_onto_no_board(design):
     with pytest.raises(DesignNotReadyError, match="must not go onto a board yet") as refused:
         plan_flash(design, spoilt, "/dev/ttyX", ports=tuple)
     assert refused.value.exit_code == 1
+
+
+# ---- Which bootloader answers ----
+
+
+def asked(design, monkeypatch, answering, *, back):
+    """Return what was told while bootloaders were asked, and what came of it; `answering` goes by the time asked."""
+    monkeypatch.setattr(bootloader_way, "require_present", id)
+    monkeypatch.setattr(bootloader_way, "answers", lambda _, loader: answering(loader))
+    monkeypatch.setattr(bootloader_way, "plugged_in_again", lambda *_: back)
+    monkeypatch.setattr(bootloader_way, "upload", lambda *_: None)
+    built(design)
+    told = []
+    try:
+        return told, planned(design, "/dev/ttyX").way.carry(told.append)[0]
+    except NoBootloaderError as error:
+        return told, error
+
+
+@pytest.mark.usefixtures("tools")
+def test_where_none_answers_the_board_is_to_be_plugged_in_again_and_is_asked_once_more(design, monkeypatch):
+    times = itertools.count()
+    # Twice each, then the other board's, then once more.
+    told, found = asked(design, monkeypatch, lambda loader: next(times) >= 5 and loader == NEW, back=True)
+    assert found == NEW
+    assert any("pull the board's USB plug and plug it in again" in line for line in told)
+
+
+@pytest.mark.usefixtures("tools")
+def test_where_none_answers_at_all_it_is_said_what_may_be_the_matter(design, monkeypatch):
+    _, found = asked(design, monkeypatch, lambda _: False, back=False)
+    assert isinstance(found, NoBootloaderError)
+    assert "no bootloader answers on /dev/ttyX (old, 57600 baud; new, 115200 baud)" in str(found)
+    assert "the watchdog loop of an old bootloader" in str(found)
+
+
+@pytest.mark.usefixtures("tools")
+def test_a_bootloader_of_another_board_is_named(design, monkeypatch):
+    told, found = asked(design, monkeypatch, lambda loader: loader.protocol == "wiring", back=True)
+    assert isinstance(found, NoBootloaderError)
+    assert "likely a Mega-style board" in str(found)
+    assert not any("plug it in again" in line for line in told)
 
 
 # ---- The uploader's words, and its silence ----
