@@ -27,6 +27,8 @@ SAID = {
     "nothing happens": "no-start",
     "starts on its own": "self-start",
     "the fuse blew, blown fuse": "fuse",
+    "the board does not answer": "silent",
+    "upload fails": "silent",
     "lamp code 4": "lamp-4",
     "the lamp blinks 2 times": "lamp-2",
     "it goes dark 5 times": "winks-5",
