@@ -82,6 +82,7 @@ def flashing(sheet: SheetSource) -> Sequence[Block]:
     if board.opens_port_resets:
         upload += " The board resets whenever its port is opened; that is as it should be."
     steps = (
+        f"`wirecue flash {design.name}.toml` does the next three at once, and asks the board what it carries. By hand:",
         f"Open the folder `{design.name}` by its file `{design.name}.ino` in the board maker's own IDE (it opens "
         "`.ino` folders).",
         f"Choose the board: {board.title} (`{board.fqbn}`), and its port.",
