@@ -6,6 +6,8 @@ import atexit
 import gc
 import importlib
 import os
+import sys
+import types
 from typing import Any
 
 import click
@@ -17,7 +19,11 @@ from wirecue import __version__
 # and nothing here multiplies matrices.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 # No look through every installed package for plugins of the library that reads design files; none has business here.
+# Even to find none it loads what reads packages, mail headers and sockets with it: half as long as click takes.
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+_no_plugins: Any = types.ModuleType("pydantic.plugin._loader")
+_no_plugins.get_plugins = tuple
+sys.modules.setdefault(_no_plugins.__name__, _no_plugins)
 # Nor one on the way out for cycles, in what goes with the process anyway.
 atexit.register(gc.freeze)
 

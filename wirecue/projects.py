@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import tomllib
-from importlib.resources import files
-from importlib.resources.abc import Traversable
 from pathlib import Path
 
 from timing.design.board import Board
@@ -60,14 +58,18 @@ def load_board(name: str) -> Board:
     return Board.model_validate(tomllib.loads(text))
 
 
-def _templates() -> Traversable:
-    return files("board_templates")
+# Not by importlib.resources, which loads what unpacks archives: no installer leaves a wheel packed.
+_PACKAGES = Path(__file__).parent.parent
 
 
-def _folder() -> Traversable:
-    installed = files("wirecue") / "examples"
+def _templates() -> Path:
+    return _PACKAGES / "board_templates"
+
+
+def _folder() -> Path:
+    installed = Path(__file__).parent / "examples"
     # In a checkout the examples lie beside the package; in an installation, inside it.
-    return installed if installed.is_dir() else Path(__file__).parent.parent / "examples"
+    return installed if installed.is_dir() else _PACKAGES / "examples"
 
 
 def example_names() -> list[str]:

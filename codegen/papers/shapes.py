@@ -15,6 +15,7 @@ import drawsvg as draw
 from codegen.style import FONT, INK, svg_text
 
 if TYPE_CHECKING:
+    from reportlab.lib.colors import Color
     from reportlab.pdfgen.canvas import Canvas
 
 
@@ -213,14 +214,22 @@ def _typefaces() -> None:
         registerFont(TTFont(name, f"{name}.ttf"))
 
 
+# The library reads a colour's text anew each time: a fifth of a board's drawing.
+@cache
+def _colour(text: str) -> Color:
+    from reportlab.lib.colors import toColor
+
+    return toColor(text)
+
+
 def _draw(canvas: Canvas, shape: Shape, height_mm: float) -> None:
     if isinstance(shape, Text):
-        canvas.setFillColor(shape.colour)
+        canvas.setFillColor(_colour(shape.colour))
         canvas.setFont(_BOLD if shape.bold else _PLAIN, shape.size)
         write = {"start": canvas.drawString, "middle": canvas.drawCentredString, "end": canvas.drawRightString}
         write[shape.anchor](shape.x, height_mm - shape.y, shape.text)
     elif isinstance(shape, Polygon):
-        canvas.setFillColor(shape.colour)
+        canvas.setFillColor(_colour(shape.colour))
         path = canvas.beginPath()
         path.moveTo(shape.points[0][0], height_mm - shape.points[0][1])
         for x, y in shape.points[1:]:
@@ -232,14 +241,14 @@ def _draw(canvas: Canvas, shape: Shape, height_mm: float) -> None:
 
 
 def _stroke(canvas: Canvas, shape: Line | Circle, height_mm: float) -> None:
-    canvas.setStrokeColor(shape.colour)
+    canvas.setStrokeColor(_colour(shape.colour))
     canvas.setLineWidth(shape.width)
     dots = isinstance(shape, Line) and shape.dots_mm
     canvas.setLineCap(1 if dots else 0)
     canvas.setDash([0, dots] if dots else list(DASHES_MM) if shape.dashed else [])
     if isinstance(shape, Circle):
         if shape.fill:
-            canvas.setFillColor(shape.fill)
+            canvas.setFillColor(_colour(shape.fill))
         canvas.circle(shape.x, height_mm - shape.y, shape.radius, fill=bool(shape.fill))
     else:
         canvas.line(shape.x1, height_mm - shape.y1, shape.x2, height_mm - shape.y2)

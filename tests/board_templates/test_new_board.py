@@ -45,7 +45,7 @@ def templates(tmp_path, monkeypatch):
     def elsewhere(package):
         return folder if package == "board_templates" else files(package)
 
-    monkeypatch.setattr("wirecue.projects.files", elsewhere)
+    monkeypatch.setattr("wirecue.projects._templates", lambda: folder)
     monkeypatch.setattr("codegen.rendering.files", elsewhere)
     return folder
 

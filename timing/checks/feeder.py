@@ -8,7 +8,7 @@ from timing.checks.finding import DesignEdit, Figure, Finding, Remedy, Severity
 from timing.checks.remedies import full_wave, series_resistor, set_supply, smaller_reservoir
 from timing.circuit.preferred import REGULATOR_RATINGS_V, VOLTAGE_MARGIN, rating_at_least
 from timing.power.fuse import CONTINUOUS_SHARE, OTHER_FAMILY, PULSE_SHARE, choose_fuse
-from timing.power.verdict import PULL_IN_SHARE
+from timing.power.loads import PULL_IN_SHARE
 from timing.project import Project
 
 CLASS_2_VA, CLASS_2_V = 100.0, 30.0

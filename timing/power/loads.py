@@ -21,6 +21,9 @@ from timing.power.components import rail_v, regulator
 from timing.power.power_factor import HELD_POWER_FACTORS, PULL_IN_POWER_FACTORS, Guess, power_factor
 from timing.sequence.core.table import TABLE, Output, Phase
 
+PULL_IN_SHARE = 0.85
+"""A coil is made to pull in from 85 % of its rated voltage on, the lower limit in the IEC 60947 series (practice)."""
+
 OUTPUT_ROLE = {Output.GAS: "gas_valve", Output.WIRE: "wire_drive", Output.CONTACTOR: "contactor"}
 
 LAMP_ALLOWANCE_A = 0.008

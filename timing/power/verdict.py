@@ -6,10 +6,8 @@ from dataclasses import dataclass
 
 from timing.checks.finding import Severity
 from timing.power.budget import Budget
+from timing.power.loads import PULL_IN_SHARE
 from timing.power.record import SupplyReport, rated_current_a
-
-PULL_IN_SHARE = 0.85
-"""A coil is made to pull in from 85 % of its rated voltage on, the lower limit in the IEC 60947 series (practice)."""
 
 
 @dataclass(frozen=True)

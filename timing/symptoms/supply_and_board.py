@@ -5,7 +5,8 @@ from __future__ import annotations
 from timing.circuit.trigger_input import LED_MAX_A
 from timing.design.features import features_of
 from timing.formatting import ms, percent_text
-from timing.power.verdict import PULL_IN_SHARE, heaviest_share
+from timing.power.loads import PULL_IN_SHARE
+from timing.power.verdict import heaviest_share
 from timing.symptoms.evidence import Evidence, points_here
 from timing.symptoms.symptom import Cause, Standing, Symptom
 
