@@ -19,6 +19,7 @@ BUILD = "Build and download"
 _NOTE = "Everything that is made of the design, as one zip file. Unpack it where you keep the project."
 _INSIDE = (
     ("NAME/", "the sketch; the board maker's IDE opens this folder"),
+    ("NAME.hex", "the sketch compiled, where a compiler is on this machine; any other can flash it"),
     (
         "sheet.pdf",
         "the build sheet to print: what to wire, in which order, and what a meter shows; sheet.html is the same",
