@@ -122,7 +122,7 @@ def varying(pair):
     return [name.removesuffix("_us") for name in pair.core.input_fields if name.endswith("_us")]
 
 
-@pytest.mark.parametrize("which", ["full", "bare"])
+@pytest.mark.parametrize("which", gate_share(["full", "bare"], 2))
 def test_designs_with_everything_and_with_nothing(which, full_design, bare_design, cache):
     pair = Pair(full_design if which == "full" else bare_design, cache)
     rng = random.Random(2)

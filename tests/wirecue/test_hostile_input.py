@@ -38,7 +38,7 @@ from timing.design.loading import load_design
 from timing.project import Project
 from wirecue.projects import load_board
 
-MUTATED_FILES = 500
+MUTATED_FILES = 300
 BUILT_EVERY = 50
 SIMULATED_EVERY = 5
 SOAK_FACTOR = 20

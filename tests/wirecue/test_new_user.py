@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.conftest import SOAK
+from tests.conftest import SOAK, gate_share
 from tests.support.person import at_the_terminal
 from tests.support.scripted_machine import SIXTEENTH_MM, Hidden, ScriptedMachine
 from timing.commission.step import CommissionStep, ReadingAsked
@@ -201,7 +201,7 @@ def walked(play: Play, folder: Path, *, build: bool, seed: int = 1) -> tuple[int
 
 
 @pytest.mark.parametrize("seed", range(1, 12 if SOAK else 2))
-@pytest.mark.parametrize("play", [BRAKED, SLOW, GASLESS], ids=lambda play: play.name)
+@pytest.mark.parametrize("play", gate_share([BRAKED, SLOW, GASLESS], 2), ids=lambda play: play.name)
 def test_a_new_user_comes_to_a_good_setting_in_a_few_test_welds(play, seed, tmp_path, monkeypatch):
     """Whatever the luck with readings and scatter; one of the three is built in full, the others checked."""
     monkeypatch.chdir(tmp_path)

@@ -14,7 +14,7 @@ from pathlib import Path
 import click
 import pytest
 
-from tests.conftest import ROOT
+from tests.conftest import ROOT, gate_share
 from tests.support.running import run, shop
 from wirecue import output_files as changed_design
 from wirecue import output_files as file_writing
@@ -100,7 +100,7 @@ def test_no_output_goes_over_the_design_or_any_other_file(tmp_path, name, option
         assert design.read_bytes() == before[design]
 
 
-@pytest.mark.parametrize(("name", "option", "file"), FAST)
+@pytest.mark.parametrize(("name", "option", "file"), gate_share(FAST, 2))
 def test_an_earlier_output_is_written_over_until_somebody_edits_it(tmp_path, name, option, file):
     design = shop(tmp_path)
     target = tmp_path / file

@@ -14,7 +14,7 @@ from codegen.papers.build_sheet import SECTIONS, build_paper
 from codegen.papers.dial_pages import plate_files
 from codegen.papers.sheet import bench_run
 from codegen.papers.sheet_board import brown_out_of
-from tests.conftest import ROOT
+from tests.conftest import ROOT, gate_share
 from tests.support.printing import ink_outside, print_html, text_of
 from tests.support.sheets import quick_sheet
 from timing.circuit.dial import dials_of
@@ -138,7 +138,7 @@ def test_same_design_same_bytes(example):
     assert sorted(first[2]) == ["dials.pdf", "dials.svg"]
 
 
-@pytest.mark.parametrize("paper", ["A4", "letter"])
+@pytest.mark.parametrize("paper", gate_share(["A4", "letter"], 2, first=1))
 def test_printed_it_is_whole(paper, tmp_path):
     sheet = with_bench(BENCH)
     pdf = print_html(sheet_html(sheet), paper, tmp_path)

@@ -213,7 +213,7 @@ def test_text_stays_text(text, tmp_path):
 
 
 @given(st.lists(st.text(max_size=30), min_size=6, max_size=6))
-@settings(deadline=None, max_examples=10)
+@settings(deadline=None, max_examples=5)
 def test_any_text_makes_a_document_and_the_same_one_each_time(texts):
     papers = [of_text(text) for text in texts]
     made = paper_pdfs(papers)
