@@ -12,17 +12,15 @@ import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol
+from typing import Protocol
 
 import serial
 
-from bench.errors import LockFailedError, PortBusyError, PortDeniedError, PortFailedError, PortMissingError, device_text
+from bench.errors import LockFailedError, PortBusyError, PortDeniedError, PortFailedError, PortMissingError
 from bench.tcp_port import TcpPort
+from bench.usb_ports import all_ports, usb_ports
 from timing.protocol.commands import BAUD
 from timing.system.locking import LockPlaceError, own_lock, taken_lock
-
-if TYPE_CHECKING:
-    from serial.tools.list_ports_common import ListPortInfo
 
 
 class PortLock:
@@ -82,30 +80,14 @@ class Transport(Protocol):
         """Let go."""
 
 
-def _ports() -> list[ListPortInfo]:
-    # Late: to ask what is plugged in loads more of the system than a board made of software needs.
-    from serial.tools.list_ports import comports
-
-    return sorted(comports(), key=lambda port: port.device)
-
-
 def listed_ports() -> list[str]:
-    """Return a line of text for each serial port that is plugged in over USB: its name and what it says it is.
-
-    The ports that are built into a computer stand in its list whether anything is wired to them or not, and none of
-    the boards is wired to such a one; who has an adapter there may still name it.
-    """
-    # What a port says it is comes from the device.
-    return [
-        f"{port.device}  {device_text(port.description)}" if port.description not in ("", "n/a") else port.device
-        for port in _ports()
-        if port.vid is not None
-    ]
+    """Return a line of text for each serial port that is plugged in over USB: its name and what it says it is."""
+    return [port.told for port in usb_ports()]
 
 
 def require_present(port: str) -> None:
     """Raise PortMissingError where this machine has no port of that name. A URL is not looked at."""
-    if "://" in port or port.upper() in {found.device.upper() for found in _ports()}:
+    if "://" in port or port.upper() in {found.device.upper() for found in all_ports()}:
         return
     try:
         there = Path(port).exists() or port.startswith("\\\\.\\")

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from bench.errors import device_text
+
+if TYPE_CHECKING:
+    from serial.tools.list_ports_common import ListPortInfo
 
 
 @dataclass(frozen=True)
@@ -24,17 +28,26 @@ class UsbPort:
         return f"{self.name}  {self.words}" if self.words else self.name
 
 
-def usb_ports() -> tuple[UsbPort, ...]:
-    """Return the ports that are plugged in now, by name."""
-    # Late: what only reads a design shall not wait for it.
-    from serial.tools import list_ports
+def all_ports() -> list[ListPortInfo]:
+    """Return every serial port of this machine, by name, those too that have nothing to do with USB."""
+    # Late: to ask what is plugged in loads more of the system than a board made of software needs.
+    from serial.tools.list_ports import comports
 
+    return sorted(comports(), key=lambda port: port.device)
+
+
+def usb_ports() -> tuple[UsbPort, ...]:
+    """Return the ports that are plugged in now, by name.
+
+    The ports that are built into a computer stand in its list whether anything is wired to them or not, and none of
+    the boards is wired to such a one; who has an adapter there may still name it.
+    """
     return tuple(
         UsbPort(
             port.device,
             "" if port.description in ("", "n/a", None) else device_text(port.description),
             f"{port.vid:04X}:{port.pid or 0:04X}",
         )
-        for port in sorted(list_ports.comports(), key=lambda port: port.device)
+        for port in all_ports()
         if port.vid is not None
     )

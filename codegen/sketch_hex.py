@@ -5,9 +5,10 @@ The same sketch gives the same bytes, as long as compiler and core are the same.
 
 from __future__ import annotations
 
+import tempfile
 from pathlib import Path
 
-from codegen.toolchain import AvrTools, ToolchainError
+from codegen.toolchain import AvrTools
 
 
 def hex_name(design: str) -> str:
@@ -17,13 +18,8 @@ def hex_name(design: str) -> str:
 
 def hex_of(program: Path, tools: AvrTools) -> bytes:
     """Return a compiled program as Intel hex. Raises ToolchainError with the tool's words."""
-    made = program.with_suffix(".hex")
-    if not made.is_file():
-        # Under a name of its own first: two builds at once share the folder.
-        part = made.with_name(f"{made.name}.{id(tools):x}")
-        tools.run([tools.tool("avr-objcopy"), "-O", "ihex", "-R", ".eeprom", str(program), str(part)])
-        part.replace(made)
-    try:
+    # Not beside the program: two builds at once share its folder.
+    with tempfile.TemporaryDirectory(prefix="wirecue-hex-") as folder:
+        made = Path(folder) / program.with_suffix(".hex").name
+        tools.run([tools.tool("avr-objcopy"), "-O", "ihex", "-R", ".eeprom", str(program), str(made)])
         return made.read_bytes()
-    except OSError as error:
-        raise ToolchainError(f"{made} cannot be read: {(error.strerror or str(error)).lower()}") from None

@@ -68,18 +68,17 @@ def _compiled(
 ) -> tuple[Footprint | None, bytes | None, str]:
     """Return memory and program of a sketch, as far as it can be compiled here, and why it was not."""
     from codegen.sketch_hex import hex_of
-    from codegen.toolchain import ToolchainError, compile_sketch, footprint, makes_programs
+    from codegen.toolchain import ToolchainError, compile_sketch, makes_programs, measure
 
+    if tools is None or board.family != "avr":
+        return None, None, ""
     try:
-        memory = footprint(sketch, board, cache_folder(), tools)
+        program = compile_sketch(sketch, board, cache_folder(), tools=tools)
+        return measure(program, tools), hex_of(program, tools), ""
     except ToolchainError:
-        if tools is None or makes_programs(tools, board):
+        if makes_programs(tools, board):
             raise
         return None, None, f"{shown(tools.gcc)} makes no program here"
-    if memory is None or tools is None:
-        return None, None, ""
-    # The same files are compiled once: this finds the program that was just measured.
-    return memory, hex_of(compile_sketch(sketch, board, cache_folder(), tools=tools), tools), ""
 
 
 VirtualKind = Literal["model", "avr"]

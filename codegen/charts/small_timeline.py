@@ -6,7 +6,7 @@ import drawsvg as draw
 
 from codegen.charts.chart import Axis, canvas, write
 from codegen.charts.tracks import PHASE_FILL
-from codegen.style import COMMANDED, FRAME, PALE
+from codegen.style import COMMANDED, FRAME, PALE, svg_text
 from timing.project import Project
 from timing.sequence.core.table import Output
 
@@ -38,4 +38,4 @@ def small_timeline_svg(project: Project) -> str:
             wide = axis.at(min(to_us, timeline.end_us)) - axis.at(from_us)
             picture.append(draw.Rectangle(axis.at(from_us), base - _BAR, wide, _BAR, fill=COMMANDED))
         y += _TRACK
-    return str(picture.as_svg())
+    return svg_text(picture)

@@ -48,6 +48,7 @@ def test_a_ports_description_is_a_devices_text_too(monkeypatch):
         device = "/dev/ttyACM0"
         description = "board\x1b[2J\n"
         vid = 0x1209
+        pid = 1
 
     monkeypatch.setattr("serial.tools.list_ports.comports", lambda: [Port])
     assert listed_ports() == ["/dev/ttyACM0  board<1b>[2J<0a>"]

@@ -76,11 +76,14 @@ class Watched(Generic[Found]):
         self.came.tell()
 
 
-def watched(shared: Shared, work: Callable[[Project], Found], key: Callable[[Project], str]) -> Watched[Found]:
-    """Return the result of that work; all tabs look at the same one."""
-    if work not in shared.kept:
-        shared.kept[work] = Watched(shared, work, key)
-    found: Watched[Found] = shared.kept[work]
+def watched(
+    shared: Shared, work: Callable[[Project], Found], key: Callable[[Project], str], name: str = ""
+) -> Watched[Found]:
+    """Return the result of that work; all tabs look at the same one. name: of work that each tab makes anew."""
+    kept_as = name or work
+    if kept_as not in shared.kept:
+        shared.kept[kept_as] = Watched(shared, work, key)
+    found: Watched[Found] = shared.kept[kept_as]
     return found
 
 

@@ -8,8 +8,8 @@ from pathlib import Path
 from nicegui import ui
 
 from bench.compare import CaseResult
-from bench.port import listed_ports
 from bench.reports import run_verdict
+from bench.usb_ports import usb_ports
 from codegen.charts.capture import capture_svg
 from codegen.charts.tracks import OUTPUT_TITLES
 from timing.formatting import error_ms, signed_ms, tenths_ms
@@ -61,7 +61,7 @@ class _Bench:
         screen.follow(screen.shared.benched, self._began)
 
     def _look_for_ports(self) -> None:
-        self._ports = [line.partition("  ")[0] for line in listed_ports()]
+        self._ports = [one.name for one in usb_ports()]
         if not self._ports:
             self.screen.say("No board is plugged in; the virtual board is there.")
         self._offer()

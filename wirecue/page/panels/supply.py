@@ -9,7 +9,7 @@ from nicegui import ui
 
 from timing.checks.finding import Severity
 from timing.checks.remedies import mended
-from timing.power.montecarlo import MonteCarlo, monte_carlo
+from timing.power.montecarlo import SUPPLY_SEED, MonteCarlo, monte_carlo
 from timing.power.record import (
     CORNER_HEAD,
     PHASE_HEAD,
@@ -29,8 +29,8 @@ from wirecue.page.screen import Screen, in_page
 from wirecue.page.shared import supply_key
 from wirecue.page.words import folded, told_html, told_list, told_table
 
-DRAWS, DRAWS_SEED = 2_000, 24
-"""Feeders that are drawn, and the seed of `wirecue supply`: the same for the same design (choice)."""
+DRAWS = 2_000
+"""Feeders that are drawn (choice)."""
 _NOTE = "Whether the feeder's own winding carries the add-on, hot and on a bad day."
 
 
@@ -96,7 +96,7 @@ async def _draw(screen: Screen, button: ui.button, drawn: ui.html) -> None:
     project = screen.shared.project
     button.disable()
     try:
-        found = await asyncio.to_thread(monte_carlo, project.design, project.board, DRAWS, DRAWS_SEED)
+        found = await asyncio.to_thread(monte_carlo, project.design, project.board, DRAWS, SUPPLY_SEED)
     finally:
         button.enable()
     if supply_key(project) == supply_key(screen.shared.project):

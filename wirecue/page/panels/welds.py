@@ -23,7 +23,7 @@ from wirecue.page.dialogs import ask_to_put_in
 from wirecue.page.panels.advise import moves_html
 from wirecue.page.screen import Screen, in_page, show_fresh, typed_in
 from wirecue.page.shared import BAND_DRAWS, Shared, findings_key
-from wirecue.page.watched import Watched, follow_while_open
+from wirecue.page.watched import Watched, follow_while_open, watched
 from wirecue.page.words import folded, told_list, told_table
 from wirecue.weld_fit import BAND_HEAD, FIGURES_HEAD, LoggedFit, fit_of_log, typed_weld
 from wirecue.weld_log import as_made, log_left_out, log_welds, logged_welds
@@ -179,7 +179,4 @@ def _watched_welds(shared: Shared) -> Watched[WeldsShown]:
             return WeldsShown(None, (), "<p>This design was never saved; its logbook lies beside the file.</p>")
         return welds_shown(path, project, shared.document.text)
 
-    if "welds" not in shared.kept:
-        shared.kept["welds"] = Watched(shared, work, lambda project: f"{findings_key(project)} {log_state(shared)}")
-    kept: Watched[WeldsShown] = shared.kept["welds"]
-    return kept
+    return watched(shared, work, lambda project: f"{findings_key(project)} {log_state(shared)}", "welds")
