@@ -189,14 +189,11 @@ def find_tools() -> AvrTools | None:
     return AvrTools(gcc, core) if gcc is not None and core is not None else None
 
 
-def footprint(files: Mapping[str, str], board: Board, cache: Path, tools: AvrTools | None) -> Footprint | None:
-    """Return what the sketch takes, as compiled here; None where there is no compiler for the board.
-
-    cache: folder for compiled files; the core's are used again. Raises ToolchainError.
-    """
+def compiled_here(files: Mapping[str, str], board: Board, cache: Path, tools: AvrTools | None) -> Path | None:
+    """Return the sketch's program, as `compile_sketch` does; None where there is no compiler for the board."""
     if tools is None or board.family != "avr":
         return None
-    return measure(compile_sketch(files, board, cache, tools=tools), tools)
+    return compile_sketch(files, board, cache, tools=tools)
 
 
 def measure(elf: Path, tools: AvrTools | None = None) -> Footprint:

@@ -68,15 +68,15 @@ def _compiled(
 ) -> tuple[Footprint | None, bytes | None, str]:
     """Return memory and program of a sketch, as far as it can be compiled here, and why it was not."""
     from codegen.sketch_hex import hex_of
-    from codegen.toolchain import ToolchainError, compile_sketch, makes_programs, measure
+    from codegen.toolchain import ToolchainError, compiled_here, makes_programs, measure
 
-    if tools is None or board.family != "avr":
-        return None, None, ""
     try:
-        program = compile_sketch(sketch, board, cache_folder(), tools=tools)
+        program = compiled_here(sketch, board, cache_folder(), tools)
+        if tools is None or program is None:
+            return None, None, ""
         return measure(program, tools), hex_of(program, tools), ""
     except ToolchainError:
-        if makes_programs(tools, board):
+        if tools is None or makes_programs(tools, board):
             raise
         return None, None, f"{shown(tools.gcc)} makes no program here"
 

@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from codegen.sketch import sketch_files
-from codegen.toolchain import find_tools, footprint
+from codegen.toolchain import compiled_here, find_tools
 from tests.conftest import ROOT, VERSION
 from tests.support.rp2040 import program as chip
 from timing.design.loading import parse_design
@@ -245,7 +245,7 @@ def test_a_clock_or_converter_that_stops_or_goes_wrong_ends_with_everything_off(
 
 
 def test_its_memory_is_estimated(files, design, board, tmp_path):
-    assert footprint(files, board, tmp_path, find_tools()) is None
+    assert compiled_here(files, board, tmp_path, find_tools()) is None
     assert not Project(design, board).footprint.measured
 
 

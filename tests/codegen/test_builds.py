@@ -14,8 +14,8 @@ from codegen.toolchain import (
     STRICT,
     ToolchainError,
     compile_sketch,
+    compiled_here,
     find_tools,
-    footprint,
     measure,
 )
 from tests.conftest import EXAMPLES, ROOT, gate_share
@@ -63,7 +63,7 @@ def test_each_header_compiles_alone_and_twice(design, board, version, tmp_path):
 @compiler
 def test_the_estimate_is_near_the_measurement(design, board, version, cache):
     guess = Project(design, board).footprint
-    took = footprint(sketch_files(Project(design, board), version), board, cache, find_tools())
+    took = measure(compiled_here(sketch_files(Project(design, board), version), board, cache, find_tools()))
     assert took.measured
     assert not guess.measured
     assert guess.flash_bytes == pytest.approx(took.flash_bytes, rel=0.1)
@@ -73,7 +73,7 @@ def test_the_estimate_is_near_the_measurement(design, board, version, cache):
 def test_without_a_compiler_there_is_no_measurement(design, board, version, cache, monkeypatch):
     monkeypatch.setenv("PATH", "")
     assert find_tools() is None
-    assert footprint(sketch_files(Project(design, board), version), board, cache, find_tools()) is None
+    assert compiled_here(sketch_files(Project(design, board), version), board, cache, find_tools()) is None
     with pytest.raises(ToolchainError, match="Debian in gcc-avr"):
         compile_sketch({}, board, cache)
 
