@@ -14,7 +14,7 @@ import serial
 from bench.errors import PortFailedError, PortMissingError
 from bench.link import READ_AT_ONCE
 from bench.port import Transport, open_port, require_present
-from bench.usb_ports import UsbPort, usb_ports
+from bench.usb_ports import UsbPort, looks, ports_that_come, usb_ports
 from timing.design.board import Bootloader
 
 STARTS_S = 0.2
@@ -29,7 +29,6 @@ COMES_BACK_S = 8.0
 """Longest wait for such a board's other port; its bootloader gives up after as long (practice)."""
 SETTLES_S = 0.5
 """How long a port that just came up is left alone: until it may be opened (practice)."""
-_LOOKS_EVERY_S = 0.1
 
 _SIGNS = {"arduino": (b"0 ", b"\x14\x10"), "wiring": (b"\x1b\x01\x00\x01\x0e\x01\x14", b"AVRISP")}
 """By protocol: the question that begins a talk, and what is in its answer (published: the bootloaders' sources)."""
@@ -91,23 +90,17 @@ def sent_to_bootloader(
     with contextlib.suppress(OSError):
         opened.dtr = False
     opened.close()
-    deadline_s = time.monotonic() + patience_s
-    while time.monotonic() < deadline_s:
-        now = {one.name: one for one in ports()}
-        before &= now.keys()
-        come = [one for name, one in now.items() if name not in before]
-        if come:
-            time.sleep(SETTLES_S)
-            return next((one.name for one in come if one.usb_id in board_ids), come[0].name)
-        time.sleep(_LOOKS_EVERY_S)
-    return None
+    come = ports_that_come(before, patience_s, ports)
+    if not come:
+        return None
+    time.sleep(SETTLES_S)
+    return next((one.name for one in come if one.usb_id in board_ids), come[0].name)
 
 
 def plugged_in_again(port: str, patience_s: float) -> bool:
     """Wait until a port goes and comes back; False where it does not within the patience."""
-    deadline_s = time.monotonic() + patience_s
     gone = False
-    while time.monotonic() < deadline_s:
+    for _ in looks(patience_s):
         try:
             require_present(port)
         except PortMissingError:
@@ -115,15 +108,12 @@ def plugged_in_again(port: str, patience_s: float) -> bool:
         else:
             if gone:
                 return True
-        time.sleep(_LOOKS_EVERY_S)
     return False
 
 
 def wait_for_port(port: str, patience_s: float = COMES_BACK_S) -> None:
     """Wait until a board with USB of its own has its sketch's port again, or the patience is over."""
-    deadline_s = time.monotonic() + patience_s
-    while time.monotonic() < deadline_s:
+    for _ in looks(patience_s):
         with contextlib.suppress(PortMissingError):
             require_present(port)
             return
-        time.sleep(_LOOKS_EVERY_S)

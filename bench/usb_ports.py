@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -51,3 +53,31 @@ def usb_ports() -> tuple[UsbPort, ...]:
         for port in all_ports()
         if port.vid is not None
     )
+
+
+LOOKS_EVERY_S = 0.1
+"""How often it is looked whether a port has come or gone (choice)."""
+
+
+def looks(patience_s: float) -> Iterator[None]:
+    """Yield every now and then until the patience is over."""
+    deadline_s = time.monotonic() + patience_s
+    while time.monotonic() < deadline_s:
+        yield
+        time.sleep(LOOKS_EVERY_S)
+
+
+def ports_that_come(
+    before: Collection[str], patience_s: float, ports: Callable[[], tuple[UsbPort, ...]] = usb_ports
+) -> list[UsbPort]:
+    """Wait for ports that were not there before, or that go and come back; none where the patience is over first.
+
+    before: names of those that were there.
+    """
+    still = set(before)
+    for _ in looks(patience_s):
+        now = {one.name: one for one in ports()}
+        still &= now.keys()
+        if come := [one for name, one in now.items() if name not in still]:
+            return come
+    return []

@@ -5,12 +5,11 @@ from __future__ import annotations
 import os
 import string
 import sys
-import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from bench.usb_ports import UsbPort, usb_ports
+from bench.usb_ports import UsbPort, ports_that_come, usb_ports
 from codegen.uf2 import Uf2Error, program_in
 from timing.design.board import Board, Bootloader
 from timing.design.text_file import UnreadableFileError, read_file, shown
@@ -35,7 +34,6 @@ _BYTES_A_S = 100_000
 """How quick such a drive takes a file (practice)."""
 PORT_COMES_S = 15.0
 """Longest wait for the sketch's port after the copy (practice: drive gone, program started, port set up)."""
-_LOOKS_EVERY_S = 0.2
 
 
 @dataclass(frozen=True)
@@ -78,16 +76,12 @@ class DriveWay:
         tell(f"copying {len(content)} bytes onto {shown(self.drive)}")
         _copy(content, self.drive / self.file.name)
         tell("copied; waiting for the sketch's port")
-        deadline_s = time.monotonic() + PORT_COMES_S
-        while not self.port and time.monotonic() < deadline_s:
-            now = [one.name for one in self.ports()]
-            before &= set(now)
-            if come := [name for name in now if name not in before]:
-                return None, come[0]
-            time.sleep(_LOOKS_EVERY_S)
-        if not self.port:
+        if self.port:
+            return None, self.port
+        come = ports_that_come(before, PORT_COMES_S, self.ports)
+        if not come:
             raise SilentBoardError("its port", f"No port came up within {PORT_COMES_S:g} s after the copy.")
-        return None, self.port
+        return None, come[0].name
 
 
 def drive_way(

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 
 import pytest
 
-from bench import bootloader
+from bench import bootloader, usb_ports
 from bench.bootloader import plugged_in_again, sent_to_bootloader, wait_for_port
 from bench.errors import PortMissingError
 from bench.usb_ports import UsbPort
@@ -19,7 +19,7 @@ IDS = ("2341:0036",)
 @pytest.fixture(autouse=True)
 def quick(monkeypatch):
     monkeypatch.setattr(bootloader, "SETTLES_S", 0)
-    monkeypatch.setattr(bootloader, "_LOOKS_EVERY_S", 0.001)
+    monkeypatch.setattr(usb_ports, "LOOKS_EVERY_S", 0.001)
 
 
 @contextmanager

@@ -146,7 +146,7 @@ def command(
     if fit.contradicts:
         say("Nothing is written while the welds contradict each other.", err=True)
         ctx.exit(1)
-    if write and logged.welds and settings:
+    if write and found.may_write:
         write_unless_changed(design, text, found.text, "fit --write")
         say(f"design: {shown(design)}", err=True)
         if not as_json:

@@ -165,6 +165,13 @@ class Screen:
         self.run_script(f"wirecueKeep({json.dumps(document.text)}, {json.dumps(document.name)})")
 
 
+def mark_refused(field: ui.element, why: str) -> None:
+    """Say beside a field why what stands in it was refused; an empty `why` takes that back."""
+    field.props["error"] = bool(why)
+    field.props["error-message"] = why
+    field.update()
+
+
 def show_fresh(content: ui.html, fresh: bool) -> None:
     """Dim what stands in a box of its own while it is that of an earlier state; it is not sent to the browser again."""
     slot = content.parent_slot

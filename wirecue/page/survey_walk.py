@@ -51,12 +51,8 @@ class SurveyWalk:
         """What the fields make, up to the present topic."""
         return filled(self.topics, self.typed, self.at + 1)
 
-    def type(self, key: str, text: str) -> None:
-        """Take what stands in a field now, good or not, and keep it. Raises OutputError."""
-        self.take({key: text})
-
     def take(self, fields: dict[str, str]) -> None:
-        """Take what stands in several fields now. Raises OutputError."""
+        """Take what stands in fields now, good or not, and keep it. Raises OutputError."""
         known = {question.key for topic in self.topics for question in topic.questions}
         self.typed |= {key: text.strip() for key, text in fields.items() if key in known}
         self._keep()

@@ -73,7 +73,7 @@ def test_surveys_that_were_stopped_are_offered_by_their_names(desk):
     assert desk.stopped_surveys() == ["a_feeder", "b_feeder"]
     walk = desk.survey("a_feeder")
     assert desk.survey("a_feeder") is walk
-    walk.type("survey.feeder_power", "24vac")
+    walk.take({"survey.feeder_power": "24vac"})
     assert desk.survey("a_feeder") is walk
     # What the terminal answered meanwhile is not overwritten by what the page remembers.
     walk.kept.write_text('{"survey.feeder_power": "transformer"}')

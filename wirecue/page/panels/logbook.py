@@ -13,7 +13,7 @@ from timing.logbook.words import head_of, told_entries, when
 from wirecue.logbooks import append_entry, logbook_path, read_logbook
 from wirecue.page.beside import design_path, follow_log
 from wirecue.page.cards import Fold, folded_card
-from wirecue.page.screen import Screen, typed_in
+from wirecue.page.screen import Screen, mark_refused, typed_in
 from wirecue.page.words import told_list, told_table
 
 _NOTE = "What was built, flashed, tested, welded and set, and when; it lies beside the design."
@@ -66,9 +66,7 @@ class _Log:
                 append_entry(logbook_path(path), self.kind.value, {"text": text})
             except WirecueError as error:
                 why = str(error)
-        self.text.props["error"] = bool(why)
-        self.text.props["error-message"] = why
-        self.text.update()
+        mark_refused(self.text, why)
         if not why and path is not None:
             self.text.set_value("")
             self.screen.say(f"Entered in {logbook_path(path).name}.")

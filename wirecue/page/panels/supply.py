@@ -29,7 +29,7 @@ from wirecue.page.screen import Screen, in_page
 from wirecue.page.shared import supply_key
 from wirecue.page.words import folded, told_html, told_list, told_table
 
-DRAWS = 2_000
+DRAWN_FEEDERS = 2_000
 """Feeders that are drawn (choice)."""
 _NOTE = "Whether the feeder's own winding carries the add-on, hot and on a bad day."
 
@@ -43,7 +43,7 @@ def supply_panel(screen: Screen) -> None:
         with ui.element("div").classes("strip no-print"):
             put_in = ui.button("Put the remedies into the design ...").props('outline data-testid="supply-put-in"')
             put_in.on_click(lambda: _ask(screen, put_in))
-            draw = ui.button(f"Draw {DRAWS} feeders within tolerances").props('flat data-testid="supply-draw"')
+            draw = ui.button(f"Draw {DRAWN_FEEDERS} feeders within tolerances").props('flat data-testid="supply-draw"')
         with ui.element("div").classes("picture").props('tabindex="0" aria-label="24 VAC supply picture"'):
             picture = ui.html('<p class="note">computing ...</p>', sanitize=False).props('data-testid="supply"')
         with ui.element("div"):
@@ -96,7 +96,7 @@ async def _draw(screen: Screen, button: ui.button, drawn: ui.html) -> None:
     project = screen.shared.project
     button.disable()
     try:
-        found = await asyncio.to_thread(monte_carlo, project.design, project.board, DRAWS, SUPPLY_SEED)
+        found = await asyncio.to_thread(monte_carlo, project.design, project.board, DRAWN_FEEDERS, SUPPLY_SEED)
     finally:
         button.enable()
     if supply_key(project) == supply_key(screen.shared.project):

@@ -21,7 +21,7 @@ from wirecue.page.beside import design_path, follow_log, log_state, saved_first
 from wirecue.page.cards import Fold, folded_card
 from wirecue.page.dialogs import ask_to_put_in
 from wirecue.page.panels.advise import moves_html
-from wirecue.page.screen import Screen, in_page, show_fresh, typed_in
+from wirecue.page.screen import Screen, in_page, mark_refused, show_fresh, typed_in
 from wirecue.page.shared import BAND_DRAWS, Shared, findings_key
 from wirecue.page.watched import Watched, follow_while_open, watched
 from wirecue.page.words import folded, told_list, told_table
@@ -131,9 +131,7 @@ class _Welds:
         self.result.refresh()
 
     def _complain(self, why: str) -> None:
-        self.text.props["error"] = bool(why)
-        self.text.props["error-message"] = why
-        self.text.update()
+        mark_refused(self.text, why)
 
     def _show(self, found: WeldsShown, fresh: bool) -> None:
         self.latest = found
