@@ -1,4 +1,4 @@
-"""A bench run in the background, for a screen to look at."""
+"""A bench run in the background."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from timing.protocol.target import Target
 from timing.protocol.target_of_design import target_of
 from wirecue.bench_entry import enter_bench
 from wirecue.firmware import VirtualKind, virtual_board
+from wirecue.page.background import BackgroundJob
 
 VIRTUAL = "virtual board"
 SIMULATED = "firmware in a simulator"
@@ -31,8 +32,8 @@ class StoppedError(Exception):
 
 
 @dataclass
-class BenchJob:
-    """One run, in a thread of its own. What it finds can be read at any time.
+class BenchJob(BackgroundJob):
+    """One run.
 
     port: address of a real board, VIRTUAL or SIMULATED.
     """
@@ -54,31 +55,16 @@ class BenchJob:
     """What the person at the bench is asked to do now; empty: nothing."""
     results: list[CaseResult] = field(default_factory=list)
     report: BenchReport | None = None
-    trouble: str = ""
-    """Why the run ended before its end; empty: it did not."""
 
     def __post_init__(self) -> None:
+        super().__post_init__()
         self._target: Target = target_of(self.project)
         self.cases = [case for case in cases_of(self._target) if not self.names or case.name in self.names]
         self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="bench", daemon=True)
-
-    def start(self) -> None:
-        """Begin."""
-        self._thread.start()
 
     def stop(self) -> None:
         """End after the case that runs now, or before the first one."""
         self._stop.set()
-
-    def wait(self, timeout_s: float | None = None) -> None:
-        """Wait for the end."""
-        self._thread.join(timeout_s)
-
-    @property
-    def active(self) -> bool:
-        """True until the run has ended."""
-        return self._thread.is_alive()
 
     @property
     def stopping(self) -> bool:
@@ -90,7 +76,7 @@ class BenchJob:
         """True where it ran to its end and everything passed."""
         return self.report is not None and self.report.passed
 
-    def _run(self) -> None:
+    def _work(self) -> None:
         real = self.port not in KINDS
         observer = BenchObserver(self._found, self._begins, self._done, self._ask if real else None)
         try:
@@ -98,9 +84,6 @@ class BenchJob:
                 self.report = run_session(address, self._target, self.cases, observer, real=real)
             if real and self.design is not None:
                 enter_bench(self.design, self.report)
-        except Exception as error:
-            # Bench errors are sentences for people; anything else must be seen too, not die with its thread.
-            self.trouble = str(error) or type(error).__name__
         finally:
             self.preparing = self.running = self.request = ""
 
