@@ -8,14 +8,23 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from timing.protocol.commands import EDITED_MARK, LONGEST_LINE, MAKER, TRACE_RECORDS, Command, command_named
+from timing.protocol.recorder import LINES_ALL, PRESS_ALL, RECORDER_RECORDS
 from timing.protocol.target import LEVEL_BIT, RAW_ALL
 
 TEXT_ANSWERS = frozenset({"maker", "design", "digest", "version", "text"})
 """Answers that are text; all others are whole numbers."""
 LARGEST = 0xFFFFFFFF
 """What no answer goes beyond: the board counts with 32 bits."""
-_RANGES = {"number": (-0x8000, 0x7FFF), "levels": (0, sum(LEVEL_BIT.values())), "contacts": (0, RAW_ALL)}
+_RANGES = {
+    "number": (-0x8000, 0x7FFF),
+    "levels": (0, sum(LEVEL_BIT.values())),
+    "contacts": (0, RAW_ALL),
+    "lines": (0, LINES_ALL),
+    "presses": (0, PRESS_ALL),
+}
 """Least and greatest of the answers that have ranges of their own; all others go from 0 to LARGEST."""
+_MOST_RECORDS = {"trace": TRACE_RECORDS, "recorded": RECORDER_RECORDS}
+"""What a trace can hold at the most, by the command that asks for it."""
 _WHOLE_NUMBER = re.compile(r"-?[0-9]{1,10}")
 _LOWER = re.compile("[a-z]+")
 
@@ -99,7 +108,7 @@ def read_answer(command: Command, text: str) -> Answer:
     for name, value in fields.items():
         if name not in TEXT_ANSWERS and not _is_number(name, value):
             raise AnswerError(text)
-    if command.name == "trace" and int(fields["records"]) > TRACE_RECORDS:
+    if int(fields.get("records", "0")) > _MOST_RECORDS.get(command.name, LARGEST):
         raise AnswerError(text)
     return Answer(fields)
 

@@ -1,4 +1,4 @@
-"""The commands of the serial link: ONE table, from which the C parser, the bench and the reference are made.
+"""The commands of the serial link: ONE table a board, from which the C parser, the bench and the reference are made.
 
 Lines end with a line feed; a carriage return before it is ignored. Commands on one line are parted by semicolons.
 Headers are those of IEEE 488.2 (with the star) and of SCPI: the capital letters are the short form, the whole word the
@@ -52,6 +52,12 @@ Trace: a pass that leaves levels, phase or fault different from the latest recor
 `now`; at power-up all zero counts as recorded. While the trace is full, new records are lost and counted.
 `TRACe:CLEar` forgets records and count, not what was last recorded. Output bits are read back from the pins after
 the pass has written them.
+
+The recorder (`timing.protocol.recorder`) speaks the same language: what is said above of lines, parameters, identity
+and status holds for it. What it calls protected needs its press jumper. A record of its trace is stamped with the look
+at its lines that found them changed; one of a bridged input that went off is stamped with the look that saw it go, and
+so may come after later ones. Presses lapse when no complete line came for `recorder.PRESS_LAPSE_US`; `*RST` with the
+jumper ends them, and every bridge.
 """
 
 from __future__ import annotations
@@ -216,9 +222,48 @@ COMMANDS = (
     _command("release", "BENCh:RELease", "", "", "Ends all forced states.", bench=True),
     _command("hang", "BENCh:HANG", "", "", "Holds the loop until the watchdog bites.", bench=True),
 )
-"""Every command, once."""
+"""Every command of the add-on, once."""
 
-_BY_NAME = {command.name: command for command in COMMANDS}
+_ANY_BOARD = ("*", "SYSTem:", "STATus:", "TRACe:LOST", "TRACe:CLEar")
+"""How headers begin that mean the same on every board of ours."""
+
+RECORDER_COMMANDS = (
+    *(command for command in COMMANDS if command.header.startswith(_ANY_BOARD)),
+    _command("recorder_clock", "INPut:CLOCk?", "", "time_us", "Answers the recorder's clock; it wraps at 2^32."),
+    _command("lines", "INPut:LINes?", "", "lines", "Answers how inputs and presses stand now."),
+    _command(
+        "set_bridge",
+        "INPut:BRIDge",
+        "input time_us",
+        "",
+        "Lets an input count as on through openings shorter than this, such as those of ac; 0 for none.",
+    ),
+    _command("bridge", "INPut:BRIDge?", "input", "time_us", "Answers what an input bridges."),
+    _command("gap", "INPut:GAP?", "input", "time_us", "Answers the longest opening that was bridged, and forgets it."),
+    _command(
+        "disc",
+        "INPut:DISC?",
+        "",
+        "slots first_us last_us",
+        "Answers how many slots of the disc began since the last clear, and when the first and the latest did.",
+    ),
+    _command("disc_clear", "INPut:DISC:CLEar", "", "", "Counts the disc's slots from 0 again."),
+    _command(
+        "recorded",
+        "TRACe:DATA?",
+        "",
+        "records time_us lines",
+        "Answers how many records there are, and the oldest, and takes it out; all 0 when there is none.",
+    ),
+    _command("press", "OUTPut:PRESs", "presses", "", "Closes these outputs and opens the others.", bench=True),
+    _command("pressed", "OUTPut:PRESs?", "", "presses", "Answers the outputs as read back from the pins."),
+    _command(
+        "press_jumper", "OUTPut:JUMPer?", "", "fitted", "Answers 1 where the press jumper was fitted at power-up."
+    ),
+)
+"""Every command of the recorder, once; a handler's name means the same on both boards, or it is another name."""
+
+_BY_NAME = {command.name: command for command in (*COMMANDS, *RECORDER_COMMANDS)}
 
 
 def command_named(name: str) -> Command:
