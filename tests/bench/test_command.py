@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from bench.monitor import RUNS_AS_IT_LIKES
+from bench.board_clock import RUNS_AS_IT_LIKES
 from bench.virtual.board import AheadClock, VirtualBoard
 from bench.virtual.machine import Faults
 from bench.virtual.serving import behind_pty
@@ -28,7 +28,7 @@ def bench(*arguments):
 @pytest.fixture
 def ahead(monkeypatch):
     """Let a board behind a port run ahead of the host's clock, so that the test takes no time."""
-    monkeypatch.setattr("bench.monitor.FOLLOWS_HOST", RUNS_AS_IT_LIKES)
+    monkeypatch.setattr("bench.board_clock.FOLLOWS_HOST", RUNS_AS_IT_LIKES)
 
 
 def test_a_virtual_board_passes():

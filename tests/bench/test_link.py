@@ -9,6 +9,7 @@ import serial
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bench.board_clock import WRAP_US, UnwrappedClock
 from bench.errors import (
     EditedSettingsError,
     GarbledError,
@@ -25,7 +26,6 @@ from bench.errors import (
 )
 from bench.link import Link, connected, require_design
 from bench.message import AnswerError, answer_line, message, read_answer
-from bench.monitor import WRAP_US, UnwrappedClock
 from bench.port import locked, open_port
 from bench.virtual.board import VirtualBoard
 from bench.virtual.commands import read_line

@@ -8,19 +8,10 @@ import pytest
 from hypothesis import assume, example, given
 from hypothesis import strategies as st
 
+from bench.board_clock import FOLLOWS_HOST, RUNS_AS_IT_LIKES, WRAP_US, PaceGuard, Reading, UnwrappedClock
 from bench.errors import ClockAstrayError, EndlessTraceError, GarbledError, LapsingError, NoAnswerError
 from bench.link import Link
-from bench.monitor import (
-    FOLLOWS_HOST,
-    MOST_LEFT,
-    MOST_RECORDS,
-    RUNS_AS_IT_LIKES,
-    WRAP_US,
-    BoardMonitor,
-    PaceGuard,
-    Reading,
-    UnwrappedClock,
-)
+from bench.monitor import MOST_LEFT, MOST_RECORDS, BoardMonitor
 from bench.run import LAPSED, TRIES, Bench
 from bench.virtual.board import AheadClock, VirtualBoard
 from tests.support.virtual_boards import HostClock, Loopback
@@ -161,7 +152,7 @@ def test_a_trace_that_never_empties_ends_and_is_not_kept(shop):
 
 
 def test_one_case_keeps_no_more_records_than_a_case_can_have(shop, monkeypatch):
-    monkeypatch.setattr("bench.monitor.STANDING_POLLS", 10 * MOST_RECORDS)
+    monkeypatch.setattr("bench.board_clock.STANDING_POLLS", 10 * MOST_RECORDS)
     link = Link(Answering(VirtualBoard(shop), b"TRAC:DATA?", b"24,5000,0,1,0;9000\n"), "ttyACM0", host_s=Host(1e-6))
     monitor = BoardMonitor(link)
     with pytest.raises(EndlessTraceError):

@@ -1,0 +1,1 @@
+"""The recorder behind its link: who it is, what it saw, what it presses."""
