@@ -1,0 +1,80 @@
+"""The arc: the wire runs to the work, touches, strikes a little later, and burns until its current has gone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from random import Random
+
+from bench.feeder_model.agenda import Agenda, Appointment, OnOff
+from bench.feeder_model.drive import WireRun
+from bench.feeder_model.hidden import HiddenArc
+
+
+@dataclass
+class Arc:
+    """Between wire and work; the main contact gives it its voltage."""
+
+    agenda: Agenda
+    random: Random
+    hidden: HiddenArc
+    drive: WireRun
+    voltage: OnOff
+    """The main contact."""
+    burning: OnOff = field(default_factory=OnOff)
+    touches: list[int] = field(default_factory=list)
+    """When the wire touched with voltage on it, oldest first."""
+    _touch_mm: float = field(init=False)
+    """The run at which the wire touches next."""
+    _start: Appointment | None = None
+    _end: Appointment | None = None
+    _burn_off: Appointment | None = None
+
+    def __post_init__(self) -> None:
+        self._touch_mm = self._gap_mm()
+        self.drive.moved.append(self._wire_moved)
+        self.voltage.followers.append(self._voltage_moved)
+
+    def _gap_mm(self) -> float:
+        return max(0.0, self.random.gauss(self.hidden.gap_mm, self.hidden.gap_spread_mm))
+
+    def _wire_moved(self, at_us: int) -> None:
+        _call_off(self._burn_off)
+        if self.burning.on and not self.drive.motion.powered:
+            self._burn_off = self.agenda.at(at_us + self.hidden.burn_off.draw(self.random), self._goes_out)
+        self._await_touch(at_us)
+
+    def _voltage_moved(self, at_us: int, on: bool) -> None:
+        _call_off(self._end)
+        if not on and self.burning.on:
+            self._end = self.agenda.at(at_us + self.hidden.ends.draw(self.random), self._goes_out)
+        self._await_touch(at_us)
+
+    def _await_touch(self, at_us: int) -> None:
+        """Look ahead to the touch, if everything stays as it is."""
+        _call_off(self._start)
+        if self.burning.on or not self.voltage.on:
+            return
+        motion = self.drive.motion
+        if motion.run_mm(at_us) >= self._touch_mm:
+            self._touch(at_us)
+        elif (touch_us := motion.reaches_us(self._touch_mm, at_us)) is not None:
+            self._start = self.agenda.at(touch_us, self._touch)
+
+    def _touch(self, at_us: int) -> None:
+        self.touches.append(at_us)
+        self._start = self.agenda.at(at_us + self.hidden.strikes.draw(self.random), self._strikes)
+
+    def _strikes(self, at_us: int) -> None:
+        self.burning.set(at_us, True)
+
+    def _goes_out(self, at_us: int) -> None:
+        _call_off(self._end, self._burn_off)
+        self._touch_mm = self.drive.motion.run_mm(at_us) + self._gap_mm()
+        self.burning.set(at_us, False)
+        self._await_touch(at_us)
+
+
+def _call_off(*appointments: Appointment | None) -> None:
+    for appointment in appointments:
+        if appointment is not None:
+            appointment.cancel()

@@ -1,0 +1,172 @@
+"""Hidden machines: the bench with its lamps, one that does what its design says, and others that nobody knows."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from random import Random
+
+from bench.feeder_model.hidden import (
+    AT_ONCE,
+    DrawnLag,
+    HiddenArc,
+    HiddenDisc,
+    HiddenDrive,
+    HiddenLine,
+    HiddenLoad,
+    HiddenMachine,
+    HiddenPress,
+    Switching,
+)
+from timing.design.design import Design
+from timing.design.feeder import Actuator, Spread
+from timing.design.suppression import off_delay_of, on_delay_of
+from timing.power.components import winding
+from timing.process.coast import usual_friction
+from timing.project import Project
+from timing.protocol.target import OUTPUT_BIT
+
+DRIVE_SWITCHING = {
+    "relay": Switching(DrawnLag(7_000, 250), DrawnLag(3_500, 150), bounce_us=2_000),
+    "opto-triac": Switching(DrawnLag(60, 10), DrawnLag(4_000, 2_000)),
+    "mosfet": Switching(DrawnLag(20), DrawnLag(80)),
+}
+"""What the add-on itself adds: small relays take 5 ms to 10 ms, let go in half of it and bounce for 1 ms to 5 ms; a
+triac holds on until the current's next zero (practice: bounce seen quoted)."""
+LOAD_BOUNCE_US = {"gas_valve": 0, "wire_drive": 2_500, "contactor": 4_000}
+"""Of contacts that loads work; a valve has none (practice)."""
+SPREADS_IN_RANGE = 6.0
+"""Standard deviations between the shortest and the longest delay that a design states (choice)."""
+RUN_UP_US = 40_000
+"""Time constant of a geared feed motor (practice; see timing.design.feeder.COAST_BRAKED_US)."""
+_LEAST_LAG_US = 100
+
+
+def lamps(project: Project | None = None) -> HiddenMachine:
+    """Return the bench table: lamps on dc on the add-on's outputs.
+
+    project: with it the outputs lie behind the design's relays, without it straight behind the pins.
+    """
+    if project is None:
+        return HiddenMachine({role: HiddenLoad(AT_ONCE, AT_ONCE) for role in OUTPUT_BIT})
+    found = _actuators(project.design)
+    return HiddenMachine({role: HiddenLoad(DRIVE_SWITCHING[one.drive], AT_ONCE) for role, one in found.items()})
+
+
+def usual_machine(project: Project) -> HiddenMachine:
+    """Return the machine that does what its design says: typical delays, the likely coast, the speed it starts from."""
+    design = project.design
+    source, wire = winding(design.supply), design.feeder.wire_drive
+    direct = wire.switched == "motor" and wire.interposed is None
+    loads = {role: _load(design, role, one) for role, one in _actuators(design).items()}
+    if direct:
+        loads["wire_drive"] = _fed_at_once(loads["wire_drive"])
+    sensed_ac = design.trigger.sense == "ac"
+    return HiddenMachine(
+        loads=loads,
+        line=HiddenLine(design.supply.line_frequency_hz, source.open_v, source.source_ohm),
+        presses={"trigger": HiddenPress(sensed_ac=sensed_ac), "purge": HiddenPress()},
+        drive=HiddenDrive(
+            speed_mm_s=design.process.wire_feed_speed_mm_s,
+            run_up_us=RUN_UP_US,
+            coast_us=wire.likely_coast_us,
+            friction=usual_friction(wire.braked).median,
+            braked=wire.braked,
+            direct=direct,
+        ),
+    )
+
+
+def random_machine(project: Project, seed: int) -> HiddenMachine:
+    """Return a machine of this design as it might be found: everything that the design states is off, within reason."""
+    random, usual = Random(seed), usual_machine(project)
+    assert usual.drive is not None
+    friction = usual_friction(usual.drive.braked)
+    return replace(
+        usual,
+        loads={role: _strayed(load, random) for role, load in usual.loads.items()},
+        line=replace(
+            usual.line,
+            open_v=usual.line.open_v * random.uniform(0.95, 1.05),
+            source_ohm=usual.line.source_ohm * random.uniform(0.8, 1.3),
+        ),
+        coupler=replace(usual.coupler, threshold_v=random.uniform(3.0, 8.0)),
+        drive=replace(
+            usual.drive,
+            speed_mm_s=usual.drive.speed_mm_s * random.uniform(0.8, 1.2),
+            run_up_us=round(usual.drive.run_up_us * random.uniform(0.5, 1.8)),
+            coast_us=round(usual.drive.coast_us * random.uniform(0.4, 2.0)),
+            friction=friction.median * math.exp(random.gauss(0.0, friction.spread)),
+        ),
+        disc=HiddenDisc(
+            slots=usual.disc.slots,
+            mm_per_turn=math.pi * random.uniform(22.0, 40.0),
+            duty=random.uniform(0.4, 0.6),
+            eccentricity=random.uniform(0.0, 0.02),
+        ),
+        arc=HiddenArc(
+            gap_mm=random.uniform(2.0, 8.0),
+            strikes=_around(random.uniform(4_000, 20_000), random.uniform(0.1, 0.3)),
+            ends=_around(random.uniform(1_000, 8_000), random.uniform(0.05, 0.2)),
+        ),
+        flag=Switching(
+            _around(random.uniform(30_000, 120_000), random.uniform(0.02, 0.08)),
+            _around(random.uniform(60_000, 250_000), random.uniform(0.02, 0.08)),
+        ),
+    )
+
+
+def _actuators(design: Design) -> dict[str, Actuator]:
+    found = {role: getattr(design.feeder, role) for role in OUTPUT_BIT}
+    return {role: one for role, one in found.items() if one is not None}
+
+
+def _load(design: Design, role: str, actuator: Actuator) -> HiddenLoad:
+    coil, relay = actuator.coil, DRIVE_SWITCHING[actuator.drive]
+    on, off = on_delay_of(actuator), off_delay_of(design, actuator)
+    return HiddenLoad(
+        relay=relay,
+        acts=Switching(_rest(on, relay.on), _rest(off, relay.off), LOAD_BOUNCE_US[role]),
+        ac=coil.kind == "ac",
+        volts=coil.voltage_v,
+        from_winding=coil.fed_from == "control",
+        inrush_a=coil.inrush_a or coil.hold_a,
+        hold_a=coil.hold_a,
+    )
+
+
+def _rest(whole: Spread, relay: DrawnLag) -> DrawnLag:
+    """Return what is left of a delay for the load behind the add-on's own lag, so that both have the whole's spread."""
+    spread_us = (whole.max_us - whole.min_us) / SPREADS_IN_RANGE
+    rest_us = math.sqrt(max(spread_us**2 - relay.spread_us**2, 0.0))
+    return DrawnLag(max(whole.typical_us - relay.mean_us, _LEAST_LAG_US), round(rest_us))
+
+
+def _fed_at_once(load: HiddenLoad) -> HiddenLoad:
+    """Return a motor that the add-on's contact feeds itself: all of the delay lies in front of that contact."""
+    on, off = (
+        DrawnLag(first.mean_us + then.mean_us, round(math.hypot(first.spread_us, then.spread_us)))
+        for first, then in ((load.relay.on, load.acts.on), (load.relay.off, load.acts.off))
+    )
+    return replace(load, relay=Switching(on, off, load.relay.bounce_us), acts=AT_ONCE)
+
+
+def _strayed(load: HiddenLoad, random: Random) -> HiddenLoad:
+    return replace(
+        load,
+        relay=_other(load.relay, random),
+        acts=load.acts if load.acts == AT_ONCE else _other(load.acts, random),
+        inrush_a=load.inrush_a * random.uniform(0.8, 1.2),
+    )
+
+
+def _other(switching: Switching, random: Random) -> Switching:
+    return Switching(
+        _around(switching.on.mean_us * random.uniform(0.6, 1.6), random.uniform(0.01, 0.08)),
+        _around(switching.off.mean_us * random.uniform(0.6, 1.6), random.uniform(0.01, 0.08)),
+        round(switching.bounce_us * random.uniform(0.2, 1.5)),
+    )
+
+
+def _around(mean_us: float, spread_share: float) -> DrawnLag:
+    return DrawnLag(round(mean_us), round(mean_us * spread_share))
