@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from codegen.link_names import LINK_TEMPLATES
 from codegen.owner_settings import owner_settings, settings_names
 from codegen.rendering import environment, render
 from codegen.sketch_facts import SketchFacts, sketch_facts
 from timing.project import Project
 
-_PORTABLE = "common/sketch"
+_OWN = "common/sketch"
 _SETTINGS = "settings.h"
 _SKETCH = "sketch.ino.j2"
 
@@ -24,7 +25,7 @@ def sketch_files(project: Project, version: str) -> dict[str, str]:
     design, board = project.design, project.board
     facts = sketch_facts(project, version)
     # What only this board needs stands in its own folder and goes before what its family shares.
-    made = environment(board.type, f"common/{board.family}", _PORTABLE)
+    made = environment(board.type, f"{_OWN}/{board.family}", f"common/{board.family}", _OWN, LINK_TEMPLATES)
     names = facts.names()
     templates = [name for name in made.list_templates() if not name.startswith("_") and _wanted(name, facts)]
     settings_h = render(made, f"{_SETTINGS}.j2", names).lstrip("\n")
@@ -33,11 +34,11 @@ def sketch_files(project: Project, version: str) -> dict[str, str]:
     for name in templates:
         if name not in (f"{_SETTINGS}.j2", _SKETCH):
             files[name.removesuffix(".j2")] = render(made, name, names).lstrip("\n")
-    files[f"{design.name}.ino"] = render(made, _SKETCH, names | _map_names(files)).lstrip("\n")
+    files[f"{design.name}.ino"] = render(made, _SKETCH, names | map_names(files)).lstrip("\n")
     return dict(sorted(files.items()))
 
 
-def _map_names(files: Mapping[str, str]) -> dict[str, object]:
+def map_names(files: Mapping[str, str]) -> dict[str, object]:
     """Return what the map at the head of the sketch shows: files by what they are about, and what that is."""
     about: dict[str, list[str]] = {}
     for name in sorted(files, key=lambda name: (name.partition(".")[0], not name.endswith(".h"))):

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from codegen.link_tree import link_tree
+from codegen.link_names import link_names
 from codegen.owner_settings import PORTS
 from codegen.sequence_c import SequenceCore, sequence_core, time_varies
 from timing.circuit.drives import Drive
@@ -18,12 +18,13 @@ from timing.design.units import format_duration, format_quantity
 from timing.errors import WirecueError
 from timing.project import Project
 from timing.protocol import commands, status, target
-from timing.protocol.resets import FIRST_ON_LAMP, Reset
 from timing.sequence.core import filters
 from timing.sequence.core.columns import BY_NAME, TIME_NAMES
 from timing.sequence.core.dial_scale import TIME_FRACTION_BITS, DialScale
 from timing.sequence.core.settings import SHORTEST_OPEN_US, Settings
 from timing.sequence.core.table import Fault, Output, Phase
+
+_MADE_FROM = "Made from the design file: change that and build again, so that board, bench and papers keep agreeing."
 
 
 class UnplacedRoleError(WirecueError):
@@ -52,7 +53,20 @@ class PinUse:
     @property
     def place(self) -> str:
         """Where it is on the chip, as what PIN_OF takes: 'D, 5' for PD5, '26' for GPIO26."""
-        return ", ".join(re.findall(r"(?<=^P)[A-Z]|\d+", self.pin.port))
+        return ", ".join(self._parts())
+
+    @property
+    def port(self) -> str:
+        """The letter of its port, where the chip's ports have letters: 'D' for PD5; else empty."""
+        return "".join(self._parts()[:-1])
+
+    @property
+    def bit(self) -> int:
+        """Its bit of that port, or its number where there are no letters: 5 for PD5, 26 for GPIO26."""
+        return int(self._parts()[-1])
+
+    def _parts(self) -> list[str]:
+        return re.findall(r"(?<=^P)[A-Z]|\d+", self.pin.port)
 
 
 @dataclass(frozen=True)
@@ -188,37 +202,25 @@ class SketchFacts:
 
     def names(self) -> dict[str, object]:
         """Return the names that the templates may use."""
-        return {
+        made_for = f"{self.design.name}, design {self.digest}"
+        return link_names(self.commands, status.STATUS_CONDITIONS, made_for, _MADE_FROM, self.version) | {
             "facts": self,
             "design": self.design,
             "board": self.board,
             "core": self.core,
             "settings": self.settings,
-            "link": commands,
-            "tree": link_tree(self.commands),
-            "number_parts": commands.NEXT_PARTS,
-            "conditions": status.STATUS_CONDITIONS,
-            "registers": status.Register,
-            "register_mask": status.REGISTER_MASK,
             "fraction_bits": TIME_FRACTION_BITS,
             "shortest_open_us": SHORTEST_OPEN_US,
             "ports": PORTS if any(not use.place.isdigit() for use in self.pins) else "",
-            "errors": status.ERRORS,
-            "no_error": status.NO_ERROR_TEXT,
-            "event_bit": status.EventBit,
-            "status_bit": status.StatusBit,
             "level_bit": target.LEVEL_BIT,
             "seen_bit": target.SEEN,
             "raw_all": target.RAW_ALL,
             "Output": Output,
             "Phase": Phase,
             "Fault": Fault,
-            "Reset": Reset,
-            "FIRST_ON_LAMP": FIRST_ON_LAMP,
             "filters": filters,
             "duration": format_duration,
-            "longest_answers": max(len(command.answers) for command in commands.COMMANDS),
-            "most_takes": max(len(command.takes) for command in commands.COMMANDS),
+            "keeps_fault": True,
         }
 
 

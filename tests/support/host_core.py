@@ -20,6 +20,7 @@ import numpy as np
 import numpy.typing as npt
 
 from codegen.compiled_core import core_fields
+from codegen.link_names import LINK_TEMPLATES
 from codegen.rendering import environment
 from codegen.sequence_c import sequence_core
 from codegen.sketch import sketch_files
@@ -216,7 +217,7 @@ def host_core_files(design: Design, board: Board, version: str) -> dict[str, str
     project = Project(design, board)
     facts = sketch_facts(project, version)
     files = {name: text for name, text in sketch_files(project, version).items() if name.endswith((".c", ".h"))}
-    bridge = environment("common/host_core", "common/sketch")
+    bridge = environment("common/host_core", "common/sketch", LINK_TEMPLATES)
     names = facts.names() | core_fields(facts.core).names() | {"question": QUESTION}
     template = bridge.from_string(_BRIDGE.read_text(encoding="utf-8"))
     return files | {"bridge.c": template.render(names)}

@@ -270,11 +270,11 @@ PLANTED = {
     # One fault a row: the file, what is in it, what is put in its place, and what the fuzzer says.
     "the bench link is not asked for": (
         "link.c",
-        "&& !bench_link",
+        "&& !jumper",
         "&& false",
         "BROKEN: forced without the bench link",
     ),
-    "*RST restarts without the bench link": ("link_actions.c", "if (bench_link) {", "if (true) {", "and no bench link"),
+    "*RST restarts without the bench link": ("link_actions.c", "if (jumper) {", "if (true) {", "and no bench link"),
     "a line is kept one character too long": (
         "link.c",
         "length < sizeof line)",

@@ -7,7 +7,6 @@
 
 #include "link_status.h"
 
-#include "control.h"
 #include "flash.h"
 #include "link_commands.h"
 

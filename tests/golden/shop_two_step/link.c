@@ -9,16 +9,14 @@
 
 #include <stddef.h>
 
-#include "control.h"
 #include "flash.h"
-#include "forced.h"
 #include "link_actions.h"
 #include "link_commands.h"
 #include "link_status.h"
 #include "port.h"
 
 #define LONGEST_LINE 50u
-#define NEEDS_BENCH_LINK 0x80u
+#define NEEDS_JUMPER 0x80u
 /* Characters of a header that one pass compares. */
 #define MATCHES_A_PASS 2u
 /* What parts commands ends the last one, too. */
@@ -153,7 +151,7 @@ static const struct {
 
 #define WORDS (sizeof words / sizeof words[0])
 
-/* Number of parameters, and whether the command needs the bench link. */
+/* Number of parameters, and whether the command needs the jumper. */
 static const uint8_t takes_of[COMMAND_COUNT] IN_FLASH = {
     0, /* *CLS */
     1, /* *ESE */
@@ -191,11 +189,11 @@ static const uint8_t takes_of[COMMAND_COUNT] IN_FLASH = {
     0, /* TRACe:LOST? */
     0, /* TRACe:CLEar */
     0, /* BENCh:STATe? */
-    1 | NEEDS_BENCH_LINK, /* BENCh:CONTacts */
+    1 | NEEDS_JUMPER, /* BENCh:CONTacts */
     0, /* BENCh:CONTacts? */
-    2 | NEEDS_BENCH_LINK, /* BENCh:ANALog */
-    NEEDS_BENCH_LINK, /* BENCh:RELease */
-    NEEDS_BENCH_LINK /* BENCh:HANG */
+    2 | NEEDS_JUMPER, /* BENCh:ANALog */
+    NEEDS_JUMPER, /* BENCh:RELease */
+    NEEDS_JUMPER /* BENCh:HANG */
 };
 
 /* ---- What goes on ---- */
@@ -243,7 +241,7 @@ static const uint8_t next_parts[KINDS][PARTS] IN_FLASH = {
 };
 
 static uint8_t task;
-static bool bench_link;
+static bool jumper;
 static char line[LONGEST_LINE + 1u]; /* in capitals; one more for the carriage return, and then for the end mark */
 static uint8_t length;               /* characters in it; beyond its size: too many came */
 static uint8_t position;
@@ -307,7 +305,7 @@ static void take_line(uint32_t now_us) {
     if (length > 0 && length <= sizeof line && line[length - 1u] == '\r') {
         length--;
     }
-    forced_keep(now_us);
+    link_line_came(now_us);
     if (length > LONGEST_LINE) {
         status_error(ERROR_TOO_MUCH_DATA);
         length = 0;
@@ -738,7 +736,7 @@ static void read_parameters(void) {
 
 static void carry_out(uint32_t now_us) {
     const uint8_t takes = FLASH_BYTE(&takes_of[command]);
-    const uint8_t wanted = (uint8_t)(takes & ~NEEDS_BENCH_LINK);
+    const uint8_t wanted = (uint8_t)(takes & ~NEEDS_JUMPER);
     if (work.number.given != wanted) {
         give_up(work.number.given < wanted ? ERROR_MISSING_PARAMETER : ERROR_PARAMETER_NOT_ALLOWED);
         return;
@@ -748,14 +746,14 @@ static void carry_out(uint32_t now_us) {
         return;
     }
     uint8_t error;
-    if ((takes & NEEDS_BENCH_LINK) != 0 && !bench_link) {
+    if ((takes & NEEDS_JUMPER) != 0 && !jumper) {
         error = ERROR_PROTECTED;
     } else if (work.number.beyond) {
         error = ERROR_OUT_OF_RANGE;
     } else {
         /* The answer takes the place of the parameters. */
         const uint16_t given[MOST_PARAMETERS] = {work.number.values[0], work.number.values[1]};
-        error = link_carry_out(command, given, bench_link, now_us, &work.reply.answer);
+        error = link_carry_out(command, given, jumper, now_us, &work.reply.answer);
         if (error == ERROR_NONE) {
             begin_answer();
             return;
@@ -767,16 +765,15 @@ static void carry_out(uint32_t now_us) {
 
 /* ---- One pass ---- */
 
-void link_start(bool bench_link_fitted) {
-    bench_link = bench_link_fitted;
+void link_start(bool jumper_fitted) {
+    jumper = jumper_fitted;
     task = COLLECT;
     length = 0;
     status_start();
 }
 
 void link_step(uint32_t now_us) {
-    forced_lapse(now_us);
-    status_watch(control_conditions());
+    status_watch(link_watch(now_us));
     switch (task) {
     case COLLECT:
         collect(now_us);

@@ -15,8 +15,8 @@
 extern "C" {
 #endif
 
-/* Starts the link; bench_link_fitted: whether commands that could move an output are taken. */
-void link_start(bool bench_link_fitted);
+/* Starts the link; jumper_fitted: whether commands that could move an output are taken. */
+void link_start(bool jumper_fitted);
 
 /*
  * Does one small piece of the link's work: takes one character, or compares one header, or reads one character of a

@@ -25,9 +25,16 @@ typedef struct {
     uint32_t numbers[MOST_NUMBERS];
 } link_answer;
 
-/* Carries out one command; returns an error of link_commands.h, ERROR_NONE when it was done. */
-uint8_t link_carry_out(uint8_t command, const uint16_t *parameters, bool bench_link, uint32_t now_us,
-                       link_answer *answer);
+/* Carries out one command; returns an error of link_commands.h, ERROR_NONE when it was done. jumper: whether commands
+ * that could move an output are taken. */
+uint8_t link_carry_out(uint8_t command, const uint16_t *parameters, bool jumper, uint32_t now_us, link_answer *answer);
+
+/* A complete line came. */
+void link_line_came(uint32_t now_us);
+
+/* Called in every pass of the link: what was asked of the board over it lapses when it is time. Returns what the status
+ * registers show, in the bits of link_status.h. */
+uint8_t link_watch(uint32_t now_us);
 
 #ifdef __cplusplus
 }

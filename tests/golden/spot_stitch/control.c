@@ -12,6 +12,7 @@
 #include "filter.h"
 #include "forced.h"
 #include "lamp.h"
+#include "link_status.h"
 #include "sequence.h"
 #include "supply.h"
 #include "trace.h"

@@ -31,14 +31,6 @@ enum {
     READING_COUNT = 4
 };
 
-/* What the status registers of the link show, one bit each. */
-#define CONDITION_SUPPLY_LOW 1u
-#define CONDITION_DIAL_FAULT 2u
-#define CONDITION_INTERLOCK_OPEN 4u
-#define CONDITION_HOLD_OFF 8u
-#define CONDITION_SEQUENCE 16u
-#define CONDITION_FORCED 32u
-
 /* Starts as at power-up. */
 void control_start(uint32_t now_us);
 
@@ -69,7 +61,7 @@ uint8_t control_phase(void);
 uint8_t control_fault(void);
 uint8_t control_standing_fault(void);
 
-/* The conditions that stand at this moment. */
+/* The conditions that stand at this moment, in the bits of link_status.h. */
 uint8_t control_conditions(void);
 
 #ifdef __cplusplus

@@ -73,8 +73,7 @@ static void answer_trace(link_answer *answer) {
     }
 }
 
-uint8_t link_carry_out(uint8_t command, const uint16_t *parameters, bool bench_link, uint32_t now_us,
-                       link_answer *answer) {
+uint8_t link_carry_out(uint8_t command, const uint16_t *parameters, bool jumper, uint32_t now_us, link_answer *answer) {
     const uint8_t reading = reading_of(parameters[0]);
     answer->text = NULL;
     answer->count = 0;
@@ -103,12 +102,6 @@ uint8_t link_carry_out(uint8_t command, const uint16_t *parameters, bool bench_l
     case COMMAND_OPERATION_COMPLETE_QUERY:
         answer_one(answer, 1);
         break;
-    case COMMAND_RESET:
-        if (bench_link) {
-            forced_release();
-            control_restart(now_us);
-        }
-        break;
     case COMMAND_SET_SERVICE_ENABLE:
         if (parameters[0] > ALL_BITS) {
             return ERROR_OUT_OF_RANGE;
@@ -120,9 +113,6 @@ uint8_t link_carry_out(uint8_t command, const uint16_t *parameters, bool bench_l
         break;
     case COMMAND_STATUS_BYTE:
         answer_one(answer, status_byte());
-        break;
-    case COMMAND_SELF_TEST:
-        answer_one(answer, control_standing_fault());
         break;
     case COMMAND_WAIT:
         break;
@@ -162,6 +152,21 @@ uint8_t link_carry_out(uint8_t command, const uint16_t *parameters, bool bench_l
     case COMMAND_VERSION:
         answer->text = scpi_version;
         break;
+    case COMMAND_TRACE_LOST:
+        answer_one(answer, trace_lost());
+        break;
+    case COMMAND_TRACE_CLEAR:
+        trace_clear();
+        break;
+    case COMMAND_RESET:
+        if (jumper) {
+            forced_release();
+            control_restart(now_us);
+        }
+        break;
+    case COMMAND_SELF_TEST:
+        answer_one(answer, control_standing_fault());
+        break;
     case COMMAND_CLOCK:
         answer_one(answer, now_us);
         break;
@@ -193,14 +198,8 @@ uint8_t link_carry_out(uint8_t command, const uint16_t *parameters, bool bench_l
     case COMMAND_TRACE:
         answer_trace(answer);
         break;
-    case COMMAND_TRACE_LOST:
-        answer_one(answer, trace_lost());
-        break;
-    case COMMAND_TRACE_CLEAR:
-        trace_clear();
-        break;
     case COMMAND_BENCH:
-        answer_one(answer, bench_link);
+        answer_one(answer, jumper);
         break;
     case COMMAND_FORCE_CONTACTS:
         if (parameters[0] > ALL_CONTACTS) {
@@ -229,4 +228,13 @@ uint8_t link_carry_out(uint8_t command, const uint16_t *parameters, bool bench_l
         break;
     }
     return ERROR_NONE;
+}
+
+void link_line_came(uint32_t now_us) {
+    forced_keep(now_us);
+}
+
+uint8_t link_watch(uint32_t now_us) {
+    forced_lapse(now_us);
+    return control_conditions();
 }

@@ -22,6 +22,14 @@ extern "C" {
 #define EVENT_COMMAND_ERROR 32u
 #define EVENT_POWER_ON 128u
 
+/* What the status registers show, one bit each. */
+#define CONDITION_SUPPLY_LOW 1u
+#define CONDITION_DIAL_FAULT 2u
+#define CONDITION_INTERLOCK_OPEN 4u
+#define CONDITION_HOLD_OFF 8u
+#define CONDITION_SEQUENCE 16u
+#define CONDITION_FORCED 32u
+
 void status_start(void);
 
 /* Queues an error and sets its event; the newest entry of a full queue becomes "Queue overflow". */
@@ -43,7 +51,7 @@ void status_set_event_enable(uint8_t bits);
 uint8_t status_service_enable(void);
 void status_set_service_enable(uint8_t bits);
 
-/* Takes the conditions of a pass, in the bits of control.h; what begins becomes an event of its register. */
+/* Takes the conditions of a pass, as bits; what begins becomes an event of its register. */
 void status_watch(uint8_t conditions);
 
 /* STATus:OPERATION: what stands; what has begun, which the second empties. */
