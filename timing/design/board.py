@@ -13,6 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field, field_validator
 
 from timing.design.section import Name, Section, refuse
 from timing.marks import Mark
+from timing.protocol.recorder import RECORDER_INPUTS, RECORDER_PRESSES
 from timing.sequence.core.columns import TIME_NAMES
 
 
@@ -62,6 +63,19 @@ SUPPLY_SENSE = Role("supply_sense", Kind.ANALOG, "supply sense")
 ROLES: dict[str, Role] = {
     role.key: role for role in (*OUTPUT_ROLES, LAMP, *INPUT_ROLES, *SWITCH_ROLES, *DIAL_ROLES, SUPPLY_SENSE)
 }
+
+PRESS_JUMPER = Role("press_jumper", Kind.INPUT, "press jumper, read at power-up")
+
+RECORDER_ROLES: dict[str, Role] = {
+    role.key: role
+    for role in (
+        *(Role(f"input_{one.number}", Kind.INPUT, f"input {one.number}: {one.sees}") for one in RECORDER_INPUTS),
+        *(Role(f"press_{one.key}", Kind.OUTPUT, f"presses {one.presses}") for one in RECORDER_PRESSES),
+        PRESS_JUMPER,
+        LAMP,
+    )
+}
+"""Jobs of the pins of a board that is a recorder."""
 
 
 Level = Literal["high", "low"]
@@ -193,6 +207,8 @@ class Board(_Facts):
     pins: tuple[Pin, ...]
     usual_pins: dict[str, str]
     """Role to pin name, where a design says nothing else."""
+    recorder_pins: dict[str, str]
+    """Role to pin name of a board that is a recorder: all of RECORDER_ROLES."""
     sources: dict[str, str] = {}
     """What each figure rests on: a mark of timing.marks, and after a colon where it stands."""
 

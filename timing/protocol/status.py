@@ -44,6 +44,8 @@ STATUS_CONDITIONS = (
     StatusCondition("FORCED", Register.OPERATION, 1024, "a state is forced over the link"),
 )
 """Everything that the two registers show; an event is a condition that begins."""
+RECORDER_CONDITIONS = tuple(one for one in STATUS_CONDITIONS if one.name == "FORCED")
+"""What of it a recorder shows: that it presses; QUEStionable is always 0 there."""
 
 
 def shown_in_status(conditions: int, register: Register) -> int:
