@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 import threading
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from bench.virtual.commands import HANDLERS, LinkStatus, Order, OutOfRangeError, read_line
+from bench.virtual.carrying_out import answer_to
+from bench.virtual.commands import HANDLERS
+from bench.virtual.incoming import IncomingLines
+from bench.virtual.link_status import BegunConditions, LinkStatus
 from bench.virtual.machine import NO_FAULTS, Faults, Machine
-from timing.protocol.commands import EDITED_MARK, LONGEST_LINE
+from bench.virtual.reading import ADD_ON_TABLE
+from timing.protocol.commands import EDITED_MARK
+from timing.protocol.resets import Reset
 from timing.protocol.target import Target
 
 
@@ -20,6 +26,13 @@ class Clock(Protocol):
 
     def now_us(self) -> int:
         """Return the time since it was switched on."""
+
+
+class Served(Protocol):
+    """What is put behind a port."""
+
+    def receive(self, data: bytes, /) -> bytes:
+        """Take bytes from the port; return what is sent back."""
 
 
 @dataclass
@@ -52,20 +65,40 @@ class VirtualBoard:
     clock: Clock = field(default_factory=AheadClock)
     bench_link: bool = True
     faults: Faults = NO_FAULTS
+    lock: AbstractContextManager[object] = field(default_factory=threading.Lock)
+    """Held while it works; boards that share a machine share one."""
     machine: Machine = field(init=False)
     status: LinkStatus = field(init=False, default_factory=LinkStatus)
-    _line: bytearray = field(init=False, default_factory=bytearray)
-    _dropping: bool = field(init=False, default=False)
+    _incoming: IncomingLines = field(init=False)
     _restarts: int = field(init=False, default=0)
-    _lock: threading.Lock = field(init=False, default_factory=threading.Lock)
 
     def __post_init__(self) -> None:
         self.machine = Machine(self.target, self.faults)
+        self._incoming = IncomingLines(self._report, self.faults.keeps)
 
     @property
     def digest(self) -> str:
         """The digest that it claims, marked where its settings were edited."""
         return (self.faults.digest or self.target.digest) + EDITED_MARK * self.faults.edited
+
+    @property
+    def identity(self) -> tuple[str, str, str]:
+        """Name of the design, digest, version."""
+        return self.target.design, self.digest, self.version
+
+    @property
+    def conditions(self) -> BegunConditions:
+        """Conditions of the status registers that have begun."""
+        return self.machine.conditions
+
+    @property
+    def reset_cause(self) -> Reset:
+        """Why it last started."""
+        return self.machine.reset
+
+    def standing(self) -> int:
+        """Return what stands at this moment, as kept bits of the status registers."""
+        return self.machine.standing()
 
     def now_us(self) -> int:
         """Return the board's clock."""
@@ -73,49 +106,24 @@ class VirtualBoard:
 
     def receive(self, data: bytes) -> bytes:
         """Take bytes from the port; return what the board sends back."""
-        with self._lock:
-            came, lost = data[: self.faults.keeps], data[len(data[: self.faults.keeps]) :]
-            *ended, rest = self._undropped(came).split(b"\n")
-            answers = [self._line_came(self._kept(piece)) for piece in ended]
-            self._keep(rest)
-            if lost:
-                self.lose("OVERRUN")
-                self._dropping = not lost.endswith(b"\n")
-        return b"".join(answers)
+        with self.lock:
+            return b"".join(map(self._line_came, self._incoming.take(data)))
 
     def lose(self, error: str) -> None:
         """Give the present line up, as after a character that was lost or mutilated: it is dropped to its end.
 
         error: name of the error that stands for it, OVERRUN or FRAMING.
         """
-        self._line.clear()
-        self._dropping = True
-        self.status.report(error)
-
-    def _undropped(self, data: bytes) -> bytes:
-        """Return what follows the end of a line that was given up."""
-        if self._dropping:
-            _, ended, data = data.partition(b"\n")
-            self._dropping = not ended
-        return data
+        self._incoming.lose(error)
 
     def move_contact(self, contact: str, closed: bool, after_us: int = 0) -> None:
         """Move a real contact of the board, as a hand would."""
-        with self._lock:
+        with self.lock:
             self.machine.run_to(self.now_us())
             self.machine.move_pin(contact, closed, after_us)
 
-    def _keep(self, piece: bytes) -> None:
-        self._line += piece
-        # One more than a line may have, so that a longer one is known as such; a carriage return comes on top.
-        del self._line[LONGEST_LINE + 2 :]
-
-    def _kept(self, piece: bytes) -> bytes:
-        """Return the line that `piece` ends."""
-        self._keep(piece)
-        line = bytes(self._line).removesuffix(b"\r")
-        self._line.clear()
-        return line
+    def _report(self, error: str) -> None:
+        self.status.report(error)
 
     def _line_came(self, line: bytes) -> bytes:
         self.clock.line_came()
@@ -129,24 +137,4 @@ class VirtualBoard:
         self.machine.last_line_us = now_us
         if self.faults.noisy:
             return NOISE
-        if len(line) > LONGEST_LINE:
-            self.status.report("TOO_MUCH_DATA")
-            return b""
-        # Bytes beyond ASCII are no part of any command and read as such.
-        answers = [answer for order in read_line(line.decode("latin-1")) if (answer := self._carry_out(order))]
-        return ";".join(answers).encode() + b"\n" if answers else b""
-
-    def _carry_out(self, order: Order) -> str:
-        command = order.command
-        if command is None or order.error:
-            self.status.report(order.error)
-            return ""
-        if command.needs_bench_link and not self.bench_link:
-            self.status.report("PROTECTED")
-            return ""
-        try:
-            answer = HANDLERS[command.name](self, *order.parameters)
-        except OutOfRangeError:
-            self.status.report("OUT_OF_RANGE")
-            return ""
-        return "" if answer is None else ",".join(map(str, answer))
+        return answer_to(line, self, ADD_ON_TABLE, HANDLERS, allowed=self.bench_link)

@@ -6,13 +6,14 @@ out, so that a board may run through minutes in no time.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from bisect import insort
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from bench.forcing import SUPPLY_CHANNEL
+from bench.virtual.link_status import BegunConditions, kept_bits
 from timing.protocol.commands import LAPSE_US, TRACE_RECORDS
 from timing.protocol.resets import Reset
-from timing.protocol.status import STATUS_CONDITIONS, Register, shown_in_status
 from timing.protocol.target import ANALOG_CHANNELS, LEVEL_BIT, OUTPUT_BIT, RAW_BIT, SEEN, Target
 from timing.sequence.core.engine import due_instants_us
 from timing.sequence.core.filters import ContactFilter, SupplyFilter, SupplyLevel
@@ -101,16 +102,17 @@ class Machine:
     """Instant of the latest pass."""
     last_line_us: int = 0
     hung_until_us: int | None = None
-    begun: int = 0
-    """Conditions that began and were not asked for yet, as kept bits of the status registers."""
+    conditions: BegunConditions = field(default_factory=BegunConditions)
+    """Of the status registers."""
     restarts: int = 0
     """How often the watchdog has bitten."""
     reset: Reset = field(init=False)
     """Why it last started."""
     last_fault: Fault = Fault.NONE
     """The latest that was shown since power-up."""
+    told: Callable[[int, str, bool], None] | None = None
+    """Is told of every change of an output's pin: when, which role, to what."""
     _levels: int = 0
-    _conditions: int = 0
     _recorded: tuple[int, int, int] = (0, Phase.HOLD_OFF, Fault.NONE)
     _filters: dict[str, ContactFilter] = field(init=False)
     _times_us: dict[str, int] = field(init=False)
@@ -118,6 +120,7 @@ class Machine:
     _moved: bool = True
     _pin_moves: list[tuple[int, str, bool]] = field(default_factory=list)
     _wired_outputs: int = field(init=False)
+    _told_pins: int = 0
 
     def __post_init__(self) -> None:
         rig = self.target.rig
@@ -147,7 +150,7 @@ class Machine:
     def run_to(self, now_us: int) -> None:
         """Run all passes that are due up to `now_us`, and the last one before it."""
         last_us = now_us - now_us % PASS_US
-        while (due_us := self._next_due_us()) is not None and due_us < last_us:
+        while (due_us := self.next_due_us()) is not None and due_us < last_us:
             self._pass_at(due_us)
         if last_us > self.now_us:
             self._pass_at(last_us)
@@ -182,8 +185,11 @@ class Machine:
 
     def move_pin(self, contact: str, closed: bool, after_us: int = 0) -> None:
         """Move a real contact in the next pass, or some time from now."""
-        self._pin_moves.append((self.now_us + max(after_us, PASS_US), contact, closed))
-        self._pin_moves.sort()
+        self.move_pin_at(self.now_us + max(after_us, PASS_US), contact, closed)
+
+    def move_pin_at(self, at_us: int, contact: str, closed: bool) -> None:
+        """Move a real contact at an instant, for the first pass from then on that has not been."""
+        insort(self._pin_moves, (max(at_us, self.now_us + 1), contact, closed), key=lambda move: move[0])
 
     def contacts(self) -> int:
         """Return the contacts that count: the pins, or what is forced."""
@@ -212,7 +218,8 @@ class Machine:
             return Fault.ARC_STAYS
         return Fault.DIAL if inputs.dial_fault else Fault.NONE
 
-    def _next_due_us(self) -> int | None:
+    def next_due_us(self) -> int | None:
+        """Return when the next pass is due that may change something if nothing is told to the board before."""
         due = list(self._due_us())
         if self._moved:
             return self.now_us + PASS_US
@@ -233,6 +240,8 @@ class Machine:
         if self.forced_contacts is not None or self.forced_counts:
             yield self.last_line_us + LAPSE_US
         if self._pin_moves:
+            # The pass before it reads the contact once more as it was: filters count from there.
+            yield self._pin_moves[0][0] - PASS_US
             yield self._pin_moves[0][0]
 
     def _pass_at(self, now_us: int) -> None:
@@ -253,7 +262,7 @@ class Machine:
         self.hung_until_us = None
         self.trace.clear()
         self.lost, self._recorded, self.pins = 0, (0, Phase.HOLD_OFF, Fault.NONE), 0
-        self.begun = self._conditions = self._levels = 0
+        self.conditions, self._levels = BegunConditions(), 0
         self.restarts += 1
         self.reset = Reset.LOOP
         self.restart()
@@ -261,7 +270,12 @@ class Machine:
     def _pass(self) -> None:
         inputs = self._inputs()
         outputs = step(self.target.rig.table, self.target.rig.settings, self.state, inputs, self.now_us)
-        self.pins = self.faults.on_pins(outputs) & self._wired_outputs
+        before, self.pins = self._told_pins, self.faults.on_pins(outputs) & self._wired_outputs
+        if self.told is not None and before != self.pins:
+            self._told_pins = self.pins
+            for role, bit in OUTPUT_BIT.items():
+                if (before ^ self.pins) & bit:
+                    self.told(self.now_us, role, bool(self.pins & bit))
         levels = self._levels = self.pins | sum(LEVEL_BIT[name] for name in SEEN if getattr(inputs, name))
         latest = (levels, int(self.state.phase), int(self.state.fault))
         if latest != self._recorded:
@@ -273,29 +287,20 @@ class Machine:
                 self.lost += 1
         self.watch()
 
-    def conditions(self) -> int:
+    def watch(self) -> None:
+        """Make an event of every condition that began."""
+        self.conditions.watch(self.standing())
+
+    def standing(self) -> int:
         """Return what stands at this moment, as kept bits of the status registers."""
-        standing = {name for name in SEEN if self._levels & LEVEL_BIT[name]}
-        standing = {name.upper() for name in standing}
+        standing = {name.upper() for name in SEEN if self._levels & LEVEL_BIT[name]}
         if self.forced_contacts is not None or self.forced_counts:
             standing.add("FORCED")
         if self.state.phase is Phase.HOLD_OFF:
             standing.add("HOLD_OFF")
         elif self.state.phase is not Phase.IDLE:
             standing.add("SEQUENCE")
-        return sum(one.kept_bit for one in STATUS_CONDITIONS if one.name in standing)
-
-    def watch(self) -> None:
-        """Make an event of every condition that began."""
-        standing = self.conditions()
-        self.begun |= standing & ~self._conditions
-        self._conditions = standing
-
-    def take_begun(self, register: Register) -> int:
-        """Return the events of a register, and forget them."""
-        taken = shown_in_status(self.begun, register)
-        self.begun &= ~sum(one.kept_bit for one in STATUS_CONDITIONS if one.register is register)
-        return taken
+        return kept_bits(standing)
 
     def _inputs(self) -> Inputs:
         rig, contacts, fitted = self.target.rig, self.contacts(), self.target.fitted

@@ -10,14 +10,14 @@ import sys
 import threading
 from collections.abc import Callable, Iterator
 
-from bench.virtual.board import VirtualBoard
+from bench.virtual.board import Served
 from timing.system.listening import listening_alone
 
 CHUNK = 4096
 
 
 @contextlib.contextmanager
-def behind_pty(board: VirtualBoard) -> Iterator[str]:
+def behind_pty(board: Served) -> Iterator[str]:
     """Serve a board behind a pseudo terminal; yield its name, which opens like a serial port. Unix only."""
     if sys.platform == "win32":
         raise NotImplementedError("no pseudo terminals on Windows")
@@ -36,7 +36,7 @@ def behind_pty(board: VirtualBoard) -> Iterator[str]:
 
 
 @contextlib.contextmanager
-def behind_socket(board: VirtualBoard) -> Iterator[tuple[str, int]]:
+def behind_socket(board: Served) -> Iterator[tuple[str, int]]:
     """Serve a board on a free TCP port of this machine, one client after the other; yield host and port."""
     with listening_alone(0) as server:
         stop, wake = socket.socketpair()
@@ -51,7 +51,7 @@ def behind_socket(board: VirtualBoard) -> Iterator[tuple[str, int]]:
             stop.close()
 
 
-def _serve_clients(server: socket.socket, stop: socket.socket, board: VirtualBoard) -> None:
+def _serve_clients(server: socket.socket, stop: socket.socket, board: Served) -> None:
     while True:
         ready, _, _ = select.select([server, stop], [], [])
         if stop in ready:
@@ -64,7 +64,7 @@ def _serve_clients(server: socket.socket, stop: socket.socket, board: VirtualBoa
 
 
 @contextlib.contextmanager
-def behind_port(board: VirtualBoard) -> Iterator[str]:
+def behind_port(board: Served) -> Iterator[str]:
     """Serve a board behind whatever this system has; yield an address that bench.port opens."""
     if _has_pseudo_terminals():
         with behind_pty(board) as name:
@@ -87,7 +87,7 @@ def _has_pseudo_terminals() -> bool:
 
 @contextlib.contextmanager
 def _served(
-    descriptor: int, write: Callable[[bytes], object], read: Callable[[], bytes], board: VirtualBoard
+    descriptor: int, write: Callable[[bytes], object], read: Callable[[], bytes], board: Served
 ) -> Iterator[None]:
     stop, wake = os.pipe()
     thread = threading.Thread(target=_serve, args=(descriptor, stop, write, read, board), daemon=True)
@@ -105,7 +105,7 @@ def _serve(
     stop: int,
     write: Callable[[bytes], object],
     read: Callable[[], bytes],
-    board: VirtualBoard,
+    board: Served,
 ) -> bool:
     """Serve until the other side goes (False) or `stop` becomes readable (True)."""
     while True:

@@ -28,8 +28,8 @@ from bench.link import Link, connected, require_design
 from bench.message import AnswerError, answer_line, message, read_answer
 from bench.port import locked, open_port
 from bench.virtual.board import VirtualBoard
-from bench.virtual.commands import read_line
 from bench.virtual.machine import Faults
+from bench.virtual.reading import ADD_ON_TABLE, read_line
 from bench.virtual.serving import behind_pty, behind_socket
 from tests.support.virtual_boards import Loopback
 from timing.protocol.commands import COMMANDS, LONGEST_LINE, command_named
@@ -247,8 +247,8 @@ def test_commands_on_one_line_are_read_as_those_that_were_meant(commands):
         line = answer_line(*messages)
     except ValueError:
         return
-    assert [order.command for order in read_line(line)] == commands
-    assert not any(order.error for order in read_line(line))
+    assert [order.command for order in read_line(line, ADD_ON_TABLE)] == commands
+    assert not any(order.error for order in read_line(line, ADD_ON_TABLE))
 
 
 def test_what_does_not_fit_is_refused_before_it_is_sent():
