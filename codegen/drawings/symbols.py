@@ -100,6 +100,22 @@ def _jumper(group: draw.Group) -> None:
     )
 
 
+def _battery(group: draw.Group) -> None:
+    """Two cells, plus at the first terminal."""
+    for x in (-1.5, 0.9):
+        _line(group, x, -2.1, x, 2.1)
+    for x in (-0.7, 1.7):
+        _line(group, x, -1.0, x, 1.0, width=0.7)
+    _line(group, -2.9, -1.4, -1.9, -1.4, width=0.3)
+    _line(group, -2.4, -1.9, -2.4, -0.9, width=0.3)
+
+
+def _reed(group: draw.Group) -> None:
+    _line(group, -3.0, 0, 0.6, -0.9)
+    _line(group, 3.0, 0, -0.6, 0)
+    _line(group, -2.4, -1.5, 2.4, -1.5, 2.4, 1.5, -2.4, 1.5, close=True, width=0.25)
+
+
 BODIES: dict[PartKind, tuple[Body, float]] = {
     PartKind.RESISTOR: (_resistor, 3.2),
     PartKind.VARISTOR: (_varistor, 3.2),
@@ -113,6 +129,8 @@ BODIES: dict[PartKind, tuple[Body, float]] = {
     PartKind.DRY_CONTACT: (_contact, 3.0),
     PartKind.PUSH_BUTTON: (_button, 3.0),
     PartKind.FEEDER_CONTACT: (_contact, 3.0),
+    PartKind.BATTERY: (_battery, 1.7),
+    PartKind.REED: (_reed, 3.0),
     PartKind.JUMPER: (_jumper, 2.6),
     PartKind.WIRE_LINK: (_jumper, 2.6),
 }
@@ -222,6 +240,22 @@ def mosfet(sheet: Sheet, ref: str, at: Point) -> dict[str, Point]:
         sheet.terminal(ref, name, place)
     part = sheet.wiring.part(ref)
     sheet.lines((x + 8.6, y + 1.2), [part.ref, part.value], SMALL)
+    return places
+
+
+def npn(sheet: Sheet, ref: str, at: Point) -> dict[str, Point]:
+    """Draw an NPN transistor; `at` is its base; returns the places of B, C and E."""
+    x, y = at
+    places = {"B": at, "C": (x + 7, y - 5), "E": (x + 7, y + 5)}
+    sheet.line((x, y), (x + 4, y), width=WIRE_WIDTH)
+    sheet.line((x + 4, y - 2.6), (x + 4, y + 2.6))
+    sheet.line((x + 4, y - 1), (x + 7, y - 3), (x + 7, y - 5), width=WIRE_WIDTH)
+    sheet.line((x + 4, y + 1), (x + 7, y + 3), (x + 7, y + 5), width=WIRE_WIDTH)
+    sheet.line((x + 6.4, y + 1.7), (x + 6.6, y + 2.8), (x + 5.3, y + 2.7), width=0.3)
+    for name, place in places.items():
+        sheet.terminal(ref, name, place)
+    part = sheet.wiring.part(ref)
+    sheet.lines((x + 8.6, y + 0.4), [part.ref, part.value], SMALL)
     return places
 
 

@@ -34,6 +34,7 @@ class PartKind(Enum):
     SOLID_STATE_MODULE = "solid-state relay module", "A"
     INPUT_MODULE = "opto-input module", "A"
     REGULATOR_MODULE = "regulator module", "A"
+    REFLEX_SENSOR = "reflex sensor", "B"
     BRIDGE = "bridge", "BR"
     CAPACITOR = "capacitor", "C"
     ELECTROLYTIC = "electrolytic", "C"
@@ -48,12 +49,15 @@ class PartKind(Enum):
     FEEDER_CONTACT = "contact as found", "K"
     FEEDER_CONTROL = "control as found", "A"
     FEEDER_RELAY = "relay as found", "K"
+    BATTERY = "battery", "G"
     FEEDER_SUPPLY = "supply as found", "G"
     INTERPOSING_CONTACTOR = "interposing contactor", "K"
     FEEDER_COIL = "coil as found", "K"
     FEEDER_VALVE = "valve as found", "Y"
     PLUG = "plug", "P"
+    TEST_LEADS = "pair of test leads", "P"
     MOSFET = "MOSFET", "Q"
+    TRANSISTOR = "transistor", "Q"
     TRIAC = "triac", "Q"
     THYRISTOR = "thyristor", "Q"
     RESISTOR = "resistor", "R"
@@ -63,17 +67,20 @@ class PartKind(Enum):
     SELECTOR = "selector", "S"
     PUSH_BUTTON = "push button", "S"
     DRY_CONTACT = "dry contact", "S"
+    REED = "reed switch", "S"
     FEEDER_TRIGGER = "trigger as found", "S"
     TRANSFORMER = "transformer", "T"
     SECOND_TRANSFORMER = "second transformer", "T"
     COUPLER = "coupler", "U"
     AC_INPUT_COUPLER = "ac-input coupler", "U"
     OPTO_TRIAC = "opto-triac", "U"
+    PHOTO_RELAY = "photo-relay", "U"
     DC_RELAY = "dc solid-state relay", "U"
     LINEAR_REGULATOR = "linear regulator", "U"
     SWITCHING_REGULATOR = "switching regulator", "U"
     ISOLATING_MODULE = "isolating dc-dc module", "U"
     WIRE_LINK = "wire link", "W"
+    TERMINAL_BLOCK = "terminal block", "X"
 
 
 AS_FOUND = (
@@ -99,6 +106,8 @@ class Group(Enum):
     SENSE = "sense"
     MODULES = "modules"
     SCREEN = "screen"
+    ADAPTERS = "adapters"
+    PRESSES = "presses"
 
 
 @dataclass(frozen=True)

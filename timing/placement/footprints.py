@@ -80,6 +80,7 @@ CAN_SIZES = ((3e-3, 2, 1), (25e-3, 2, 2), (80e-3, 3, 3), (160e-3, 4, 4), (350e-3
 FILM_FROM_V = 160.0
 """From this rating on a small capacitor is a film one with leads 15 mm apart (practice)."""
 
+_RECORDERS = "on the recorder's board, which is small enough to be laid out by hand"
 _OF_ITS_OWN = "a board of its own in the box, wired by its terminals"
 OFF_BOARD = {
     PartKind.BOARD: "stands beside the strip board, joined pin by pin",
@@ -107,6 +108,13 @@ OFF_BOARD = {
     PartKind.SOLID_STATE_MODULE: _OF_ITS_OWN,
     PartKind.INPUT_MODULE: _OF_ITS_OWN,
     PartKind.REGULATOR_MODULE: _OF_ITS_OWN,
+    PartKind.TEST_LEADS: "outside the recorder's box",
+    PartKind.REED: "at the welding cable",
+    PartKind.REFLEX_SENSOR: "at the disc or the flag",
+    PartKind.BATTERY: "in a clip of its own in the recorder's box",
+    PartKind.PHOTO_RELAY: _RECORDERS,
+    PartKind.TRANSISTOR: _RECORDERS,
+    PartKind.TERMINAL_BLOCK: _RECORDERS,
 }
 """Kinds that stand elsewhere: their wires land on the board."""
 
