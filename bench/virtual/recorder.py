@@ -119,7 +119,8 @@ class VirtualRecorder:
             if not (before ^ presses) & one.bit:
                 continue
             on = bool(presses & one.bit)
-            self.looks.move(at_us, f"press_{one.key}", on)
+            # The look of the instant at which the command was carried out has been.
+            self.looks.move(at_us + 1, f"press_{one.key}", on)
             works = one.key not in (self.faults.dead_presses if on else self.faults.holds_presses)
             if works and self._closed.get(one.key, False) is not on:
                 self._closed[one.key] = on

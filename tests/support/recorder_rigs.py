@@ -16,11 +16,14 @@ from bench.virtual.recorder import VirtualRecorder
 class RecorderRig(Protocol):
     """One recorder, just switched on, all of its inputs off."""
 
+    def now_us(self) -> int:
+        """Return its clock now."""
+
     def ask(self, line: str) -> str:
-        """Send a line; return the answer without its end, '' where there is none. Takes no noticeable time."""
+        """Send a line; return the answer without its end, '' where there is none."""
 
     def wait(self, time_us: int) -> None:
-        """Let time pass. Lines and instants of a script are apart by far more than a look or a pass."""
+        """Let time pass."""
 
     def move(self, key: str, on: bool) -> None:
         """Turn an input on or off, now."""
@@ -35,13 +38,16 @@ class VirtualRig:
 
     jumper: bool = True
     faults: RecorderFaults = SOUND
-    clock: AheadClock = field(default_factory=lambda: AheadClock(0, 1_000))
+    clock: AheadClock = field(default_factory=lambda: AheadClock(0, 992))
     recorder: VirtualRecorder = field(init=False)
     _pressed: set[str] = field(default_factory=set)
 
     def __post_init__(self) -> None:
         faults = self.faults if self.jumper else RecorderFaults(no_jumper=True)
         self.recorder = VirtualRecorder(clock=self.clock, faults=faults, told=self._told)
+
+    def now_us(self) -> int:
+        return self.clock.time_us
 
     def ask(self, line: str) -> str:
         return self.recorder.receive(line.encode("latin-1") + b"\n").decode().removesuffix("\n")
@@ -51,7 +57,8 @@ class VirtualRig:
         self.recorder.run_to(self.clock.time_us)
 
     def move(self, key: str, on: bool) -> None:
-        self.recorder.move(self.clock.time_us, key, on)
+        # The look of this very instant has been.
+        self.recorder.move(self.clock.time_us + 1, key, on)
 
     def pressed(self) -> set[str]:
         return set(self._pressed)

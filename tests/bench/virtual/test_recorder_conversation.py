@@ -1,26 +1,41 @@
 """What a recorder answers, step by step: the same table for the virtual one and for the firmware.
 
 A step asks and says what must be answered ('=' parts them), moves an input ('on gas_valve'), or waits ('wait 5 ms').
-In an answer, `t5` stands for an instant 5 ms after the beginning, `~900` for about 900 us, `*` for anything.
+In an answer, `t2` stands for the instant of the third move or press, `~900` for about 900 us, `*` for anything.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from bench.virtual.recorder_commands import RECORDER_HANDLERS
+from tests.conftest import CACHE, SOAK, VERSION
+from tests.support.recorder_core import CompiledRig, compiled_recorder
 from tests.support.recorder_rigs import RecorderRig, VirtualRig
 from timing.protocol.commands import RECORDER_COMMANDS
-from timing.protocol.recorder import LINE_BIT, PRESS_LAPSE_US, RECORDER_RECORDS
+from timing.protocol.recorder import (
+    LINE_BIT,
+    LONGEST_BRIDGE_US,
+    PRESS_LAPSE_US,
+    RECORDER_INPUTS,
+    RECORDER_RECORDS,
+    SAMPLE_US,
+)
+from wirecue.projects import load_board
 
 GAS, WIRE, CONTACTOR, DISC, SUPPLY = (
     LINE_BIT[key] for key in ("gas_valve", "wire_drive", "contactor", "disc", "supply")
 )
 TRIGGER, PURGE = LINE_BIT["press_trigger"], LINE_BIT["press_purge"]
 SLACK_US = 400
-"""How far an instant may be from where the script has it: a look, a pass, and the line that moved it."""
+"""How far a stamp may be from what it stamps: a look and a pass, and as much for the clocks of both."""
 
 CONVERSATIONS = {
     "who": ["*IDN? = wirecue,recorder,*,*", "SYST:VERS? = 1999.0", "*TST? = 0", "*OPC? = 1"],
@@ -32,7 +47,7 @@ CONVERSATIONS = {
         "off gas_valve",
         "wait 5 ms",
         f"TRAC:DATA? = 2,t0,{GAS}",
-        "TRAC:DATA? = 1,t5,0",
+        "TRAC:DATA? = 1,t1,0",
         "TRAC:DATA? = 0,0,0",
     ],
     "several at once are one record each": [
@@ -68,8 +83,8 @@ CONVERSATIONS = {
         f"INP:LIN? = {GAS | CONTACTOR}",
         "wait 8 ms",
         f"TRAC:DATA? = 3,t0,{GAS}",
-        f"TRAC:DATA? = 2,t12,{GAS | CONTACTOR}",
-        f"TRAC:DATA? = 1,t8,{CONTACTOR}",
+        f"TRAC:DATA? = 2,t2,{GAS | CONTACTOR}",
+        f"TRAC:DATA? = 1,t1,{CONTACTOR}",
         "INP:GAP? 1 = 0",
     ],
     "each input has a bridge of its own": [
@@ -89,21 +104,21 @@ CONVERSATIONS = {
         "wait 3 ms",
         "INP:LIN? = 0",
         f"TRAC:DATA? = 2,t0,{GAS}",
-        "TRAC:DATA? = 1,t3,0",
+        "TRAC:DATA? = 1,t1,0",
     ],
     "slots of the disc are counted": [
         *["on disc", "wait 3 ms", "off disc", "wait 3 ms"] * 4,
-        "INP:DISC? = 4,t0,t18",
+        "INP:DISC? = 4,t0,t6",
         "INP:DISC:CLE",
         "INP:DISC? = 0,0,0",
         "on disc",
         "wait 2 ms",
-        "INP:DISC? = 1,t24,t24",
+        "INP:DISC? = 1,t8,t8",
     ],
     "slots are counted though their openings are bridged": [
         "INP:BRID 7,60000",
         *["on disc", "wait 3 ms", "off disc", "wait 3 ms"] * 3,
-        "INP:DISC? = 3,t0,t12",
+        "INP:DISC? = 3,t0,t4",
         f"TRAC:DATA? = 1,t0,{DISC}",
     ],
     "the trace keeps the oldest and counts the rest": [
@@ -120,7 +135,7 @@ CONVERSATIONS = {
         f"INP:LIN? = {GAS}",
         "off gas_valve",
         "wait 2 ms",
-        "TRAC:DATA? = 1,t2,0",
+        "TRAC:DATA? = 1,t1,0",
     ],
     "a press": [
         "OUTP:JUMP? = 1",
@@ -138,9 +153,9 @@ CONVERSATIONS = {
         "wait 2 ms",
         "press",
         f"TRAC:DATA? = 4,t0,{TRIGGER}",
-        f"TRAC:DATA? = 3,t2,{TRIGGER | PURGE}",
-        f"TRAC:DATA? = 2,t4,{PURGE}",
-        "TRAC:DATA? = 1,t6,0",
+        f"TRAC:DATA? = 3,t1,{TRIGGER | PURGE}",
+        f"TRAC:DATA? = 2,t2,{PURGE}",
+        "TRAC:DATA? = 1,t3,0",
     ],
     "a press lapses without lines": [
         "OUTP:PRES 1",
@@ -210,52 +225,132 @@ WITHOUT_JUMPER = [
 ]
 
 
-def matches(expected: str, answer: str, start_us: int) -> bool:
-    """Tell whether an answer is what a step wants."""
-    pattern, wanted_us = "", []
-    for part in re.split(r"([,;])", expected):
-        if re.fullmatch(r"[t~]\d+", part):
-            pattern += r"(\d+)"
-            wanted_us.append(int(part[1:]) * 1_000 + start_us if part[0] == "t" else int(part[1:]))
-        else:
-            pattern += ".*" if part == "*" else re.escape(part)
-    found = re.fullmatch(pattern, answer)
-    return found is not None and all(
-        abs(int(told) - wanted) <= SLACK_US for told, wanted in zip(found.groups(), wanted_us, strict=True)
-    )
+@dataclass
+class Conversation:
+    """A conversation with one recorder, and when what it shall have stamped happened."""
+
+    rig: RecorderRig
+    happened: list[tuple[int, int]] = field(default_factory=list)
+    """Of each move of an input and each order to press: the recorder's clock before and after."""
+
+    def follow(self, steps: Sequence[str]) -> None:
+        """Go through the steps."""
+        for step in steps:
+            word, _, rest = step.partition(" ")
+            if word in ("on", "off"):
+                self._does(lambda word=word, rest=rest: self.rig.move(rest, word == "on"))
+            elif word == "wait":
+                self.rig.wait(int(rest.removesuffix(" ms")) * 1_000)
+            elif word == "press":
+                assert self.rig.pressed() == set(rest.split()), step
+            elif word == "OUTP:PRES":
+                self._does(lambda step=step: self._asks(step))
+            else:
+                self._asks(step)
+
+    def _does(self, deed: Callable[[], None]) -> None:
+        before_us = self.rig.now_us()
+        deed()
+        self.happened.append((before_us, self.rig.now_us()))
+
+    def _asks(self, step: str) -> None:
+        line, _, expected = step.partition(" = ")
+        answer = self.rig.ask(line)
+        assert self._agrees(expected, answer), f"{step}: answered {answer}; happened {self.happened}"
+
+    def _agrees(self, expected: str, answer: str) -> bool:
+        pattern, within_us = "", []
+        for part in re.split(r"([,;])", expected):
+            if re.fullmatch(r"[t~]\d+", part):
+                pattern += r"(\d+)"
+                number = int(part[1:])
+                within_us.append(self.happened[number] if part[0] == "t" else (number, number))
+            else:
+                pattern += ".*" if part == "*" else re.escape(part)
+        found = re.fullmatch(pattern, answer)
+        return found is not None and all(
+            first_us - SLACK_US <= int(told) <= last_us + SLACK_US
+            for told, (first_us, last_us) in zip(found.groups(), within_us, strict=True)
+        )
 
 
-def converse(rig: RecorderRig, steps: list[str]) -> None:
-    """Go through a conversation."""
-    start_us = int(rig.ask("INP:CLOC?"))
-    for step in steps:
-        word, _, rest = step.partition(" ")
-        if word in ("on", "off"):
-            rig.move(rest, word == "on")
-        elif word == "wait":
-            rig.wait(int(rest.removesuffix(" ms")) * 1_000)
-        elif word == "press":
-            assert rig.pressed() == set(rest.split()), step
-        else:
-            line, _, expected = step.partition(" = ")
-            answer = rig.ask(line)
-            assert matches(expected, answer, start_us), f"{step}: answered {answer}, the script began at {start_us}"
+def converse(rig: RecorderRig, steps: Sequence[str]) -> None:
+    """Go through a conversation with a recorder that was just switched on."""
+    Conversation(rig).follow(steps)
 
 
 def test_every_command_has_its_handler_and_no_other():
     assert set(RECORDER_HANDLERS) == {command.name for command in RECORDER_COMMANDS}
 
 
+@pytest.fixture(scope="module")
+def library() -> Path:
+    """The firmware's portable C, compiled for this machine."""
+    return compiled_recorder(load_board("uno"), VERSION, CACHE)
+
+
+@pytest.fixture(params=["virtual", pytest.param("compiled", marks=pytest.mark.debian("gcc"))])
+def switched_on(request) -> Callable[[bool], RecorderRig]:
+    """Switches a recorder on, with its jumper or without: the virtual one, or the firmware's C on this machine."""
+    if request.param == "virtual":
+        return VirtualRig
+    library = request.getfixturevalue("library")
+    return lambda jumper: CompiledRig(library, jumper)
+
+
 @pytest.mark.parametrize("name", CONVERSATIONS)
-def test_a_recorder_with_its_jumper(name):
-    converse(VirtualRig(), CONVERSATIONS[name])
+def test_a_recorder_with_its_jumper(name, switched_on):
+    converse(switched_on(True), CONVERSATIONS[name])
 
 
-def test_a_recorder_without_its_jumper():
-    converse(VirtualRig(jumper=False), WITHOUT_JUMPER)
+def test_a_recorder_without_its_jumper(switched_on):
+    converse(switched_on(False), WITHOUT_JUMPER)
 
 
-@pytest.mark.parametrize("step", ["INP:LIN? = 1", "press trigger", "TRAC:DATA? = 1,t0,1", "INP:GAP? 1 = ~900"])
+@pytest.mark.parametrize("step", ["INP:LIN? = 1", "press trigger", "TRAC:DATA? = 1,5,1", "INP:GAP? 1 = ~900"])
 def test_a_wrong_answer_is_found(step):
     with pytest.raises(AssertionError):
         converse(VirtualRig(), [step])
+
+
+KEYS = st.sampled_from([*(one.key for one in RECORDER_INPUTS)])
+DEEDS = st.one_of(
+    st.tuples(st.just("move"), KEYS, st.booleans()),
+    st.tuples(st.just("wait"), st.integers(1, 900)),
+    st.tuples(st.just("bridge"), st.integers(1, 8), st.sampled_from([0, 16, 48, 5_000, 12_000])),
+    st.tuples(
+        st.just("ask"), st.sampled_from(["INP:LIN?", "TRAC:DATA?", "INP:DISC?", "INP:GAP? 1;GAP? 7", "TRAC:LOST?"])
+    ),
+    st.tuples(
+        st.just("ask"), st.sampled_from(["OUTP:PRES 1", "OUTP:PRES 3", "OUTP:PRES 0", "*RST", "TRAC:CLE", "*STB?"])
+    ),
+)
+
+
+def done(rig: RecorderRig, deeds: Sequence[tuple]) -> list[str]:
+    """Do things with a recorder; return all that it answered, its whole trace behind it."""
+    answers = []
+    for what, *how in deeds:
+        if what == "move":
+            rig.move(*how)
+        elif what == "wait":
+            rig.wait(how[0] * SAMPLE_US)
+        elif what == "bridge":
+            rig.ask(f"INP:BRID {how[0]},{how[1]}")
+        else:
+            answers.append(rig.ask(how[0]))
+    rig.wait(LONGEST_BRIDGE_US // SAMPLE_US * SAMPLE_US)
+    while (answer := rig.ask("TRAC:DATA?")) != "0,0,0":
+        answers.append(answer)
+    return [*answers, rig.ask("INP:LIN?;:TRAC:LOST?;:INP:DISC?;:OUTP:PRES?")]
+
+
+@pytest.mark.debian("gcc")
+@settings(max_examples=600 if SOAK else 60, deadline=None)
+@given(st.lists(DEEDS, max_size=60))
+def test_whatever_is_done_the_virtual_one_and_the_firmware_say_the_same(library, deeds):
+    compiled = CompiledRig(library)
+    try:
+        assert done(VirtualRig(), deeds) == done(compiled, deeds)
+    finally:
+        compiled.close()
