@@ -1,8 +1,6 @@
 /* The serial port of a board in real time, behind a pseudo terminal. */
 #include "port.h"
 
-#include "machine.h"
-
 #include <fcntl.h>
 #include <poll.h>
 #include <stdio.h>
@@ -14,17 +12,14 @@
 #include <time.h>
 #include <unistd.h>
 
-#define SLICE_US 1000
-#define CYCLES_A_US (avr->frequency / 1000000)
 
-static long long wall_us(void) {
+long long wall_us(void) {
     struct timespec now;
     clock_gettime(CLOCK_MONOTONIC, &now);
     return now.tv_sec * 1000000LL + now.tv_nsec / 1000;
 }
 
-/* Opens both ends; returns the far one. The name is the first line that is printed. */
-static int open_ends(int *own) {
+int open_ends(int *own) {
     *own = posix_openpt(O_RDWR | O_NOCTTY | O_NONBLOCK);
     if (*own < 0 || grantpt(*own) != 0 || unlockpt(*own) != 0) {
         fail("cannot make a serial port");
@@ -41,32 +36,40 @@ static int open_ends(int *own) {
     return far;
 }
 
+static avr_cycle_count_t cycles_a_us(const avr_t *avr) {
+    return avr->frequency / 1000000;
+}
+
 /* Waits until as much time has gone by as the chip has run since the beginning. */
-static void keep_pace(avr_cycle_count_t ran, long long start_us) {
-    const long long ahead_us = (long long)(ran / CYCLES_A_US) - (wall_us() - start_us);
+static void keep_pace(const avr_t *avr, avr_cycle_count_t ran, long long start_us) {
+    const long long ahead_us = (long long)(ran / cycles_a_us(avr)) - (wall_us() - start_us);
     if (ahead_us > 0) {
         usleep((useconds_t)ahead_us);
     }
 }
 
-void serve_port(void) {
+void take_from_port(struct chip *chip) {
+    uint8_t byte;
+    while (queue_has_room(chip) && read(chip->port_file, &byte, 1) == 1) {
+        queue_byte(chip, byte);
+    }
+}
+
+void serve_port(struct chip *chip) {
     /* The far end stays open here, so that clients may come and go. */
-    (void)open_ends(&port_file);
+    (void)open_ends(&chip->port_file);
     if (freopen("/dev/null", "w", stdout) == NULL) { /* nobody reads events from here on */
         fail("cannot be quiet");
     }
     const long long start_us = wall_us();
-    const avr_cycle_count_t start = avr->cycle;
-    const avr_cycle_count_t slice = CYCLES_A_US * SLICE_US;
+    const avr_cycle_count_t start = chip->avr->cycle;
+    const avr_cycle_count_t slice = cycles_a_us(chip->avr) * SLICE_US;
     for (avr_cycle_count_t cycle = start;; cycle += slice) {
-        uint8_t byte;
-        while (queue_has_room() && read(port_file, &byte, 1) == 1) {
-            queue_byte(byte);
-        }
-        if (!run_until(cycle + slice)) {
+        take_from_port(chip);
+        if (!run_until(chip, cycle + slice)) {
             fail("the program crashed");
         }
-        keep_pace(cycle - start, start_us);
+        keep_pace(chip->avr, cycle - start, start_us);
         if (getppid() == 1) {
             return; /* whoever started this is gone */
         }
@@ -75,7 +78,8 @@ void serve_port(void) {
 
 /* ---- A whole board: flash that is kept, a bootloader, a reset whenever somebody opens the port ---- */
 
-void load_image(const char *path, uint32_t boot_address) {
+void load_image(struct chip *chip, const char *path, uint32_t boot_address) {
+    avr_t *avr = chip->avr;
     const int file = open(path, O_RDWR);
     struct stat facts;
     const size_t size = avr->flashend + 1u;
@@ -95,6 +99,7 @@ void load_image(const char *path, uint32_t boot_address) {
 }
 
 static struct {
+    struct chip *chip;
     bool powered, here; /* the chip has power; somebody has the port open */
     bool stuck;         /* the program ran into nothing: a reset starts it again */
     long lost_after;    /* bytes until the power goes; negative: it stays */
@@ -103,8 +108,8 @@ static struct {
 
 static void power(bool on) {
     board.powered = on;
-    queue_clear();
-    reset_for("power"); /* pins let go, memory lost, either way */
+    queue_clear(board.chip);
+    reset_for(board.chip, "power"); /* pins let go, memory lost, either way */
     board.stuck = false;
 }
 
@@ -144,7 +149,7 @@ static bool obey_all(void) {
 
 /* What was sent to whoever had the port before is not for whoever has it now. */
 static void forget_answers(void) {
-    const int far = open(ptsname(port_file), O_RDWR | O_NOCTTY);
+    const int far = open(ptsname(board.chip->port_file), O_RDWR | O_NOCTTY);
     if (far >= 0) {
         tcflush(far, TCIFLUSH);
         close(far);
@@ -154,7 +159,7 @@ static void forget_answers(void) {
 /* Returns what the far end speaks, in baud. */
 static unsigned spoken_baud(void) {
     struct termios mode;
-    if (tcgetattr(port_file, &mode) != 0) {
+    if (tcgetattr(board.chip->port_file, &mode) != 0) {
         return 0;
     }
     return cfgetospeed(&mode) == B57600 ? 57600 : cfgetospeed(&mode) == B115200 ? 115200 : 9600;
@@ -163,26 +168,27 @@ static unsigned spoken_baud(void) {
 /* Sees whether the port is open at the far end; a board of this kind is reset by that. A port that is closed and opened
  * between two looks is known by another speed alone. */
 static void look_for_host(void) {
-    struct pollfd port = {.fd = port_file, .events = POLLIN};
+    struct chip *chip = board.chip;
+    struct pollfd port = {.fd = chip->port_file, .events = POLLIN};
     const bool here = poll(&port, 1, 0) >= 0 && !(port.revents & POLLHUP);
-    const unsigned baud = here ? spoken_baud() : line_baud;
-    if (here && (!board.here || baud != line_baud)) {
+    const unsigned baud = here ? spoken_baud() : chip->line_baud;
+    if (here && (!board.here || baud != chip->line_baud)) {
         forget_answers();
-        queue_clear();
+        queue_clear(chip);
         if (board.powered) {
-            reset_for("");
+            reset_for(chip, "");
             board.stuck = false;
         }
     }
     board.here = here;
-    line_baud = baud;
+    chip->line_baud = baud;
 }
 
 static void take_bytes(void) {
     uint8_t byte;
-    while (queue_has_room() && read(port_file, &byte, 1) == 1) {
+    while (queue_has_room(board.chip) && read(board.chip->port_file, &byte, 1) == 1) {
         if (board.powered) {
-            queue_byte(byte);
+            queue_byte(board.chip, byte);
         }
         if (board.lost_after >= 0 && board.lost_after-- == 0) {
             if (board.unplugged) {
@@ -193,25 +199,26 @@ static void take_bytes(void) {
     }
 }
 
-void serve_board(void) {
+void serve_board(struct chip *chip) {
     int own;
+    board.chip = chip;
     close(open_ends(&own));
     const long long start_us = wall_us();
-    const avr_cycle_count_t slice = CYCLES_A_US * SLICE_US;
+    const avr_cycle_count_t slice = cycles_a_us(chip->avr) * SLICE_US;
     for (avr_cycle_count_t ran = 0; obey_all(); ran += slice) {
-        port_file = own;
+        chip->port_file = own;
         look_for_host();
         take_bytes();
         if (!board.here) {
-            port_file = open("/dev/null", O_WRONLY | O_CLOEXEC); /* what is sent to nobody is lost */
+            chip->port_file = open("/dev/null", O_WRONLY | O_CLOEXEC); /* what is sent to nobody is lost */
         }
         if (board.powered && !board.stuck) {
-            board.stuck = !run_until(avr->cycle + slice);
+            board.stuck = !run_until(chip, chip->avr->cycle + slice);
         }
-        if (port_file != own) {
-            close(port_file);
+        if (chip->port_file != own) {
+            close(chip->port_file);
         }
         fflush(stdout);
-        keep_pace(ran, start_us);
+        keep_pace(chip->avr, ran, start_us);
     }
 }

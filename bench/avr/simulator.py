@@ -169,6 +169,10 @@ class Wiring:
     def _pins(self) -> dict[str, str]:
         return {role: name for role, name in pin_names(self.design, self.board).items() if name is not None}
 
+    def fitted(self) -> frozenset[str]:
+        """Return the roles that have a pin."""
+        return frozenset(self._pins())
+
     def port(self, role: str) -> tuple[str, int]:
         """Return port and bit of a role's pin. Raises KeyError for a role without one."""
         pin = self.board.pin(self._pins()[role])
@@ -220,8 +224,8 @@ def said(events: Iterable[ChipEvent]) -> str:
 
 
 _HERE = Path(__file__).parent
-SOURCES = tuple(_HERE / name for name in ("runner.c", "machine.c", "port.c"))
-HEADERS = tuple(_HERE / name for name in ("machine.h", "port.h"))
+SOURCES = tuple(_HERE / name for name in ("runner.c", "cues.c", "machine.c", "pair.c", "port.c"))
+HEADERS = tuple(_HERE / name for name in ("cues.h", "machine.h", "pair.h", "port.h"))
 UART_DEFINES = {True: ("LINK_UART=1",), False: ()}
 """What a sketch must be compiled with to be run here, by whether the microcontroller itself speaks USB."""
 LONGEST_RUN_S = 300
