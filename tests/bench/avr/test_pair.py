@@ -171,18 +171,19 @@ def test_links_to_both_pass_no_time_but_that_of_the_boards(shop):
 
 
 def test_both_talk_at_once_behind_their_ports(shop):
-    with started_pair(addon(shop), addon(shop), Wire()) as pair, pair.behind_ports() as names:
-        ports = [serial.Serial(name, 115_200, timeout=5) for name in names]
-        answers: list[list[bytes]] = [[], []]
-        try:
+    answers: list[list[bytes]] = [[], []]
+    with started_pair(addon(shop), addon(shop), Wire()) as pair:
+        pair.run_until(BOOT_US)
+        with (
+            pair.behind_ports() as (first, second),
+            serial.Serial(first, 115_200, timeout=5) as one,
+            serial.Serial(second, 115_200, timeout=5) as other,
+        ):
             for _ in range(20):
-                for port in ports:
+                for port in (one, other):
                     port.write(b"*IDN?;:SEQ:CLOCK?\n")
-                for said, port in zip(answers, ports, strict=True):
+                for said, port in zip(answers, (one, other), strict=True):
                     said.append(port.readline())
-        finally:
-            for port in ports:
-                port.close()
     for said in answers:
         assert all(line.startswith(b"wirecue,shop_two_step,") and line.endswith(b"\n") for line in said)
         times = [int(line.rpartition(b";")[2]) for line in said]
