@@ -158,6 +158,7 @@ HANDLERS: dict[str, Handler] = COMMON_HANDLERS | {
     "trace_clear": _trace_clear,
     "bench": lambda board: (int(board.bench_link),),
     "force_contacts": lambda board, contacts: board.machine.force_contacts(within(contacts, RAW_ALL)),
+    "leave_contacts": lambda board, contacts: board.machine.leave_contacts(within(contacts, RAW_ALL)),
     "forced_contacts": _forced_contacts,
     "force_analog": _force_analog,
     "release": lambda board: board.machine.release(),

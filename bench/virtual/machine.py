@@ -91,6 +91,8 @@ class Machine:
     pin_contacts: int = field(init=False)
     pin_counts: dict[int, int] = field(init=False)
     forced_contacts: int | None = None
+    left_contacts: int = 0
+    """Those that come from their pins while others are forced."""
     forced_since_us: int = 0
     forced_counts: dict[int, int] = field(default_factory=dict)
     state: State = field(init=False)
@@ -168,6 +170,10 @@ class Machine:
         self.forced_contacts, self.forced_since_us, self._moved = contacts, self.now_us, True
         self.watch()
 
+    def leave_contacts(self, contacts: int) -> None:
+        """Leave contacts to their pins while others are forced."""
+        self.left_contacts, self._moved = contacts, True
+
     def force_analog(self, channel: int, counts: int) -> None:
         """Put a reading in the place of a channel's."""
         self.forced_counts[channel] = counts
@@ -177,6 +183,7 @@ class Machine:
     def release(self) -> None:
         """End all forced states."""
         self.forced_contacts, self.forced_since_us, self._moved = None, 0, True
+        self.left_contacts = 0
         self.forced_counts.clear()
 
     def hang(self) -> None:
@@ -193,7 +200,14 @@ class Machine:
 
     def contacts(self) -> int:
         """Return the contacts that count: the pins, or what is forced."""
-        return self.pin_contacts if self.forced_contacts is None else self.forced_contacts
+        if self.forced_contacts is None:
+            return self.pin_contacts
+        return (self.forced_contacts & ~self.left_contacts) | (self.pin_contacts & self.left_contacts)
+
+    @property
+    def forces(self) -> bool:
+        """Tell whether anything is forced."""
+        return self.forced_contacts is not None or bool(self.forced_counts)
 
     def counts(self, channel: int) -> int:
         """Return the reading of an analog channel that counts."""
@@ -237,7 +251,7 @@ class Machine:
                 yield deadline_us
         if (low_us := self._supply_filter.deadline_us()) is not None:
             yield low_us
-        if self.forced_contacts is not None or self.forced_counts:
+        if self.forces or self.left_contacts:
             yield self.last_line_us + LAPSE_US
         if self._pin_moves:
             # The pass before it reads the contact once more as it was: filters count from there.
@@ -254,7 +268,7 @@ class Machine:
             _, contact, closed = self._pin_moves.pop(0)
             bit = RAW_BIT[contact]
             self.pin_contacts = self.pin_contacts | bit if closed else self.pin_contacts & ~bit
-        if now_us - self.last_line_us >= LAPSE_US and (self.forced_contacts is not None or self.forced_counts):
+        if now_us - self.last_line_us >= LAPSE_US and (self.forces or self.left_contacts):
             self.release()
         self._pass()
 
@@ -294,7 +308,7 @@ class Machine:
     def standing(self) -> int:
         """Return what stands at this moment, as kept bits of the status registers."""
         standing = {name.upper() for name in SEEN if self._levels & LEVEL_BIT[name]}
-        if self.forced_contacts is not None or self.forced_counts:
+        if self.forces:
             standing.add("FORCED")
         if self.state.phase is Phase.HOLD_OFF:
             standing.add("HOLD_OFF")

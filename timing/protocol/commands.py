@@ -43,7 +43,8 @@ bit 6. `*TST?` answers the number of a fault that stands at this moment, or 0.
 
 Forced states: `BENCh:CONTacts` is in force from the next pass on; `BENCh:CONTacts?` answers the `now` of the pass in
 which it was carried out (`0,0,0` while nothing is forced). Forced counts stand in the place of a channel's finished
-reading from the next pass on, as they are, unfiltered. Bits of contacts that the design does not have are ignored, and
+reading from the next pass on, as they are, unfiltered. `BENCh:PINS` says which contacts come from their pins all the
+same, so that something else can work those while the rest is forced; it is in force as long as forced states are. Bits of contacts that the design does not have are ignored, and
 read as 0 from the pins. They lapse like `BENCh:RELease` when no complete line came for `LAPSE_US`. `*RST` with the
 bench link ends them and starts the sequence as at power-up, the fault shown cleared, outputs off; trace, error queue
 and status registers stay. A board in hold-off shows a fault that stands.
@@ -215,6 +216,14 @@ COMMANDS = (
         "",
         "forced contacts time_us",
         "Answers whether contacts are forced, to what, and since when on the board's clock.",
+    ),
+    _command(
+        "leave_contacts",
+        "BENCh:PINS",
+        "contacts",
+        "",
+        "Leaves these contacts to their pins while the others are forced; 0 for none.",
+        bench=True,
     ),
     _command(
         "force_analog", "BENCh:ANALog", "channel counts", "", "Puts a reading in the place of a channel's.", bench=True

@@ -76,6 +76,17 @@ def test_forced_contacts_weld_over_the_link_and_only_with_the_bench_link(rig):
         assert welded == bench_link
 
 
+def test_a_real_trigger_starts_a_weld_while_the_rest_is_forced_and_only_where_it_was_left_to_its_pin(rig):
+    for left in (RAW_BIT["trigger"], 0):
+        pressed_us = BOOT_US + 100_000
+        command = f"BENC:CONT {rest(rig)};PINS {left}\n".encode()
+        cues = [*rig.boot(bench_link=True), rig.wiring.serial(command, BOOT_US)]
+        cues += [rig.wiring.contact("trigger", True, pressed_us), rig.end(BOOT_US + 900_000)]
+        edges = rig.wiring.edges(rig.simulator.run(cues), pressed_us)
+        assert any(edge.output is Output.WIRE for edge in edges) == bool(left)
+        assert all(edge.at_us > 0 for edge in edges)
+
+
 def rest(rig):
     """Contacts of a panel at rest: interlock closed, switches on."""
     return sum(

@@ -85,6 +85,8 @@ def test_headers_are_read_in_both_forms_and_any_case(line, board):
         ("INP:TIME? 1", "OUT_OF_RANGE"),
         ("INP:TIME? 5", "OUT_OF_RANGE"),
         ("BENC:CONT 65535", "OUT_OF_RANGE"),
+        ("BENC:PINS 65535", "OUT_OF_RANGE"),
+        ("BENC:PINS", "MISSING_PARAMETER"),
         ("*CLS" + " " * LONGEST_LINE, "TOO_MUCH_DATA"),
     ],
 )
@@ -168,6 +170,34 @@ def test_forced_contacts_make_a_weld_and_lapse(board, shop):
     assert ask(board, "BENC:CONT?;:INP:STAT?") == "0,0,0;0"
     assert ask(board, "SEQ:STAT?").split(",")[0] != "3"
     del shop
+
+
+@pytest.mark.parametrize("line", ["BENC:CONT 8;PINS 1", "BENC:PINS 1;CONT 9"])
+def test_a_contact_left_to_its_pin_comes_from_it_while_the_others_are_forced(line, board):
+    idle(board)
+    board.machine.pin_contacts = 0
+    ask(board, line)
+    board.clock.time_us += 200_000
+    assert ask(board, "SEQ:STAT?") == "1,0", "the pin of the trigger is open, whatever is forced"
+    board.machine.move_pin("trigger", True)
+    board.clock.time_us += 500_000
+    assert ask(board, "SEQ:STAT?;:OUTP:STAT?;:BENC:CONT?").startswith("3,0;7;1,"), "and the interlock is forced"
+
+
+@pytest.mark.parametrize("end", ["BENC:REL", "*RST", ""], ids=["released", "reset", "lapsed"])
+def test_nothing_is_left_to_the_pins_any_more_after(end, board):
+    idle(board)
+    ask(board, "BENC:PINS 3")
+    ask(board, end)
+    board.clock.time_us += LAPSE_US if not end else 700_000
+    ask(board, "BENC:CONT 9")
+    board.clock.time_us += 500_000
+    assert ask(board, "SEQ:STAT?") == "3,0", "the forced trigger counts"
+
+
+def test_pins_alone_force_nothing(board):
+    idle(board)
+    assert ask(board, "BENC:PINS 3;CONT?;:STAT:OPER:COND?") == "0,0,0;0"
 
 
 def test_a_reading_that_is_forced_gives_its_time(board, shop):

@@ -50,10 +50,11 @@ enum {
     COMMAND_BENCH = 35,
     COMMAND_FORCE_CONTACTS = 36,
     COMMAND_FORCED_CONTACTS = 37,
-    COMMAND_FORCE_ANALOG = 38,
-    COMMAND_RELEASE = 39,
-    COMMAND_HANG = 40,
-    COMMAND_COUNT = 41
+    COMMAND_LEAVE_CONTACTS = 38,
+    COMMAND_FORCE_ANALOG = 39,
+    COMMAND_RELEASE = 40,
+    COMMAND_HANG = 41,
+    COMMAND_COUNT = 42
 };
 
 /* Errors, in the order of the table in link_status.c. */

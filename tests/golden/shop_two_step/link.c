@@ -61,6 +61,7 @@ static const char word_NEXT_query[] IN_FLASH = "NEXT?";
 static const char word_OPERATION[] IN_FLASH = "OPER[ATION]";
 static const char word_OPERATION_query[] IN_FLASH = "OPER[ATION]?";
 static const char word_OUTPUT[] IN_FLASH = "OUTP[UT]";
+static const char word_PINS[] IN_FLASH = "PINS";
 static const char word_PRESET[] IN_FLASH = "PRES[ET]";
 static const char word_QUESTIONABLE[] IN_FLASH = "QUES[TIONABLE]";
 static const char word_QUESTIONABLE_query[] IN_FLASH = "QUES[TIONABLE]?";
@@ -106,13 +107,13 @@ static const struct {
     {word_ERROR_query, COMMAND_NEXT_ERROR}, /* SYSTem:ERRor? */
     {word_RESET_query, COMMAND_WHY_RESET}, /* SYSTem:RESet? */
     {word_VERSION_query, COMMAND_VERSION}, /* SYSTem:VERSion? */
-    {word_ERROR, NODE | 53u}, /* SYSTem:ERRor: */
+    {word_ERROR, NODE | 54u}, /* SYSTem:ERRor: */
     {NULL, 0},
     {word_OPERATION_query, COMMAND_OPERATION_EVENT}, /* STATus:OPERation? */
     {word_QUESTIONABLE_query, COMMAND_QUESTIONABLE_EVENT}, /* STATus:QUEStionable? */
     {word_PRESET, COMMAND_PRESET}, /* STATus:PRESet */
-    {word_OPERATION, NODE | 55u}, /* STATus:OPERation: */
-    {word_QUESTIONABLE, NODE | 60u}, /* STATus:QUEStionable: */
+    {word_OPERATION, NODE | 56u}, /* STATus:OPERation: */
+    {word_QUESTIONABLE, NODE | 61u}, /* STATus:QUEStionable: */
     {NULL, 0},
     {word_CLOCK_query, COMMAND_CLOCK}, /* SEQuence:CLOCk? */
     {word_STATE_query, COMMAND_STATE}, /* SEQuence:STATe? */
@@ -131,6 +132,7 @@ static const struct {
     {word_STATE_query, COMMAND_BENCH}, /* BENCh:STATe? */
     {word_CONTACTS, COMMAND_FORCE_CONTACTS}, /* BENCh:CONTacts */
     {word_CONTACTS_query, COMMAND_FORCED_CONTACTS}, /* BENCh:CONTacts? */
+    {word_PINS, COMMAND_LEAVE_CONTACTS}, /* BENCh:PINS */
     {word_ANALOG, COMMAND_FORCE_ANALOG}, /* BENCh:ANALog */
     {word_RELEASE, COMMAND_RELEASE}, /* BENCh:RELease */
     {word_HANG, COMMAND_HANG}, /* BENCh:HANG */
@@ -191,6 +193,7 @@ static const uint8_t takes_of[COMMAND_COUNT] IN_FLASH = {
     0, /* BENCh:STATe? */
     1 | NEEDS_JUMPER, /* BENCh:CONTacts */
     0, /* BENCh:CONTacts? */
+    1 | NEEDS_JUMPER, /* BENCh:PINS */
     2 | NEEDS_JUMPER, /* BENCh:ANALog */
     NEEDS_JUMPER, /* BENCh:RELease */
     NEEDS_JUMPER /* BENCh:HANG */

@@ -7,7 +7,7 @@
 
 #include "link_actions.h"
 
-#include <stddef.h>
+#include <string.h>
 
 #include "board.h"
 #include "compiler.h"
@@ -55,28 +55,24 @@ static uint8_t reading_of(uint16_t channel) {
     }
 }
 
-#define TRACE_NUMBERS 4u /* of one record, behind how many there are */
+#define TRACE_NUMBERS 5u /* how many records there are, and those of one */
 
 static void answer_trace(link_answer *answer) {
     const uint8_t records = trace_count();
-    answer_number(answer, records);
+    answer->count = TRACE_NUMBERS;
+    answer->numbers[0] = records;
     if (records > 0) {
         const trace_record *const oldest = trace_take();
-        answer_number(answer, oldest->time_us);
-        answer_number(answer, oldest->levels);
-        answer_number(answer, oldest->phase_and_fault & 0x0Fu);
-        answer_number(answer, oldest->phase_and_fault >> 4);
-        return;
-    }
-    for (uint8_t number = 0; number < TRACE_NUMBERS; number++) {
-        answer_number(answer, 0);
+        answer->numbers[1] = oldest->time_us;
+        answer->numbers[2] = oldest->levels;
+        answer->numbers[3] = oldest->phase_and_fault & 0x0Fu;
+        answer->numbers[4] = oldest->phase_and_fault >> 4;
     }
 }
 
 uint8_t link_carry_out(uint8_t command, const uint16_t *parameters, bool jumper, uint32_t now_us, link_answer *answer) {
     const uint8_t reading = reading_of(parameters[0]);
-    answer->text = NULL;
-    answer->count = 0;
+    memset(answer, 0, sizeof *answer); /* no text, no numbers */
     switch (command) {
     case COMMAND_CLEAR_STATUS:
         status_clear();
@@ -206,6 +202,12 @@ uint8_t link_carry_out(uint8_t command, const uint16_t *parameters, bool jumper,
             return ERROR_OUT_OF_RANGE;
         }
         forced_set_contacts(parameters[0], now_us);
+        break;
+    case COMMAND_LEAVE_CONTACTS:
+        if (parameters[0] > ALL_CONTACTS) {
+            return ERROR_OUT_OF_RANGE;
+        }
+        forced_leave(parameters[0]);
         break;
     case COMMAND_FORCED_CONTACTS:
         answer_number(answer, forced_has_contacts());

@@ -149,7 +149,7 @@ uint16_t control_counts(uint8_t reading) {
 }
 
 uint8_t control_step(uint16_t pins, uint32_t now_us) {
-    look(forced_has_contacts() ? forced_contacts() : pins, now_us);
+    look(forced_over(pins), now_us);
     seen = levels_seen();
     return sequence_step(&sequence, &inputs, now_us);
 }

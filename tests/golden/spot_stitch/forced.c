@@ -9,6 +9,7 @@
 
 static bool has_contacts;
 static uint16_t contacts;
+static uint16_t left; /* to their pins */
 static uint32_t since_us;
 static uint32_t kept_us;
 static uint8_t held_readings; /* one bit a channel */
@@ -17,6 +18,10 @@ void forced_set_contacts(uint16_t wanted, uint32_t now_us) {
     has_contacts = true;
     contacts = wanted;
     since_us = now_us;
+}
+
+void forced_leave(uint16_t wanted) {
+    left = wanted;
 }
 
 void forced_hold_reading(uint8_t reading) {
@@ -30,6 +35,7 @@ bool forced_holds_reading(uint8_t reading) {
 void forced_release(void) {
     has_contacts = false;
     contacts = 0;
+    left = 0;
     since_us = 0;
     held_readings = 0;
 }
@@ -39,7 +45,7 @@ void forced_keep(uint32_t now_us) {
 }
 
 void forced_lapse(uint32_t now_us) {
-    if (forced_any() && (uint32_t)(now_us - kept_us) >= LAPSE_US) {
+    if ((uint32_t)(now_us - kept_us) >= LAPSE_US) {
         forced_release();
     }
 }
@@ -50,6 +56,10 @@ bool forced_any(void) {
 
 bool forced_has_contacts(void) {
     return has_contacts;
+}
+
+uint16_t forced_over(uint16_t pins) {
+    return has_contacts ? (uint16_t)((contacts & ~left) | (pins & left)) : pins;
 }
 
 uint16_t forced_contacts(void) {

@@ -21,6 +21,9 @@ extern "C" {
 /* Contacts that stand in the place of the pins, until released or lapsed. */
 void forced_set_contacts(uint16_t contacts, uint32_t now_us);
 
+/* Contacts that come from their pins all the same, as long. */
+void forced_leave(uint16_t contacts);
+
 /* Tells that a channel's readings are forced from now on. */
 void forced_hold_reading(uint8_t reading);
 
@@ -41,6 +44,9 @@ bool forced_any(void);
 
 /* Tells whether contacts are forced. */
 bool forced_has_contacts(void);
+
+/* The contacts that count, by those that the pins show. */
+uint16_t forced_over(uint16_t pins);
 
 /* The forced contacts, and since when; 0 while none are. */
 uint16_t forced_contacts(void);
