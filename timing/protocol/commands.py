@@ -44,10 +44,11 @@ bit 6. `*TST?` answers the number of a fault that stands at this moment, or 0.
 Forced states: `BENCh:CONTacts` is in force from the next pass on; `BENCh:CONTacts?` answers the `now` of the pass in
 which it was carried out (`0,0,0` while nothing is forced). Forced counts stand in the place of a channel's finished
 reading from the next pass on, as they are, unfiltered. `BENCh:PINS` says which contacts come from their pins all the
-same, so that something else can work those while the rest is forced; it is in force as long as forced states are. Bits of contacts that the design does not have are ignored, and
-read as 0 from the pins. They lapse like `BENCh:RELease` when no complete line came for `LAPSE_US`. `*RST` with the
-bench link ends them and starts the sequence as at power-up, the fault shown cleared, outputs off; trace, error queue
-and status registers stay. A board in hold-off shows a fault that stands.
+same, so that something else can work those while the rest is forced; it is in force as long as forced states are. Bits
+of contacts that the design does not have are ignored, and read as 0 from the pins. They lapse like `BENCh:RELease`
+when no complete line came for `LAPSE_US`. `*RST` with the bench link ends them and starts the sequence as at power-up,
+the fault shown cleared, outputs off; trace, error queue and status registers stay. A board in hold-off shows a fault
+that stands.
 
 Trace: a pass that leaves levels, phase or fault different from the latest record adds one, stamped with the pass's
 `now`; at power-up all zero counts as recorded. While the trace is full, new records are lost and counted.

@@ -7,6 +7,7 @@
 
 #include "link_actions.h"
 
+#include <stddef.h>
 #include <string.h>
 
 #include "board.h"
@@ -72,7 +73,8 @@ static void answer_trace(link_answer *answer) {
 
 uint8_t link_carry_out(uint8_t command, const uint16_t *parameters, bool jumper, uint32_t now_us, link_answer *answer) {
     const uint8_t reading = reading_of(parameters[0]);
-    memset(answer, 0, sizeof *answer); /* no text, no numbers */
+    memset(answer, 0, sizeof *answer);
+    answer->text = NULL;
     switch (command) {
     case COMMAND_CLEAR_STATUS:
         status_clear();
