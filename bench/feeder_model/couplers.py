@@ -1,7 +1,8 @@
 """What an isolated input makes of a voltage: dc lights it, ac leaves it dark round each zero crossing.
 
-An optocoupler with a diode either way conducts while |v| is above what its diode and resistor need. Of a sine of peak V
-it is dark for asin(V_threshold / V) of a quarter turn before and after each zero: the lower the peak, the longer.
+An optocoupler with a diode either way conducts while |v| is above what its diode and resistor need, one with a single
+diode only in every second half-wave. Of a sine of peak V it is dark for a phase of asin(V_threshold / V) before and
+after each zero: the lower the peak, the longer.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Protocol
 
 from bench.feeder_model.agenda import Agenda, Appointment, OnOff
@@ -19,37 +21,41 @@ PEAK_OVER_RMS = math.sqrt(2.0)
 
 @dataclass(frozen=True)
 class Sine:
-    """The line, as a phase that goes on for ever."""
+    """The line, as a phase that goes on for ever, seen by a coupler that conducts both ways or one way."""
 
     frequency_hz: float
     phase_rad: float
+    both_ways: bool = True
 
-    @property
+    @cached_property
     def rad_per_us(self) -> float:
         """How fast the phase goes."""
         return 2e-6 * math.pi * self.frequency_hz
 
-    def in_half_wave(self, at_us: int) -> float:
-        """Return how far the phase is into its half wave, 0 to pi."""
-        return (at_us * self.rad_per_us + self.phase_rad) % math.pi
+    @cached_property
+    def period_rad(self) -> float:
+        """After this phase the same comes again: a half-wave, or a whole one."""
+        return math.pi if self.both_ways else 2 * math.pi
 
     def lit(self, at_us: int, share: float) -> bool:
-        """Tell whether |sin| is above `share`, the threshold over the peak."""
-        return share < 1.0 and math.sin(self.in_half_wave(at_us)) > share
+        """Tell whether the voltage is above `share`, the threshold over the peak."""
+        return share < 1.0 and math.sin(self._into(at_us)) > share
 
-    def turns_us(self, at_us: int, share: float) -> int | None:
-        """Return when that changes next, the first whole microsecond after it; None where it is dark throughout."""
+    def look(self, at_us: int, share: float) -> tuple[bool, int | None]:
+        """Return the same, and the first whole microsecond at which it is otherwise; None where it stays dark."""
         if share >= 1.0:
-            return None
-        edge, into = math.asin(max(share, 0.0)), self.in_half_wave(at_us)
-        lit, goal = self.lit(at_us, share), edge
-        if lit:
-            goal = math.pi - edge
-        elif into > edge:
-            goal = math.pi + edge
-        after_us = at_us + max(1, math.ceil((goal - into) / self.rad_per_us))
+            return False, None
+        edge, into = math.asin(max(share, 0.0)), self._into(at_us)
+        lit = math.sin(into) > share
+        rises = edge if into <= edge else self.period_rad + edge
+        goal = math.pi - edge if lit else rises
+        turn_us = at_us + max(1, math.ceil((goal - into) / self.rad_per_us))
         # Rounding may leave the instant a hair short of the edge.
-        return after_us if self.lit(after_us, share) is not lit else after_us + 1
+        return lit, turn_us if self.lit(turn_us, share) is not lit else turn_us + 1
+
+    def _into(self, at_us: int) -> float:
+        """Return how far the phase is into its period."""
+        return (at_us * self.rad_per_us + self.phase_rad) % self.period_rad
 
 
 class Voltage(Protocol):
@@ -88,9 +94,7 @@ class LitCoupler:
         if self.source is not None and self.source.on and (volts := self.volts()) > 0.0:
             lit = volts > self.threshold_v
             if self.sine is not None:
-                share = self.threshold_v / (volts * PEAK_OVER_RMS)
-                lit = self.sine.lit(at_us, share)
-                turn_us = self.sine.turns_us(at_us, share)
+                lit, turn_us = self.sine.look(at_us, self.threshold_v / (volts * PEAK_OVER_RMS))
                 self._turn = None if turn_us is None else self.agenda.at(turn_us, self.look)
         if lit is not self._shown:
             self._shown = lit

@@ -135,11 +135,17 @@ class WireRun:
     def _let_go(self, at_us: int, coasts: Motion) -> None:
         stands_us = coasts.stands_us()
         if stands_us is not None:
-            self._coming.append(self.agenda.at(stands_us, lambda now_us: self.turning.set(now_us, False)))
+            self._coming.append(self.agenda.at(stands_us, self._stands_still))
         # A turning motor makes a voltage in proportion to its speed; one that is shorted shows none.
         dark_share = min(self.threshold_v / self.hidden.volts, 1.0)
         if self.hidden.braked or coasts.share <= dark_share:
             self.volts_on.set(at_us, False)
         else:
             dark_us = coasts.falls_us(dark_share)
-            self._coming.append(self.agenda.at(dark_us, lambda now_us: self.volts_on.set(now_us, False)))
+            self._coming.append(self.agenda.at(dark_us, self._goes_dark))
+
+    def _stands_still(self, at_us: int) -> None:
+        self.turning.set(at_us, False)
+
+    def _goes_dark(self, at_us: int) -> None:
+        self.volts_on.set(at_us, False)

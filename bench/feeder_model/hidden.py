@@ -90,6 +90,7 @@ class HiddenCoupler:
     """An isolated input of the recorder, or the add-on's trigger sense: lit above a voltage, either way round."""
 
     threshold_v: float = 5.0
+    """Peak, with ac."""
     lag: Switching = Switching(DrawnLag(5), DrawnLag(40))
     """From crossing the threshold to its transistor: charge leaves a base more slowly than it comes in."""
 
@@ -114,7 +115,7 @@ class HiddenDrive:
 
 @dataclass(frozen=True)
 class HiddenDisc:
-    """The slotted disc on the drive roll and its light barrier."""
+    """The slotted disc on the drive roll; its light barrier is in the coupler."""
 
     slots: int = 36
     mm_per_turn: float = 94.0
@@ -138,16 +139,24 @@ class HiddenArc:
     burn_off: DrawnLag = DrawnLag(600_000, 30_000)
     """From the drive's letting go to an arc that has grown too long, where the main contact stays closed."""
     sensor: Switching = Switching(DrawnLag(1_500, 100), DrawnLag(2_000, 150))
-    """From the current to the arc sensor's contact."""
+    """From the current to the contact of the add-on's own arc sensor."""
+    reed: Switching = Switching(DrawnLag(300, 20), DrawnLag(70, 10))
+    """From the current to the contact of the recorder's reed at the welding cable."""
+    open_v: float = 23.0
+    """Welding voltage behind the main contact."""
 
 
 @dataclass(frozen=True)
 class HiddenPress:
     """An isolated output of the recorder across a button, and how the add-on senses that button."""
 
-    lag: Switching = Switching(DrawnLag(250), DrawnLag(60))
+    lag: Switching = Switching(DrawnLag(600, 10), DrawnLag(300, 10))
+    sense: HiddenCoupler = HiddenCoupler(lag=AT_ONCE)
+    """From the closed contact to the add-on's pin."""
     sensed_ac: bool = False
     """The circuit of the button carries the winding's ac: its coupler goes dark at every zero of it."""
+    both_ways: bool = True
+    """With ac: the coupler has a diode either way; else it is dark in every second half-wave."""
 
 
 @dataclass(frozen=True)
@@ -157,7 +166,8 @@ class HiddenMachine:
     loads: Mapping[str, HiddenLoad]
     """By role: gas_valve (where there is one), wire_drive, contactor."""
     line: HiddenLine = HiddenLine()
-    coupler: HiddenCoupler = HiddenCoupler()
+    couplers: Mapping[str, HiddenCoupler] = field(default_factory=dict)
+    """Of the recorder's inputs, by their keys; one like any other on those left out."""
     presses: Mapping[str, HiddenPress] = field(
         default_factory=lambda: {"trigger": HiddenPress(), "purge": HiddenPress()}
     )
@@ -166,3 +176,7 @@ class HiddenMachine:
     arc: HiddenArc = HiddenArc()
     flag: Switching = Switching(DrawnLag(60_000, 4_000), DrawnLag(120_000, 8_000))
     """From the gas valve's acting to a flag at the nozzle: travel along the hose, then lifting; and falling."""
+
+    def coupler(self, key: str) -> HiddenCoupler:
+        """Return the coupler of an input of the recorder, or of the add-on's sense."""
+        return self.couplers.get(key, HiddenCoupler())

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from random import Random
 
@@ -13,7 +13,7 @@ from bench.feeder_model.arc import Arc
 from bench.feeder_model.couplers import LitCoupler, Sine, Voltage
 from bench.feeder_model.disc import Disc, Slots
 from bench.feeder_model.drive import WireRun
-from bench.feeder_model.hidden import AT_ONCE, RIDES, HiddenLoad, HiddenMachine, Switching
+from bench.feeder_model.hidden import RIDES, HiddenCoupler, HiddenLoad, HiddenMachine, HiddenPress, Switching
 from bench.feeder_model.switching import Follower
 from bench.feeder_model.truth import Truth
 from bench.feeder_model.winding import SaggingWinding
@@ -23,6 +23,9 @@ USUAL_ADAPTERS: Mapping[str, str] = {one.key: one.key for one in RECORDER_INPUTS
 """What hangs on each input of the recorder, by its key, with the arc sensor on the sixth (choice)."""
 FLAG_ADAPTERS: Mapping[str, str] = {**USUAL_ADAPTERS, "sensor": "flag"}
 """The same with the flag at the nozzle (choice)."""
+
+LIT = partial(float, math.inf)
+"""What a sensor that is fed by a battery of its own gives a coupler: enough (exact)."""
 
 
 @dataclass(frozen=True)
@@ -75,7 +78,9 @@ class FeederModel:
         drive = self._add_feeder() if self.hidden.drive is not None else None
         self.truth = Truth(self._signals, self._winding.sags, self.hidden.line.open_v, drive)
         self._add_presses()
-        self._inputs = {one.key: self._coupler(f"recorder.{one.key}") for one in RECORDER_INPUTS}
+        self._inputs = {
+            one.key: self._coupler(f"recorder.{one.key}", self.hidden.coupler(one.key)) for one in RECORDER_INPUTS
+        }
         self.hang(0, self.adapters)
 
     @property
@@ -143,9 +148,9 @@ class FeederModel:
         source.followers.append(Follower(self._agenda, self._stream(name), how, follows).follow)
         return follows
 
-    def _coupler(self, line: str) -> LitCoupler:
+    def _coupler(self, line: str, hidden: HiddenCoupler) -> LitCoupler:
         """Return a coupler behind which a line changes."""
-        light, hidden = OnOff(), self.hidden.coupler
+        light = OnOff()
         self._line(line, self._follower(light, hidden.lag, line))
         coupler = LitCoupler(self._agenda, hidden.threshold_v, light.set)
         self._couplers.append(coupler)
@@ -163,7 +168,7 @@ class FeederModel:
     def _add_loads(self) -> None:
         for role, load in self.hidden.loads.items():
             fed = self._follower(self._signal(f"pin.{role}"), load.relay, f"fed.{role}")
-            volts = (lambda: self._winding.volts) if load.from_winding else partial(float, load.volts)
+            volts = self._winding.rms_v if load.from_winding else partial(float, load.volts)
             self._thing(role, fed, volts, self._sine if load.ac else None)
             if self.hidden.drive is not None:
                 acts = self._acting(role, load, fed)
@@ -178,9 +183,7 @@ class FeederModel:
 
     def _drawn(self, role: str, fed: OnOff, acts: OnOff, at_us: int, _: bool) -> None:
         """Let the winding sag, and every coupler on it look again."""
-        before_v = self._winding.volts
-        self._winding.draw(at_us, role, self.hidden.loads[role], fed.on, acts.on)
-        if self._winding.volts != before_v:
+        if self._winding.draw(at_us, role, self.hidden.loads[role], fed.on, acts.on):
             for coupler in self._couplers:
                 if coupler.sine is not None:
                     coupler.look(at_us)
@@ -188,37 +191,34 @@ class FeederModel:
     def _add_feeder(self) -> WireRun:
         hidden, agenda = self.hidden, self._agenda
         assert hidden.drive is not None
-        drive = WireRun(agenda, hidden.drive, hidden.coupler.threshold_v)
+        drive = WireRun(agenda, hidden.drive, hidden.coupler("motor").threshold_v)
         self._signals["acts.wire_drive"].followers.append(drive.power)
         motor = self._signal("motor", drive.volts_on)
         self._signal("turning", drive.turning)
-        volts = partial(float, hidden.drive.volts)
-        self._thing("motor", motor, volts)
+        self._thing("motor", motor, partial(float, hidden.drive.volts))
         if hidden.drive.direct:
             self._things["wire_drive"] = self._things["motor"]
         disc = Disc(agenda, drive, Slots(hidden.disc, self._stream("disc").random() / hidden.disc.slots))
-        self._thing("disc", self._signal("disc", disc.light), volts)
+        self._thing("disc", self._signal("disc", disc.light), LIT)
         main = self._signals["acts.contactor"]
-        self._thing("main_contact", main, volts)
+        self._thing("main_contact", main, partial(float, hidden.arc.open_v))
         arc = Arc(agenda, self._stream("arc"), hidden.arc, drive, main)
-        sensed = self._follower(self._signal("arc", arc.burning), hidden.arc.sensor, "arc_sensor")
-        self._thing("arc", sensed, volts)
+        burning = self._signal("arc", arc.burning)
+        self._thing("arc", self._follower(burning, hidden.arc.reed, "reed"), LIT)
+        sensed = self._follower(burning, hidden.arc.sensor, "arc_sensor")
         if "arc" in self.fitted:
             self._line("board.arc", sensed)
         if "gas_valve" in hidden.loads:
-            self._thing("flag", self._follower(self._signals["acts.gas_valve"], hidden.flag, "flag"), volts)
-        self._thing("supply", OnOff(on=True), lambda: self._winding.volts, self._sine)
+            self._thing("flag", self._follower(self._signals["acts.gas_valve"], hidden.flag, "flag"), LIT)
+        self._thing("supply", OnOff(on=True), self._winding.rms_v, self._sine)
         return drive
 
     def _add_presses(self) -> None:
         for one in RECORDER_PRESSES:
-            line, hidden = f"board.{one.key}", self.hidden.presses[one.key]
+            line, hidden = f"board.{one.key}", self.hidden.presses.get(one.key, HiddenPress())
             pressed = self._follower(self._signal(f"press.{one.key}"), hidden.lag, f"pressed.{one.key}")
-            if one.key not in self.fitted:
-                continue
-            if hidden.sensed_ac:
-                coupler = self._coupler(line)
-                self._thing(line, pressed, lambda: self._winding.volts, self._sine)
-                coupler.hang(0, pressed, lambda: self._winding.volts, self._sine)
-            else:
-                self._line(line, self._follower(pressed, AT_ONCE, line))
+            if one.key in self.fitted:
+                sine = replace(self._sine, both_ways=hidden.both_ways) if hidden.sensed_ac else None
+                volts: Voltage = self._winding.rms_v if hidden.sensed_ac else LIT
+                self._thing(line, pressed, volts, sine)
+                self._coupler(line, hidden.sense).hang(0, pressed, volts, sine)

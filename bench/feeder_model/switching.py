@@ -10,6 +10,8 @@ from bench.feeder_model.hidden import Switching
 
 MOST_BOUNCES = 4
 """Times that a closing contact opens again at the most (practice)."""
+FIRST_TOUCH_US = 20
+"""A contact that touched stays closed for this at the least (choice)."""
 
 
 @dataclass
@@ -43,6 +45,6 @@ class Follower:
 
     def _bounces(self, touch_us: int) -> list[int]:
         """Return when a contact that touched opens and touches again, within its bounce."""
-        count = 2 * self.random.randrange(MOST_BOUNCES + 1)
-        count = min(count, self.how.bounce_us // 2 * 2)
-        return sorted(touch_us + each for each in self.random.sample(range(1, self.how.bounce_us + 1), count))
+        instants = range(FIRST_TOUCH_US, self.how.bounce_us + 1)
+        count = min(self.random.randrange(MOST_BOUNCES + 1), len(instants) // 2)
+        return sorted(touch_us + each for each in self.random.sample(instants, 2 * count))

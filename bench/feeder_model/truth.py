@@ -17,7 +17,7 @@ class Truth:
     signals: Mapping[str, OnOff]
     """By name. 'pin.ROLE' -> 'fed.ROLE' (voltage at the load) -> 'acts.ROLE' (gas valve open, motor fed, main contact);
     'press.KEY' -> 'pressed.KEY'; 'motor' (voltage that its coupler sees), 'turning', 'disc' (slot in the barrier),
-    'arc', 'arc_sensor', 'flag'."""
+    'arc', 'arc_sensor' (the add-on's), 'reed' (the recorder's), 'flag'."""
     sags: Sequence[tuple[int, float]]
     """Changes of the winding's RMS voltage."""
     open_v: float

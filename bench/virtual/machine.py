@@ -153,9 +153,9 @@ class Machine:
         """Run all passes that are due up to `now_us`, and the last one before it."""
         last_us = now_us - now_us % PASS_US
         while (due_us := self.next_due_us()) is not None and due_us < last_us:
-            self._pass_at(due_us)
+            self.pass_at(due_us)
         if last_us > self.now_us:
-            self._pass_at(last_us)
+            self.pass_at(last_us)
 
     def restart(self) -> None:
         """Start the sequence as at power-up; nothing is forced."""
@@ -254,11 +254,14 @@ class Machine:
         if self.forces or self.left_contacts:
             yield self.last_line_us + LAPSE_US
         if self._pin_moves:
-            # The pass before it reads the contact once more as it was: filters count from there.
-            yield self._pin_moves[0][0] - PASS_US
-            yield self._pin_moves[0][0]
+            at_us, _, closes = self._pin_moves[0]
+            if not closes:
+                # The pass before it reads the contact closed once more: filters count from there.
+                yield at_us - PASS_US
+            yield at_us
 
-    def _pass_at(self, now_us: int) -> None:
+    def pass_at(self, now_us: int) -> None:
+        """Run one pass, and none of those before it that are due."""
         self.now_us, self._moved = now_us, False
         if self.hung_until_us is not None:
             if now_us < self.hung_until_us:

@@ -8,6 +8,7 @@ events of the machine, presses that lapse.
 from __future__ import annotations
 
 import contextlib
+import math
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -165,19 +166,17 @@ class VirtualPair:
         self._run_to(self.true.line_came())
 
     def _run_to(self, until_us: int) -> None:
-        while (due_us := self._board_due_us()) is not None and due_us <= until_us:
-            if self._run_model_to(due_us):
+        while True:
+            pass_us = self.board.machine.next_due_us()
+            due_us = math.inf if pass_us is None else self.board_clock.true_us(pass_us)
+            if self._run_model_to(int(min(due_us, until_us))):
                 # What the add-on's contacts show may call for an earlier pass.
                 continue
-            self.board.machine.run_to(self.board_clock.at(due_us))
-        while self._run_model_to(until_us):
-            self._run_to(until_us)
+            if pass_us is None or due_us > until_us:
+                break
+            self.board.machine.pass_at(pass_us)
         self.true.now_us = max(self.true.now_us, until_us)
         self.recorder.run_to(self.recorder_clock.at(until_us))
-
-    def _board_due_us(self) -> int | None:
-        due_us = self.board.machine.next_due_us()
-        return None if due_us is None else self.board_clock.true_us(due_us)
 
     def _run_model_to(self, until_us: int) -> bool:
         """Let the machine and the recorder run up to an instant, or to the first change at the add-on; tell which."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import deepcopy
 from dataclasses import replace
 from itertools import pairwise
 
@@ -256,4 +257,23 @@ def test_one_seed_is_one_machine(project):
         model = FeederModel(random_machine(project, 4), FITTED, 9)
         model.output(0, "contactor", True)
         runs.append(model.take(300_000))
+    assert runs[0] == runs[1]
+
+
+@settings(max_examples=10, deadline=None)
+@given(seeds, st.integers(0, 1_500_000))
+def test_a_copy_goes_on_alike_and_for_itself(seed, parted_us):
+    """Runs are tried from one state on: what happens to a copy is nothing to the machine."""
+    model = FeederModel(random_machine(project_named("shop_two_step"), seed), FITTED, seed)
+    for role in OUTPUT_BIT:
+        model.output(100_000, role, True)
+    model.take(100_000 + parted_us)
+    twin = deepcopy(model)
+    twin.output(twin.now_us, "wire_drive", False)
+    runs = []
+    for one in (twin, model):
+        if one is model:
+            assert model.truth.moves("pin.wire_drive") == [(100_000, True)]
+            model.output(model.now_us, "wire_drive", False)
+        runs.append((one.take(3_000_000), one.truth.run_mm(3_000_000), one.truth.sags, one.lines))
     assert runs[0] == runs[1]
