@@ -13,6 +13,8 @@ from timing.errors import WirecueError
 from timing.system.folders import cache_folder
 
 if TYPE_CHECKING:
+    from bench.avr.pair import MachineBetween, Pair
+    from bench.avr.simulator import Simulator
     from codegen.plan import Plan
     from codegen.toolchain import AvrTools
     from timing.design.board import Board
@@ -137,20 +139,81 @@ def _modelled(target: Target) -> Iterator[str]:
 
 @contextlib.contextmanager
 def _simulated(project: Project, target: Target, say: Callable[[str], None]) -> Iterator[str]:
-    from bench.avr.simulator import UART_DEFINES, Simulator, Wiring, build_runner
-    from bench.forcing import setting_counts
+    from bench.avr.simulator import Wiring
+
+    simulator = _simulator(project, say)
+    panel = Wiring(project.design, project.board).quiet(_readings(target), bench_link=True)
+    with simulator.behind_port(panel) as address:
+        yield address
+
+
+def _simulator(project: Project, say: Callable[[str], None]) -> Simulator:
+    from bench.avr.simulator import UART_DEFINES, Simulator, build_runner
     from codegen.sketch import sketch_files
     from codegen.toolchain import compile_sketch
     from wirecue import __version__
 
-    design, board, cache = project.design, project.board, cache_folder()
+    board, cache = project.board, cache_folder()
     if board.family != "avr":
         raise NoSimulatorError(board.title)
     say("compiling the sketch and the simulator's runner ...")
     program = compile_sketch(sketch_files(project, __version__), board, cache, UART_DEFINES[board.native_usb])
+    return Simulator(build_runner(cache), program, board)
+
+
+def _readings(target: Target) -> dict[str, int]:
+    """Return what stands at the analog channels of a panel at rest."""
+    from bench.forcing import setting_counts
+
     counts = {name: setting_counts(target, name) for name in target.scales}
-    if target.supply is not None:
-        counts["supply"] = target.supply.good
-    panel = Wiring(design, board).quiet(counts, bench_link=True)
-    with Simulator(build_runner(cache), program, board).behind_port(panel) as address:
-        yield address
+    return counts if target.supply is None else counts | {"supply": target.supply.good}
+
+
+PAIR_BOOTED_US = 700_000
+"""True time by which both boards of a pair have started, and the add-on is past its hold-off (derived: 500 ms for the
+supply, at most 100 ms for open contacts, and starting)."""
+SIMULATED_RECORDER = "nano"
+"""The board that is the recorder where nobody says which (choice: the cheapest that its papers name)."""
+
+
+@contextlib.contextmanager
+def simulated_pair(
+    project: Project,
+    target: Target,
+    machine: MachineBetween,
+    say: Callable[[str], None],
+    *,
+    recorder: str = SIMULATED_RECORDER,
+    bench_link: bool = True,
+    board_ppm: int = 0,
+    recorder_ppm: int = 0,
+) -> Iterator[Pair]:
+    """Compile both sketches and start them in one simulator, `machine` between; yield the pair once both have started.
+
+    recorder: type of its board. board_ppm, recorder_ppm: by so much each crystal is fast. `behind_ports` of the pair
+    gives it two addresses. Raises NoSimulatorError, ToolchainError, SimulatorError.
+    """
+    from bench.avr.pair import addon_board, recorder_board, started_pair
+    from bench.avr.simulator import UART_DEFINES, Simulator, Wiring
+    from codegen.recorder_sketch import recorder_files
+    from codegen.toolchain import compile_sketch
+    from wirecue import __version__
+    from wirecue.projects import load_board
+
+    board = load_board(recorder)
+    if board.family != "avr":
+        raise NoSimulatorError(board.title)
+    simulator = _simulator(project, say)
+    files = recorder_files(board, __version__)
+    program = compile_sketch(files, board, cache_folder(), UART_DEFINES[board.native_usb])
+    addon = addon_board(
+        simulator,
+        Wiring(project.design, project.board),
+        _readings(target),
+        bench_link=bench_link,
+        fast_ppm=board_ppm,
+    )
+    watcher = recorder_board(Simulator(simulator.runner, program, board), board.recorder_pins, fast_ppm=recorder_ppm)
+    with started_pair(addon, watcher, machine) as pair:
+        pair.run_until(PAIR_BOOTED_US)
+        yield pair

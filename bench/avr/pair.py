@@ -172,6 +172,8 @@ class PairRun:
 
     edges: tuple[PairEdge, ...]
     """In order of time."""
+    lines: tuple[ChangeBetween, ...]
+    """What changed at the inputs of either, in order of time."""
     said: Mapping[PairSide, bytes]
     machine: MachineBetween
     """As it is then, with what it knows to be true."""
@@ -239,6 +241,8 @@ class Pair:
     machine: MachineBetween
     edges: list[PairEdge] = field(default_factory=list)
     """All edges so far, in order of time."""
+    lines: list[ChangeBetween] = field(default_factory=list)
+    """All that changed at the inputs of either so far, in order of time."""
     said: dict[PairSide, bytearray] = field(default_factory=lambda: {side: bytearray() for side in PAIR_SIDES})
     """All bytes so far; none while there are ports."""
     _at_ns: int = 0
@@ -280,13 +284,16 @@ class Pair:
 
     def play(self, script: Iterable[PairCue], end_us: int) -> PairRun:
         """Carry out a script, in order of its true times, up to an end; return what came of it from now on."""
-        edges, said = len(self.edges), {side: len(self.said[side]) for side in PAIR_SIDES}
+        edges, lines, said = len(self.edges), len(self.lines), {side: len(self.said[side]) for side in PAIR_SIDES}
         for each in script:
             self.run_until(each.at_us)
             self.cue(each.side, each.what)
         self.run_until(end_us)
         return PairRun(
-            tuple(self.edges[edges:]), {side: bytes(self.said[side][said[side] :]) for side in PAIR_SIDES}, self.machine
+            tuple(self.edges[edges:]),
+            tuple(self.lines[lines:]),
+            {side: bytes(self.said[side][said[side] :]) for side in PAIR_SIDES},
+            self.machine,
         )
 
     def transport(self, side: PairSide) -> PairTransport:
@@ -352,6 +359,7 @@ class Pair:
             side, _, key = change.line.partition(".")
             for number, known in enumerate(PAIR_SIDES):
                 if side == known and key in self.boards[known].inputs:
+                    self.lines.append(change)
                     port, bit = self.boards[known].inputs[key]
                     self._order(f"{number} pin {port} {bit} {0 if change.on else 1}")
 
@@ -406,7 +414,7 @@ class PairTransport:
 
     def read(self, size: int, /) -> bytes:
         """Return up to `size` bytes; fewer, or none, after the time-out of the bench's ports in true time."""
-        if self.in_waiting == 0:
+        if size > 0 and self.in_waiting == 0:
             self.pair.run_until(self.pair.at_us + round(READ_TIMEOUT_S * _US_A_S), or_heard=self.side)
         begin = self._taken[0]
         self._taken[0] = min(begin + size, len(self.pair.said[self.side]))
