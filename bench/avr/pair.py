@@ -124,13 +124,11 @@ def recorder_board(
     board = simulator.board
     inputs = {one.key: pin_port(board, pins[f"input_{one.number}"]) for one in RECORDER_INPUTS}
     jumper, bit = pin_port(board, pins["press_jumper"])
-    return PairedBoard(
-        simulator,
-        {one.key: OutputPin(*pin_port(board, pins[f"press_{one.key}"]), "1") for one in RECORDER_PRESSES},
-        inputs,
-        (*(f"pin {port} {place} 1" for port, place in inputs.values()), f"pin {jumper} {bit} {0 if may_press else 1}"),
-        fast_ppm,
-    )
+    presses = {one.key: OutputPin(*pin_port(board, pins[f"press_{one.key}"]), "1") for one in RECORDER_PRESSES}
+    panel = [f"pin {port} {place} 1" for port, place in inputs.values()]
+    # Their resistors hold the presses off while nothing drives them.
+    panel += [f"pin {one.port} {one.bit} 0" for one in presses.values()]
+    return PairedBoard(simulator, presses, inputs, (*panel, f"pin {jumper} {bit} {0 if may_press else 1}"), fast_ppm)
 
 
 def pin_port(board: Board, name: str) -> tuple[str, int]:
