@@ -19,7 +19,7 @@ from timing.marks import MARK_MEANINGS, Mark
 from wirecue.projects import board_names, load_board
 
 ROOT = Path(__file__).parent.parent
-PLACES = ("timing", "bench/compare.py")
+PLACES = ("timing", "bench/compare.py", "bench/feeder_model")
 MECHANICS = (
     "timing/proof",
     "timing/design/loading.py",
@@ -116,7 +116,7 @@ def numeric(value: Any) -> bool:
 
 
 def _of_constant(file: str, name: str, value: Any, text: str) -> Iterator[Constant]:
-    place = file.rpartition("/")[0] if file.startswith("timing/") else file
+    place = file if file == "bench/compare.py" else file.rpartition("/")[0]
     if name.startswith("_") and hasattr(value, "mark"):
         return  # a part of the table below it
     rows = {name: value} if hasattr(value, "mark") else value if isinstance(value, Mapping) else {}

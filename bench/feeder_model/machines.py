@@ -52,7 +52,7 @@ CHARGES_LEAST_SHARE = 0.3
 NO_LAG = AdapterLag((0.0, 0.0), (0.0, 0.0))
 """Of something that is not there (exact)."""
 RUN_UP_US = 40_000
-"""Time constant of a geared feed motor (practice; see timing.design.feeder.COAST_BRAKED_US)."""
+"""Time constant of a geared feed motor (practice: that of its coast, COAST_BRAKED_US of timing.design.feeder)."""
 _LEAST_LAG_US = 100
 
 
