@@ -23,6 +23,8 @@ class Arc:
     burning: OnOff = field(default_factory=OnOff)
     touches: list[int] = field(default_factory=list)
     """When the wire touched with voltage on it, oldest first."""
+    clamped: bool = True
+    """The work clamp is on, and the gun at the work."""
     _touch_mm: float = field(init=False)
     """The run at which the wire touches next."""
     _start: Appointment | None = None
@@ -33,6 +35,17 @@ class Arc:
         self._touch_mm = self._gap_mm()
         self.drive.moved.append(self._wire_moved)
         self.voltage.followers.append(self._voltage_moved)
+
+    def clamp(self, at_us: int, on: bool) -> None:
+        """Put the work clamp on, with a gap before the wire, or take it off: an arc goes out then, and none strikes."""
+        if on is self.clamped:
+            return
+        self.clamped = on
+        if self.burning.on:
+            self._goes_out(at_us)
+        elif on:
+            self._touch_mm = self.drive.motion.run_mm(at_us) + self._gap_mm()
+        self._await_touch(at_us)
 
     def _gap_mm(self) -> float:
         return max(0.0, self.random.gauss(self.hidden.gap_mm, self.hidden.gap_spread_mm))
@@ -52,7 +65,7 @@ class Arc:
     def _await_touch(self, at_us: int) -> None:
         """Look ahead to the touch, if everything stays as it is."""
         _call_off(self._start)
-        if self.burning.on or not self.voltage.on:
+        if self.burning.on or not (self.voltage.on and self.clamped):
             return
         motion = self.drive.motion
         if motion.run_mm(at_us) >= self._touch_mm:

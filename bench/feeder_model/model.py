@@ -68,6 +68,7 @@ class FeederModel:
     _couplers: list[LitCoupler] = field(init=False, default_factory=list)
     _inputs: dict[str, LitCoupler] = field(init=False)
     """Those of the recorder, by its inputs' keys."""
+    _arc: Arc | None = field(init=False, default=None)
 
     def __post_init__(self) -> None:
         self._sine = Sine(self.hidden.line.frequency_hz, self._stream("line").uniform(0.0, math.pi))
@@ -108,6 +109,12 @@ class FeederModel:
         for key, coupler in self._inputs.items():
             thing = self._things.get(self.adapters.get(key, ""))
             coupler.hang(at_us, *((None, float, None) if thing is None else (thing.signal, thing.volts, thing.sine)))
+
+    def clamp(self, at_us: int, on: bool) -> None:
+        """Put the work clamp on or off: without it no arc strikes. Raises as `output`."""
+        self._agenda.run_to(self._not_passed(at_us))
+        if self._arc is not None:
+            self._arc.clamp(at_us, on)
 
     def next_us(self) -> int | None:
         """Return an instant before which nothing changes if nothing is switched; None where nothing will at all."""
@@ -202,7 +209,7 @@ class FeederModel:
         self._thing("disc", self._signal("disc", disc.light), LIT)
         main = self._signals["acts.contactor"]
         self._thing("main_contact", main, partial(float, hidden.arc.open_v))
-        arc = Arc(agenda, self._stream("arc"), hidden.arc, drive, main)
+        self._arc = arc = Arc(agenda, self._stream("arc"), hidden.arc, drive, main)
         burning = self._signal("arc", arc.burning)
         self._thing("arc", self._follower(burning, hidden.arc.reed, "reed"), LIT)
         sensed = self._follower(burning, hidden.arc.sensor, "arc_sensor")

@@ -157,6 +157,11 @@ class VirtualPair:
         with self.board.lock:
             self.model.hang(max(self.true.now_us, self.model.now_us), adapters)
 
+    def clamp(self, on: bool) -> None:
+        """Put the work clamp on or off now, as hands would: without it no arc strikes."""
+        with self.board.lock:
+            self.model.clamp(max(self.true.now_us, self.model.now_us), on)
+
     def advance_to(self, true_us: int) -> None:
         """Let all happen up to a true instant, in its order."""
         with self.board.lock:

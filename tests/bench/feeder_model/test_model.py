@@ -174,6 +174,22 @@ def test_no_arc_without_the_contactor():
     assert model.truth.moves("arc") == []
 
 
+def test_no_arc_without_the_work_clamp_and_one_that_burns_goes_out():
+    model = FeederModel(usual_machine(project_named("spot_stitch")), FITTED, 2)
+    model.clamp(0, False)
+    a_weld(model)
+    assert model.truth.moves("arc") == []
+    start_us = model.now_us
+    model.clamp(start_us, True)
+    for role in ("wire_drive", "contactor"):
+        model.output(start_us, role, True)
+    model.take(start_us + 1_000_000)
+    assert [on for _, on in model.truth.moves("arc")] == [True]
+    model.clamp(model.now_us, False)
+    model.take(start_us + 2_000_000)
+    assert model.truth.moves("arc")[1:] == [(start_us + 1_000_000, False)]
+
+
 def test_an_arc_that_is_not_fed_goes_out_by_itself():
     model = FeederModel(usual_machine(project_named("spot_stitch")), FITTED, 2)
     for role in ("wire_drive", "contactor"):

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from bench.errors import ClockStandsError, GarbledError, NoAnswerError
 from bench.feeder_model.machines import lamps, usual_machine
 from bench.link import Link, connected
+from bench.recorder.errors import PressJumperError
 from bench.recorder.monitor import RecorderMonitor, is_recorder
 from bench.virtual.looks import RecorderFaults
 from bench.virtual.pair import PairPort, TrueTime, VirtualPair, virtual_pair
@@ -144,6 +146,40 @@ def test_a_press_that_sticks_goes_on_and_is_read_back_as_let_go():
     one_weld(monitor)
     assert [on for _, on in pair.model.truth.moves("press.trigger")] == [True]
     assert "press_trigger" not in monitor.lines()
+
+
+@pytest.mark.parametrize(
+    ("faults", "error"),
+    [
+        (RecorderFaults(mute=True), NoAnswerError),
+        (RecorderFaults(noisy=True), GarbledError),
+        (RecorderFaults(clock_stands=True), ClockStandsError),
+        (RecorderFaults(no_jumper=True), PressJumperError),
+    ],
+)
+def test_a_recorder_that_cannot_be_worked_with_is_told(faults, error):
+    pair = pair_of("shop_two_step", recorder_faults=faults)
+    with pytest.raises(error):
+        one_weld(watched(pair.ports()[1]))
+
+
+def test_a_recorder_that_lies_about_its_lines_says_the_opposite():
+    pair = pair_of("shop_two_step", recorder_faults=RecorderFaults(lies=True))
+    port = pair.ports()[1]
+    port.write(b"INP:LIN?\n")
+    assert port.read(100) == b"255\n"
+
+
+@pytest.mark.parametrize("before_us", [100_000, 1_500_000])
+def test_a_clock_that_wraps_in_the_middle_changes_nothing(before_us):
+    runs = []
+    for start_us in (0, (1 << 32) - before_us):
+        pair = pair_of("shop_two_step", recorder_start_us=start_us)
+        monitor = watched(pair.ports()[1])
+        one_weld(monitor)
+        runs.append([(edge.line, edge.on) for edge in monitor.edges])
+        assert not monitor.lapsed
+    assert runs[0] == runs[1]
 
 
 def test_two_addresses_reach_two_boards():
