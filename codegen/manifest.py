@@ -67,6 +67,11 @@ class BuildManifest:
         return self._text("made_by")
 
     @property
+    def makes(self) -> str:
+        """What was made, where it is no build of a design, such as a recorder."""
+        return self._text("makes")
+
+    @property
     def design_file(self) -> str:
         """Text of the design file; empty in a manifest of a version that did not keep it."""
         return self._text("design_file")

@@ -137,6 +137,9 @@ def _write(plan: Plan, folder: Path, about: Mapping[str, Any], force: bool) -> W
         found = f"a build was stopped here, and its journal cannot be read: {error.staging.name}"
         raise BuildFolderError(folder, found, f"keep what is your own in it, delete it; or {_ANOTHER}") from None
     before = _build_before(folder)
+    if before is not None and before.makes != about.get("makes", ""):
+        found = f"the folder of a {before.makes or 'build'}, made by {before.made_by or 'another version'}"
+        raise BuildFolderError(folder, found, _ANOTHER)
     earlier = _kept_builds(folder, before, about)
     sealed = manifest(plan, about, earlier)
     plan = Plan({**plan.files, **earlier})

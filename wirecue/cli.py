@@ -44,6 +44,7 @@ COMMAND_HELP = {
     "flash": "Put a design onto its board, and have the board say so.",
     "sheet": "Write papers for the workshop: build sheet, commissioning sheet, plates.",
     "bench": "Test a board, real or virtual, over its serial link.",
+    "recorder": "Make the recorder: a second board that watches, presses and measures.",
     "commission": "Walk through commissioning at the machine, step by step.",
     "status": "Ask a board what it carries, how it is and why it last started.",
     "trace": "Check a logic analyser's capture against a design.",

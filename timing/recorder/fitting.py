@@ -8,7 +8,7 @@ from typing import Literal
 from timing.circuit.ratings import breaks_ac, highest_v
 from timing.design.board import Board
 from timing.design.design import Design
-from timing.design.feeder import EXTRA_LOW_AC_V, EXTRA_LOW_DC_V, Coil
+from timing.design.feeder import EXTRA_LOW_DC_V, Coil
 from timing.project import Project
 from timing.protocol.recorder import recorder_input
 from timing.recorder.adapters import (
@@ -66,6 +66,8 @@ class RecorderCircuits:
     """By the key of the input, in the order of the inputs."""
     left_out: dict[str, str]
     """Why an input has none, by its key."""
+    refused: frozenset[str]
+    """Those of them whose circuit may kill."""
     presses: dict[str, PressCircuit]
 
 
@@ -73,16 +75,22 @@ class _LeftOutError(Exception):
     """There is no adapter; the text says why."""
 
 
+class _AboveExtraLowError(_LeftOutError):
+    """There is none because the circuit may kill."""
+
+
 def recorder_circuits(project: Project, board: Board, wish: RecorderWish) -> RecorderCircuits:
     """Return adapters and presses for a design; board: the recorder's."""
     adapters: dict[str, Adapter] = {}
     left_out: dict[str, str] = {}
+    refused = set()
     for key, make in _MAKERS.items():
         try:
             adapters[key] = make(project.design, board, wish)
         except _LeftOutError as why:
             left_out[key] = str(why)
-    return RecorderCircuits(board, adapters, left_out, press_circuits(project, board))
+            refused |= {key} if isinstance(why, _AboveExtraLowError) else set()
+    return RecorderCircuits(board, adapters, left_out, frozenset(refused), press_circuits(project, board))
 
 
 # ---- one function an input
@@ -107,7 +115,7 @@ def _contactor(design: Design, board: Board, _: RecorderWish) -> Adapter:
 
 def _coil(design: Design, board: Board, key: str, coil: Coil) -> Adapter:
     if coil.above_extra_low:
-        raise _LeftOutError(
+        raise _AboveExtraLowError(
             f"its circuit stands at {coil.voltage_v:g} V {coil.kind}, above extra-low voltage: no adapter of this "
             "sheet goes there. A spare bare contact of what it works, brought out by a licensed electrician, can be "
             "seen with a contact's adapter"
@@ -137,7 +145,7 @@ def _motor(design: Design, board: Board, wish: RecorderWish) -> Adapter:
 
 def _motor_circuit(design: Design, board: Board, motor_v: float, key: str) -> Adapter:
     if motor_v > EXTRA_LOW_DC_V:
-        raise _LeftOutError(
+        raise _AboveExtraLowError(
             f"the motor takes {motor_v:g} V, above extra-low voltage: no adapter of this sheet goes there. The disc on "
             "the drive roll sees the wire itself"
         )
@@ -188,8 +196,6 @@ def _supply(design: Design, board: Board, _: RecorderWish) -> Adapter:
     supply = design.supply
     winding = Coil.model_construct(fed_from="control", kind="ac", voltage_v=supply.nominal_v, hold_a=0.0)
     high_v = highest_v(design, winding)
-    if supply.nominal_v > EXTRA_LOW_AC_V:
-        raise _LeftOutError(f"the control supply stands at {supply.nominal_v:g} V, above extra-low voltage")
     circuit = SeenCircuit(
         supply.nominal_v * COIL_WORKS_FROM, supply.nominal_v, high_v, frequency_hz=supply.line_frequency_hz
     )

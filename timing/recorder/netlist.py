@@ -18,7 +18,7 @@ from timing.recorder.adapters import AdapterKind as Kind
 from timing.recorder.builder import COMMON, ISOLATION_V, LEADS, LOGIC, MACHINE_LEAD, CircuitRefs, RecorderBuilder
 from timing.recorder.cautions import recorder_cautions
 from timing.recorder.fitting import RecorderCircuits
-from timing.recorder.presses import PHOTO_RELAY_A, PressCircuit
+from timing.recorder.presses import PHOTO_RELAY_A, PHOTO_RELAY_CLOSES_A, PressCircuit
 
 MODULE_ISOLATION_V = 2500.0
 """Test voltage from one side to the other that input and relay modules are asked for (choice)."""
@@ -241,7 +241,7 @@ def _press(wiring: RecorderBuilder, key: str, press: PressCircuit, refs: Circuit
         refs.coupler = wiring.part(
             PartKind.PHOTO_RELAY, f"{press.rating_v:g} V",
             f"photo-relay, MOSFET output for ac and dc, normally open, {press.rating_v:g} V, {PHOTO_RELAY_A:g} A or "
-            f"more, closes from 5 mA on, {ISOLATION_V / 1000:g} kV RMS",
+            f"more, closes from {1000 * PHOTO_RELAY_CLOSES_A:g} mA on, {ISOLATION_V / 1000:g} kV RMS",
             {"A": lit, "K": COMMON, "1": first, "2": second},
             f"a contact across {press.press.presses}: sees {press.open_v:.0f} V; open without power", Group.PRESSES,
         )  # fmt: skip

@@ -19,9 +19,9 @@ from timing.project import Project
 from timing.protocol.recorder import RECORDER_PRESSES, RecorderPress
 from timing.recorder.couplers import AdapterLag
 
-PHOTO_RELAY_LED_A = 0.008
-"""Through a photo-relay's LED; it closes from 5 mA on (published: data sheet of a photo-relay for 60 V, most operating
-current, seen quoted)."""
+PHOTO_RELAY_LED_A, PHOTO_RELAY_CLOSES_A = 0.008, 0.005
+"""Wanted through a photo-relay's LED, and the most that it needs to close (published: data sheet of a photo-relay for
+60 V, operating current, seen quoted)."""
 PHOTO_RELAY_A = 0.1
 """Least that its contact must carry; such for 60 V carry 0.2 A (published: data sheet of a photo-relay, seen
 quoted)."""
