@@ -10,7 +10,7 @@ from timing.checks.finding import Finding
 from timing.design.board import Board
 from timing.project import Project
 from timing.recorder.checks import RecorderParts, has_its_pins, recorder_findings
-from timing.recorder.disc import USUAL_BORE_MM, USUAL_ROLL_MM, Disc, disc_for
+from timing.recorder.disc import USUAL_BORE_MM, USUAL_ROLL_MM, RollDisc, disc_for
 from timing.recorder.fitting import RecorderCircuits, RecorderWish, recorder_circuits
 from timing.recorder.flag import Flag, flag_for
 from timing.recorder.netlist import RecorderWiring, recorder_wiring
@@ -60,7 +60,7 @@ class RecorderSource:
         return {use: connections(self.project, self.circuits, self.wiring, use) for use in USES}
 
     @cached_property
-    def disc(self) -> Disc:
+    def disc(self) -> RollDisc:
         """The disc for the drive roll."""
         wish = self.disc_wish
         return disc_for(self.roll_mm, wish.outer_mm, wish.bore_mm or USUAL_BORE_MM)

@@ -11,10 +11,15 @@ from codegen.charts.burnback import Asked, burnback_svg
 from codegen.charts.spot import spot_setting, spot_svg
 from codegen.charts.timeline import timeline_svg
 from codegen.drawings.feeder_ladder import feeder_sheets
+from codegen.drawings.recorder_schematic import recorder_schematic
+from codegen.drawings.recorder_uses import uses_sheet
 from codegen.drawings.schematic import schematic
 from codegen.papers.board_pages import component_page
 from codegen.papers.dial_pages import MARGIN_MM, panel_pages
+from codegen.papers.disc_pages import disc_page
 from codegen.papers.shapes import BOTH, BOTH_ACROSS, Circle, Line, Page, Polygon, Shape, Text, page_svg
+from codegen.recorder_folder import disc_paper
+from codegen.recorder_papers import DiscWish, RecorderSource
 from timing.design.design import Design
 from timing.design.loading import load_design
 from timing.placement.place import LAYOUT_MOVES
@@ -25,7 +30,7 @@ from timing.sequence.simulate import simulate, usual_script
 from tools.terminal_picture import commission_terminal
 from wirecue import __version__
 from wirecue.board_layouts import laid_out_board
-from wirecue.projects import load_project
+from wirecue.projects import load_board, load_project
 
 ROOT = Path(__file__).parent.parent
 SEED = 24
@@ -108,6 +113,27 @@ def first_schematic() -> str:
     return schematic(spot_stitch())[0]
 
 
+def _recorder() -> RecorderSource:
+    """The recorder of that example, on a board of its own."""
+    return RecorderSource(spot_stitch(), load_board("nano"), __version__, disc_wish=DiscWish(roll_mm=35.0))
+
+
+def recorder_at_machine() -> str:
+    """Return where the recorder's leads go at the machine."""
+    source = _recorder()
+    return uses_sheet(source.drawing, "machine", source.uses["machine"])
+
+
+def recorder_circuits_sheet() -> str:
+    """Return the first sheet of the recorder's schematic."""
+    return recorder_schematic(_recorder().drawing)[0]
+
+
+def recorder_disc() -> str:
+    """Return the page with disc, marks and flag."""
+    return _filled_part(disc_page(disc_paper(_recorder()), BOTH))
+
+
 def strip_board() -> str:
     """Return the side of the strip board that parts lie on. Laid out in some twenty seconds, then kept."""
     return _filled_part(component_page(laid_out_board(spot_stitch(), SEED, LAYOUT_MOVES, lambda _: None), BOTH_ACROSS))
@@ -122,6 +148,9 @@ PICTURES = {
     "feeder-found.svg": feeder_found,
     "feeder-changed.svg": feeder_changed,
     "commission-terminal.svg": commission_terminal,
+    "recorder-schematic.svg": recorder_circuits_sheet,
+    "recorder-machine.svg": recorder_at_machine,
+    "recorder-disc.svg": recorder_disc,
 }
 """File below docs/, and what makes it."""
 SLOW_PICTURES = {"strip-board.svg": strip_board}

@@ -9,12 +9,12 @@ from codegen.drawings.sheet import LETTER, SMALL, Point, Sheet, wrapped
 from codegen.style import COMMANDED, HOT, INK, TINT
 from timing.recorder.uses import Connection, Use
 
-TITLES: dict[Use, str] = {
+USE_TITLES: dict[Use, str] = {
     "bench": "Recorder at the bench: lamps for loads",
     "machine": "Recorder at the machine",
 }
 """By use."""
-INTRODUCTIONS: dict[Use, str] = {
+USE_INTRODUCTIONS: dict[Use, str] = {
     "bench": "Add-on on the table, its feeder plug out of the machine. A bench supply of 24 V dc that floats, fused "
     "for the lamps; every circuit as in its row. Both boards on the laptop's USB.",
     "machine": "Everything clipped on while the machine is disconnected. The add-on's own USB stays unplugged; the "
@@ -32,8 +32,8 @@ MOST_PITCH = 14.0
 
 def uses_sheet(drawing: RecorderDrawing, use: Use, connections: tuple[Connection, ...]) -> str:
     """Return the sheet of a use as an SVG document."""
-    sheet = drawing.sheet(TITLES[use])
-    sheet.lines((PLACE_LEFT, INTRODUCTION_Y), wrapped(INTRODUCTIONS[use], 270.0), SMALL)
+    sheet = drawing.sheet(USE_TITLES[use])
+    sheet.lines((PLACE_LEFT, INTRODUCTION_Y), wrapped(USE_INTRODUCTIONS[use], 270.0), SMALL)
     leads = [len(one.leads) for one in connections]
     step = min((ROWS_BOTTOM - ROWS_TOP) / (sum(leads) + 0.6 * len(leads)), MOST_PITCH / 2)
     y = ROWS_TOP

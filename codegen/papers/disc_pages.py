@@ -21,13 +21,13 @@ from codegen.papers.shapes import (
     pages_pdf,
 )
 from codegen.style import FRAME, INK
-from timing.recorder.disc import Disc
+from timing.recorder.disc import RollDisc
 from timing.recorder.flag import SENSOR_AWAY_MM, Flag
 
 DISC_TOP_MM = MARGIN_MM + HEAD_MM + 12.0
-ARC_STEP_DEG = 2.0
+SECTOR_STEP_DEG = 2.0
 """Arcs are drawn in steps no longer than this: at 120 mm across they are off by 0.01 mm (choice)."""
-CROSS_MM = 4.0
+CENTRE_CROSS_MM = 4.0
 FLAG_LEFT_MM = 95.0
 LINE_MM = 4.0
 """From one line of text to the next."""
@@ -50,7 +50,7 @@ class DiscPaper:
     name: str
     """Of the design."""
     stamp: str
-    disc: Disc
+    disc: RollDisc
     roll_mm: float
     roll_measured: bool
     flag: Flag | None
@@ -80,9 +80,9 @@ def disc_page(paper: DiscPaper, size: PaperSize) -> Page:
     return Page(size, tuple(shapes))
 
 
-def disc_shapes(disc: Disc) -> list[Shape]:
+def disc_shapes(disc: RollDisc) -> list[Shape]:
     """Return a disc about the origin: cutting lines, sectors, centre."""
-    half = CROSS_MM / 2.0
+    half = CENTRE_CROSS_MM / 2.0
     return [
         Circle(0.0, 0.0, disc.outer_mm / 2.0, mark="disc outer"),
         *(_sector(disc, number) for number in range(disc.sectors)),
@@ -92,11 +92,11 @@ def disc_shapes(disc: Disc) -> list[Shape]:
     ]
 
 
-def _sector(disc: Disc, number: int) -> Polygon:
+def _sector(disc: RollDisc, number: int) -> Polygon:
     """The dark sector of that number, from the top clockwise."""
     wide = math.pi / disc.sectors
     start = 2.0 * wide * number - wide / 2.0
-    steps = max(math.ceil(math.degrees(wide) / ARC_STEP_DEG), 1)
+    steps = max(math.ceil(math.degrees(wide) / SECTOR_STEP_DEG), 1)
     angles = [start + wide * step / steps for step in range(steps + 1)]
     outer = [(disc.track_outer_mm * math.sin(a), -disc.track_outer_mm * math.cos(a)) for a in angles]
     inner = [(disc.track_inner_mm * math.sin(a), -disc.track_inner_mm * math.cos(a)) for a in reversed(angles)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from codegen.drawings.recorder_schematic import recorder_schematic
-from codegen.drawings.recorder_uses import INTRODUCTIONS, TITLES, uses_sheet
+from codegen.drawings.recorder_uses import USE_INTRODUCTIONS, USE_TITLES, uses_sheet
 from codegen.papers.blocks import Block, Caution, Grid, Paper, PaperSection, Paragraph, Picture, Steps
 from codegen.recorder_papers import RecorderSource
 from timing.checks.finding import Finding
@@ -157,10 +157,10 @@ def _use(source: RecorderSource, use: Use) -> Sequence[Block]:
     )
     cautions = [Caution(ROLLS_AND_WIRE)] if use == "machine" else [Paragraph(f"Loads: {BENCH_LAMPS}, one an output.")]
     return [
-        Paragraph(INTRODUCTIONS[use]),
+        Paragraph(USE_INTRODUCTIONS[use]),
         *cautions,
-        Grid(("circuit", "leads", "how", "done"), rows, fill=frozenset({3}), title=TITLES[use], whole=False),
-        Picture(uses_sheet(source.drawing, use, used), TITLES[use], sheet=True),
+        Grid(("circuit", "leads", "how", "done"), rows, fill=frozenset({3}), title=USE_TITLES[use], whole=False),
+        Picture(uses_sheet(source.drawing, use, used), USE_TITLES[use], sheet=True),
     ]
 
 

@@ -22,7 +22,11 @@ from wirecue.cli import COMMAND_HELP, main
 from wirecue.output_files import OutputError, OutputOption, WritingCommand, write_changed, write_file
 
 INPUTS = {"design", "capture", "script_file", "bench", "other", "builds", "build", "drive"}
-BESIDES = {"build": "a build folder, guarded by its manifest", "page": "reads only"}
+BESIDES = {
+    "build": "a build folder, guarded by its manifest",
+    "recorder": "a folder as a build's, guarded the same way",
+    "page": "reads only",
+}
 FAST = (
     ("simulate", "--svg", "a.svg"),
     ("simulate", "--vcd", "a.vcd"),

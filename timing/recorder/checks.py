@@ -12,7 +12,7 @@ from timing.design.feeder import EXTRA_LOW_AC_V, EXTRA_LOW_DC_V
 from timing.formatting import ms
 from timing.protocol.recorder import recorder_input
 from timing.recorder.adapters import AdapterKind
-from timing.recorder.disc import HUB_MM, Disc
+from timing.recorder.disc import HUB_MM, RollDisc
 from timing.recorder.fitting import RecorderCircuits
 from timing.recorder.flag import Flag
 from timing.recorder.presses import PHOTO_RELAY_CLOSES_A
@@ -25,7 +25,7 @@ class RecorderParts:
     """All of a recorder that rules look at."""
 
     circuits: RecorderCircuits
-    disc: Disc
+    disc: RollDisc
     flag: Flag | None
 
 

@@ -31,7 +31,7 @@ HUB_MM = 4.0
 
 
 @dataclass(frozen=True)
-class Disc:
+class RollDisc:
     """A disc, in mm."""
 
     outer_mm: float
@@ -64,9 +64,9 @@ class Disc:
         return math.pi * roll_mm / self.sectors
 
 
-def disc_for(roll_mm: float, outer_mm: float | None = None, bore_mm: float = USUAL_BORE_MM) -> Disc:
+def disc_for(roll_mm: float, outer_mm: float | None = None, bore_mm: float = USUAL_BORE_MM) -> RollDisc:
     """Return the disc for a roll, with as many sectors as its track has room for."""
     low, high = DISC_MM
     outer = min(max(roll_mm + USUAL_DISC_OVER_ROLL_MM, low), high) if outer_mm is None else outer_mm
     middle = outer / 2.0 - RIM_MM - TRACK_MM / 2.0
-    return Disc(outer, bore_mm, int(math.pi * middle / SECTOR_MM))
+    return RollDisc(outer, bore_mm, int(math.pi * middle / SECTOR_MM))

@@ -11,13 +11,12 @@ import math
 from dataclasses import dataclass
 
 from timing.design.process import Process
+from timing.process.ball import GRAVITY_M_S2
 
 ARGON_KG_M3 = 1.66
 """Argon at 20 degC and the air's pressure: 39.95 g/mol; CO2 has a tenth more (published: ideal gas law)."""
 FLAG_PAPER_KG_M2 = 0.040
 """Thin paper such as wrapping or baking paper; a copier's has twice that (practice)."""
-GRAVITY_M_S2 = 9.81
-"""Standard gravity, rounded (exact)."""
 OVER_BORE_MM, LONG_IN_BORES = 6.0, 1.6
 """How much wider than the nozzle's bore the flag is, and its length in bores (choice)."""
 SENSOR_AWAY_MM, SEEN_AT_MM = 8.0, 3.0

@@ -23,7 +23,10 @@ if TYPE_CHECKING:
 
 FRONT = "README"
 NAVIGATION = {
-    "The job": ["docs/walk-through", "docs/safety", "docs/building", "docs/flashing", "docs/limits", "docs/help"],
+    "The job": [
+        *("docs/walk-through", "docs/safety", "docs/building", "docs/flashing", "docs/recorder", "docs/limits"),
+        "docs/help",
+    ],
     "Reference": [
         *("docs/glossary", "docs/design-file", "docs/sequence", "docs/rules", "docs/serial", "docs/faults"),
         *("docs/files", "docs/open-formats", "docs/sources"),

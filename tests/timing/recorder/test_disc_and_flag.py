@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 
 from tests.conftest import ROOT
 from timing.design.loading import load_design
+from timing.process.ball import GRAVITY_M_S2
 from timing.recorder.disc import DISC_MM, ROLL_MM, SECTOR_MM, disc_for
-from timing.recorder.flag import FLAG_PAPER_KG_M2, GRAVITY_M_S2, SEEN_AT_MM, SENSOR_AWAY_MM, flag_for, flag_lag_us
+from timing.recorder.flag import FLAG_PAPER_KG_M2, SEEN_AT_MM, SENSOR_AWAY_MM, flag_for, flag_lag_us
 
 SPOT = ROOT / "examples" / "spot_stitch.toml"
 

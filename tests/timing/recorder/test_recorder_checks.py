@@ -90,3 +90,16 @@ def test_an_input_that_is_not_needed_is_told_without_alarm():
     told = [one for one in source.findings if one.rule == "recorder.left-out"]
     assert {one.severity for one in told} == {Severity.INFO}
     assert any("gasless" in one.text for one in told)
+
+
+def test_the_page_names_every_rule():
+    """Each rule's name as the findings give it, in docs/recorder.md."""
+    import inspect
+    import re
+
+    from tests.conftest import ROOT
+    from timing.recorder import checks
+
+    named = set(re.findall(r'"(recorder\.[a-z-]+)"', inspect.getsource(checks)))
+    told = set(re.findall(r"(?m)^\| `(recorder\.[a-z-]+)`", (ROOT / "docs" / "recorder.md").read_text()))
+    assert told == named
