@@ -144,6 +144,8 @@ class HiddenArc:
     """From the current to the contact of the recorder's reed at the welding cable."""
     open_v: float = 23.0
     """Welding voltage behind the main contact."""
+    holds_us: int = 0
+    """How long a capacitor bank keeps that up behind an open contact, with nothing drawn; 0: there is none."""
 
 
 @dataclass(frozen=True)

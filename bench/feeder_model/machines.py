@@ -49,6 +49,8 @@ STEADY_SHARE = 0.02
 on the moment (choice)."""
 CHARGES_LEAST_SHARE = 0.3
 """Least time in which the trigger's pin charges, over the longest (choice: threshold and tolerances the other way)."""
+BANK_HOLDS_US = 2_000_000
+"""How long a power source's capacitor bank keeps its output up with its own discharge alone (practice)."""
 NO_LAG = AdapterLag((0.0, 0.0), (0.0, 0.0))
 """Of something that is not there (exact)."""
 RUN_UP_US = 40_000
@@ -116,10 +118,15 @@ def random_machine(project: Project, seed: int) -> HiddenMachine:
     )
 
 
-def hung_adapters(project: Project, sensor: Literal["arc", "flag"] = "arc") -> dict[str, str]:
+def hung_adapters(
+    project: Project,
+    sensor: Literal["arc", "flag"] = "arc",
+    main_contact: Literal["contact", "voltage"] = "contact",
+) -> dict[str, str]:
     """Return what hangs on the recorder's inputs of a design: nothing on those that it can have no adapter for."""
-    circuits = recorder_circuits(project, project.board, RecorderWish(sensor=sensor))
-    return {key: sensor if key == "sensor" else key for key in circuits.adapters}
+    circuits = recorder_circuits(project, project.board, RecorderWish(main_contact=main_contact, sensor=sensor))
+    things = {"sensor": sensor} | ({"main_contact": "welding_voltage"} if main_contact == "voltage" else {})
+    return {key: things.get(key, key) for key in circuits.adapters}
 
 
 def _machine(project: Project, random: Random | None) -> HiddenMachine:
@@ -145,7 +152,10 @@ def _machine(project: Project, random: Random | None) -> HiddenMachine:
             volts=wire.coil.voltage_v if wire.turns_motor else USUAL_MOTOR_V,
             direct=wire.turns_motor,
         ),
-        arc=HiddenArc(open_v=design.process.open_circuit_voltage_v or LEAST_WELDING_V),
+        arc=HiddenArc(
+            open_v=design.process.open_circuit_voltage_v or LEAST_WELDING_V,
+            holds_us=BANK_HOLDS_US if design.process.source_capacitance_f else 0,
+        ),
     )
 
 

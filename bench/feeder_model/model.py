@@ -9,7 +9,7 @@ from functools import partial
 from random import Random
 
 from bench.feeder_model.agenda import Agenda, OnOff
-from bench.feeder_model.arc import Arc
+from bench.feeder_model.arc import Arc, WeldingOutput
 from bench.feeder_model.couplers import LitCoupler, Sine, Voltage
 from bench.feeder_model.disc import Disc, Slots
 from bench.feeder_model.drive import WireRun
@@ -208,8 +208,10 @@ class FeederModel:
         disc = Disc(agenda, drive, Slots(hidden.disc, self._stream("disc").random() / hidden.disc.slots))
         self._thing("disc", self._signal("disc", disc.light), LIT)
         main = self._signals["acts.contactor"]
-        self._thing("main_contact", main, partial(float, hidden.arc.open_v))
+        self._thing("main_contact", main, LIT)
         self._arc = arc = Arc(agenda, self._stream("arc"), hidden.arc, drive, main)
+        output = WeldingOutput(agenda, hidden.arc.holds_us, arc)
+        self._thing("welding_voltage", self._signal("welding_voltage", output.live), partial(float, hidden.arc.open_v))
         burning = self._signal("arc", arc.burning)
         self._thing("arc", self._follower(burning, hidden.arc.reed, "reed"), LIT)
         sensed = self._follower(burning, hidden.arc.sensor, "arc_sensor")

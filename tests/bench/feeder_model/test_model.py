@@ -11,9 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bench.feeder_model.hidden import FAR_SPREADS, DrawnLag, Switching
-from bench.feeder_model.machines import lamps, random_machine, usual_machine
+from bench.feeder_model.machines import hung_adapters, lamps, random_machine, usual_machine
 from bench.feeder_model.model import FLAG_ADAPTERS, FeederModel
 from tests.bench.feeder_model.conftest import project_named
+from tests.conftest import SOAK
+from tests.support.drawn_designs import designs, project_of
 from timing.protocol.target import OUTPUT_BIT
 from timing.protocol.target_of_design import target_of
 
@@ -190,6 +192,28 @@ def test_no_arc_without_the_work_clamp_and_one_that_burns_goes_out():
     assert model.truth.moves("arc")[1:] == [(start_us + 1_000_000, False)]
 
 
+def test_the_welding_voltage_falls_as_the_wire_shorts_it_and_lasts_as_long_as_the_arc():
+    hidden = usual_machine(project_named("spot_stitch"))
+    model = FeederModel(hidden, FITTED, 2, {"main_contact": "welding_voltage"})
+    a_weld(model)
+    seen, truth = model.truth.moves("welding_voltage"), model.truth
+    (struck_us, _), (out_us, _) = truth.moves("arc")
+    assert truth.moves("acts.contactor")[-1][0] < out_us == seen[-1][0]
+    shorted_us = struck_us - next(at_us for at_us, on in reversed(seen) if not on and at_us < struck_us)
+    assert abs(shorted_us - hidden.arc.strikes.mean_us) <= FAR_SPREADS * hidden.arc.strikes.spread_us
+
+
+@pytest.mark.parametrize("clamped", [True, False])
+def test_a_capacitor_bank_keeps_the_welding_voltage_up_unless_an_arc_drains_it(clamped):
+    hidden = usual_machine(project_named("spot_stitch"))
+    model = FeederModel(replace(hidden, arc=replace(hidden.arc, holds_us=700_000)), FITTED, 2)
+    model.clamp(0, clamped)
+    a_weld(model)
+    opened_us = model.truth.moves("acts.contactor")[-1][0]
+    lasted_us = model.truth.moves("welding_voltage")[-1][0] - opened_us
+    assert lasted_us < 10_000 if clamped else lasted_us == 700_000
+
+
 def test_an_arc_that_is_not_fed_goes_out_by_itself():
     model = FeederModel(usual_machine(project_named("spot_stitch")), FITTED, 2)
     for role in ("wire_drive", "contactor"):
@@ -293,3 +317,24 @@ def test_a_copy_goes_on_alike_and_for_itself(seed, parted_us):
             model.output(model.now_us, "wire_drive", False)
         runs.append((one.take(3_000_000), one.truth.run_mm(3_000_000), one.truth.sags, one.lines))
     assert runs[0] == runs[1]
+
+
+@settings(max_examples=40 if SOAK else 8, deadline=None)
+@given(designs(interposed=True), seeds)
+def test_any_design_has_its_machines(text, seed):
+    """Whatever switches whatever: a weld goes through the usual machine and through one that nobody knows."""
+    project = project_of(text)
+    for hidden in (usual_machine(project), random_machine(project, seed)):
+        model = FeederModel(hidden, FITTED, seed, hung_adapters(project))
+        start_us = 100_000
+        for role in hidden.loads:
+            model.output(start_us, role, True)
+        model.take(start_us + 1_000_000)
+        for role in hidden.loads:
+            assert model.truth.was_on(f"acts.{role}", model.now_us)
+            model.output(model.now_us, role, False)
+        model.take(start_us + 3_000_000)
+        assert not any(model.truth.was_on(f"acts.{role}", model.now_us) for role in hidden.loads)
+        assert not model.truth.was_on("turning", model.now_us)
+        dark = {line for line, on in model.lines.items() if on} - {"recorder.supply", "recorder.disc"}
+        assert dark == set()
