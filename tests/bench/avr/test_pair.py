@@ -198,6 +198,20 @@ def test_a_program_that_ends_is_told_by_its_board_and_instant():
         pair.run_until(20_000)
 
 
+def test_a_program_that_ends_in_a_copy_leaves_what_was_copied_as_it_is():
+    def run_on(pair: Pair) -> None:
+        with pair.copied() as one:
+            one.run_until(20_000)
+
+    with started_pair(chip(TICKS), chip(ENDS), Wire()) as pair:
+        pair.run_until(1_000)
+        for _ in range(2):
+            with pytest.raises(SimulatorError, match=r"^the program of the recorder crashed at 50\d\d us$"):
+                run_on(pair)
+        pair.run_until(3_500)
+    assert [edge.at_us // 1_000 for edge in pair.edges] == [0, 1, 2, 3]
+
+
 def test_behind_ports_a_program_that_ends_is_told_in_place_of_what_came_of_it():
     def wait_for_an_answer(pair: Pair) -> None:
         with pair.behind_ports() as (name, _), serial.Serial(name, timeout=5) as port:
