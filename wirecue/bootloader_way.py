@@ -9,17 +9,13 @@ from pathlib import Path
 
 from bench.bootloader import answers, plugged_in_again, sent_to_bootloader, wait_for_port
 from bench.port import locked, require_present
-from codegen.sketch import sketch_files
 from codegen.sketch_hex import hex_name
 from codegen.tool_places import searched_places
-from codegen.toolchain import find_tools
 from timing.design.board import Board, Bootloader
-from timing.project import Project
-from wirecue import __version__
 from wirecue.avrdude import Uploader, find_uploader, upload
-from wirecue.firmware import compiling
-from wirecue.firmware_source import BuiltFirmware, built_firmware, told
-from wirecue.flash_errors import NoBootloaderError, NoFirmwareError, NoSuchBootloaderError, require_sound
+from wirecue.carried_sketch import CarriedSketch
+from wirecue.firmware_source import BuiltFirmware, told
+from wirecue.flash_errors import NoBootloaderError, NoFirmwareError, NoSuchBootloaderError
 from wirecue.projects import board_names, load_board
 
 REPLUG_S = 20.0
@@ -32,7 +28,7 @@ _BYTES_A_S = 3_000
 class BootloaderWay:
     """Through a bootloader, over the serial port."""
 
-    project: Project
+    sketch: CarriedSketch
     port: str
     uploader: Uploader
     loaders: tuple[Bootloader, ...]
@@ -48,18 +44,18 @@ class BootloaderWay:
     @property
     def commands(self) -> tuple[str, ...]:
         """The uploader's command line for each bootloader, as it would be typed."""
-        file = self.file or Path(hex_name(self.project.design.name))
-        lines = (self.uploader.command(self.port, loader, self.project.board, file) for loader in self.loaders)
+        file = self.file or Path(hex_name(self.sketch.name))
+        lines = (self.uploader.command(self.port, loader, self.sketch.board, file) for loader in self.loaders)
         return tuple(" ".join(map(_as_typed, line)) for line in lines)
 
     @property
     def steps(self) -> tuple[str, ...]:
         """What will be run, in words, in order."""
-        board = self.project.board
+        board = self.sketch.board
         if self.firmware is not None:
             source = f"Take {told(self.firmware)}"
         else:
-            source = f"Check and compile the sketch of {self.project.design.name} for the {board.title}"
+            source = f"Check and compile the sketch of {self.sketch.name} for the {board.title}"
         loaders = " or ".join(f"{loader.name} ({loader.baud} baud)" for loader in self.loaders)
         how = "Send the board to its bootloader" if board.native_usb else f"Ask which bootloader answers: {loaders}"
         version = ".".join(map(str, self.uploader.version))
@@ -73,7 +69,7 @@ class BootloaderWay:
     @property
     def lasts_s(self) -> float:
         """About how long writing and reading back takes, in seconds."""
-        return round(self.project.footprint.flash_bytes / _BYTES_A_S, 1)
+        return round(self.sketch.flash_bytes / _BYTES_A_S, 1)
 
     def carry(self, tell: Callable[[str], None]) -> tuple[Bootloader | None, str]:
         """Write the sketch and read it back; return the bootloader that took it, and the port to ask it on.
@@ -83,14 +79,14 @@ class BootloaderWay:
         content = self._content(tell)
         require_present(self.port)
         with tempfile.TemporaryDirectory(prefix="wirecue-flash-") as folder:
-            file = Path(folder) / hex_name(self.project.design.name)
+            file = Path(folder) / hex_name(self.sketch.name)
             file.write_bytes(content)
             with locked(self.port):
                 loader, port = self._answering(tell)
                 tell(f"the {loader.name} bootloader answers on {port}")
-                command = self.uploader.command(port, loader, self.project.board, file)
-                upload(command, port, self.project.board, tell, _boards_with_chip)
-        if self.project.board.native_usb:
+                command = self.uploader.command(port, loader, self.sketch.board, file)
+                upload(command, port, self.sketch.board, tell, _boards_with_chip)
+        if self.sketch.board.native_usb:
             wait_for_port(self.port)
         return loader, self.port
 
@@ -99,16 +95,14 @@ class BootloaderWay:
         if self.firmware is not None:
             return self.firmware.content
         tell("compiling the sketch")
-        with compiling(self.project, sketch_files(self.project, __version__)) as waited_for:
-            compiled = waited_for()
-        require_sound(compiled.project)
-        if compiled.hex is None:
-            raise NoFirmwareError(self.project.design.name, searched_places())
-        return compiled.hex
+        compiled = self.sketch.compiled()
+        if compiled is None:
+            raise NoFirmwareError(self.sketch.name, searched_places())
+        return compiled
 
     def _answering(self, tell: Callable[[str], None]) -> tuple[Bootloader, str]:
         """Return the bootloader that answers, and where. Raises NoBootloaderError, BenchError."""
-        board = self.project.board
+        board = self.sketch.board
         found = self._asked(tell) or self._asked(tell)
         other = "" if found is not None or board.native_usb else self._other_board(tell)
         if found is None and not other and any(loader.watchdog_loops for loader in self.loaders):
@@ -121,7 +115,7 @@ class BootloaderWay:
 
     def _asked(self, tell: Callable[[str], None]) -> tuple[Bootloader, str] | None:
         """Ask each bootloader once; return the one that answers, and where."""
-        board = self.project.board
+        board = self.sketch.board
         for loader in self.loaders:
             tell(f"asking the {loader.name} bootloader, {loader.baud} baud")
             if board.native_usb:
@@ -134,7 +128,7 @@ class BootloaderWay:
 
     def _other_board(self, tell: Callable[[str], None]) -> str:
         """Return the titles of other boards whose bootloader answers instead; empty where none does."""
-        own = {(loader.protocol, loader.baud) for loader in self.project.board.bootloaders}
+        own = {(loader.protocol, loader.baud) for loader in self.sketch.board.bootloaders}
         others: dict[tuple[str, int], tuple[Bootloader, list[str]]] = {}
         for board in _boards():
             for loader in () if board.native_usb else board.bootloaders:
@@ -145,20 +139,14 @@ class BootloaderWay:
 
 
 def bootloader_way(
-    project: Project, design: Path, port: str, named: str | None, last: str, folders: tuple[Path, ...]
+    sketch: CarriedSketch, port: str, named: str | None, last: str, firmware: BuiltFirmware | None
 ) -> BootloaderWay:
     """Return the way through a board's bootloader.
 
-    named: the only bootloader to try; None: each, that named `last` first. folders: of builds, looked at before the
-    usual ones. Raises NoSuchBootloaderError, NoFirmwareError, UploaderMissingError, UploaderTooOldError.
+    named: the only bootloader to try; None: each, that named `last` first. firmware: what is at hand compiled; None: it
+    is compiled first. Raises NoSuchBootloaderError, UploaderMissingError, UploaderTooOldError.
     """
-    loaders = _loaders(project.board, named, last)
-    firmware = built_firmware(project, design, folders)
-    if find_tools() is not None:
-        firmware = firmware if firmware is not None and firmware.current else None
-    elif firmware is None:
-        raise NoFirmwareError(project.design.name, searched_places())
-    return BootloaderWay(project, port, find_uploader(), loaders, firmware)
+    return BootloaderWay(sketch, port, find_uploader(), _loaders(sketch.board, named, last), firmware)
 
 
 def _loaders(board: Board, named: str | None, last: str) -> tuple[Bootloader, ...]:

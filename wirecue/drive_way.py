@@ -14,8 +14,7 @@ from codegen.uf2 import Uf2Error, program_in
 from timing.design.board import Board, Bootloader
 from timing.design.text_file import UnreadableFileError, read_file, shown
 from timing.errors import WirecueError
-from timing.project import Project
-from wirecue.design_sides import build_folders
+from wirecue.carried_sketch import CarriedSketch
 from wirecue.flash_errors import (
     CopyFailedError,
     DriveMissingError,
@@ -40,7 +39,7 @@ PORT_COMES_S = 15.0
 class DriveWay:
     """By a copy onto the board's drive."""
 
-    project: Project
+    sketch: CarriedSketch
     port: str
     """Where the sketch is to answer; empty: the port that comes up after the copy."""
     drive: Path
@@ -71,7 +70,7 @@ class DriveWay:
 
     def carry(self, tell: Callable[[str], None]) -> tuple[Bootloader | None, str]:
         """Copy the file; return no bootloader, and the port to ask it on. Raises FlashError, UnreadableFileError."""
-        content = _checked(self.file, self.project)
+        content = _checked(self.file, self.sketch)
         before = {one.name for one in self.ports()}
         tell(f"copying {len(content)} bytes onto {shown(self.drive)}")
         _copy(content, self.drive / self.file.name)
@@ -85,19 +84,17 @@ class DriveWay:
 
 
 def drive_way(
-    project: Project,
-    design: Path,
+    sketch: CarriedSketch,
     port: str,
     drive: Path | None,
     folders: tuple[Path, ...],
     ports: Callable[[], tuple[UsbPort, ...]] = usb_ports,
 ) -> DriveWay:
-    """Return the way onto a board's drive. Raises FlashRefusedError: no drive, several, no file, one of another design.
+    """Return the way onto a board's drive. Raises FlashRefusedError: no drive, several, no file, one of another sketch.
 
-    drive: where it is mounted; None: it is looked for. folders: of builds, looked at before the usual ones.
+    drive: where it is mounted; None: it is looked for. folders: where the sketch's own folder may lie.
     """
-    file = _uf2(project, (*folders, *build_folders(design)))
-    return DriveWay(project, port, _drive(project.board, drive), file, ports)
+    return DriveWay(sketch, port, _drive(sketch.board, drive), _uf2(sketch, folders), ports)
 
 
 def _drive(board: Board, named: Path | None) -> Path:
@@ -141,32 +138,32 @@ def _folders(place: Path) -> list[Path]:
         return []
 
 
-def _uf2(project: Project, folders: tuple[Path, ...]) -> Path:
-    """Return the UF2 file of this design in a build's sketch folder, as the IDE exports it; raises as `drive_way`."""
-    name, other = project.design.name, None
+def _uf2(sketch: CarriedSketch, folders: tuple[Path, ...]) -> Path:
+    """Return the UF2 file of this sketch in its folder, as the IDE exports it; raises as `drive_way`."""
+    name, other = sketch.name, None
     for folder in dict.fromkeys(folders):
         for file in sorted(folder.glob(f"{name}/**/*.uf2")) if folder.is_dir() else ():
             try:
-                _checked(file, project)
+                _checked(file, sketch)
             except (OtherUf2Error, UnreadableFileError) as error:
                 other = other or error
                 continue
             return file
     if other is not None:
         raise other
-    raise NoUf2Error(project)
+    raise NoUf2Error(sketch)
 
 
-def _checked(file: Path, project: Project) -> bytes:
-    """Return what is in a UF2 file of this design. Raises OtherUf2Error, UnreadableFileError."""
+def _checked(file: Path, sketch: CarriedSketch) -> bytes:
+    """Return what is in a UF2 file of this sketch. Raises OtherUf2Error, UnreadableFileError."""
     content = read_file(file, LARGEST_UF2_BYTES)
     try:
         program = program_in(content)
     except Uf2Error as error:
         raise UnreadableFileError(file, str(error), "a UF2 file for the board's chip, as the IDE exports it") from None
     # A sketch carries the digest as the text that it answers.
-    if project.design.digest().encode() not in program:
-        raise OtherUf2Error(file, project.design.name, project.design.digest())
+    if sketch.digest.encode() not in program:
+        raise OtherUf2Error(file, sketch.name, sketch.digest)
     return content
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from bench.errors import device_text, quoted
 from bench.usb_ports import UsbPort
@@ -12,6 +13,9 @@ from timing.design.board import Board
 from timing.design.text_file import shown
 from timing.errors import WirecueError
 from timing.project import Project
+
+if TYPE_CHECKING:
+    from wirecue.carried_sketch import CarriedSketch
 
 HALF_A_SKETCH = (
     "The board now carries part of a sketch, and runs it. Leave the feeder plug (P1) out, and flash it again: the "
@@ -339,21 +343,21 @@ class SeveralDrivesError(FlashRefusedError):
 
 
 class NoUf2Error(FlashRefusedError):
-    """No UF2 file of the design is in any build's folder."""
+    """No UF2 file of the sketch is in its folder."""
 
-    def __init__(self, project: Project) -> None:
-        super().__init__(project)
-        self.project = project
+    def __init__(self, sketch: CarriedSketch) -> None:
+        super().__init__(sketch)
+        self.sketch = sketch
 
     def __str__(self) -> str:
-        name = self.project.design.name
+        sketch = self.sketch
         return (
-            f"There is no .uf2 file of {name} to copy. The IDE makes one:\n"
-            f"  1. wirecue build {name}.toml\n"
-            f"  2. open {name}_build/{name}/{name}.ino in the board maker's own IDE\n"
-            f"  3. in its boards manager install the boards of the RP2040; choose the board {self.project.board.fqbn}\n"
+            f"There is no .uf2 file of {sketch.name} to copy. The IDE makes one:\n"
+            f"  1. {sketch.made_by}\n"
+            f"  2. open {sketch.folder}/{sketch.name}.ino in the board maker's own IDE\n"
+            f"  3. in its boards manager install the boards of the RP2040; choose the board {sketch.board.fqbn}\n"
             "  4. Sketch, Export Compiled Binary: it puts the .uf2 below the sketch's folder\n"
-            f"  5. wirecue flash {name}.toml\n"
+            f"  5. {sketch.flashed_by}\n"
             "Or press Upload in the IDE, and ask the board with `wirecue status` what it carries."
         )
 

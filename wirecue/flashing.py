@@ -15,6 +15,8 @@ from bench.link import PATIENCE_S, connected
 from bench.message import Identity
 from bench.status import Status, ask_status, carries
 from bench.usb_ports import UsbPort, usb_ports
+from codegen.tool_places import searched_places
+from codegen.toolchain import find_tools
 from timing.design.board import Board, Bootloader
 from timing.design.text_file import shown
 from timing.logbook.entry import EntryKind, EntryValue
@@ -22,9 +24,13 @@ from timing.project import Project
 from timing.protocol.target import OUTPUTS_MASK
 from timing.protocol.target_of_design import target_of
 from wirecue.bootloader_way import BootloaderWay, bootloader_way
+from wirecue.carried_sketch import DesignSketch
+from wirecue.design_sides import build_folders
 from wirecue.drive_way import DriveWay, drive_way
+from wirecue.firmware_source import BuiltFirmware, built_firmware
 from wirecue.flash_errors import (
     NoBoardError,
+    NoFirmwareError,
     OtherBoardError,
     OtherDigestError,
     SeveralPortsError,
@@ -52,15 +58,10 @@ AFTERWARDS = (
 """What a person must know of a board that was just flashed."""
 
 
-@dataclass(frozen=True)
-class FlashPlan:
-    """What will be done to which board. Nothing of it has been done."""
+class PlannedWay:
+    """What a plan says of its way."""
 
-    design: Path
-    project: Project
     way: BootloaderWay | DriveWay
-    patience_s: float = PATIENCE_S
-    """How long the sketch may take until it answers."""
 
     @property
     def port(self) -> str:
@@ -68,20 +69,9 @@ class FlashPlan:
         return self.way.port
 
     @property
-    def cautions(self) -> tuple[str, ...]:
-        """What a person must have read, and agreed to."""
-        return FLASH_CAUTIONS
-
-    @property
     def commands(self) -> tuple[str, ...]:
         """The command lines, as they would be typed: one for each bootloader that may be there."""
         return self.way.commands
-
-    @property
-    def steps(self) -> tuple[str, ...]:
-        """What will be run, in words, in order."""
-        carried = f"{self.project.design.name} with digest {self.project.design.digest()}"
-        return (*self.way.steps, f"Ask the board what it carries: it must answer {carried}")
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -92,6 +82,28 @@ class FlashPlan:
     def lasts_s(self) -> float:
         """About how long writing takes, in seconds, reading back included."""
         return self.way.lasts_s
+
+
+@dataclass(frozen=True)
+class FlashPlan(PlannedWay):
+    """What will be done to which board. Nothing of it has been done."""
+
+    design: Path
+    project: Project
+    way: BootloaderWay | DriveWay
+    patience_s: float = PATIENCE_S
+    """How long the sketch may take until it answers."""
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What a person must have read, and agreed to."""
+        return FLASH_CAUTIONS
+
+    @property
+    def steps(self) -> tuple[str, ...]:
+        """What will be run, in words, in order."""
+        carried = f"{self.project.design.name} with digest {self.project.design.digest()}"
+        return (*self.way.steps, f"Ask the board what it carries: it must answer {carried}")
 
 
 @dataclass(frozen=True)
@@ -107,6 +119,11 @@ class FlashResult:
     outputs: int
     """The outputs as the board reads them back, a bit each; 0: all off."""
     took_s: float
+
+    @property
+    def told(self) -> dict[str, int | str]:
+        """How the board is, for scripts."""
+        return {"outputs": self.outputs, "phase": self.status.phase.word}
 
     @property
     def sentences(self) -> tuple[str, ...]:
@@ -144,11 +161,14 @@ def plan_flash(
     for what is missing here, DesignNotReadyError.
     """
     require_sound(project)
+    sketch = DesignSketch(project)
     if project.board.upload_drive:
-        way: BootloaderWay | DriveWay = drive_way(project, design, port or "", drive, folders, ports)
+        builds = (*folders, *build_folders(design))
+        way: BootloaderWay | DriveWay = drive_way(sketch, port or "", drive, builds, ports)
     else:
-        chosen = _port(port, project.board, ports())
-        way = bootloader_way(project, design, chosen, bootloader, _last_loader(design), folders)
+        chosen = chosen_port(port, project.board, ports())
+        firmware = _at_hand(project, design, folders)
+        way = bootloader_way(sketch, chosen, bootloader, _last_loader(design), firmware)
     return FlashPlan(design, project, way, patience_s or PATIENCE_S)
 
 
@@ -176,7 +196,17 @@ def run_flash(plan: FlashPlan, tell: Callable[[str], None]) -> FlashResult:
     return FlashResult(port, loader, identity, status, outputs, time.monotonic() - began_s)
 
 
-def _port(named: str | None, board: Board, present: tuple[UsbPort, ...]) -> str:
+def _at_hand(project: Project, design: Path, folders: tuple[Path, ...]) -> BuiltFirmware | None:
+    """Return what a build left, where it may be taken; None: it is compiled first. Raises NoFirmwareError."""
+    firmware = built_firmware(project, design, folders)
+    if find_tools() is not None:
+        return firmware if firmware is not None and firmware.current else None
+    if firmware is None:
+        raise NoFirmwareError(project.design.name, searched_places())
+    return firmware
+
+
+def chosen_port(named: str | None, board: Board, present: tuple[UsbPort, ...]) -> str:
     """Return the port to use. Raises what says that there is none, more than one, or one of another board."""
     if named is None:
         if not present:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,14 +12,18 @@ import click
 from wirecue.terminal import json_text, paragraph, say
 
 if TYPE_CHECKING:
+    from timing.project import Project
     from wirecue.flash_errors import SeveralPortsError
     from wirecue.flashing import FlashPlan, FlashResult
+    from wirecue.recorder_flashing import RecorderFlashPlan, RecorderFlashResult
 
 FLASH_FORMAT = 1
 
 
 @click.command(name="flash", short_help="Put a design onto its board, and have the board say so.")
 @click.argument("design", type=click.Path(path_type=Path))
+@click.option("--recorder", is_flag=True, help="The recorder's sketch instead, onto a second board.")
+@click.option("--board", help="With --recorder: type of that board.  [default: as the design's]")
 @click.option("--port", "-p", help="Serial port of the board, such as /dev/ttyACM0.  [default: the only one]")
 @click.option(
     "--bootloader",
@@ -33,6 +38,8 @@ FLASH_FORMAT = 1
 @click.option("--patience", "patience_s", type=click.FloatRange(0.2, 120), help="Seconds until the sketch must answer.")
 def command(
     design: Path,
+    recorder: bool,
+    board: str | None,
     port: str | None,
     bootloader: str | None,
     build: Path | None,
@@ -58,6 +65,14 @@ def command(
     is written the board's pins float, and an upload that is cut short leaves half a sketch on it, which runs: only
     the resistors hold the outputs off. Flash it again then; the bootloader is whole.
 
+    With --recorder the second board gets its sketch, which knows no design: it watches the add-on, and presses its
+    buttons (`wirecue bench --recorder`, `wirecue measure`). Its type is the design's unless --board names another; the
+    logbook, which is the machine's, hears nothing of it.
+
+    \b
+      wirecue flash my_feeder.toml --recorder --port /dev/ttyUSB1
+      wirecue flash my_feeder.toml --recorder --board nano
+
     A board that shows itself as a drive (hold BOOTSEL, plug it in) takes the .uf2 file that the IDE exports; where
     there is none yet, the steps to one are told.
 
@@ -70,32 +85,55 @@ def command(
     one or not at all; 2 nothing was tried: a file, command, tool or port.
     """
     from wirecue.flash_errors import SeveralPortsError
-    from wirecue.flashing import plan_flash, run_flash
     from wirecue.projects import load_project
 
+    if board is not None and not recorder:
+        raise click.UsageError("--board goes with --recorder: a design names its own board.")
     project = load_project(design)
+    folders = () if build is None else (build,)
+    options: dict[str, Any] = {"bootloader": bootloader, "drive": drive, "patience_s": patience_s}
 
-    def plan_for(port: str | None) -> FlashPlan:
-        folders = () if build is None else (build,)
-        return plan_flash(
-            design, project, port, bootloader=bootloader, drive=drive, folders=folders, patience_s=patience_s
-        )
+    def plan_for(port: str | None) -> FlashPlan | RecorderFlashPlan:
+        if recorder:
+            return _recorder_plan(project, board, port, folders, options)
+        from wirecue.flashing import plan_flash
+
+        return plan_flash(design, project, port, folders=folders, **options)
 
     try:
         plan = plan_for(port)
     except SeveralPortsError as several:
         plan = plan_for(_chosen(several))
-    _tell_plan(plan, dry_run)
+    _tell_plan(plan, dry_run and not as_json)
     if dry_run:
         if as_json:
             click.echo(json_text(_planned(plan)), nl=False)
         return
     _caution(plan, yes)
-    result = run_flash(plan, lambda line: say(f"  {line} ...", err=True))
+    result = _run(plan, lambda line: say(f"  {line} ...", err=True))
     if as_json:
         click.echo(json_text(_planned(plan) | _done(result)), nl=False)
     for sentence in result.sentences:
         say(paragraph(sentence), err=as_json)
+
+
+def _recorder_plan(
+    project: Project, board: str | None, port: str | None, folders: tuple[Path, ...], options: dict[str, Any]
+) -> RecorderFlashPlan:
+    from wirecue.carried_sketch import RecorderSketch
+    from wirecue.projects import load_board
+    from wirecue.recorder_flashing import plan_recorder_flash
+
+    name = project.design.name
+    sketch = RecorderSketch(project.board if board is None else load_board(board), name)
+    return plan_recorder_flash(sketch, port, folders=(*folders, Path(f"{name}_recorder")), **options)
+
+
+def _run(plan: FlashPlan | RecorderFlashPlan, tell: Callable[[str], None]) -> FlashResult | RecorderFlashResult:
+    from wirecue.flashing import FlashPlan, run_flash
+    from wirecue.recorder_flashing import run_recorder_flash
+
+    return run_flash(plan, tell) if isinstance(plan, FlashPlan) else run_recorder_flash(plan, tell)
 
 
 def _attended() -> bool:
@@ -114,7 +152,7 @@ def _chosen(several: SeveralPortsError) -> str:
     return several.present[number - 1].name
 
 
-def _tell_plan(plan: FlashPlan, whole: bool) -> None:
+def _tell_plan(plan: FlashPlan | RecorderFlashPlan, whole: bool) -> None:
     for number, step in enumerate(plan.steps, 1):
         say(paragraph(f"{step}.", first=f"{number}. ", then="   "), err=not whole)
     for note in plan.notes:
@@ -126,7 +164,7 @@ def _tell_plan(plan: FlashPlan, whole: bool) -> None:
             click.echo(line)
 
 
-def _caution(plan: FlashPlan, yes: bool) -> None:
+def _caution(plan: FlashPlan | RecorderFlashPlan, yes: bool) -> None:
     from wirecue.flash_errors import NotConfirmedError
 
     say("Before a board is flashed:", err=True)
@@ -140,12 +178,12 @@ def _caution(plan: FlashPlan, yes: bool) -> None:
         raise NotConfirmedError(asked=True)
 
 
-def _planned(plan: FlashPlan) -> dict[str, Any]:
+def _planned(plan: FlashPlan | RecorderFlashPlan) -> dict[str, Any]:
     return {
         "format": FLASH_FORMAT,
-        "design": plan.project.design.name,
-        "digest": plan.project.design.digest(),
-        "board": plan.project.board.type,
+        "design": plan.way.sketch.name,
+        "digest": plan.way.sketch.digest,
+        "board": plan.way.sketch.board.type,
         "port": plan.port,
         "file": None if plan.way.file is None else str(plan.way.file),
         "commands": list(plan.commands),
@@ -153,14 +191,13 @@ def _planned(plan: FlashPlan) -> dict[str, Any]:
     }
 
 
-def _done(result: FlashResult) -> dict[str, Any]:
+def _done(result: FlashResult | RecorderFlashResult) -> dict[str, Any]:
     return {
         "flashed": True,
         "carries": {"design": result.identity.design, "digest": result.identity.digest},
         "port": result.port,
         "bootloader": None if result.bootloader is None else result.bootloader.name,
         "watchdog_loops": result.bootloader is not None and result.bootloader.watchdog_loops,
-        "outputs": result.outputs,
-        "phase": result.status.phase.word,
+        **result.told,
         "took_s": round(result.took_s, 1),
     }
