@@ -396,8 +396,7 @@ def test_a_port_that_is_not_there_is_told_before_anything_is_sent(tools, design)
 @pytest.mark.usefixtures("tools")
 def test_a_plan_is_given_as_json(design):
     result = run("flash", design, "--port", "/dev/ttyX", "--dry-run", "--json")
-    printed = result.stdout[result.stdout.index("{") :]
-    data = json.loads(printed)
+    data = json.loads(result.stdout)
     assert data["digest"] == PROJECT.design.digest()
     assert [shlex.split(line)[-1] for line in data["commands"]] == ["flash:w:shop_two_step.hex:i"] * 2
 

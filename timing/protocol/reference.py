@@ -6,6 +6,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from timing.protocol import commands
+from timing.protocol.recorder import (
+    PRESS_LAPSE_US,
+    RECORDER_INPUTS,
+    RECORDER_PRESSES,
+    RECORDER_RECORDS,
+    SAMPLE_US,
+)
 from timing.protocol.resets import RESET_ROWS, Reset
 from timing.protocol.status import ERRORS, STATUS_CONDITIONS, EventBit, Register, StatusBit, StatusCondition
 from timing.protocol.target import ANALOG_CHANNELS, CAUTIONS, LEVEL_BIT, RAW_ALL, RAW_BIT
@@ -113,6 +120,7 @@ def serial_page() -> str:
                 "Capitals are the short form. A star marks what needs the bench link.",
                 "",
                 *_table(("command", "takes", "answers", "does"), map(_command_row, commands.COMMANDS)),
+                *_recorder(),
                 f"## What SCPI {commands.SCPI_VERSION} demands",
                 "",
                 "Every instrument that answers this version has these commands, and so has this board:",
@@ -163,12 +171,42 @@ def serial_page() -> str:
     )
 
 
+def _recorder() -> list[str]:
+    """Return what only a recorder does, and how it numbers its lines."""
+    own = (command for command in commands.RECORDER_COMMANDS if command not in commands.COMMANDS)
+    return [
+        "## The recorder's commands",
+        "",
+        "A recorder, the second board, has those that begin with a star, `SYSTem`, `STATus`, `TRACe:LOST?` and",
+        "`TRACe:CLEar` as above, and its own. Here a star marks what needs the press jumper.",
+        "",
+        *_table(("command", "takes", "answers", "does"), map(_command_row, own)),
+        f"It keeps {RECORDER_RECORDS} records, looks every {SAMPLE_US} us, and lets go of what it presses "
+        f"{PRESS_LAPSE_US / 1e6:g} s after the latest line.",
+        "Each record differs from the one before it in the lines that changed; take what changed in the order in which",
+        "records come, then sort by time. Openings that are bridged still count as on in `INPut:LINes?`, too.",
+        "",
+        "Inputs by number, 1 where there is voltage or a closed contact, and bits of the lines:",
+        "",
+        *_table(("input", "bit", "put across"), ((str(i.number), str(i.bit), i.sees) for i in RECORDER_INPUTS)),
+        "Presses, in the parameter and in the lines:",
+        "",
+        *_table(
+            ("bit", "bit of the lines", "lies across"),
+            ((str(press.bit), str(press.line_bit), press.presses) for press in RECORDER_PRESSES),
+        ),
+        "`STATus:OPERation` shows 1024 while something is pressed; `STATus:QUEStionable` and `*TST?` are always 0.",
+        "",
+    ]
+
+
 def _rules() -> list[str]:
     """Return what the command table's own module says of reading a line, forcing and the trace."""
     text = (commands.__doc__ or "").partition("\n\n")[2].strip()
     values = {
         "`LONGEST_LINE`": str(commands.LONGEST_LINE),
         "`RECEIVE_ROOM`": str(commands.RECEIVE_ROOM),
+        "`recorder.PRESS_LAPSE_US`": f"{PRESS_LAPSE_US / 1e6:g} s",
         "`LAPSE_US`": f"{commands.LAPSE_US / 1e6:g} s",
         "all bits of `target.RAW_CONTACTS`": str(RAW_ALL),
     }
