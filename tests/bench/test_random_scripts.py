@@ -8,8 +8,10 @@ from hypothesis import strategies as st
 
 from bench.cases import Case
 from bench.forcing import rig_as_forced
-from bench.random_scripts import LONGEST_SCRIPT_US, SLACK_US, random_scripts, too_close
+from bench.random_course import SLACK_US, too_close
+from bench.random_scripts import random_scripts
 from bench.run import Bench
+from bench.script_draws import LONGEST_SCRIPT_US
 from bench.virtual.board import AheadClock, VirtualBoard
 from tests.conftest import gate_share
 from timing.sequence.core.engine import run_script
