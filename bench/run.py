@@ -59,7 +59,7 @@ class Bench:
     def held(self) -> Iterator[None]:
         """Take over the inputs; give them back at the end, whatever happens. Raises NotFittedError."""
         require_bench_link(self.link)
-        self._monitor = BoardMonitor(self.link)
+        self._monitor = self._watch()
         self._inputs = quiet_inputs(self.target)
         try:
             yield
@@ -97,13 +97,9 @@ class Bench:
         rig = rig_as_forced(self.target)
         script = Script(tuple(change for change, _ in windows), case.script.end_us)
         predicted = run_script(rig, script, fault=start.fault)
-        self._monitor.poll_until(start.at_us + predicted.end_us)
-        troubles = self._finish()
-        records = [replace(record, at_us=record.at_us - start.at_us) for record in self._monitor.records]
+        records, troubles = self._watch_to(start, predicted.end_us)
         seen = observe(replace(start, at_us=0), records, self._outputs())
         comparison = compare(predicted, windows, seen, EDGE_TOLERANCE)
-        if start.levels & self._outputs_mask():
-            troubles.append("An output is on at rest.")
         return CaseResult(
             case.name,
             case.title,
@@ -115,6 +111,18 @@ class Bench:
             predicted,
             seen,
         )
+
+    def _watch(self) -> BoardMonitor:
+        """Return what follows the board."""
+        return BoardMonitor(self.link)
+
+    def _watch_to(self, start: Record, end_us: int) -> tuple[list[Record], list[str]]:
+        """Watch up to so long after the start; return all records, counted from it, and what makes them worthless."""
+        self._monitor.poll_until(start.at_us + end_us)
+        troubles = self._finish()
+        if start.levels & self._outputs_mask():
+            troubles.append("An output is on at rest.")
+        return [replace(record, at_us=record.at_us - start.at_us) for record in self._monitor.records], troubles
 
     def _run_unhindered(self, case: Case) -> CaseResult:
         """Run a case again, a few times at most, where the computer was elsewhere: that says nothing of the board."""
@@ -151,21 +159,30 @@ class Bench:
     def _play(self, script: Script, start: Record) -> list[tuple[Change, int]]:
         """Force every change at its time; return each as it took effect, and how much later that may have been."""
         windows: list[tuple[Change, int]] = []
-        groups = grouped(script.changes)
+        groups = self._groups(script)
         while groups:
             batch = [groups.pop(0)]
-            while groups and len(batch) < 2 and _pairs(batch[0], groups[0]):
+            while groups and len(batch) < 2 and self._pairs(batch[0], groups[0]):
                 batch.append(groups.pop(0))
             self._monitor.poll_until(start.at_us + batch[0][0].at_us)
-            for changes, (at_us, window_us) in zip(batch, self._apply(batch), strict=True):
+            for changes, (at_us, window_us) in zip(batch, self._apply(batch), strict=False):
                 windows += [
                     (replace(change_as_forced(self.target, change), at_us=at_us - start.at_us), window_us)
                     for change in changes
                 ]
         return windows
 
+    def _groups(self, script: Script) -> list[list[Change]]:
+        """Return changes in the groups that are done together, in order."""
+        return grouped(script.changes)
+
+    def _pairs(self, first: Sequence[Change], second: Sequence[Change]) -> bool:
+        """Tell whether two groups go out in one write."""
+        both = is_contact(first[0]) and is_contact(second[0])
+        return both and second[0].at_us - first[0].at_us < PAIR_US
+
     def _apply(self, batch: Sequence[Sequence[Change]]) -> list[tuple[int, int]]:
-        """Do one or two groups of changes; return instant and window of each."""
+        """Do one or two groups of changes; return instant and window of each, or nothing where others tell of them."""
         first = batch[0][0]
         if first.what == "reset":
             return [self._reset()]
@@ -218,11 +235,6 @@ class Bench:
                 "are off by as much.",
             )
         return CaseResult(CLOCK_CASE, "board's clock against this computer's", troubles, 1, took_us=board_span_us)
-
-
-def _pairs(first: Sequence[Change], second: Sequence[Change]) -> bool:
-    both = is_contact(first[0]) and is_contact(second[0])
-    return both and second[0].at_us - first[0].at_us < PAIR_US
 
 
 @dataclass(frozen=True)

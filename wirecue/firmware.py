@@ -15,6 +15,7 @@ from timing.system.folders import cache_folder
 if TYPE_CHECKING:
     from bench.avr.pair import MachineBetween, Pair
     from bench.avr.simulator import Simulator
+    from bench.feeder_model.hidden import HiddenMachine
     from codegen.plan import Plan
     from codegen.toolchain import AvrTools
     from timing.design.board import Board
@@ -217,3 +218,27 @@ def simulated_pair(
     with started_pair(addon, watcher, machine) as pair:
         pair.run_until(PAIR_BOOTED_US)
         yield pair
+
+
+@contextlib.contextmanager
+def paired_boards(
+    kind: VirtualKind, project: Project, target: Target, hidden: HiddenMachine, say: Callable[[str], None]
+) -> Iterator[tuple[str, str]]:
+    """Start an add-on and a recorder of software with a machine between them; yield the addresses of their ports.
+
+    hidden: the machine. Raises as `virtual_board`.
+    """
+    if kind == "model":
+        from bench.virtual.pair import VirtualPair, virtual_pair
+        from wirecue import __version__
+
+        with virtual_pair(VirtualPair(target, hidden, version=__version__)) as addresses:
+            yield addresses
+        return
+    from bench.feeder_model.model import FeederModel
+
+    with (
+        simulated_pair(project, target, FeederModel(hidden, target.fitted), say) as pair,
+        pair.behind_ports() as addresses,
+    ):
+        yield addresses

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import contextlib
+import secrets
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
     from bench.cases import Case
     from bench.compare import BenchReport, CaseResult
     from bench.message import Identity
+    from bench.recorder.pair import LinkedPair
+    from bench.recorder.session import WitnessReport
     from bench.run import BenchObserver
     from timing.project import Project
     from timing.protocol.target import Target
@@ -35,6 +38,22 @@ if TYPE_CHECKING:
     type=click.Choice(["model", "avr"]),
     help="Test a virtual board: --virtual is all model, --virtual=avr the real firmware in a simulator.",
 )
+@click.option(
+    "--recorder",
+    "recorder_port",
+    is_flag=False,
+    flag_value="",
+    metavar="PORT",
+    help="Port of the recorder that presses and watches; alone with --virtual, a virtual recorder.",
+)
+@click.option(
+    "--random",
+    "random_count",
+    type=click.IntRange(1, 10_000),
+    metavar="N",
+    help="With a recorder: run N random trigger scripts in place of the cases.",
+)
+@click.option("--seed", type=click.IntRange(0, 2**32 - 1), help="Draw the random scripts of an earlier run again.")
 @click.option("--case", "names", multiple=True, metavar="NAME", help="Run this case only; may be given several times.")
 @click.option("--list-cases", is_flag=True, help="List the cases of this design and stop.")
 @click.option("--long", "with_long", is_flag=True, help="Run cases of over half a minute, such as long limits, too.")
@@ -62,6 +81,9 @@ def command(
     design: Path,
     port: str | None,
     virtual: VirtualKind | None,
+    recorder_port: str | None,
+    random_count: int | None,
+    seed: int | None,
     names: tuple[str, ...],
     list_cases: bool,
     with_long: bool,
@@ -82,6 +104,11 @@ def command(
       wirecue bench my_feeder.toml --virtual             no board needed
       wirecue bench my_feeder.toml                       lists what is plugged in
       wirecue bench my_feeder.toml --port /dev/ttyACM0   lamps for loads, feeder plug (P1) pulled!
+      wirecue bench my_feeder.toml -p /dev/ttyACM0 --recorder /dev/ttyUSB0
+      wirecue bench my_feeder.toml --virtual --recorder --random 20
+
+    With a recorder the real trigger and purge inputs are pressed and the real output terminals are watched by a second
+    board with a clock of its own: three things are judged, what the board claims, what was seen, and how these fit.
 
     The test of a real board is entered in the design's logbook where there is one (`wirecue log`), with its verdict and
     where its report lies; that of a virtual board is not: nothing happened at the machine.
@@ -97,6 +124,7 @@ def command(
 
     if port is not None and virtual is not None:
         raise click.UsageError("--port and --virtual exclude each other")
+    _check_recorder(port, virtual, recorder_port, random_count, seed, names)
     if printed(json_path, junit_path, paper_path) > 1:
         raise click.UsageError("only one of --json, --junit and --paper can be printed")
     project = load_project(design)
@@ -105,6 +133,12 @@ def command(
     if list_cases:
         say(table([(case.name, f"{case.lasts_us / 1e6:.1f} s", case.title) for case in cases]))
         return
+    if recorder_port is not None:
+        written = (json_path, junit_path, paper_path)
+        draw = None if random_count is None else (random_count, seed)
+        with _pair(project, target, port, recorder_port, virtual, yes, patience_s) as pair:
+            passed = _witnessed(project, target, pair, cases, draw, design, virtual, written)
+        ctx.exit(0 if passed else 1)
     ask = None
     if virtual is None:
         port = port or _no_port()
@@ -130,6 +164,28 @@ def command(
         written = (paper_path, json_path, junit_path)
         enter_bench(design, report, [one.path for one in written if one is not None and not one.printed])
     ctx.exit(0 if report.passed else 1)
+
+
+def _check_recorder(
+    port: str | None,
+    virtual: VirtualKind | None,
+    recorder_port: str | None,
+    random_count: int | None,
+    seed: int | None,
+    names: tuple[str, ...],
+) -> None:
+    if random_count is not None and recorder_port is None:
+        raise click.UsageError("--random needs a recorder: --recorder PORT, or --virtual --recorder")
+    if random_count is not None and names:
+        raise click.UsageError("--random and --case exclude each other")
+    if seed is not None and random_count is None:
+        raise click.UsageError("--seed is of random scripts: add --random N")
+    if recorder_port and virtual is not None:
+        raise click.UsageError("--recorder takes no port with --virtual: the recorder is virtual, too")
+    if recorder_port == "" and virtual is None:
+        raise click.UsageError("--recorder needs the recorder's port, such as /dev/ttyUSB0 or COM5, or --virtual")
+    if recorder_port and port is None:
+        raise click.UsageError("--recorder needs --port too, with the port of the add-on")
 
 
 def _cases(target: Target, names: tuple[str, ...], with_long: bool) -> list[Case]:
@@ -159,12 +215,12 @@ def _no_port() -> str:
     raise NoPortGivenError(listed_ports())
 
 
-def _caution(yes: bool) -> None:
+def _caution(yes: bool, more: Sequence[str] = ()) -> None:
     from bench.errors import NotHeededError
     from timing.protocol.target import CAUTIONS
 
     _say("Before a board is tested:")
-    for caution in CAUTIONS:
+    for caution in (*CAUTIONS, *more):
         _say(paragraph(caution, first="  - ", then="    "))
     if yes:
         return
@@ -184,6 +240,77 @@ def _board(project: Project, target: Target, port: str | None, virtual: VirtualK
         return
     with virtual_board(virtual, project, target, _say) as address:
         yield address
+
+
+@contextlib.contextmanager
+def _pair(
+    project: Project,
+    target: Target,
+    port: str | None,
+    recorder_port: str,
+    virtual: VirtualKind | None,
+    yes: bool,
+    patience_s: float | None,
+) -> Iterator[LinkedPair]:
+    """Yield both boards, after starting them where they are virtual."""
+    from bench.feeder_model.machines import lamps
+    from bench.link import PATIENCE_S
+    from bench.port import require_present
+    from bench.recorder.pair import connected_pair, require_two_ports
+    from wirecue.firmware import paired_boards
+    from wirecue.witness_words import witness_cautions
+
+    wait_s = PATIENCE_S if patience_s is None else patience_s
+    if virtual is not None:
+        with (
+            paired_boards(virtual, project, target, lamps(project), _say) as (address, recorder_address),
+            connected_pair(address, recorder_address, wait_s, follows_host=False) as pair,
+        ):
+            yield pair
+        return
+    port = port or _no_port()
+    require_two_ports(port, recorder_port)
+    require_present(port)
+    require_present(recorder_port)
+    _caution(yes, witness_cautions(project))
+    with connected_pair(port, recorder_port, wait_s) as pair:
+        yield pair
+
+
+def _witnessed(
+    project: Project,
+    target: Target,
+    pair: LinkedPair,
+    cases: Sequence[Case],
+    draw: tuple[int, int | None] | None,
+    design: Path,
+    virtual: VirtualKind | None,
+    written: tuple[Destination | None, Destination | None, Destination | None],
+) -> bool:
+    """Run the witnessed test and give its report; tell whether all passed."""
+    from bench.recorder.lags import lags_between, random_slack_us
+    from bench.recorder.session import run_witnessed
+    from bench.script_draws import drawn_cases
+    from wirecue.bench_entry import enter_bench
+    from wirecue.firmware import NO_PORT
+
+    lags = lags_between(project)
+    seed = None
+    if draw is not None:
+        count, seed = draw[0], secrets.randbelow(2**32) if draw[1] is None else draw[1]
+        _say(f"drawing {count} random scripts with seed {seed}; --seed {seed} draws them again")
+        cases = list(drawn_cases(target, count, seed, random_slack_us(lags)))
+    report = run_witnessed(
+        pair, target, cases, lags, _progress(len(cases), asks=False), real=virtual is None, seed=seed
+    )
+    if virtual is not None:
+        report = replace(report, bench=replace(report.bench, port=NO_PORT[virtual]), recorder_port=NO_PORT[virtual])
+    json_path, junit_path, paper_path = written
+    _give_witnessed(report, json_path, junit_path, paper_path)
+    if virtual is None:
+        files = [one.path for one in (paper_path, json_path, junit_path) if one is not None and not one.printed]
+        enter_bench(design, report.bench, files)
+    return report.passed
 
 
 def _progress(count: int, asks: bool) -> BenchObserver:
@@ -229,3 +356,21 @@ def _give(
 
         paper_path.give(paper_file(bench_paper(report), paper_path.path))
     say(table_text(report).rstrip("\n"), err=printed(json_path, junit_path, paper_path) > 0)
+
+
+def _give_witnessed(
+    report: WitnessReport, json_path: Destination | None, junit_path: Destination | None, paper_path: Destination | None
+) -> None:
+    from bench.recorder.words import witness_data, witness_text
+    from bench.reports import junit_text
+
+    if json_path is not None:
+        json_path.give(json_text(witness_data(report)))
+    if junit_path is not None:
+        junit_path.give(junit_text(report.bench, "witness"))
+    if paper_path is not None:
+        from codegen.papers.blocks import paper_file
+        from wirecue.witness_paper import witness_paper
+
+        paper_path.give(paper_file(witness_paper(report), paper_path.path))
+    say(witness_text(report).rstrip("\n"), err=printed(json_path, junit_path, paper_path) > 0)

@@ -87,7 +87,7 @@ def test_an_edge_in_the_middle_of_the_start_is_not_lost():
     ],
 )
 def test_what_no_recorder_would_say_ends_the_watch(says, error, monkeypatch):
-    monkeypatch.setattr("bench.recorder.monitor.MOST_LINE_EDGES", 1_000)
+    monkeypatch.setattr("bench.recorder.monitor.MOST_LINE_EDGES", 150)
     recorder = ScriptedRecorder(says=dict(says))
     with pytest.raises(error, match="ttyUSB1"):  # noqa: PT012
         monitor = watched(recorder)
