@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 FRONT = "README"
 NAVIGATION = {
     "The job": [
-        *("docs/walk-through", "docs/safety", "docs/building", "docs/flashing", "docs/recorder", "docs/limits"),
-        "docs/help",
+        *("docs/walk-through", "docs/safety", "docs/building", "docs/flashing", "docs/recorder", "docs/witness"),
+        *("docs/limits", "docs/help"),
     ],
     "Reference": [
         *("docs/glossary", "docs/design-file", "docs/sequence", "docs/rules", "docs/serial", "docs/faults"),
