@@ -168,6 +168,8 @@ class Looks:
 
     def _end_openings(self, now_us: int) -> None:
         """Record the openings that have lasted, each stamped with its beginning."""
+        if not self._openings:
+            return
         for place, off_us in sorted(self._openings.items()):
             if now_us - off_us >= self.bridges_us[place]:
                 del self._openings[place]

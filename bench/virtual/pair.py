@@ -62,6 +62,8 @@ class OwnClock:
     """Lets true time, and all that happens meanwhile, go on as a line comes."""
     error_ppm: float = 0.0
     start_us: int = 0
+    _asked: tuple[int, int] = (-1, 0)
+    """What was asked for last, and what came of it: mostly the same is asked for again."""
 
     def line_came(self) -> None:
         """Go on."""
@@ -77,11 +79,12 @@ class OwnClock:
 
     def true_us(self, own_us: int) -> int:
         """Return the first true instant at which it shows that much."""
-        since_us = own_us - self.start_us
-        found_us = round(since_us / (1.0 + self.error_ppm / PPM)) - 2
-        while self.at(found_us) < own_us:
-            found_us += 1
-        return found_us
+        if own_us != self._asked[0]:
+            found_us = round((own_us - self.start_us) / (1.0 + self.error_ppm / PPM)) - 2
+            while self.at(found_us) < own_us:
+                found_us += 1
+            self._asked = own_us, found_us
+        return self._asked[1]
 
 
 @dataclass
