@@ -148,7 +148,7 @@ def _simulated(project: Project, target: Target, say: Callable[[str], None]) -> 
         yield address
 
 
-def _simulator(project: Project, say: Callable[[str], None]) -> Simulator:
+def _simulator(project: Project, say: Callable[[str], None], sketch: Mapping[str, str] | None = None) -> Simulator:
     from bench.avr.simulator import UART_DEFINES, Simulator, build_runner
     from codegen.sketch import sketch_files
     from codegen.toolchain import compile_sketch
@@ -158,7 +158,8 @@ def _simulator(project: Project, say: Callable[[str], None]) -> Simulator:
     if board.family != "avr":
         raise NoSimulatorError(board.title)
     say("compiling the sketch and the simulator's runner ...")
-    program = compile_sketch(sketch_files(project, __version__), board, cache, UART_DEFINES[board.native_usb])
+    files = sketch_files(project, __version__) if sketch is None else sketch
+    program = compile_sketch(files, board, cache, UART_DEFINES[board.native_usb])
     return Simulator(build_runner(cache), program, board)
 
 
@@ -185,14 +186,16 @@ def simulated_pair(
     say: Callable[[str], None],
     *,
     recorder: str = SIMULATED_RECORDER,
+    sketch: Mapping[str, str] | None = None,
     bench_link: bool = True,
     board_ppm: int = 0,
     recorder_ppm: int = 0,
 ) -> Iterator[Pair]:
     """Compile both sketches and start them in one simulator, `machine` between; yield the pair once both have started.
 
-    recorder: type of its board. board_ppm, recorder_ppm: by so much each crystal is fast. `behind_ports` of the pair
-    gives it two addresses. Raises NoSimulatorError, ToolchainError, SimulatorError.
+    recorder: type of its board. sketch: the add-on's, where it is not the project's. board_ppm, recorder_ppm: by so
+    much each crystal is fast. `behind_ports` of the pair gives it two addresses. Raises NoSimulatorError,
+    ToolchainError, SimulatorError.
     """
     from bench.avr.pair import addon_board, recorder_board, started_pair
     from bench.avr.simulator import UART_DEFINES, Simulator, Wiring
@@ -204,7 +207,7 @@ def simulated_pair(
     board = load_board(recorder)
     if board.family != "avr":
         raise NoSimulatorError(board.title)
-    simulator = _simulator(project, say)
+    simulator = _simulator(project, say, sketch)
     files = recorder_files(board, __version__)
     program = compile_sketch(files, board, cache_folder(), UART_DEFINES[board.native_usb])
     addon = addon_board(

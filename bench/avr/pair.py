@@ -184,7 +184,12 @@ class Runner:
         # A file, because a pipe that nobody reads would stop the process once it is full.
         self._complaints = complaints
         self._process = subprocess.Popen(
-            command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=complaints, encoding="ascii"
+            command,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=complaints,
+            encoding="ascii",
+            start_new_session=True,  # a key that ends this program is not for that one: it ends with its orders
         )
 
     def order(self, *orders: str) -> None:
@@ -328,12 +333,16 @@ class Pair:
         failures: list[SimulatorError] = []
         thread = threading.Thread(target=self._serve, args=(stop, failures), daemon=True)
         thread.start()
+        given_up = False
         try:
             yield names
+        except BaseException as error:
+            given_up = not isinstance(error, Exception)  # by whoever is at the keyboard: what broke then is no news
+            raise
         finally:
             stop.set()
             thread.join()
-            if failures:
+            if failures and not given_up:
                 raise failures[0]
 
     def _serve(self, stop: threading.Event, failures: list[SimulatorError]) -> None:
