@@ -15,8 +15,9 @@ USE_TITLES: dict[Use, str] = {
 }
 """By use."""
 USE_INTRODUCTIONS: dict[Use, str] = {
-    "bench": "Add-on on the table, its feeder plug out of the machine. A bench supply of 24 V dc that floats, fused "
-    "for the lamps; every circuit as in its row. Both boards on the laptop's USB.",
+    "bench": "Add-on on the table, its feeder plug out of the machine. A bench supply of 26 V dc that floats, its "
+    "current limited to 2 A, feeds the add-on (plus to 24VAC-A of that plug, minus to 24VAC-B) and the lamps. Both "
+    "boards on the laptop's USB.",
     "machine": "Everything clipped on while the machine is disconnected. The add-on's own USB stays unplugged; the "
     "recorder's goes to the laptop.",
 }

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from timing.circuit.parts import PartKind
 from timing.formatting import ms
-from timing.recorder.adapters import Adapter
+from timing.recorder.adapters import Adapter, AdapterKind
 from timing.recorder.couplers import AdapterLag
 from timing.recorder.presses import PressCircuit
 
@@ -32,7 +32,7 @@ def _short_ms(us: float) -> str:
 def adapter_words(adapter: Adapter) -> CircuitWords:
     """Return what an adapter is across, from what voltage on it is seen, and how late."""
     circuit, peak = adapter.circuit, " peak" if adapter.circuit.frequency_hz else ""
-    lines = [f"across {adapter.across}"]
+    lines = [f"{'by' if adapter.kind is AdapterKind.REFLEX else 'across'} {adapter.across}"]
     if adapter.kind.from_battery:
         lines.append(
             f"its own battery: {1e3 * adapter.low_a:.1f} mA at {circuit.low_v:g} V, {1e3 * adapter.high_a:.1f} mA new"
