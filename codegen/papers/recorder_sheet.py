@@ -29,7 +29,7 @@ def recorder_paper(source: RecorderSource) -> Paper:
         PaperSection("before", "Before you begin", _before(source)),
         PaperSection("rules", "What the rules say", [_finding(one) for one in source.findings]),
         PaperSection("parts", "Parts", _parts(source)),
-        PaperSection("circuits", "Circuits", _circuits(source), new_page=True),
+        PaperSection("circuits", "Circuits", _circuits(source)),
         PaperSection("wires", "Wires and joints", _wires(source)),
         PaperSection("table-test", "Test it on the table", _table_test(source)),
         PaperSection("disc", "Disc, marks and flag", _disc(source)),
@@ -110,12 +110,19 @@ def _circuits(source: RecorderSource) -> Sequence[Block]:
 
 def _wires(source: RecorderSource) -> Sequence[Block]:
     rows = tuple(
-        (str(wire.number), wire.from_end, wire.to_end, wire.net, str(wire.gauge), "joint" if wire.on_board else "wire")
+        (
+            str(wire.number),
+            wire.from_end,
+            wire.to_end,
+            wire.net,
+            "joint" if wire.on_board else f"wire, {wire.gauge}",
+            "",
+        )
         for wire in wire_list(source.wiring.netlist)
     )
     return [
         Paragraph("Names that begin with * are star points, where the wires of one net meet. Tick each as it is made."),
-        Grid(("no.", "from", "to", "net", "size", "kind"), rows, frozenset({0}), whole=False),
+        Grid(("no.", "from", "to", "net", "kind", "done"), rows, frozenset({0}), frozenset({5}), whole=False),
     ]
 
 
