@@ -64,12 +64,15 @@ class OnOff:
     on: bool = False
     moves: list[tuple[int, bool]] = field(default_factory=list)
     """Every change, oldest first: when, and to what."""
+    keeps: bool = True
+    """False for what turns at the line's pace for ever, and is told anyway: its changes are not kept."""
     followers: list[Follow] = field(default_factory=list)
 
     def set(self, at_us: int, on: bool) -> None:
         """Be on or off from an instant on; tell the followers if that is a change."""
         if on is not self.on:
             self.on = on
-            self.moves.append((at_us, on))
+            if self.keeps:
+                self.moves.append((at_us, on))
             for follow in self.followers:
                 follow(at_us, on)

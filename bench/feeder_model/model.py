@@ -157,8 +157,8 @@ class FeederModel:
 
     def _coupler(self, line: str, hidden: HiddenCoupler) -> LitCoupler:
         """Return a coupler behind which a line changes."""
-        light = OnOff()
-        self._line(line, self._follower(light, hidden.lag, line))
+        light = OnOff(keeps=False)
+        self._line(line, self._follower(light, hidden.lag, line, OnOff(keeps=False)))
         coupler = LitCoupler(self._agenda, hidden.threshold_v, light.set)
         self._couplers.append(coupler)
         return coupler
