@@ -106,6 +106,8 @@ def _names(board: Board, version: str, digest: str) -> dict[str, object]:
         "presses": [(use, press_of[use.role.key]) for use in pins if use.role.key in press_of],
         "lines": [(raw, line) for line, raw in raw_bit.items()],
         "line_ports": ports,
+        "lines_mask": sum(raw_bit.values()),
+        "lines_on_low": sum(raw for line, raw in raw_bit.items() if on_lines[line].role.kind is Kind.INPUT),
         "raw_disc": raw_bit[recorder.LINE_BIT["disc"]],
         "tick_us": TICK_US,
         "keeps_fault": False,

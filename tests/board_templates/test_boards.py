@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from timing.design.board import BROWN_OUT, ROLES, Board, Kind
+from codegen.recorder_sketch import recorder_pins
+from timing.design.board import BROWN_OUT, RECORDER_ROLES, ROLES, Board, Kind
 from wirecue.projects import UnknownBoardError, board_names, load_board
 
 CORE = Path("/usr/share/arduino/hardware/arduino/avr")
@@ -174,3 +175,21 @@ def test_the_signature_is_the_one_in_the_compilers_headers(avr_board):
 def test_a_board_takes_its_sketch_through_a_bootloader_or_as_a_drive(board):
     assert bool(board.bootloaders) != bool(board.upload_drive)
     assert bool(board.bootloaders) == bool(board.signature)
+
+
+def test_a_recorders_pins_are_free_ones_that_can_do_it_each_once(board):
+    assert set(board.recorder_pins) == set(RECORDER_ROLES)
+    assert len(set(board.recorder_pins.values())) == len(RECORDER_ROLES)
+    for role, name in board.recorder_pins.items():
+        pin, kind = board.pin(name), RECORDER_ROLES[role].kind
+        assert pin is not None
+        assert pin.digital
+        assert not pin.reserved
+        assert pin.pull_up or kind is not Kind.INPUT
+        assert not pin.glitch or role == "lamp", "nothing is pressed by the bootloader"
+
+
+def test_the_lines_of_a_recorder_are_read_as_sixteen_bits(board):
+    lines = [use for use in recorder_pins(board) if use.role.key not in ("lamp", "press_jumper")]
+    assert len({use.port for use in lines}) <= 2
+    assert all(use.bit < (8 if use.port else 16) for use in lines)

@@ -7,6 +7,8 @@
 #include <hardware/adc.h>
 #include <hardware/clocks.h>
 #include <hardware/gpio.h>
+#include <hardware/irq.h>
+#include <hardware/pwm.h>
 #include <hardware/timer.h>
 #include <hardware/uart.h>
 #include <hardware/watchdog.h>
@@ -52,6 +54,10 @@ bool gpio_get(uint gpio) {
     return (SIO_IN & (1u << gpio)) != 0;
 }
 
+uint32_t gpio_get_all(void) {
+    return SIO_IN;
+}
+
 void gpio_pull_up(uint gpio) {
     PAD_OF(gpio) = (PAD_OF(gpio) & ~PAD_PULL_DOWN) | PAD_PULL_UP;
 }
@@ -84,6 +90,42 @@ void adc_gpio_init(uint gpio) {
 
 void adc_select_input(uint input) {
     adc_hw->cs = (adc_hw->cs & ~ADC_CS_AINSEL_BITS) | (input << ADC_CS_AINSEL_LSB);
+}
+
+/* ---- PWM (4.5.3) and its interrupt (Armv6-M manual, B3.4) ---- */
+
+#define PWM_CONTROL_OF(slice) REGISTER(0x40050000u + 0x14u * (slice))
+#define PWM_TOP_OF(slice) REGISTER(0x40050010u + 0x14u * (slice))
+#define PWM_RAISED REGISTER(0x400500a4u)
+#define PWM_ASKED REGISTER(0x400500a8u)
+#define PWM_ON 1u
+#define INTERRUPTS_ON REGISTER(0xe000e100u)
+#define INTERRUPTS_OFF REGISTER(0xe000e180u)
+
+static irq_handler_t at_pwm_wrap;
+
+void pwm_set_wrap(uint slice_num, uint16_t wrap) {
+    PWM_TOP_OF(slice_num) = wrap;
+}
+
+void pwm_set_enabled(uint slice_num, bool enabled) {
+    PWM_CONTROL_OF(slice_num) = enabled ? PWM_ON : 0u;
+}
+
+void pwm_set_irq_enabled(uint slice_num, bool enabled) {
+    PWM_ASKED = (PWM_ASKED & ~(1u << slice_num)) | ((enabled ? 1u : 0u) << slice_num);
+}
+
+void pwm_clear_irq(uint slice_num) {
+    PWM_RAISED = 1u << slice_num;
+}
+
+void irq_set_exclusive_handler(uint, irq_handler_t handler) {
+    at_pwm_wrap = handler;
+}
+
+void irq_set_enabled(uint num, bool enabled) {
+    (enabled ? INTERRUPTS_ON : INTERRUPTS_OFF) = 1u << num;
 }
 
 /* ---- Clock (4.6.5): the running timer's lower word ---- */
@@ -202,8 +244,16 @@ extern uint32_t data_in_flash, data_begin, data_end, bss_begin, bss_end, stack_t
     }
 }
 
-/* What the core finds at the bottom of flash: first stack, first instruction (Armv6-M manual, B1.5.3). */
-extern const uintptr_t vectors[];
-__attribute__((section(".vectors"), used)) const uintptr_t vectors[2] = {reinterpret_cast<uintptr_t>(&stack_top),
-                                                                          reinterpret_cast<uintptr_t>(&reset_handler)};
+static void pwm_wrapped(void) {
+    at_pwm_wrap();
+}
+
+/* What the core finds at the bottom of flash: first stack, first instruction, and where it goes at an interrupt
+ * (Armv6-M manual, B1.5.3). */
+#define INTERRUPTS_FROM 16
+extern const uintptr_t vectors[INTERRUPTS_FROM + PWM_IRQ_WRAP + 1];
+__attribute__((section(".vectors"), used)) const uintptr_t vectors[INTERRUPTS_FROM + PWM_IRQ_WRAP + 1] = {
+    reinterpret_cast<uintptr_t>(&stack_top), reinterpret_cast<uintptr_t>(&reset_handler),
+    0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0,
+    0, 0, 0, 0, reinterpret_cast<uintptr_t>(&pwm_wrapped)};
 }

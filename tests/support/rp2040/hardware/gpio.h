@@ -13,6 +13,7 @@ void gpio_set_function(uint gpio, enum gpio_function function);
 void gpio_set_dir(uint gpio, bool out);
 void gpio_put(uint gpio, bool value);
 bool gpio_get(uint gpio);
+uint32_t gpio_get_all(void);
 void gpio_pull_up(uint gpio);
 void gpio_disable_pulls(uint gpio);
 void gpio_set_input_enabled(uint gpio, bool enabled);
