@@ -35,7 +35,8 @@ OWN_BATTERY = (
 )
 PRESSES_FOR_REAL = (
     "A press starts the machine: wire runs and is live, gas flows. Gun clear of everything, work clamp off, hands off "
-    "drive rolls; the jumper out again when you are done."
+    "drive rolls; the jumper out again when you are done. Only with the add-on in, never with the bypass plug: there "
+    "the trigger may work coils, and a photo-relay that burns can stay closed."
 )
 BOARD_TO_LAPTOP = (
     "USB goes here, and to no other board of the machine while the machine is on. A laptop on its battery, charger "

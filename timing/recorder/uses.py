@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
+from timing.circuit.drives import poles
 from timing.design.design import Design
 from timing.process.errors import ProcessError
 from timing.project import Project
@@ -90,14 +91,8 @@ def _pair(wiring: RecorderWiring, key: str, first: str, second: str) -> tuple[Le
 def _at_bench(project: Project, circuits: RecorderCircuits, wiring: RecorderWiring) -> Iterator[Connection]:
     plugs = {name: part.ref for part in project.netlist.parts if part.ref in _plugs(project) for name in part.terminals}
     for key, word in WAY_WORDS.items():
-        if key not in circuits.adapters:
-            continue
-        plug = plugs[f"{word}-COIL"]
-        yield Connection(
-            key, f"{key.replace('_', ' ')}: its lamp",
-            _pair(wiring, key, f"{plug}.{word}-COIL and one end of the lamp", "the lamp's other end, on minus"),
-            f"plus of the bench supply to {plug}.{word}-FEED", lamp=True,
-        )  # fmt: skip
+        if key in circuits.adapters:
+            yield _lamp(project, wiring, key, plugs[f"{word}-COIL"])
     plug = plugs["TRIG-LIVE"]
     yield Connection(
         "press_trigger", "press: trigger",
@@ -106,6 +101,25 @@ def _at_bench(project: Project, circuits: RecorderCircuits, wiring: RecorderWiri
     )  # fmt: skip
     if "purge" in circuits.presses:
         yield _purge(project, wiring)
+
+
+def _lamp(project: Project, wiring: RecorderWiring, key: str, plug: str) -> Connection:
+    """A lamp in the place of a load, fed as the drive of that output can switch it.
+
+    A triac that is fed with dc never lets go; a MOSFET switches dc one way round.
+    """
+    actuator, word = getattr(project.design.feeder, key), WAY_WORDS[key]
+    at_coil, other_end = f"{plug}.{word}-COIL and one end of the lamp", "the lamp's other end"
+    if actuator.drive == "opto-triac":
+        leads = _pair(wiring, key, at_coil, f"{other_end}, on the transformer's other side")
+        fed = f"24 VAC of a transformer of its own to {plug}.{word}-FEED: on dc a triac never lets go"
+    elif poles(actuator.coil)[0] == "-":
+        leads = _pair(wiring, key, f"{other_end}, on plus", at_coil)
+        fed = f"minus of the bench supply to {plug}.{word}-FEED"
+    else:
+        leads = _pair(wiring, key, at_coil, f"{other_end}, on minus")
+        fed = f"plus of the bench supply to {plug}.{word}-FEED"
+    return Connection(key, f"{key.replace('_', ' ')}: its lamp", leads, fed, lamp=True)
 
 
 def _plugs(project: Project) -> set[str]:
@@ -144,10 +158,12 @@ def _seen_at_machine(project: Project, wiring: RecorderWiring, key: str, adapter
     title = f"{key.replace('_', ' ')}: {adapter.kind.value}"
     if key in WAY_WORDS:
         ends = [_load_end(project, f"FEEDER-{WAY_WORDS[key]}-{way}") for way in ("COIL", "RETURN")]
-        polarity = "either way round"
-        if adapter.kind is AdapterKind.DC_COIL:
-            polarity = f"{_poles(wiring, key)[0]} on the coil's plus; swapped, it sees nothing and harms nothing"
-        return Connection(key, title, _pair(wiring, key, *ends), polarity)
+        if adapter.kind is not AdapterKind.DC_COIL:
+            return Connection(key, title, _pair(wiring, key, *ends), "either way round")
+        if poles(getattr(project.design.feeder, key).coil)[0] == "-":
+            ends.reverse()
+        note = f"{_poles(wiring, key)[0]} on the coil's plus; swapped, it sees nothing and harms nothing"
+        return Connection(key, title, _pair(wiring, key, *ends), note)
     if adapter.kind is AdapterKind.REFLEX:
         places = ("the sensor's collector", "its LED, plus", "its emitter", "its LED, minus")
         leads = tuple(LeadPlace(pole, place) for pole, place in zip(_poles(wiring, key), places, strict=True))

@@ -7,7 +7,8 @@ from itertools import product
 import pytest
 
 from tests.support.recorders import WISHES, built, drawing_of
-from timing.recorder.uses import REED_PULLS_IN_AT, connections, reed_turns
+from timing.project import Project
+from timing.recorder.uses import REED_PULLS_IN_AT, Use, connections, reed_turns
 
 CASES = list(product(("shop_two_step", "spot_stitch", "gasless_four_step"), ("board", "modules"), WISHES))
 
@@ -45,3 +46,31 @@ def test_the_reed_gets_turns_enough_for_the_least_welding_current():
     turns = reed_turns(weak)
     least_a = 25.0 * 4.0 / 5.5
     assert turns * least_a >= 2 * REED_PULLS_IN_AT > (turns - 1) * least_a
+
+
+def with_drive(drive: str, kind: str, pole: str):
+    """The spot example with its wire drive switched otherwise."""
+    project = built("spot_stitch", "board")
+    wire = project.design.feeder.wire_drive
+    coil = wire.coil.model_copy(update={"kind": kind, "switched_pole": pole})
+    changed = wire.model_copy(update={"drive": drive, "coil": coil})
+    feeder = project.design.feeder.model_copy(update={"wire_drive": changed})
+    return Project(project.design.model_copy(update={"feeder": feeder}), project.board)
+
+
+def wire_at(project: Project, use: Use):
+    drawing = drawing_of(project, "nano", WISHES[0])
+    return next(one for one in connections(project, drawing.circuits, drawing.wiring, use) if one.key == "wire_drive")
+
+
+def test_at_the_bench_a_triac_is_fed_with_ac():
+    assert "24 VAC" in wire_at(with_drive("opto-triac", "ac", "plus"), "bench").note
+
+
+def test_a_dc_load_switched_in_its_minus_is_clipped_the_other_way_round():
+    bench = wire_at(with_drive("mosfet", "dc", "minus"), "bench")
+    assert bench.note.startswith("minus of the bench supply")
+    assert bench.leads[0].place.endswith("on plus")
+    plus, minus = (wire_at(with_drive("mosfet", "dc", pole), "machine").leads for pole in ("plus", "minus"))
+    assert "COIL" in plus[0].place
+    assert "RETURN" in minus[0].place
