@@ -50,9 +50,9 @@ def _purpose(source: RecorderSource) -> Sequence[Block]:
             "knows nothing of the add-on's program: what both say alike is worth believing."
         ),
         Paragraph(
-            f"Its sketch is in `{RECORDER}/`. At the bench `wirecue bench` compares what the add-on says with what the "
-            "recorder saw. At the machine it measures what the design only guesses: how late valve, relay and "
-            "contactor are, how fast the wire runs and how far it coasts."
+            f"Its sketch is in `{RECORDER}/`. At the bench `wirecue bench --recorder` compares what the add-on says "
+            "with what the recorder saw. At the machine it measures what the design only guesses: how late valve, "
+            "relay and contactor are, how fast the wire runs and how far it coasts."
         ),
         Paragraph(f"A press lapses {ms(PRESS_LAPSE_US)} after the laptop falls silent, and needs the jumper JP1."),
     ]

@@ -130,6 +130,8 @@ def command(
         click.echo(json_text(_record(source, folder, written)), nl=False)
     else:
         _tell(source, folder, written, compiled)
+        onto = "" if board is None else f" --board {board}"
+        say(f"flash    or at once: wirecue flash {shown(design)} --recorder{onto}")
 
 
 def _refuse_recorder(ctx: click.Context, source: RecorderSource, as_json: bool) -> None:
