@@ -130,6 +130,17 @@ def test_an_edge_reaches_the_other_after_its_lag_and_never_later_than_promised(
         assert lag_us <= echo_us - made_us <= lag_us + late_us + ECHO_US
 
 
+def test_what_both_do_is_told_in_order_however_far_one_is_ahead():
+    boards = chip(AT_RANDOM, MOST_PPM), chip(AT_RANDOM, -MOST_PPM)
+    with started_pair(*boards, Wire(), ahead_us=1_000) as pair:
+        pair.run_until(50_000)
+    at_us = [edge.at_us for edge in pair.edges]
+    assert len(at_us) > 400
+    assert at_us == sorted(at_us)
+    sides = [edge.side for edge in pair.edges]
+    assert sides != sorted(sides)
+
+
 def test_copies_of_one_boot_do_the_same_and_leave_it_as_it_is(shop):
     script = [
         PairCue(BOOT_US + 3_000, "board", "pin D 2 0"),
