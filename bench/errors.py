@@ -233,6 +233,20 @@ class EditedSettingsError(BenchError):
         )
 
 
+class RecorderFoundError(BenchError):
+    """The board behind a port is the recorder, where the add-on's own was meant."""
+
+    def __init__(self, port: str) -> None:
+        super().__init__(port)
+        self.port = port
+
+    def __str__(self) -> str:
+        return (
+            f"The board on {self.port} is a recorder, the second board, not the add-on's: name the add-on's port. "
+            "What the recorder sees is asked by `wirecue bench --recorder PORT` and `wirecue measure --recorder PORT`."
+        )
+
+
 class NotFittedError(BenchError):
     """The bench link is not fitted, so that nothing can be forced."""
 

@@ -10,10 +10,11 @@ from dataclasses import dataclass, field
 from enum import IntEnum
 from typing import TypeVar
 
-from bench.errors import GarbledError, device_text
+from bench.errors import GarbledError, RecorderFoundError, device_text
 from bench.link import Link
 from bench.message import Answer, Identity, message
 from timing.protocol.commands import ERROR_QUEUE
+from timing.protocol.recorder import RECORDER
 from timing.protocol.resets import Reset
 from timing.protocol.target import ANALOG_CHANNELS, Target
 from timing.sequence.core.table import Fault, Phase
@@ -55,11 +56,13 @@ def carries(identity: Identity, target: Target) -> bool:
 
 
 def ask_status(link: Link, identity: Identity, target: Target | None = None) -> Status:
-    """Ask a board how it is. Raises BenchError.
+    """Ask a board how it is. Raises BenchError, for a recorder, too: it has no sequence that it could tell of.
 
     target: the design to compare with; readings are asked for only where the board carries it, since another one may
     not have them.
     """
+    if identity.design == RECORDER:
+        raise RecorderFoundError(link.port)
     errors = _errors(link)
     state = link.query("state")
     own = target if target is not None and carries(identity, target) else None

@@ -8,6 +8,7 @@ import subprocess
 
 import pytest
 
+from codegen.recorder_sketch import recorder_files
 from codegen.sketch import sketch_files
 from codegen.sketch_hex import hex_of
 from codegen.toolchain import (
@@ -101,8 +102,9 @@ def test_the_portable_files_are_c99_without_a_board_header(design, board, versio
 
 
 @pytest.mark.debian("cppcheck")
-def test_the_static_analyser_has_nothing_to_say(design, board, version, tmp_path):
-    files = sketch_files(Project(design, board), version)
+@pytest.mark.parametrize("of", ["design", "recorder"])
+def test_the_static_analyser_has_nothing_to_say(of, design, board, version, tmp_path):
+    files = sketch_files(Project(design, board), version) if of == "design" else recorder_files(board, version)
     for name, text in files.items():
         (tmp_path / name).write_text(text)
     sources = [name for name in files if name.endswith((".c", ".cpp"))]

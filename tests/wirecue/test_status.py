@@ -14,6 +14,7 @@ import pytest
 from bench.port import PortLock
 from bench.virtual.board import VirtualBoard
 from bench.virtual.machine import Faults
+from bench.virtual.recorder import VirtualRecorder
 from bench.virtual.serving import behind_pty
 from tests.conftest import ROOT
 from tests.support.running import run
@@ -241,3 +242,11 @@ def test_the_real_firmware_in_a_simulator_answers():
     assert "This one, as it was built." in result.stdout
     assert "1, power-up" in result.stdout
     assert "supply        22.1 V" in result.stdout
+
+
+def test_a_recorder_is_told_from_the_add_on_that_was_meant():
+    result = status(VirtualRecorder(version="1.2.3"), SHOP)
+    assert result.exit_code == 2
+    assert "is a recorder, the second board, not the add-on's: name the add-on's port" in " ".join(
+        result.stderr.split()
+    )

@@ -18,11 +18,14 @@ from codegen.sketch import sketch_files
 from codegen.toolchain import compile_sketch, find_tools
 from tests.conftest import CACHE, ROOT, SOAK, VERSION
 from tests.support.avr_board import kept_board, mega_loader, new_loader, old_loader
+from tests.support.recorder_chip import recorder_chip
 from timing.protocol.target_of_design import target_of
 from wirecue import avrdude, bootloader_way
+from wirecue.carried_sketch import RecorderSketch
 from wirecue.flash_errors import FlashError, NoBootloaderError, OtherChipError, PortLostError, VerifyError
 from wirecue.flashing import plan_flash, run_flash
-from wirecue.projects import load_project, parse_project
+from wirecue.projects import load_board, load_project, parse_project
+from wirecue.recorder_flashing import plan_recorder_flash, run_recorder_flash
 
 pytestmark = pytest.mark.debian("gcc", "avr-gcc", "arduino-core", "simavr", "avrdude")
 SHOP = ROOT / "examples" / "shop_two_step.toml"
@@ -220,3 +223,14 @@ def test_the_new_bootloader_starts_the_sketch_again_after_a_watchdog_reset(tmp_p
     last = {event.pin: event.level for event in before if event.kind == "pin"}
     assert {last[wiring.port(role)] for role in OUTPUT_PINS} == {"0"}
     assert "shop_two_step" in said(between(events, wiring, POWER_US, END_US))
+
+
+@in_long_runs
+def test_a_recorder_goes_through_the_bootloader_and_answers_as_one(tmp_path):
+    sketch = RecorderSketch(load_board("nano"), "shop")
+    at_rest = recorder_chip(sketch.board).rest(jumper=False)
+    with kept_board(LOADERS["new"](), tmp_path, at_rest).plugged_in() as port:
+        plan = plan_recorder_flash(sketch, port, bootloader="new", ports=tuple, patience_s=60)
+        result = run_recorder_flash(plan, lambda line: line)
+    assert (result.identity.design, result.identity.digest) == ("recorder", sketch.digest)
+    assert result.told == {"presses": 0, "press_jumper": False}

@@ -10,7 +10,7 @@ import pytest
 from bench.avr.simulator import Cue
 from codegen.recorder_sketch import recorder_digest, recorder_files
 from codegen.toolchain import STRICT, compile_sketch, find_tools, measure
-from tests.conftest import CACHE, VERSION
+from tests.conftest import CACHE, VERSION, gate_share
 from tests.support.recorder_chip import STARTED_US, answers, recorder_chip, records
 from timing.protocol.commands import BAUD
 from timing.protocol.recorder import (
@@ -99,7 +99,7 @@ def stamped_well(differences):
     return max(differences) - min(differences) <= SAMPLE_US + LATEST_LOOK_US
 
 
-@pytest.mark.parametrize("name", ["nano", "leonardo", "mega"])
+@pytest.mark.parametrize("name", gate_share(["nano", "leonardo", "mega"], 2))
 def test_edges_come_back_stamped_within_20_us_while_the_link_talks(name):
     chip = recorder_chip(load_board(name))
     cues, truth = moved(chip, seed=name, count=RECORDER_RECORDS - 1)
@@ -225,7 +225,7 @@ HANGS = ("link_actions.c", "    case COMMAND_WAIT:\n", "    case COMMAND_WAIT:\n
 TIMER_1_INTERRUPTS, TIMER_0_CONTROL = 0x6F, 0x45
 
 
-@pytest.mark.parametrize("what", ["loop", "looks", "clock", "slow looks", "slow clock"])
+@pytest.mark.parametrize("what", gate_share(["loop", "clock", "looks", "slow clock", "slow looks"], 2))
 def test_whatever_stands_still_the_presses_go_off_within_the_watchdogs_time(what):
     chip = recorder_chip(load_board("nano"), [HANGS] if what == "loop" else [])
     at_us = 200_000
