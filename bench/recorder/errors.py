@@ -77,3 +77,19 @@ class PressJumperError(BenchError):
             "its press jumper pin to recorder common (see its sheet), plug it in again: it is read at power-up only. "
             "Take it out when the test is over."
         )
+
+
+class RestlessLinesError(BenchError):
+    """A line of the recorder changes all the time, so that its trace never empties."""
+
+    def __init__(self, port: str, line: str) -> None:
+        super().__init__(port, line)
+        self.port = port
+        self.line = line
+
+    def __str__(self) -> str:
+        return (
+            f"The lines of the recorder on {self.port} do not come to rest: {self.line.replace('_', ' ')} changes all "
+            "the time. Ac on an input, a contact that chatters, or an adapter that is half plugged in? Take off what "
+            "is not needed, and start again."
+        )

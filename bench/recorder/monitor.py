@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import contextlib
 from bisect import insort
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from bench.board_clock import WatchedClock
-from bench.errors import BenchError, EndlessTraceError, GarbledError, NotFittedError
+from bench.errors import BenchError, GarbledError, NotFittedError
 from bench.link import Link
 from bench.message import Answer, Identity, Message, message
-from bench.recorder.errors import NotARecorderError, PressJumperError
+from bench.recorder.errors import NotARecorderError, PressJumperError, RestlessLinesError
 from timing.protocol.recorder import (
     LINE_BIT,
     LONGEST_BRIDGE_US,
@@ -141,7 +142,7 @@ class RecorderMonitor:
             pass
 
     def drain(self) -> None:
-        """Take over all that happened up to now, a bridge's late records with it. Raises EndlessTraceError.
+        """Take over all that happened up to now, a bridge's late records with it. Raises RestlessLinesError.
 
         Only where the lines have come to rest: a storm of edges has no end.
         """
@@ -151,7 +152,7 @@ class RecorderMonitor:
             self.poll()
             if count == len(self.edges):
                 return
-        raise EndlessTraceError(self.link.port)
+        raise self._restless()
 
     def lost(self) -> int:
         """Return how many records were lost since the watch began."""
@@ -253,8 +254,12 @@ class RecorderMonitor:
                 self._let_go(line)
         self._lines = lines
         if len(self.edges) > MOST_LINE_EDGES:
-            raise EndlessTraceError(self.link.port)
+            raise self._restless()
         return count
+
+    def _restless(self) -> RestlessLinesError:
+        latest = Counter(edge.line for edge in self.edges[-RECORDER_RECORDS:])
+        return RestlessLinesError(self.link.port, latest.most_common(1)[0][0])
 
     def _let_go(self, line: str) -> None:
         """Take note that a line went off: of an output, by order or by itself."""

@@ -7,10 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bench.board_clock import WRAP_US
-from bench.errors import BenchError, ClockStandsError, EndlessTraceError, GarbledError
+from bench.errors import BenchError, ClockStandsError, GarbledError
 from bench.link import Link
 from bench.message import Identity
-from bench.recorder.errors import NotARecorderError, PressJumperError
+from bench.recorder.errors import NotARecorderError, PressJumperError, RestlessLinesError
 from bench.recorder.monitor import RecorderMonitor, require_recorder
 from tests.support.scripted_recorder import ScriptedRecorder
 from timing.protocol.recorder import LINE_BIT, RECORDER, RECORDER_RECORDS
@@ -80,7 +80,7 @@ def test_an_edge_in_the_middle_of_the_start_is_not_lost():
         ({"TRAC:DATA?": "1,900000000,1"}, GarbledError),
         ({"TRAC:DATA?": "1,4000000000,1"}, GarbledError),
         ({"TRAC:DATA?": "one"}, GarbledError),
-        ({"TRAC:DATA?": "48,5000,1"}, EndlessTraceError),
+        ({"TRAC:DATA?": "48,5000,1"}, RestlessLinesError),
         ({"INP:CLOC?": "77"}, ClockStandsError),
         ({"INP:LIN?": "-1"}, GarbledError),
         ({"INP:DISC?": "3,900,400"}, GarbledError),
@@ -98,6 +98,16 @@ def test_what_no_recorder_would_say_ends_the_watch(says, error, monkeypatch):
                 flips += 1
                 recorder.says["TRAC:DATA?"] = f"48,{recorder.clock_us},{flips % 2}"
             monitor.poll()
+
+
+def test_a_contact_that_chatters_is_named_and_no_wait_is_endless():
+    class Chattering(ScriptedRecorder):
+        def write(self, data: bytes, /) -> int:
+            self.trace.append((self.clock_us, WIRE * (len(self.heard) % 2)))
+            return super().write(data)
+
+    with pytest.raises(RestlessLinesError, match="do not come to rest: wire drive changes all the time"):
+        watched(Chattering(step_us=10_000)).drain()
 
 
 def test_a_press_ends_whatever_happens():
