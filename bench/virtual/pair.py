@@ -23,9 +23,9 @@ from bench.virtual.recorder import VirtualRecorder
 from bench.virtual.serving import behind_port
 from timing.protocol.target import Target
 
-PAIR_STEP_US = 1_009
-"""True time that a line takes: about what it takes on a serial port, and no round number, so that lines fall on
-changing places between passes and looks (choice)."""
+PAIR_STEP_US = 4_003
+"""True time that a line takes: as long as a computer takes over a question or two, so that a bench run is over soon;
+no round number, so that lines fall on changing places between passes and looks (choice)."""
 PPM = 1_000_000
 _BOARD, _RECORDER = "board.", "recorder."
 
