@@ -383,9 +383,9 @@ def _press_row(sheet: Sheet, key: str, refs: CircuitRefs, module: str, y: float)
     else:
         number = next(name[-1] for name in sheet.wiring.part(module).terminals if sheet.net(module, name) == pin)
         sheet.wire(pin, (112, y), (pull_x, y), (126, y))
-        sheet.flag(pin, (126, y), "right", f"module IN{number}")
+        sheet.flag(pin, (126, y), "right", f"{module} IN{number}")
         for net, at, name in zip(nets, (y, low), ("COM", "NO"), strict=True):
-            sheet.flag(net, (PRESS_OUT_X, at), "left", f"module {name}{number}")
+            sheet.flag(net, (PRESS_OUT_X, at), "left", f"{module} {name}{number}")
     for name, net, at in zip(block, nets, (y, low), strict=True):
         sheet.wire(net, (PRESS_OUT_X, at), (PRESS_LEADS_X, at))
         _block(sheet, refs.terminals, {name: (PRESS_BLOCK_X, at)})

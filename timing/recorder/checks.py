@@ -17,6 +17,11 @@ from timing.recorder.fitting import RecorderCircuits
 from timing.recorder.flag import Flag
 from timing.recorder.presses import PHOTO_RELAY_CLOSES_A
 
+ABOUT_KEY = {
+    "gas_valve": "feeder.gas_valve", "wire_drive": "feeder.wire_drive", "contactor": "feeder.contactor",
+    "motor": "--motor", "main_contact": "--main-contact", "sensor": "--sensor", "disc": "--disc", "supply": "supply",
+}  # fmt: skip
+"""Key of the design file, or option of the command, that an input is about."""
 EXTRA_LOW = f"extra-low voltage ({EXTRA_LOW_AC_V:g} V ac, {EXTRA_LOW_DC_V:g} V dc)"
 
 
@@ -49,10 +54,11 @@ def has_its_pins(board: Board) -> Iterator[Finding]:
 def _not_above_extra_low(parts: RecorderParts) -> Iterator[Finding]:
     for key in sorted(parts.circuits.refused, key=lambda one: recorder_input(one).number):
         yield warning(
-            "recorder.above-extra-low", f"feeder.{key}",
+            "recorder.above-extra-low", ABOUT_KEY[key],
             f"Input {_named(key)}, has no adapter: {parts.circuits.left_out[key]}",
             f"above {EXTRA_LOW} touching it can kill, and a lead that slips is enough",
-            "Leave this input open; what hangs on it is measured by what it moves: the disc, the arc, the gas",
+            "Leave this input open; what hangs on it is measured by what it moves: disc, arc, gas. At the bench watch "
+            "its lamp by eye",
         )  # fmt: skip
 
 
@@ -60,7 +66,7 @@ def _left_out(parts: RecorderParts) -> Iterator[Finding]:
     for key, why in parts.circuits.left_out.items():
         if key not in parts.circuits.refused:
             yield info(
-                "recorder.left-out", f"feeder.{key}",
+                "recorder.left-out", ABOUT_KEY[key],
                 f"Input {_named(key)}, has no adapter: {why}",
                 "its pin stays free, and reads as off",
             )  # fmt: skip
@@ -70,7 +76,7 @@ def _within_ratings(parts: RecorderParts) -> Iterator[Finding]:
     for key, one in parts.circuits.adapters.items():
         if not one.within_ratings:
             yield error(
-                "recorder.within-ratings", f"feeder.{key}",
+                "recorder.within-ratings", ABOUT_KEY[key],
                 f"Input {one.input.number}: at {one.circuit.high_v:.0f} V its LED gets {1e3 * one.high_a:.1f} mA and "
                 f"its resistor {one.resistor_v:.0f} V",
                 f"an LED is given {1e3 * LED_MAX_A:g} mA at most here, a resistor its working voltage",
@@ -90,7 +96,7 @@ def _sees_the_lowest(parts: RecorderParts) -> Iterator[Finding]:
             else "Measure at a voltage above that"
         )
         yield warning(
-            "recorder.sees-the-lowest", f"feeder.{key}",
+            "recorder.sees-the-lowest", ABOUT_KEY[key],
             f"Input {one.input.number} is surely seen from {one.on_v:.1f} V on; its circuit may stand at "
             f"{lowest:.1f} V",
             "with an aged coupler in a warm box it may then read off, or late",
