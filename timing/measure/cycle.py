@@ -1,0 +1,173 @@
+"""One operation that the recorder starts: what it presses and for how long, and when the board's pins follow.
+
+The pins' instants come from the model of the sequence, counted from the press and from the let-go as the recorder
+stamps them; every time that a dial sets is at its low end meanwhile, so that hardly anything hangs on the board's
+clock.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from timing.circuit.trigger_input import trigger_sense
+from timing.commission.held_run import DryPanel
+from timing.commission.setup import reach_us
+from timing.commission.step import PanelSetup
+from timing.design.design import Design
+from timing.measure.dark_sense import DarkSense
+from timing.project import Project
+from timing.sequence.core.script import Change, Script
+from timing.sequence.core.table import Output
+from timing.sequence.simulate import simulate
+
+CLOCK_SHARE = 0.005
+"""How far a board's clock may be off, as a share: boards with a ceramic resonator are within half a percent
+(practice)."""
+PASS_US = 80.0
+"""The board looks at its contacts once a pass, and a pass is no longer than this (measured: by the tests in the
+simulator, as what the firmware promises)."""
+PRESS_CLOSES_US, PRESS_OPENS_US = 250.0, 60.0
+"""From the recorder's pin to the contact that it presses: relays of two MOSFETs and an LED (practice). Half of either
+may be otherwise."""
+SETTLE_US = 600_000
+"""From the last thing that goes off to the next press: longer than a motor coasts and than the board's trigger must be
+open (choice)."""
+TAP_US = 150_000
+"""A press that only has to be seen (choice: several filters long)."""
+LIMIT_PERCENT = 85
+"""A run that a limit of the design would end is ended after this much of it (choice)."""
+LEAST_HOLD_US = 400_000
+"""What is to be seen of a coil's pull-in is over by then (practice)."""
+
+
+class NoCycleError(ValueError):
+    """The sequence of this design makes no such run."""
+
+
+@dataclass(frozen=True)
+class PinLag:
+    """When a pin goes one way, counted from the press or the let-go that causes it."""
+
+    after_us: float
+    by_start: bool
+    """True: counted from the first press; False: from what ends the run."""
+    bound_us: float
+    """How far it may be off, to either side."""
+    dark: DarkSense | None = None
+    """Where it is counted from an ac sense: what the dark of that adds."""
+
+
+@dataclass(frozen=True)
+class MeasuringCycle:
+    """What the recorder does once, and what the board makes of it."""
+
+    key: str
+    """What it presses: 'trigger' or 'purge'."""
+    presses: tuple[tuple[int, bool], ...]
+    """From the beginning: when it closes and opens its contact, in us."""
+    ends_at: int
+    """Which of them ends the run."""
+    pins: Mapping[tuple[Output, bool], PinLag]
+    wire_us: int
+    """How long the wire runs, by the board."""
+    lasts_us: int
+    """Until everything has gone off and settled."""
+    setup: PanelSetup
+    """Where the panel stands for it."""
+
+    @property
+    def line(self) -> str:
+        """The line that reads the press back."""
+        return f"press_{self.key}"
+
+
+def trigger_cycle(project: Project, wire_us: int) -> MeasuringCycle:
+    """Return a pull of the trigger in which the wire runs for about `wire_us`. Raises NoCycleError."""
+    panel = DryPanel(project)
+    low_us = {name: reach_us(project, name)[0] for name in project.features.times}
+    setup = panel.setup(panel.weld, dials_us={**low_us, **_longest_spot(project)})
+    start_us = panel.filter_us + low_us.get("preflow", 0)
+    limit_us = panel.limit_us
+    if limit_us is not None:
+        wire_us = min(wire_us, LIMIT_PERCENT * limit_us // 100)
+    if panel.four_step_alone:
+        end_us = max(start_us, TAP_US + 2 * panel.filter_us) + wire_us
+        presses = ((0, True), (TAP_US, False), (end_us, True), (end_us + TAP_US, False))
+        return _cycle(project, "trigger", presses, 2, setup)
+    return _cycle(project, "trigger", ((0, True), (start_us + wire_us, False)), 1, setup)
+
+
+def purge_cycle(project: Project) -> MeasuringCycle:
+    """Return a press of the purge button, in which gas flows and nothing else happens. Raises NoCycleError."""
+    panel = DryPanel(project)
+    if not project.design.buttons.purge:
+        raise NoCycleError("no purge button")
+    hold_us = min(LEAST_HOLD_US, project.design.limits.purge_us // 2)
+    return _cycle(project, "purge", ((0, True), (hold_us, False)), 1, panel.setup(panel.weld))
+
+
+def _longest_spot(project: Project) -> Mapping[str, int]:
+    """Where every weld is a spot, that is as long as it can be: the let-go ends it."""
+    return {"spot": reach_us(project, "spot")[1]} if "spot" in project.features.times else {}
+
+
+def _cycle(
+    project: Project, key: str, presses: tuple[tuple[int, bool], ...], ends_at: int, setup: PanelSetup
+) -> MeasuringCycle:
+    design, end_us = project.design, presses[ends_at][0]
+    changes = (*setup.changes, *(Change(at_us, key, int(on)) for at_us, on in presses))
+    timeline = simulate(design, Script(changes))
+    pins: dict[tuple[Output, bool], PinLag] = {}
+    for output in Output:
+        edges = timeline.edges_of(output)
+        for edge in edges[:2]:
+            by_start = edge.at_us <= end_us
+            after_us = edge.at_us - (0 if by_start else end_us)
+            pins[output, edge.on] = _pin_lag(project, key, after_us, by_start, presses[0 if by_start else ends_at][1])
+        if len(edges) > 2:
+            raise NoCycleError(f"{output.name.lower()} comes on more than once in a run")
+    spans = timeline.on_spans_us(Output.WIRE)
+    wire_us = sum(off_us - on_us for on_us, off_us in spans)
+    rests_us = max([presses[-1][0], *(edge.at_us for edge in timeline.edges)])
+    return MeasuringCycle(key, presses, ends_at, pins, wire_us, rests_us + SETTLE_US, setup)
+
+
+def _pin_lag(project: Project, key: str, after_us: int, by_start: bool, closes: bool) -> PinLag:
+    """Return when a pin follows a press or a let-go: the sequence, the contact that presses, half a pass."""
+    press_us = PRESS_CLOSES_US if closes else PRESS_OPENS_US
+    bound_us = press_us / 2 + PASS_US / 2 + CLOCK_SHARE * after_us
+    dark = _dark_sense(project) if key == "trigger" and project.design.trigger.sense == "ac" else None
+    return PinLag(after_us + press_us + PASS_US / 2, by_start, bound_us, dark)
+
+
+def _dark_sense(project: Project) -> DarkSense:
+    trigger, hz = project.design.trigger, project.design.supply.line_frequency_hz
+    period_us = 1e6 / hz if trigger.optocoupler == "single" else 0.5e6 / hz
+    return DarkSense(min(trigger_sense(project.design, project.board).gap_us, period_us), period_us)
+
+
+def dark_late_us(gap_us: float, period_us: float) -> float:
+    """Return by how much a coupler that is dark for `gap_us` of each period shows a voltage late, on average.
+
+    It falls into the dark with the chance gap over period, and anywhere in it: gap^2 / (2 period) (exact).
+    """
+    return gap_us * gap_us / (2 * period_us)
+
+
+def cautions_of_run(project: Project, cycle: MeasuringCycle, repeats: int) -> Iterator[str]:
+    """Yield what a run does to the machine, in figures."""
+    if cycle.wire_us:
+        length_mm = longest_wire_mm(project.design, cycle, repeats)
+        yield (
+            f"The drive runs {repeats} times for {cycle.wire_us / 1e6:.1f} s. With the pressure arm down up to "
+            f"{length_mm / 1000:.1f} m of wire come out in all."
+        )
+
+
+def longest_wire_mm(design: Design, cycle: MeasuringCycle, repeats: int) -> float:
+    """Return the most wire that comes out of so many runs, in mm: at the highest speed that the design states."""
+    process = design.process
+    speed_mm_s = max(process.wire_feed_speed_mm_s, process.wire_feed_speed_high_mm_s or 0.0)
+    coast_us = 2 * design.feeder.wire_drive.likely_coast_us
+    return float(repeats * (cycle.wire_us + coast_us) * speed_mm_s / 1e6)

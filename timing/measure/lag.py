@@ -1,0 +1,226 @@
+"""From what the recorder saw to lags: of the add-on's relay, of what its coil works, and of both together.
+
+The first closing of a contact counts; what bounces after it is told. A coupler on ac is dark round each zero of the
+voltage: on average it shows a coil late and loses it early by gap^2 / (2 half periods), which is taken off, and what
+the correction itself may be off by widens the limits.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from timing.measure.cycle import MeasuringCycle, PinLag, dark_late_us
+from timing.measure.dark_sense import estimate_behind
+from timing.measure.repeats import SeenEdge, SeenRepeat
+from timing.measure.small_sample import FEWEST_GOOD, OUTLIER_LEAST, Estimate, estimate_of, thrown_out
+from timing.sequence.core.table import Output
+
+EARLY_US = 2_000
+"""What comes this much before its cause is not its effect (choice: more than every tolerance together)."""
+COUPLER_US = 40.0
+"""An input's coupler goes dark by so much later than it lights (practice: a transistor's base empties slowly)."""
+
+
+@dataclass(frozen=True)
+class LoadLines:
+    """One output of the add-on, and the recorder's lines that watch what it works."""
+
+    output: Output
+    coil: str | None
+    """The line across its coil; None where there is none, or where it is what acts."""
+    acts: str | None
+    """The line that shows that it acts; None where nothing does."""
+    half_period_us: float = 0.0
+    """Of the coil's ac; 0 for dc."""
+    off_hidden: bool = False
+    """True where what acts cannot be seen to cease: a motor that runs on makes a voltage of its own."""
+
+
+class BadRepeatError(Exception):
+    """A repeat that tells nothing: why, as the rest of a sentence about it."""
+
+
+@dataclass(frozen=True)
+class LagSeen:
+    """What one repeat shows of one load, in us: from pin to coil, from coil to acting, from pin to acting."""
+
+    pressed_us: int
+    ended_us: int
+    pin_us: Mapping[bool, float]
+    """When the pin went on and off, by the press and the let-go."""
+    coil_us: Mapping[bool, int]
+    acts_us: Mapping[bool, int]
+    bounced_us: int
+    """From the first closing of what acts to its last bounce; 0 where it does not."""
+
+
+def ends_us(repeat: SeenRepeat, cycle: MeasuringCycle) -> tuple[int, int]:
+    """Return when the run was started and when it was ended. Raises BadRepeatError where it was not as ordered."""
+    edges = repeat.of(cycle.line)
+    if cycle.line in repeat.at_start:
+        raise BadRepeatError("was pressed before it began")
+    if [edge.on for edge in edges] != [on for _, on in cycle.presses]:
+        raise BadRepeatError("was not pressed as ordered: the computer was too slow, or the recorder lost records")
+    return edges[0].at_us, edges[cycle.ends_at].at_us
+
+
+def lag_seen(repeat: SeenRepeat, cycle: MeasuringCycle, lines: LoadLines) -> LagSeen:
+    """Return what one repeat shows. Raises BadRepeatError."""
+    pressed_us, ended_us = ends_us(repeat, cycle)
+    pin_us = {}
+    for on in (True, False):
+        lag = cycle.pins[lines.output, on]
+        pin_us[on] = (pressed_us if lag.by_start else ended_us) + lag.after_us
+    coil_us: dict[bool, int] = {}
+    acts_us: dict[bool, int] = {}
+    bounced_us = 0
+    if lines.coil is not None:
+        coil_us, _ = _moves_us(repeat, lines.coil, pin_us, both=True)
+    if lines.acts is not None:
+        acts_us, bounced_us = _moves_us(repeat, lines.acts, pin_us, both=not lines.off_hidden)
+    return LagSeen(pressed_us, ended_us, pin_us, coil_us, acts_us, bounced_us)
+
+
+def _moves_us(repeat: SeenRepeat, line: str, pin_us: Mapping[bool, float], both: bool) -> tuple[dict[bool, int], int]:
+    """Return when a line came on and went off, and how long it bounced as it came on."""
+    edges = repeat.of(line)
+    if line in repeat.at_start:
+        raise BadRepeatError(f"{line} was on before anything was pressed")
+    ons_us = [edge.at_us for edge in edges if edge.on]
+    if not ons_us:
+        raise BadRepeatError(f"{line} never came on")
+    if ons_us[0] < pin_us[True] - EARLY_US:
+        raise BadRepeatError(f"{line} came on {(pin_us[True] - ons_us[0]) / 1000:.0f} ms before its cause")
+    moved, bounced_us = {True: ons_us[0]}, _bounced_us(edges, pin_us[False])
+    if both:
+        offs_us = [edge.at_us for edge in edges if not edge.on and edge.at_us >= pin_us[False] - EARLY_US]
+        if not offs_us:
+            raise BadRepeatError(f"{line} never went off")
+        moved[False] = offs_us[0]
+    return moved, bounced_us
+
+
+def _bounced_us(edges: Sequence[SeenEdge], until_us: float) -> int:
+    ons_us = [edge.at_us for edge in edges if edge.on and edge.at_us < until_us]
+    return ons_us[-1] - ons_us[0] if len(ons_us) > 1 else 0
+
+
+@dataclass(frozen=True)
+class LagEstimates:
+    """Every lag of one load, in us, by name: 'relay', 'works', 'whole', each for on and off."""
+
+    lags: Mapping[tuple[str, bool], Estimate]
+    bounced_us: int
+    """The longest bounce that was seen."""
+    left_out: tuple[str, ...]
+    """What was thrown out, and why."""
+
+
+def lags_of(repeats: Sequence[SeenRepeat], cycle: MeasuringCycle, lines: LoadLines) -> LagEstimates:
+    """Return the lags of one load from repeats. Those with too few good repeats are not there."""
+    seen: dict[int, LagSeen] = {}
+    left_out = []
+    for number, repeat in enumerate(repeats, 1):
+        try:
+            seen[number] = lag_seen(repeat, cycle, lines)
+        except BadRepeatError as error:
+            left_out.append(f"repeat {number}: {error}")
+    dark_us = _dark_us(repeats, lines)
+    lags: dict[tuple[str, bool], Estimate] = {}
+    for name, on in ((name, on) for name in ("relay", "works", "whole") for on in (True, False)):
+        values = {number: value for number, one in seen.items() if (value := _value_us(one, name, on)) is not None}
+        pin = cycle.pins[lines.output, on]
+        dark = None if name == "works" else pin.dark
+        least_us = OUTLIER_LEAST + (0.0 if dark is None else dark.longest_us)
+        out = [list(values)[place] for place in thrown_out(list(values.values()), least_us)]
+        left_out += [f"repeat {number}: {LAG_WORDS[name, on]} {values[number] / 1000:.1f} ms" for number in out]
+        good = [value for number, value in values.items() if number not in out]
+        if len(good) >= FEWEST_GOOD:
+            lags[name, on] = _estimate(good, name, on, pin, dark_us)
+    return LagEstimates(lags, max((one.bounced_us for one in seen.values()), default=0), tuple(left_out))
+
+
+LAG_WORDS = {
+    ("relay", True): "the add-on's relay closes after",
+    ("relay", False): "the add-on's relay opens after",
+    ("works", True): "pulls in after",
+    ("works", False): "drops out after",
+    ("whole", True): "on-delay",
+    ("whole", False): "off-delay",
+}
+"""How each lag is told (choice)."""
+
+
+def _value_us(one: LagSeen, name: str, on: bool) -> float | None:
+    begins, ends = {
+        "relay": (one.pin_us, one.coil_us),
+        "works": (one.coil_us, one.acts_us),
+        "whole": (one.pin_us, one.acts_us),
+    }[name]
+    return None if on not in begins or on not in ends else float(ends[on] - begins[on])
+
+
+def _dark_us(repeats: Sequence[SeenRepeat], lines: LoadLines) -> float:
+    """Return by how much the coil is seen late, on average."""
+    if lines.coil is None or not lines.half_period_us:
+        return 0.0
+    gaps_us = sorted(repeat.gaps_us.get(lines.coil, 0) for repeat in repeats)
+    return dark_late_us(min(gaps_us[len(gaps_us) // 2], lines.half_period_us), lines.half_period_us) if gaps_us else 0.0
+
+
+def _estimate(values: Sequence[float], name: str, on: bool, pin: PinLag, dark_us: float) -> Estimate:
+    late_us = (dark_us if on else -dark_us) * {"relay": -1, "works": 1, "whole": 0}[name]
+    slow_us = 0.0 if on else COUPLER_US
+    shift_us = {"relay": late_us - slow_us, "works": late_us, "whole": -slow_us}[name]
+    bound_us = {"relay": pin.bound_us + dark_us, "works": dark_us, "whole": pin.bound_us}[name] + slow_us / 2
+    if name == "works" or pin.dark is None:
+        return estimate_of(values, bound_us, shift_us)
+    return estimate_behind(values, pin.dark, late=on, bound=bound_us, shift=shift_us)
+
+
+def wrong_wiring(repeats: Sequence[SeenRepeat], cycle: MeasuringCycle, lines: LoadLines) -> Iterator[str]:
+    """Yield what is likely wired wrong, where no repeat, or hardly one, shows what it should."""
+    for line, what in ((lines.coil, "coil"), (lines.acts, "acts")):
+        if line is None:
+            continue
+        never = [one for one in repeats if not one.ons_us(line) and line not in one.at_start]
+        always = [one for one in repeats if line in one.at_start]
+        if 2 * len(never) > len(repeats):
+            yield _NEVER[what].format(line=line_words(line))
+        elif 2 * len(always) > len(repeats):
+            yield (
+                f"{line_words(line)} shows voltage all the time: its adapter hangs on something that is always live, "
+                "across a contact instead of across the load, or its wire to recorder common is crossed."
+            )
+        elif 2 * len([one for one in repeats if _early(one, cycle, lines, line)]) > len(repeats):
+            yield (
+                f"{line_words(line)} comes on before the add-on can have switched it: two inputs are swapped, or it "
+                "hangs on another load. Compare with the recorder's wiring, machine off."
+            )
+
+
+_NEVER = {
+    "coil": "{line} never shows voltage: is its adapter across the coil itself, of the right kind (24 VAC or dc, "
+    "polarity), and does the load click at all? If it clicks, the adapter or its wire is open.",
+    "acts": "{line} never comes on: is there voltage behind the contact at all (motor fed, welding voltage or a "
+    "meter's battery), does the sensor see its flag, slot or arc (its own lamp shows it), is its polarity right?",
+}
+
+
+def _early(repeat: SeenRepeat, cycle: MeasuringCycle, lines: LoadLines, line: str) -> bool:
+    ons_us = repeat.ons_us(line)
+    try:
+        pressed_us, ended_us = ends_us(repeat, cycle)
+    except BadRepeatError:
+        return False
+    lag = cycle.pins[lines.output, True]
+    return bool(ons_us) and ons_us[0] < (pressed_us if lag.by_start else ended_us) + lag.after_us - EARLY_US
+
+
+def line_words(line: str) -> str:
+    """Return an input of the recorder as its papers call it."""
+    from timing.protocol.recorder import recorder_input
+
+    one = recorder_input(line)
+    return f"Input {one.number} ({one.key.replace('_', ' ')})"
