@@ -7,7 +7,8 @@ clock.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from timing.circuit.trigger_input import trigger_sense
@@ -17,6 +18,7 @@ from timing.commission.step import PanelSetup
 from timing.design.design import Design
 from timing.measure.dark_sense import DarkSense
 from timing.project import Project
+from timing.recorder.presses import press_circuits
 from timing.sequence.core.script import Change, Script
 from timing.sequence.core.table import Output
 from timing.sequence.simulate import simulate
@@ -27,9 +29,6 @@ CLOCK_SHARE = 0.005
 PASS_US = 80.0
 """The board looks at its contacts once a pass, and a pass is no longer than this (measured: by the tests in the
 simulator, as what the firmware promises)."""
-PRESS_CLOSES_US, PRESS_OPENS_US = 250.0, 60.0
-"""From the recorder's pin to the contact that it presses: relays of two MOSFETs and an LED (practice). Half of either
-may be otherwise."""
 SETTLE_US = 600_000
 """From the last thing that goes off to the next press: longer than a motor coasts and than the board's trigger must be
 open (choice)."""
@@ -71,8 +70,10 @@ class MeasuringCycle:
     pins: Mapping[tuple[Output, bool], PinLag]
     wire_us: int
     """How long the wire runs, by the board."""
+    rests_us: int
+    """From what ends it until the last pin has gone off."""
     lasts_us: int
-    """Until everything has gone off and settled."""
+    """Until everything has settled."""
     setup: PanelSetup
     """Where the panel stands for it."""
 
@@ -130,13 +131,16 @@ def _cycle(
     spans = timeline.on_spans_us(Output.WIRE)
     wire_us = sum(off_us - on_us for on_us, off_us in spans)
     rests_us = max([presses[-1][0], *(edge.at_us for edge in timeline.edges)])
-    return MeasuringCycle(key, presses, ends_at, pins, wire_us, rests_us + SETTLE_US, setup)
+    return MeasuringCycle(key, presses, ends_at, pins, wire_us, rests_us - end_us, rests_us + SETTLE_US, setup)
 
 
 def _pin_lag(project: Project, key: str, after_us: int, by_start: bool, closes: bool) -> PinLag:
     """Return when a pin follows a press or a let-go: the sequence, the contact that presses, half a pass."""
-    press_us = PRESS_CLOSES_US if closes else PRESS_OPENS_US
-    bound_us = press_us / 2 + PASS_US / 2 + CLOCK_SHARE * after_us
+    lag = press_circuits(project, project.board)[key].lag
+    least_us, most_us = lag.on_us if closes else lag.off_us
+    # A lag of an order of magnitude is likeliest in the middle of its logarithm.
+    press_us = math.sqrt(least_us * most_us)
+    bound_us = min(press_us, (most_us - least_us) / 2) + PASS_US / 2 + CLOCK_SHARE * after_us
     dark = _dark_sense(project) if key == "trigger" and project.design.trigger.sense == "ac" else None
     return PinLag(after_us + press_us + PASS_US / 2, by_start, bound_us, dark)
 
@@ -153,16 +157,6 @@ def dark_late_us(gap_us: float, period_us: float) -> float:
     It falls into the dark with the chance gap over period, and anywhere in it: gap^2 / (2 period) (exact).
     """
     return gap_us * gap_us / (2 * period_us)
-
-
-def cautions_of_run(project: Project, cycle: MeasuringCycle, repeats: int) -> Iterator[str]:
-    """Yield what a run does to the machine, in figures."""
-    if cycle.wire_us:
-        length_mm = longest_wire_mm(project.design, cycle, repeats)
-        yield (
-            f"The drive runs {repeats} times for {cycle.wire_us / 1e6:.1f} s. With the pressure arm down up to "
-            f"{length_mm / 1000:.1f} m of wire come out in all."
-        )
 
 
 def longest_wire_mm(design: Design, cycle: MeasuringCycle, repeats: int) -> float:

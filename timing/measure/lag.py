@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from timing.measure.cycle import MeasuringCycle, PinLag, dark_late_us
 from timing.measure.dark_sense import estimate_behind
@@ -18,8 +19,13 @@ from timing.sequence.core.table import Output
 
 EARLY_US = 2_000
 """What comes this much before its cause is not its effect (choice: more than every tolerance together)."""
-COUPLER_US = 40.0
-"""An input's coupler goes dark by so much later than it lights (practice: a transistor's base empties slowly)."""
+BOUNCES_US = 30_000
+"""A contact that is open for longer than this does not bounce (practice)."""
+LONGEST_RELAY_US = 40_000.0
+"""An add-on's relay that seems slower than this is another thing: a dial that does not stand as told (practice)."""
+COUPLER_US = 100.0
+"""An input's coupler goes dark by so much later than it lights, half of it more or less (practice: a transistor's base
+empties slowly; timing.recorder.couplers bounds it)."""
 
 
 @dataclass(frozen=True)
@@ -92,6 +98,7 @@ def _moves_us(repeat: SeenRepeat, line: str, pin_us: Mapping[bool, float], both:
         raise BadRepeatError(f"{line} never came on")
     if ons_us[0] < pin_us[True] - EARLY_US:
         raise BadRepeatError(f"{line} came on {(pin_us[True] - ons_us[0]) / 1000:.0f} ms before its cause")
+    by_itself(edges, line, pin_us[False])
     moved, bounced_us = {True: ons_us[0]}, _bounced_us(edges, pin_us[False])
     if both:
         offs_us = [edge.at_us for edge in edges if not edge.on and edge.at_us >= pin_us[False] - EARLY_US]
@@ -99,6 +106,18 @@ def _moves_us(repeat: SeenRepeat, line: str, pin_us: Mapping[bool, float], both:
             raise BadRepeatError(f"{line} never went off")
         moved[False] = offs_us[0]
     return moved, bounced_us
+
+
+def by_itself(edges: Sequence[SeenEdge], line: str, until_us: float) -> None:
+    """Raise BadRepeatError for a line that goes off, and stays so, before the run was ended."""
+    for edge, after in pairwise([*edges, None]):
+        if edge is None or edge.on or edge.at_us >= until_us - EARLY_US:
+            continue
+        if after is None or after.at_us - edge.at_us > BOUNCES_US:
+            raise BadRepeatError(
+                f"{line} went off {(until_us - edge.at_us) / 1000:.0f} ms before it was let go: do switches stand as "
+                "told, spot and stitch off?"
+            )
 
 
 def _bounced_us(edges: Sequence[SeenEdge], until_us: float) -> int:
@@ -193,6 +212,11 @@ def wrong_wiring(repeats: Sequence[SeenRepeat], cycle: MeasuringCycle, lines: Lo
                 f"{line_words(line)} shows voltage all the time: its adapter hangs on something that is always live, "
                 "across a contact instead of across the load, or its wire to recorder common is crossed."
             )
+        elif what == "coil" and _slow(repeats, cycle, lines):
+            yield (
+                f"{line_words(line)} follows the trigger far later than any relay: does every dial stand as told, at "
+                "its low end, and every switch? A dial that stands higher is counted as the relay's lag."
+            )
         elif 2 * len([one for one in repeats if _early(one, cycle, lines, line)]) > len(repeats):
             yield (
                 f"{line_words(line)} comes on before the add-on can have switched it: two inputs are swapped, or it "
@@ -206,6 +230,18 @@ _NEVER = {
     "acts": "{line} never comes on: is there voltage behind the contact at all (motor fed, welding voltage or a "
     "meter's battery), does the sensor see its flag, slot or arc (its own lamp shows it), is its polarity right?",
 }
+
+
+def _slow(repeats: Sequence[SeenRepeat], cycle: MeasuringCycle, lines: LoadLines) -> bool:
+    slow = 0
+    for repeat in repeats:
+        try:
+            seen = lag_seen(repeat, cycle, lines)
+        except BadRepeatError:
+            continue
+        lags_us = [_value_us(seen, "relay", on) for on in (True, False)]
+        slow += any(lag_us is not None and lag_us > LONGEST_RELAY_US for lag_us in lags_us)
+    return 2 * slow > len(repeats)
 
 
 def _early(repeat: SeenRepeat, cycle: MeasuringCycle, lines: LoadLines, line: str) -> bool:
