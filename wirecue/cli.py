@@ -46,6 +46,7 @@ COMMAND_HELP = {
     "bench": "Test a board, real or virtual, over its serial link.",
     "recorder": "Make the recorder: a second board that watches, presses and measures.",
     "commission": "Walk through commissioning at the machine, step by step.",
+    "measure": "Measure lags, wire speed and coast at the machine, with a recorder.",
     "status": "Ask a board what it carries, how it is and why it last started.",
     "trace": "Check a logic analyser's capture against a design.",
     "fit": "Find your machine's coast and its burnback setting from test welds.",

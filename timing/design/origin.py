@@ -19,6 +19,7 @@ PROPOSED = "proposed for this supply; `wirecue supply` says why"
 PROPOSED_PART = "proposed part; `wirecue parts` says why"
 
 _DAYS = r"[0-9]{4}-[0-9]{2}-[0-9]{2}(?: to [0-9]{4}-[0-9]{2}-[0-9]{2})?"
+_RECORDED = r"measured [0-9]+ times on [0-9]{4}-[0-9]{2}-[0-9]{2}, with a recorder"
 _PLAIN = (OWN, USUAL, RANGE, FITTED, COMPUTED, PROPOSED, PROPOSED_PART)
 
 
@@ -26,7 +27,7 @@ _PLAIN = (OWN, USUAL, RANGE, FITTED, COMPUTED, PROPOSED, PROPOSED_PART)
 def _known() -> re.Pattern[str]:
     """Late: most commands write no design."""
     words = "|".join(map(re.escape, _PLAIN))
-    return re.compile(rf"\s*\[(?:{words}|from [0-9]+ test welds? of {_DAYS})\]")
+    return re.compile(rf"\s*\[(?:{words}|from [0-9]+ test welds? of {_DAYS}|{_RECORDED})\]")
 
 
 def from_welds(days: Iterable[str]) -> str:
@@ -35,6 +36,11 @@ def from_welds(days: Iterable[str]) -> str:
     first, last = each[0], each[-1]
     welds = "test weld" if len(each) == 1 else "test welds"
     return f"from {len(each)} {welds} of {first}" + ("" if first == last else f" to {last}")
+
+
+def from_recorder(repeats: int, day: str) -> str:
+    """Return the origin of what a recorder has measured so many times on a day (ISO 8601)."""
+    return f"measured {repeats} times on {day}, with a recorder"
 
 
 def with_origin(remark: str, origin: str) -> str:

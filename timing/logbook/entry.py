@@ -27,6 +27,8 @@ class EntryKind(StrEnum):
     """A step of commissioning was done, failed or left out."""
     WELD = "weld"
     """A test weld, and how it ended."""
+    MEASURE = "measure"
+    """A recorder measured something at the machine; the edges that it saw stand with it."""
     SETTING = "setting"
     """A value changed, in the design file or on a dial."""
     PLATES = "plates"

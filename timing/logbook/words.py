@@ -15,6 +15,7 @@ _HEADS = {
     EntryKind.BENCH: "bench test",
     EntryKind.STEP: "commissioning",
     EntryKind.WELD: "test weld",
+    EntryKind.MEASURE: "measured",
     EntryKind.SETTING: "set",
     EntryKind.PLATES: "plates made",
     EntryKind.NOTE: "note",
@@ -23,7 +24,10 @@ _TOLD_BY_THEMSELVES = ("text", "verdict", "step", "outcome")
 """Keys whose values need no name in front, in the order in which they are told."""
 _MANY = 6
 """So many keys of one table, set in a row, are a program's work: told as one (choice)."""
-_FOR_PROGRAMS = {EntryKind.STEP: ("holds_for", "digest")}
+_FOR_PROGRAMS = {
+    EntryKind.STEP: ("holds_for", "digest"),
+    EntryKind.MEASURE: ("quantity", "slots", "digest", "edges"),
+}
 """Keys that tell people nothing; JSON has them."""
 
 

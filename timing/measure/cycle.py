@@ -26,13 +26,13 @@ from timing.sequence.simulate import simulate
 CLOCK_SHARE = 0.005
 """How far a board's clock may be off, as a share: boards with a ceramic resonator are within half a percent
 (practice)."""
-PASS_US = 80.0
+BOARD_PASS_US = 80.0
 """The board looks at its contacts once a pass, and a pass is no longer than this (measured: by the tests in the
 simulator, as what the firmware promises)."""
-SETTLE_US = 600_000
+RUN_RESTS_US = 600_000
 """From the last thing that goes off to the next press: longer than a motor coasts and than the board's trigger must be
 open (choice)."""
-TAP_US = 150_000
+RECORDER_TAP_US = 150_000
 """A press that only has to be seen (choice: several filters long)."""
 LIMIT_PERCENT = 85
 """A run that a limit of the design would end is ended after this much of it (choice)."""
@@ -93,8 +93,8 @@ def trigger_cycle(project: Project, wire_us: int) -> MeasuringCycle:
     if limit_us is not None:
         wire_us = min(wire_us, LIMIT_PERCENT * limit_us // 100)
     if panel.four_step_alone:
-        end_us = max(start_us, TAP_US + 2 * panel.filter_us) + wire_us
-        presses = ((0, True), (TAP_US, False), (end_us, True), (end_us + TAP_US, False))
+        end_us = max(start_us, RECORDER_TAP_US + 2 * panel.filter_us) + wire_us
+        presses = ((0, True), (RECORDER_TAP_US, False), (end_us, True), (end_us + RECORDER_TAP_US, False))
         return _cycle(project, "trigger", presses, 2, setup)
     return _cycle(project, "trigger", ((0, True), (start_us + wire_us, False)), 1, setup)
 
@@ -131,7 +131,7 @@ def _cycle(
     spans = timeline.on_spans_us(Output.WIRE)
     wire_us = sum(off_us - on_us for on_us, off_us in spans)
     rests_us = max([presses[-1][0], *(edge.at_us for edge in timeline.edges)])
-    return MeasuringCycle(key, presses, ends_at, pins, wire_us, rests_us - end_us, rests_us + SETTLE_US, setup)
+    return MeasuringCycle(key, presses, ends_at, pins, wire_us, rests_us - end_us, rests_us + RUN_RESTS_US, setup)
 
 
 def _pin_lag(project: Project, key: str, after_us: int, by_start: bool, closes: bool) -> PinLag:
@@ -140,9 +140,9 @@ def _pin_lag(project: Project, key: str, after_us: int, by_start: bool, closes: 
     least_us, most_us = lag.on_us if closes else lag.off_us
     # A lag of an order of magnitude is likeliest in the middle of its logarithm.
     press_us = math.sqrt(least_us * most_us)
-    bound_us = min(press_us, (most_us - least_us) / 2) + PASS_US / 2 + CLOCK_SHARE * after_us
+    bound_us = min(press_us, (most_us - least_us) / 2) + BOARD_PASS_US / 2 + CLOCK_SHARE * after_us
     dark = _dark_sense(project) if key == "trigger" and project.design.trigger.sense == "ac" else None
-    return PinLag(after_us + press_us + PASS_US / 2, by_start, bound_us, dark)
+    return PinLag(after_us + press_us + BOARD_PASS_US / 2, by_start, bound_us, dark)
 
 
 def _dark_sense(project: Project) -> DarkSense:

@@ -16,17 +16,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from timing.elementwise import Floats
-from timing.measure.small_sample import HOLDS, Estimate, t_quantile
+from timing.measure.small_sample import LIMITS_HOLD, Estimate, t_quantile
 
-SPREADS_US = np.geomspace(60.0, 3_000.0, 12)
+LAG_SPREADS_US = np.geomspace(60.0, 3_000.0, 12)
 """Standard deviations of a lag that are looked at (choice)."""
-GAPS = 16
+DARK_TIMES = 16
 """Dark times that are looked at, up to the longest (choice)."""
-STEP_US = 40.0
+LAG_STEP_US = 40.0
 """Steps in which the lag is looked for (choice)."""
 NORMAL_95 = 1.96
 """Standard deviations to either side that hold 95 % of a normal distribution (exact: to three digits)."""
-ASIDE_US = 4_000.0
+LAG_ASIDE_US = 4_000.0
 """It is looked for so far beyond what was seen (choice)."""
 
 
@@ -46,11 +46,13 @@ def estimate_behind(values: Sequence[float], sense: DarkSense, *, late: bool, bo
     if len(values) < 2:
         raise ValueError("one repeat has no spread")
     seen = np.asarray(values) if late else -np.asarray(values)
-    places = np.arange(seen.min() - sense.longest_us - ASIDE_US, seen.max() + ASIDE_US, STEP_US)
+    places = np.arange(seen.min() - sense.longest_us - LAG_ASIDE_US, seen.max() + LAG_ASIDE_US, LAG_STEP_US)
     weights = _posterior(seen, places, sense)
     share = np.cumsum(weights.sum(axis=1))
-    low, middle, high = (float(np.interp(one, share, places)) for one in ((1 - HOLDS) / 2, 0.5, (1 + HOLDS) / 2))
-    spread = float(weights.sum(axis=0) @ SPREADS_US)
+    low, middle, high = (
+        float(np.interp(one, share, places)) for one in ((1 - LIMITS_HOLD) / 2, 0.5, (1 + LIMITS_HOLD) / 2)
+    )
+    spread = float(weights.sum(axis=0) @ LAG_SPREADS_US)
     # The bound is spread evenly: it goes in as a variance, as everywhere.
     fixed = NORMAL_95 * bound / math.sqrt(3)
     low, high = middle - math.hypot(middle - low, fixed), middle + math.hypot(high - middle, fixed)
@@ -72,9 +74,9 @@ def estimate_behind(values: Sequence[float], sense: DarkSense, *, late: bool, bo
 
 def _posterior(seen: Floats, places: Floats, sense: DarkSense) -> Floats:
     """Return how likely each place and each spread is, over all dark times."""
-    gaps_us = np.linspace(0.0, sense.longest_us, GAPS + 1)[1:]
-    logs = np.empty((len(places), len(SPREADS_US), len(gaps_us)))
-    for row, spread_us in enumerate(SPREADS_US):
+    gaps_us = np.linspace(0.0, sense.longest_us, DARK_TIMES + 1)[1:]
+    logs = np.empty((len(places), len(LAG_SPREADS_US), len(gaps_us)))
+    for row, spread_us in enumerate(LAG_SPREADS_US):
         apart = (seen[None, :] - places[:, None]) / spread_us
         lit = np.exp(-0.5 * apart**2) / (spread_us * math.sqrt(2 * math.pi))
         begun = _below(apart)

@@ -27,7 +27,7 @@ DISC_SLOTS = 36
 """Slots of the disc that is printed (choice: timing.recorder draws it)."""
 RULE_LEAST_MM = 50.0
 """A shorter piece of wire is not measured well enough (choice)."""
-ROUND_US = 100
+DELAY_STEP_US = 100
 """Delays go into the design in steps of this (choice: finer than any of them is known)."""
 FEWEST_LENGTHS = 3
 """Runs with a length that make a speed (choice)."""
@@ -162,7 +162,7 @@ def _delay_values(project: Project, role: str, on: bool, whole: Estimate) -> dic
     stated, real = _stated_and_real(project, actuator, on)
     added_us = real.typical_us - stated.typical_us
     ends = (whole.next_low - added_us, whole.mean - added_us, whole.next_high - added_us)
-    low_us, typical_us, high_us = (max(0, round(end / ROUND_US) * ROUND_US) for end in ends)
+    low_us, typical_us, high_us = (max(0, round(end / DELAY_STEP_US) * DELAY_STEP_US) for end in ends)
     names = ("min", "typical", "max")
     told = (format_duration(one) for one in (low_us, typical_us, high_us))
     return {f"feeder.{role}.{'on' if on else 'off'}_delay": dict(zip(names, told, strict=True))}
@@ -218,7 +218,7 @@ def _coast(project: Project, quantity: Quantity, repeats: Sequence[SeenRepeat], 
     if len(tau_us) >= FEWEST_GOOD:
         title = "comes up to speed with a time constant of"
         found.figures.append(MeasuredFigure("run_up", title, "us", estimate_of(tau_us)))
-    found.values["feeder.wire_drive.coast"] = format_duration(round(estimate.mean / ROUND_US) * ROUND_US)
+    found.values["feeder.wire_drive.coast"] = format_duration(round(estimate.mean / DELAY_STEP_US) * DELAY_STEP_US)
     good = coast.deviation_us <= max(MEASURED_SHARE * coast.median_us, MEASURED_LEAST_S * 1e6)
     found.values["feeder.wire_drive.coast_measured"] = bool(good)
     if not good:

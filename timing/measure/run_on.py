@@ -17,20 +17,20 @@ from dataclasses import dataclass
 import numpy as np
 
 from timing.elementwise import Floats
-from timing.measure.small_sample import HOLDS
+from timing.measure.small_sample import LIMITS_HOLD
 from timing.measure.turning import TurningWire
 from timing.process.coast import Coast, UsualFriction
 
 COARSE_US = np.geomspace(2_000.0, 500_000.0, 240)
 """Coasts that are looked at first (choice: steps of 2.3 %)."""
-COARSE_SHARE = 0.02
+FIRST_OFF_SHARE = 0.02
 """Edges' places are taken to be off by this share of the run-on as well at first, so that no step misses what fits
 (choice: about a step)."""
-FINE = 240
+FINER = 240
 """Coasts that are looked at then, between the ends of what fitted at first (choice)."""
-SHAPES = 25
+COAST_SHAPES = 25
 """Shapes of the coast that are looked at, over three standard deviations to either side (choice)."""
-LEFT = 1e-4
+CUT_SHARE = 1e-4
 """Share of what fits that is left out at either end when the grid is laid anew (choice)."""
 MOST_APART = 6.0
 """An edge that is farther off than this many standard deviations is a speck on the disc, or a wire that springs back,
@@ -38,7 +38,7 @@ and speaks no more against a coast than that (choice)."""
 LET_GO_PLACES, LET_GO_ROUNDS = 9, 6
 """How the instant of a hidden let-go is looked for: at so many places between what bounds it, in so many rounds, each
 between the neighbours of the best (choice: to a tenth of a millisecond)."""
-SCATTERS = np.array([0.0, 0.01, 0.02, 0.05, 0.10])
+COAST_SCATTERS = np.array([0.0, 0.01, 0.02, 0.05, 0.10])
 """Relative standard deviations of the coast from one run to the next that are looked at (choice)."""
 
 
@@ -67,14 +67,18 @@ def run_on(runs: Sequence[TurningWire], friction: UsualFriction, *, hidden: bool
     """
     if not runs:
         raise ValueError("no run")
-    places = np.linspace(-3.0, 3.0, SHAPES)
-    grid = _Grid(COARSE_US, friction.median * np.exp(friction.spread * places), np.exp(-0.5 * places**2), COARSE_SHARE)
+    places = np.linspace(-3.0, 3.0, COAST_SHAPES)
+    grid = _Grid(
+        COARSE_US, friction.median * np.exp(friction.spread * places), np.exp(-0.5 * places**2), FIRST_OFF_SHARE
+    )
     posterior, shape_share, _ = grid.joined(runs, hidden)
     grid = grid.finer(posterior, shape_share, friction)
     posterior, shape_share, starts = grid.joined(runs, hidden)
     coasts_us, shapes = grid.coasts_us, grid.shapes
     share = np.cumsum(posterior)
-    low, median, high = (float(np.interp(level, share, coasts_us)) for level in ((1 - HOLDS) / 2, 0.5, (1 + HOLDS) / 2))
+    low, median, high = (
+        float(np.interp(level, share, coasts_us)) for level in ((1 - LIMITS_HOLD) / 2, 0.5, (1 + LIMITS_HOLD) / 2)
+    )
     mean = float(posterior @ coasts_us)
     deviation = float(np.sqrt(posterior @ (coasts_us - mean) ** 2))
     likely = int(np.argmin(np.abs(coasts_us - median))), int(np.argmax(shape_share))
@@ -104,7 +108,7 @@ class _Grid:
         step = float(np.log(self.coasts_us[1] / self.coasts_us[0]))
         totals = [
             _summed([_spread(one, scatter / step) for one, _ in each], self.weights)
-            for scatter in SCATTERS
+            for scatter in COAST_SCATTERS
             if scatter / step < len(self.coasts_us) / 6
         ]
         most = max(float(total.max()) for total in totals)
@@ -116,9 +120,9 @@ class _Grid:
         """Return a grid over what is left by the first."""
         low_us, high_us = _ends(self.coasts_us, posterior)
         low, high = _ends(self.shapes, shape_share)
-        shapes = np.geomspace(low, high, SHAPES)
+        shapes = np.geomspace(low, high, COAST_SHAPES)
         places = np.log(shapes / friction.median) / friction.spread
-        return _Grid(np.geomspace(low_us, high_us, FINE), shapes, np.exp(-0.5 * places**2), 0.0)
+        return _Grid(np.geomspace(low_us, high_us, FINER), shapes, np.exp(-0.5 * places**2), 0.0)
 
     def _likelihoods(self, run: TurningWire, hidden: bool) -> tuple[Floats, Floats]:
         cells = (len(self.coasts_us), len(self.shapes))
@@ -150,8 +154,8 @@ class _Grid:
 def _ends(places: Floats, share: Floats) -> tuple[float, float]:
     """Return the places between which nearly all lies, one step wider."""
     whole = np.cumsum(share)
-    first = max(int(np.searchsorted(whole, LEFT)) - 1, 0)
-    last = min(int(np.searchsorted(whole, 1 - LEFT)) + 1, len(places) - 1)
+    first = max(int(np.searchsorted(whole, CUT_SHARE)) - 1, 0)
+    last = min(int(np.searchsorted(whole, 1 - CUT_SHARE)) + 1, len(places) - 1)
     return float(places[first]), float(places[last])
 
 

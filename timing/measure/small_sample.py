@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
-HOLDS = 0.95
+LIMITS_HOLD = 0.95
 """Share of cases in which stated limits hold (choice)."""
 FEWEST_GOOD = 5
 """Fewer good repeats are no sample: t limits of four are more than three standard deviations wide (choice)."""
@@ -26,9 +26,12 @@ seen quoted), for large samples; of ten sound repeats it throws one out too ofte
 OUTLIER_LEAST = 1_500.0
 """Nor is one thrown out that lies nearer to the median than this, in us: machines differ by so much from one operation
 to the next (practice)."""
+MOST_RATIO = 3.0
+"""A bound that outweighs chance by more than this leaves so many degrees of freedom that no more would show
+(choice)."""
 MEDIAN_SHARE = 0.6745
 """Of a normal distribution's standard deviation: half of it lies nearer to the middle (exact: to four digits)."""
-_BISECTIONS = 60
+_NEAR = 1e-9
 
 
 def t_share(t: float, degrees: float) -> float:
@@ -48,13 +51,16 @@ def _cosine_area(end: float, power: float) -> float:
 
 
 @cache
-def t_quantile(degrees: float, holds: float = HOLDS) -> float:
+def t_quantile(degrees: float, holds: float = LIMITS_HOLD) -> float:
     """Return the t within whose two signs Student's distribution has the share `holds`. `degrees`: 1 or more."""
-    low, high = 0.0, 1_000.0
-    for _ in range(_BISECTIONS):
-        middle = (low + high) / 2
-        low, high = (middle, high) if t_share(middle, degrees) < holds else (low, middle)
-    return high
+    # The share is concave over t: Newton's steps from below 1.96 never pass the root. Its slope is twice the density.
+    log_peak = math.lgamma((degrees + 1) / 2) - math.lgamma(degrees / 2) - 0.5 * math.log(degrees * math.pi)
+    t, step = 1.0, 1.0
+    while step > _NEAR * t:
+        slope = 2 * math.exp(log_peak - (degrees + 1) / 2 * math.log1p(t * t / degrees))
+        step = (holds - t_share(t, degrees)) / slope
+        t += step
+    return t
 
 
 @dataclass(frozen=True)
@@ -115,8 +121,9 @@ def estimate_of(values: Sequence[float], bound: float = 0.0, shift: float = 0.0)
 
 
 def _degrees(count: int, by_chance: float, whole: float) -> float:
-    """Welch-Satterthwaite, the bound being known: rounded down to a tenth, so that few quantiles are worked out."""
-    return math.floor(10 * min((count - 1) * (whole / by_chance) ** 4, 200.0)) / 10
+    """Welch-Satterthwaite, the bound being known: rounded down, so that few quantiles are worked out."""
+    ratio = min(whole / by_chance, MOST_RATIO)
+    return float(math.floor((count - 1) * ratio**4))
 
 
 def thrown_out(values: Sequence[float], least: float = OUTLIER_LEAST) -> tuple[int, ...]:

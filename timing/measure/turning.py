@@ -25,9 +25,9 @@ STEADY_SHARE = 0.02
 """Two turns' ends that differ by more than this share of a turn are not steady (choice)."""
 SETTLED_US = 250_000
 """From the motor's voltage on, a feed motor is nearly at full speed by then: three time constants (practice)."""
-EDGE_US = 60.0
+DISC_EDGE_US = 60.0
 """Standard deviation of an edge's place as it is known from the turn before, in time at full speed, at the least: two
-looks of the recorder and what is left of the run-up (choice). What the turns of a run differ by comes on top."""
+looks of the recorder and what is left of the run-up. What the turns of a run differ by comes on top (choice)."""
 LEAST_SLOTS = 4
 """So many slots at the least stand in for a turn that a run is too short for (choice)."""
 UNEVEN_SHARE = 0.08
@@ -101,7 +101,7 @@ def turning_wire(repeat: SeenRepeat, slots: int, ended_us: float, motor: str = "
     backs_us = steady_us[back:] - steady_us[:-back]
     if np.ptp(backs_us) > (STEADY_SHARE if whole else UNEVEN_SHARE) * np.median(backs_us):
         raise BadRepeatError("one turn took longer than the next: edges are missing, or the wire slips or drags")
-    bare = TurningWire(edges_us, None, back, 0.0, EDGE_US, ons_us[0], offs_us[0], ended_us, slots)
+    bare = TurningWire(edges_us, None, back, 0.0, DISC_EDGE_US, ons_us[0], offs_us[0], ended_us, slots)
     return replace(bare, **_pace(bare, edges_us))
 
 
@@ -111,10 +111,10 @@ def _pace(run: TurningWire, edges_us: Floats) -> dict[str, Any]:
     backs_us = steady_us[run.back :] - steady_us[: -run.back]
     if run.back == 2 * run.slots:
         back_us = float(np.mean(backs_us))
-        return {"back_us": back_us, "turn_us": back_us, "edge_us": float(np.hypot(EDGE_US, np.std(backs_us)))}
+        return {"back_us": back_us, "turn_us": back_us, "edge_us": float(np.hypot(DISC_EDGE_US, np.std(backs_us)))}
     # The latest of them is the nearest to what comes.
     back_us = float(np.mean(backs_us[-run.back :]))
-    return {"back_us": back_us, "edge_us": float(np.hypot(EDGE_US, UNEVEN_SHARE / 4 * back_us))}
+    return {"back_us": back_us, "edge_us": float(np.hypot(DISC_EDGE_US, UNEVEN_SHARE / 4 * back_us))}
 
 
 def run_up_us(runs: Sequence[TurningWire]) -> tuple[float, ...]:

@@ -25,7 +25,7 @@ FRONT = "README"
 NAVIGATION = {
     "The job": [
         *("docs/walk-through", "docs/safety", "docs/building", "docs/flashing", "docs/recorder", "docs/witness"),
-        *("docs/limits", "docs/help"),
+        *("docs/measuring", "docs/limits", "docs/help"),
     ],
     "Reference": [
         *("docs/glossary", "docs/design-file", "docs/sequence", "docs/rules", "docs/serial", "docs/faults"),

@@ -1,0 +1,118 @@
+"""A machine of software with both boards, to try measuring without any: nobody's figures, found again by measuring.
+
+Panel and rule are worked for the person: switches and dials stand where a step says, and the wire is read off to a
+millimetre.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from random import Random
+from typing import TYPE_CHECKING, Protocol
+
+from bench.feeder_model.machines import random_machine
+from bench.feeder_model.model import FLAG_ADAPTERS, USUAL_ADAPTERS
+from bench.link import Link
+from bench.virtual.pair import TrueTime, VirtualPair
+from timing.commission.step import PanelSetup
+from timing.project import Project
+from timing.protocol.target_of_design import target_of
+from timing.sequence.core.script import Dial, Switch
+from wirecue import __version__
+
+if TYPE_CHECKING:
+    from timing.measure.quantities import Quantity
+
+SIMULATED_PORT = "a simulated machine"
+"""What errors name in place of a port."""
+LINE_TAKES_US = 5_003
+"""True time that a line takes: quick to play through, and far finer than a press has to be (choice)."""
+BOARDS_BOOT_US = 2_000_000
+"""Both boards are at rest by then (choice)."""
+PANEL_SEEN_US = 200_000
+"""From a moved switch to the next press: longer than any filter (choice)."""
+CLOCKS_OFF_PPM = 5_000.0
+"""Clocks of the two boards are off by up to this (practice: ceramic resonators)."""
+RULE_SPREAD_MM = 0.3
+"""Standard deviation of where a piece of wire is cut (practice)."""
+
+
+class SimulatedMachine(Protocol):
+    """What a command needs of it."""
+
+    link: Link
+    """To the recorder."""
+
+    def make_ready(self, quantity: Quantity) -> None:
+        """Hang up the adapters, and move switches and dials where the quantity wants them."""
+
+    def cut_wire(self) -> None:
+        """Cut the wire off before a run."""
+
+    def piece_mm(self) -> float:
+        """Return the wire that came since, as read from a rule."""
+
+
+@dataclass
+class ModelledMachine:
+    """Both boards all model."""
+
+    pair: VirtualPair
+    random: Random
+    link: Link = field(init=False)
+    _cut_mm: float = 0.0
+
+    def __post_init__(self) -> None:
+        _, recorder = self.pair.ports()
+        self.link = Link(recorder, SIMULATED_PORT, host_s=self._host_s, follows_host=False)
+        self.link.identify()
+        self.pair.advance_to(BOARDS_BOOT_US)
+
+    def _host_s(self) -> float:
+        return self.pair.true.now_us / 1e6
+
+    def make_ready(self, quantity: Quantity) -> None:
+        """Hang up the adapters, and move switches and dials where the quantity wants them."""
+        self.pair.hang(**(FLAG_ADAPTERS if quantity.key == "gas_valve" else USUAL_ADAPTERS))
+        self._set(quantity.setup)
+
+    def _set(self, setup: PanelSetup) -> None:
+        machine = self.pair.board.machine
+        for change in setup.changes:
+            if isinstance(change.what, Dial):
+                scale = self.pair.target.scales[change.what.name]
+                machine.pin_counts[machine.channel(change.what.name)] = scale.counts_for(change.value)
+            else:
+                role = f"{change.what.name}_switch" if isinstance(change.what, Switch) else change.what
+                machine.move_pin_at(machine.now_us + 1, role, bool(change.value))
+        self.pair.advance_to(self.pair.true.now_us + PANEL_SEEN_US)
+
+    def cut_wire(self) -> None:
+        """Cut the wire off before a run."""
+        self._cut_mm = self._run_mm()
+
+    def piece_mm(self) -> float:
+        """Return the wire that came since, as read from a rule."""
+        return float(round(self._run_mm() - self._cut_mm + self.random.gauss(0.0, RULE_SPREAD_MM)))
+
+    def _run_mm(self) -> float:
+        return self.pair.model.truth.run_mm(self.pair.true.now_us)
+
+
+@contextlib.contextmanager
+def modelled_machine(project: Project, seed: int) -> Iterator[SimulatedMachine]:
+    """Start a machine whose figures hang on `seed`, and both its boards."""
+    random = Random(seed)
+    pair = VirtualPair(
+        target_of(project),
+        random_machine(project, seed),
+        seed=seed,
+        board_ppm=random.uniform(-CLOCKS_OFF_PPM, CLOCKS_OFF_PPM),
+        recorder_ppm=random.uniform(-CLOCKS_OFF_PPM, CLOCKS_OFF_PPM),
+        bench_link=False,
+        version=__version__,
+        true=TrueTime(LINE_TAKES_US),
+    )
+    yield ModelledMachine(pair, random)
