@@ -12,8 +12,7 @@ from dataclasses import dataclass, field
 from random import Random
 from typing import TYPE_CHECKING, Protocol
 
-from bench.feeder_model.machines import random_machine
-from bench.feeder_model.model import FLAG_ADAPTERS, USUAL_ADAPTERS
+from bench.feeder_model.machines import hung_adapters, random_machine
 from bench.link import Link
 from bench.virtual.pair import TrueTime, VirtualPair
 from timing.commission.step import PanelSetup
@@ -59,6 +58,7 @@ class SimulatedMachine(Protocol):
 class ModelledMachine:
     """Both boards all model."""
 
+    project: Project
     pair: VirtualPair
     random: Random
     link: Link = field(init=False)
@@ -75,7 +75,7 @@ class ModelledMachine:
 
     def make_ready(self, quantity: Quantity) -> None:
         """Hang up the adapters, and move switches and dials where the quantity wants them."""
-        self.pair.hang(**(FLAG_ADAPTERS if quantity.key == "gas_valve" else USUAL_ADAPTERS))
+        self.pair.hang(**hung_adapters(self.project, "flag" if quantity.key == "gas_valve" else "arc"))
         self._set(quantity.setup)
 
     def _set(self, setup: PanelSetup) -> None:
@@ -115,4 +115,4 @@ def modelled_machine(project: Project, seed: int) -> Iterator[SimulatedMachine]:
         version=__version__,
         true=TrueTime(LINE_TAKES_US),
     )
-    yield ModelledMachine(pair, random)
+    yield ModelledMachine(project, pair, random)

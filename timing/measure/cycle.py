@@ -34,6 +34,9 @@ RUN_RESTS_US = 600_000
 open (choice)."""
 RECORDER_TAP_US = 150_000
 """A press that only has to be seen (choice: several filters long)."""
+LEAST_RISE = 0.3
+"""Share of the longest time in which the pin of a trigger sense rises that it takes at the least (practice: threshold
+and capacitor the other way)."""
 LIMIT_PERCENT = 85
 """A run that a limit of the design would end is ended after this much of it (choice)."""
 LEAST_HOLD_US = 400_000
@@ -137,18 +140,36 @@ def _cycle(
 def _pin_lag(project: Project, key: str, after_us: int, by_start: bool, closes: bool) -> PinLag:
     """Return when a pin follows a press or a let-go: the sequence, the contact that presses, half a pass."""
     lag = press_circuits(project, project.board)[key].lag
-    least_us, most_us = lag.on_us if closes else lag.off_us
-    # A lag of an order of magnitude is likeliest in the middle of its logarithm.
-    press_us = math.sqrt(least_us * most_us)
-    bound_us = min(press_us, (most_us - least_us) / 2) + BOARD_PASS_US / 2 + CLOCK_SHARE * after_us
+    press_us, press_bound_us = middle_of_lag(lag.on_us if closes else lag.off_us)
+    rise_us = trigger_sense(project.design, project.board).rise_us if key == "trigger" and not closes else 0.0
+    late_us = BOARD_PASS_US / 2 + (1 + LEAST_RISE) / 2 * rise_us
+    bounds_us = (press_bound_us, BOARD_PASS_US / 2, CLOCK_SHARE * after_us, (1 - LEAST_RISE) / 2 * rise_us)
     dark = _dark_sense(project) if key == "trigger" and project.design.trigger.sense == "ac" else None
-    return PinLag(after_us + press_us + BOARD_PASS_US / 2, by_start, bound_us, dark)
+    return PinLag(after_us + press_us + late_us, by_start, math.hypot(*bounds_us), dark)
 
 
 def _dark_sense(project: Project) -> DarkSense:
     trigger, hz = project.design.trigger, project.design.supply.line_frequency_hz
-    period_us = 1e6 / hz if trigger.optocoupler == "single" else 0.5e6 / hz
-    return DarkSense(min(trigger_sense(project.design, project.board).gap_us, period_us), period_us)
+    single = trigger.optocoupler == "single"
+    period_us = 1e6 / hz if single else 0.5e6 / hz
+    gap_us = min(trigger_sense(project.design, project.board).gap_us, period_us)
+    # One LED is dark in every second half-wave, whatever else.
+    return DarkSense(min(period_us / 2, gap_us) if single else 0.0, gap_us, period_us, trigger.filter_us)
+
+
+def middle_of_lag(ends_us: tuple[float, float]) -> tuple[float, float]:
+    """Return mean and bound of a lag that lies between two ends, an order of magnitude apart or more.
+
+    Each share of its logarithm is taken for alike: mean (b - a) / ln(b / a), and as a bound the root of three times the
+    variance, as that of a rectangular distribution.
+    """
+    least, most = max(ends_us[0], 1.0), max(ends_us[1], 1.0)
+    if most <= least:
+        return least, 0.0
+    span = math.log(most / least)
+    mean = (most - least) / span
+    variance = max((most**2 - least**2) / (2 * span) - mean**2, 0.0)
+    return mean, math.sqrt(3 * variance)
 
 
 def dark_late_us(gap_us: float, period_us: float) -> float:

@@ -1,9 +1,10 @@
 """Lags counted from a trigger that the add-on senses on ac: the press falls into the dark of its coupler, or not.
 
-What is seen is mu + e + n for a press and mu - e + n for a let-go: n is normal, from one operation to the next; e is 0
-for a press while the coupler is lit, and evenly spread from 0 to the dark time g for one in the dark, which has the
-chance g over the period. How long g is hangs on the age of the coupler and on the line; papers bound it. mu, the
-spread and g are found together: each is looked at on a grid, and weighed by how likely what was seen is with it.
+What is seen of a press is mu + e + n: n is normal, from one operation to the next; e is what the dark adds. A press in
+the dark is seen as the coupler lights; and where the filter is over in the dark, it is over as the coupler lights the
+next time. A let-go in the dark was seen as the coupler went dark: there e is taken off. How long the dark is hangs on
+the age of the coupler and on the line; papers bound it. mu, the spread and the dark are found together: each is looked
+at on a grid, with a press at any phase of the line, and weighed by how likely what was seen is with it.
 """
 
 from __future__ import annotations
@@ -18,11 +19,13 @@ import numpy as np
 from timing.elementwise import Floats
 from timing.measure.small_sample import LIMITS_HOLD, Estimate, t_quantile
 
-LAG_SPREADS_US = np.geomspace(60.0, 3_000.0, 12)
+LAG_SPREADS_US = np.geomspace(80.0, 2_500.0, 8)
 """Standard deviations of a lag that are looked at (choice)."""
-DARK_TIMES = 16
+DARK_TIMES = 8
 """Dark times that are looked at, up to the longest (choice)."""
-LAG_STEP_US = 40.0
+PRESS_PHASES = 40
+"""Phases of the line at which a press may fall that are looked at (choice)."""
+LAG_STEP_US = 60.0
 """Steps in which the lag is looked for (choice)."""
 NORMAL_95 = 1.96
 """Standard deviations to either side that hold 95 % of a normal distribution (exact: to three digits)."""
@@ -32,10 +35,24 @@ LAG_ASIDE_US = 4_000.0
 
 @dataclass(frozen=True)
 class DarkSense:
-    """An ac sense: the longest that its coupler is dark, and how often it is."""
+    """An ac sense: the shortest and the longest that its coupler is dark, and how often it is."""
 
+    least_us: float
     longest_us: float
     period_us: float
+    filter_us: float
+    """For so long the trigger must have been closed, or open, until it counts."""
+
+    def late_us(self, dark_us: float, closes: bool) -> Floats:
+        """Return what the dark adds, or takes off, at a press, or a let-go, at each phase."""
+        lit_us = self.period_us - dark_us
+        into_us = (np.arange(PRESS_PHASES) + 0.5) / PRESS_PHASES * self.period_us
+        if not closes:
+            return np.maximum(into_us - lit_us, 0.0)
+        waits_us = np.where(into_us < lit_us, 0.0, self.period_us - into_us)
+        over_us = (into_us + waits_us + self.filter_us) % self.period_us
+        late: Floats = waits_us + np.where(over_us < lit_us, 0.0, self.period_us - over_us)
+        return late
 
 
 def estimate_behind(values: Sequence[float], sense: DarkSense, *, late: bool, bound: float, shift: float) -> Estimate:
@@ -46,8 +63,8 @@ def estimate_behind(values: Sequence[float], sense: DarkSense, *, late: bool, bo
     if len(values) < 2:
         raise ValueError("one repeat has no spread")
     seen = np.asarray(values) if late else -np.asarray(values)
-    places = np.arange(seen.min() - sense.longest_us - LAG_ASIDE_US, seen.max() + LAG_ASIDE_US, LAG_STEP_US)
-    weights = _posterior(seen, places, sense)
+    places = np.arange(seen.min() - 2 * sense.longest_us - LAG_ASIDE_US, seen.max() + LAG_ASIDE_US, LAG_STEP_US)
+    weights = _posterior(seen, places, sense, late)
     share = np.cumsum(weights.sum(axis=1))
     low, middle, high = (
         float(np.interp(one, share, places)) for one in ((1 - LIMITS_HOLD) / 2, 0.5, (1 + LIMITS_HOLD) / 2)
@@ -72,23 +89,19 @@ def estimate_behind(values: Sequence[float], sense: DarkSense, *, late: bool, bo
     )
 
 
-def _posterior(seen: Floats, places: Floats, sense: DarkSense) -> Floats:
+def _posterior(seen: Floats, places: Floats, sense: DarkSense, closes: bool) -> Floats:
     """Return how likely each place and each spread is, over all dark times."""
-    gaps_us = np.linspace(0.0, sense.longest_us, DARK_TIMES + 1)[1:]
-    logs = np.empty((len(places), len(LAG_SPREADS_US), len(gaps_us)))
-    for row, spread_us in enumerate(LAG_SPREADS_US):
-        apart = (seen[None, :] - places[:, None]) / spread_us
-        lit = np.exp(-0.5 * apart**2) / (spread_us * math.sqrt(2 * math.pi))
-        begun = _below(apart)
-        for column, gap_us in enumerate(gaps_us):
-            dark = (begun - _below(apart - gap_us / spread_us)) / sense.period_us
-            logs[:, row, column] = np.log((1 - gap_us / sense.period_us) * lit + dark + 1e-12).sum(axis=1)
+    darks_us = np.linspace(sense.least_us, sense.longest_us, DARK_TIMES + 1)[1:]
+    logs = np.empty((len(places), len(LAG_SPREADS_US), len(darks_us)))
+    apart_us = seen[None, :, None] - places[:, None, None]
+    for column, dark_us in enumerate(darks_us):
+        late_us, counts = np.unique(np.round(sense.late_us(float(dark_us), closes)), return_counts=True)
+        square = (apart_us - late_us) ** 2
+        for row, spread_us in enumerate(LAG_SPREADS_US):
+            # Phases are looked at in steps: what lies between two of them is spread too.
+            whole_us = math.hypot(spread_us, sense.period_us / PRESS_PHASES / math.sqrt(12))
+            likely = np.exp(-0.5 * square / whole_us**2) @ (counts / PRESS_PHASES) / whole_us
+            logs[:, row, column] = np.log(likely + 1e-12).sum(axis=1)
     whole = np.exp(logs - logs.max()).sum(axis=2)
     found: Floats = whole / whole.sum()
     return found
-
-
-def _below(place: Floats) -> Floats:
-    """The normal distribution's share below a place, within 0.0003: the hyperbolic tangent of a cubic."""
-    share: Floats = 0.5 * (1 + np.tanh(math.sqrt(2 / math.pi) * (place + 0.044715 * place**3)))
-    return share

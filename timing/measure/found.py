@@ -260,7 +260,7 @@ def _off_by_disc(
         float(at_us) - ends_us(repeats[number - 1], cycle)[1] - pin.after_us
         for number, at_us in zip(runs, coast.let_go_us, strict=True)
     ]
-    least_us = OUTLIER_LEAST + (0.0 if pin.dark is None else pin.dark.longest_us)
+    least_us = OUTLIER_LEAST + (0.0 if pin.dark is None else 2 * pin.dark.longest_us)
     out = thrown_out(values, least_us)
     numbers = list(runs)
     found.left_out += [f"repeat {numbers[place]}: off-delay {values[place] / 1000:.1f} ms" for place in out]

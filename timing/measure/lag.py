@@ -7,14 +7,17 @@ the correction itself may be off by widens the limits.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from timing.measure.cycle import MeasuringCycle, PinLag, dark_late_us
+from timing.measure.cycle import MeasuringCycle, PinLag, dark_late_us, middle_of_lag
 from timing.measure.dark_sense import estimate_behind
 from timing.measure.repeats import SeenEdge, SeenRepeat
 from timing.measure.small_sample import FEWEST_GOOD, OUTLIER_LEAST, Estimate, estimate_of, thrown_out
+from timing.protocol.recorder import recorder_input
+from timing.recorder.couplers import AdapterLag
 from timing.sequence.core.table import Output
 
 EARLY_US = 2_000
@@ -23,9 +26,10 @@ BOUNCES_US = 30_000
 """A contact that is open for longer than this does not bounce (practice)."""
 LONGEST_RELAY_US = 40_000.0
 """An add-on's relay that seems slower than this is another thing: a dial that does not stand as told (practice)."""
-COUPLER_US = 100.0
-"""An input's coupler goes dark by so much later than it lights, half of it more or less (practice: a transistor's base
-empties slowly; timing.recorder.couplers bounds it)."""
+
+
+NOTHING_BETWEEN = AdapterLag((0.0, 0.0), (0.0, 0.0))
+"""Of an input whose lag is left out (exact)."""
 
 
 @dataclass(frozen=True)
@@ -39,6 +43,10 @@ class LoadLines:
     """The line that shows that it acts; None where nothing does."""
     half_period_us: float = 0.0
     """Of the coil's ac; 0 for dc."""
+    coil_lag: AdapterLag = NOTHING_BETWEEN
+    """How late the coil's input follows, on steady dc."""
+    acts_lag: AdapterLag = NOTHING_BETWEEN
+    """The same of what acts."""
     off_hidden: bool = False
     """True where what acts cannot be seen to cease: a motor that runs on makes a voltage of its own."""
 
@@ -151,12 +159,12 @@ def lags_of(repeats: Sequence[SeenRepeat], cycle: MeasuringCycle, lines: LoadLin
         values = {number: value for number, one in seen.items() if (value := _value_us(one, name, on)) is not None}
         pin = cycle.pins[lines.output, on]
         dark = None if name == "works" else pin.dark
-        least_us = OUTLIER_LEAST + (0.0 if dark is None else dark.longest_us)
+        least_us = OUTLIER_LEAST + (0.0 if dark is None else 2 * dark.longest_us)
         out = [list(values)[place] for place in thrown_out(list(values.values()), least_us)]
         left_out += [f"repeat {number}: {LAG_WORDS[name, on]} {values[number] / 1000:.1f} ms" for number in out]
         good = [value for number, value in values.items() if number not in out]
         if len(good) >= FEWEST_GOOD:
-            lags[name, on] = _estimate(good, name, on, pin, dark_us)
+            lags[name, on] = _estimate(good, name, on, pin, dark_us, lines)
     return LagEstimates(lags, max((one.bounced_us for one in seen.values()), default=0), tuple(left_out))
 
 
@@ -188,14 +196,26 @@ def _dark_us(repeats: Sequence[SeenRepeat], lines: LoadLines) -> float:
     return dark_late_us(min(gaps_us[len(gaps_us) // 2], lines.half_period_us), lines.half_period_us) if gaps_us else 0.0
 
 
-def _estimate(values: Sequence[float], name: str, on: bool, pin: PinLag, dark_us: float) -> Estimate:
-    late_us = (dark_us if on else -dark_us) * {"relay": -1, "works": 1, "whole": 0}[name]
-    slow_us = 0.0 if on else COUPLER_US
-    shift_us = {"relay": late_us - slow_us, "works": late_us, "whole": -slow_us}[name]
-    bound_us = {"relay": pin.bound_us + dark_us, "works": dark_us, "whole": pin.bound_us}[name] + slow_us / 2
+def _estimate(values: Sequence[float], name: str, on: bool, pin: PinLag, dark_us: float, lines: LoadLines) -> Estimate:
+    """Return a lag with the inputs' own lags and what the dark hides taken off."""
+    coil_us, coil_bound_us = _input_lag(lines.coil_lag, on)
+    acts_us, acts_bound_us = _input_lag(lines.acts_lag, on)
+    seen_us = coil_us + (dark_us if on else -dark_us)
+    shift_us = {"relay": -seen_us, "works": seen_us - acts_us, "whole": -acts_us}[name]
+    bounds_us = {
+        "relay": (pin.bound_us, coil_bound_us, dark_us),
+        "works": (coil_bound_us, acts_bound_us, dark_us),
+        "whole": (pin.bound_us, acts_bound_us),
+    }[name]
+    bound_us = math.hypot(*bounds_us)
     if name == "works" or pin.dark is None:
         return estimate_of(values, bound_us, shift_us)
     return estimate_behind(values, pin.dark, late=on, bound=bound_us, shift=shift_us)
+
+
+def _input_lag(lag: AdapterLag, on: bool) -> tuple[float, float]:
+    least_us, most_us = lag.on_us if on else lag.off_us
+    return (0.0, 0.0) if most_us <= 0 else middle_of_lag((least_us, most_us))
 
 
 def wrong_wiring(repeats: Sequence[SeenRepeat], cycle: MeasuringCycle, lines: LoadLines) -> Iterator[str]:
@@ -256,7 +276,5 @@ def _early(repeat: SeenRepeat, cycle: MeasuringCycle, lines: LoadLines, line: st
 
 def line_words(line: str) -> str:
     """Return an input of the recorder as its papers call it."""
-    from timing.protocol.recorder import recorder_input
-
     one = recorder_input(line)
     return f"Input {one.number} ({one.key.replace('_', ' ')})"

@@ -160,7 +160,7 @@ def _gas_valve(project: Project, circuits: RecorderCircuits) -> Quantity:
         (GAS, *(() if purge else (ROLLS_AND_WIRE, WELDING_CIRCUIT))),
         cycle,
         REPEATS,
-        LoadLines(Output.GAS, "gas_valve", "sensor", _half_period_us(project, coil)),
+        LoadLines(Output.GAS, "gas_valve", "sensor", _half_period_us(project, coil), coil.steady_lag),
     )
 
 
@@ -180,7 +180,14 @@ def _contactor(project: Project, circuits: RecorderCircuits) -> Quantity:
         (ROLLS_AND_WIRE, WELDING_CIRCUIT, LIVE_MEASURING),
         trigger_cycle(project, LEAST_HOLD_US),
         REPEATS,
-        LoadLines(Output.CONTACTOR, "contactor", "main_contact", _half_period_us(project, coil)),
+        LoadLines(
+            Output.CONTACTOR,
+            "contactor",
+            "main_contact",
+            _half_period_us(project, coil),
+            coil.steady_lag,
+            main.steady_lag,
+        ),
         fills=("feeder.contactor.on_delay", "feeder.contactor.off_delay"),
     )
 
@@ -206,6 +213,8 @@ def _wire_drive(project: Project, circuits: RecorderCircuits) -> Quantity:
             coil,
             motor,
             _half_period_us(project, adapters[0]) if coil else 0.0,
+            adapters[0].steady_lag,
+            adapters[-1].steady_lag,
             off_hidden=not drive.braked,
         ),
         fills=("feeder.wire_drive.on_delay", *off),
@@ -280,7 +289,14 @@ def _arc(project: Project, circuits: RecorderCircuits) -> Quantity:
         (WHILE_WELDING, WELDING_CIRCUIT, ROLLS_AND_WIRE),
         None,
         REPEATS,
-        LoadLines(Output.CONTACTOR, "contactor", "sensor", _half_period_us(project, coil)),
+        LoadLines(
+            Output.CONTACTOR,
+            "contactor",
+            "sensor",
+            _half_period_us(project, coil),
+            coil.steady_lag,
+            sensor.steady_lag,
+        ),
     )
 
 

@@ -163,7 +163,7 @@ def _show_list(going: Measuring, as_json: bool) -> None:
     say(
         paragraph(
             f"`wirecue measure {shown(going.design)} --recorder PORT` measures them one after the other, --virtual "
-            "tries it on a simulated machine. The recorder's papers: `wirecue recorder`."
+            "tries it on a simulated machine. docs/measuring.md says what to build."
         )
     )
 
