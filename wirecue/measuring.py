@@ -66,6 +66,10 @@ class Measuring:
         found = read_logbook(self.log).of(EntryKind.MEASURE)
         return {str(one.values.get("quantity")): one for one in found}
 
+    def days(self) -> dict[str, str]:
+        """Return the day on which each quantity was measured last (ISO 8601), by its key. Raises UnreadableFileError."""
+        return {key: entry.at[:10] for key, entry in self.entries().items()}
+
     def kept(self, quantity: Quantity) -> DatedResult | None:
         """Return what the logbook's latest entry of a quantity tells, computed again; None where there is none.
 

@@ -72,7 +72,7 @@ def test_the_logbooks_edges_are_computed_again_and_go_into_the_design(tmp_path, 
     assert result.exit_code == 1, "the other quantities are not measured"
     line = next(one for one in path.read_text().splitlines() if one.startswith("off_delay") and "recorder" in one)
     assert "[measured 8 times on " in line
-    assert load_design(path).feeder.contactor.off_delay.typical_us != 20_000
+    assert load_design(path).feeder.contactor.off_delay.min_us not in (0, 15_000)
     settings = read_logbook(logbook_path(path)).of(EntryKind.SETTING)
     assert {one.values["by"] for one in settings} == {"measure --write"}
     again = run("measure", path, "--from-log", "-q", "contactor", "--write")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -10,7 +11,8 @@ import numpy as np
 from timing.design.feeder import Actuator, Spread
 from timing.design.suppression import off_delay_of, on_delay_of
 from timing.design.units import Typed, format_duration
-from timing.measure.dark_sense import estimate_behind
+from timing.measure.cycle import CLOCK_SHARE
+from timing.measure.dark_sense import NORMAL_95, estimate_behind
 from timing.measure.dips import dip_shares
 from timing.measure.lag import LAG_WORDS, BadRepeatError, ends_us, lags_of, line_words, wrong_wiring
 from timing.measure.quantities import Quantity, motor_line
@@ -231,7 +233,10 @@ def _coast(project: Project, quantity: Quantity, repeats: Sequence[SeenRepeat], 
 
 
 def _coast_estimate(coast: RunOn, count: int) -> Estimate:
-    lowest, highest = coast.low_us, coast.high_us
+    # The recorder's clock is off as well.
+    fixed_us = NORMAL_95 * CLOCK_SHARE * coast.median_us / math.sqrt(3)
+    lowest = coast.median_us - math.hypot(coast.median_us - coast.low_us, fixed_us)
+    highest = coast.median_us + math.hypot(coast.high_us - coast.median_us, fixed_us)
     return Estimate(
         count,
         coast.median_us,
@@ -289,25 +294,20 @@ def _wire_speed(
     lengths = {number: mm for number in runs if (mm := told.get(number)) is not None}
     short = [number for number, mm in lengths.items() if mm < RULE_LEAST_MM]
     found.left_out += [f"repeat {number}: {lengths[number]:g} mm of wire are too short to measure" for number in short]
-    good = [number for number in lengths if number not in short and runs[number].turn_us is not None]
-    found.left_out += [
-        f"repeat {number}: no whole turn at full speed" for number in lengths if runs[number].turn_us is None
-    ]
+    good = [number for number in lengths if number not in short]
     settled = dict(zip(good, at_full_speed([runs[number] for number in good]), strict=True))
     a_turn = {number: lengths[number] / runs[number].turns for number in good}
-    speeds = {number: a_turn[number] / (settled[number].turn_us or 1.0) * 1e6 for number in good}
+    speeds = {number: a_turn[number] / settled[number].likely_turn_us * 1e6 for number in good}
     least = 0.05 * float(np.median(list(speeds.values()))) if speeds else 0.0
     out = [good[place] for place in thrown_out(list(speeds.values()), least)]
     found.left_out += [f"repeat {number}: {speeds[number]:.1f} mm/s" for number in out]
     kept = [number for number in good if number not in out]
     if len(kept) < FEWEST_LENGTHS:
         if not found.trouble:
-            found.trouble.append(
-                f"Fewer than {FEWEST_LENGTHS} runs with a length and a whole turn: measure the wire of each run, and "
-                "let it run longer where an arc-start limit allows."
-            )
+            found.trouble.append(f"Fewer than {FEWEST_LENGTHS} runs with a length: measure the wire of each run.")
         return found
-    speed = estimate_of([speeds[number] for number in kept])
+    seen_mm_s = [speeds[number] for number in kept]
+    speed = estimate_of(seen_mm_s, CLOCK_SHARE * float(np.mean(seen_mm_s)))
     turn = estimate_of([a_turn[number] for number in kept])
     key = "process.wire_feed_speed"
     typed = _speed_typed(project, speed.mean)

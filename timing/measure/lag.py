@@ -8,11 +8,12 @@ the correction itself may be off by widens the limits.
 from __future__ import annotations
 
 import math
+import statistics
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from timing.measure.cycle import MeasuringCycle, PinLag, dark_late_us, middle_of_lag
+from timing.measure.cycle import CLOCK_SHARE, MeasuringCycle, PinLag, dark_late_us, middle_of_lag
 from timing.measure.dark_sense import estimate_behind
 from timing.measure.repeats import SeenEdge, SeenRepeat
 from timing.measure.small_sample import FEWEST_GOOD, OUTLIER_LEAST, Estimate, estimate_of, thrown_out
@@ -207,7 +208,8 @@ def _estimate(values: Sequence[float], name: str, on: bool, pin: PinLag, dark_us
         "works": (coil_bound_us, acts_bound_us, dark_us),
         "whole": (pin.bound_us, acts_bound_us),
     }[name]
-    bound_us = math.hypot(*bounds_us)
+    # The recorder's clock is off as well.
+    bound_us = math.hypot(*bounds_us, CLOCK_SHARE * statistics.fmean(values))
     if name == "works" or pin.dark is None:
         return estimate_of(values, bound_us, shift_us)
     return estimate_behind(values, pin.dark, late=on, bound=bound_us, shift=shift_us)

@@ -21,7 +21,7 @@ from timing.elementwise import Floats
 from timing.measure.lag import BadRepeatError, by_itself
 from timing.measure.repeats import SeenRepeat
 
-STEADY_SHARE = 0.02
+EVEN_SHARE = 0.02
 """Two turns' ends that differ by more than this share of a turn are not steady (choice)."""
 SETTLED_US = 250_000
 """From the motor's voltage on, a feed motor is nearly at full speed by then: three time constants (practice)."""
@@ -57,6 +57,15 @@ class TurningWire:
     ended_us: float
     """The earliest that the motor can have been let go."""
     slots: int
+
+    @property
+    def likely_turn_us(self) -> float:
+        """What a turn takes; of a run that is shorter, by the slots that it shows."""
+        if self.turn_us is not None:
+            return self.turn_us
+        steady_us = self.edges_us[(self.edges_us > self.on_us + SETTLED_US) & (self.edges_us <= self.ended_us)]
+        whole = (len(steady_us) - 1) // 2 * 2
+        return float(steady_us[whole] - steady_us[0]) * 2 * self.slots / whole
 
     def settled(self, tau_us: float) -> TurningWire:
         """Return the run with every edge where it would be had the motor been at full speed all along.
@@ -99,7 +108,7 @@ def turning_wire(repeat: SeenRepeat, slots: int, ended_us: float, motor: str = "
             "whether every slot passes the light barrier"
         )
     backs_us = steady_us[back:] - steady_us[:-back]
-    if np.ptp(backs_us) > (STEADY_SHARE if whole else UNEVEN_SHARE) * np.median(backs_us):
+    if np.ptp(backs_us) > (EVEN_SHARE if whole else UNEVEN_SHARE) * np.median(backs_us):
         raise BadRepeatError("one turn took longer than the next: edges are missing, or the wire slips or drags")
     bare = TurningWire(edges_us, None, back, 0.0, DISC_EDGE_US, ons_us[0], offs_us[0], ended_us, slots)
     return replace(bare, **_pace(bare, edges_us))

@@ -148,15 +148,14 @@ def _wanted(going: Measuring, keys: tuple[str, ...]) -> list[Quantity]:
 
 
 def _show_list(going: Measuring, as_json: bool) -> None:
-    plan, entries = going.plan, going.entries()
+    plan, days = going.plan, going.days()
     if as_json:
         click.echo(json_text(_list_record(going)), nl=False)
         return
     say(paragraph(f"What a recorder can measure at {going.project.design.name}:"))
     rows = []
     for one in plan.quantities:
-        entry = entries.get(one.key)
-        rows.append((one.key, one.title, "not yet" if entry is None else f"measured on {entry.at[:10]}"))
+        rows.append((one.key, one.title, f"measured on {days[one.key]}" if one.key in days else "not yet"))
     say(table(rows))
     for key, why in plan.left_out.items():
         say(paragraph(f"{key}: not at this machine, {why}.", first="  ", then="    "))
@@ -169,7 +168,7 @@ def _show_list(going: Measuring, as_json: bool) -> None:
 
 
 def _list_record(going: Measuring) -> dict[str, Any]:
-    entries = going.entries()
+    days = going.days()
     return {
         "format": MEASURE_FORMAT,
         "design": going.project.design.name,
@@ -179,7 +178,7 @@ def _list_record(going: Measuring) -> dict[str, Any]:
                 "title": one.title,
                 "inputs": list(one.watches),
                 "fills": list(one.fills),
-                "measured_on": None if (entry := entries.get(one.key)) is None else entry.at[:10],
+                "measured_on": days.get(one.key),
             }
             for one in going.plan.quantities
         ],

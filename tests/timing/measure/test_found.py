@@ -147,7 +147,7 @@ def test_wire_speed_comes_from_turns_and_a_rule(spot):
     speed = found.figure("wire_feed_speed").estimate
     assert speed.low <= 100.0 <= speed.high
     assert found.values["process.wire_feed_speed"].endswith("m/min")
-    assert "with a length" in measured(spot, quantity, repeats).trouble[0]
+    assert "runs with a length" in measured(spot, quantity, repeats).trouble[0]
 
 
 def test_dips_follow_from_dark_times(spot):
