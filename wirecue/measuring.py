@@ -67,7 +67,7 @@ class Measuring:
         return {str(one.values.get("quantity")): one for one in found}
 
     def days(self) -> dict[str, str]:
-        """Return the day on which each quantity was measured last (ISO 8601), by its key. Raises UnreadableFileError."""
+        """Return the day (ISO 8601) on which each quantity was measured last. Raises UnreadableFileError."""
         return {key: entry.at[:10] for key, entry in self.entries().items()}
 
     def kept(self, quantity: Quantity) -> DatedResult | None:
