@@ -21,7 +21,7 @@ from timing.measure.small_sample import LIMITS_HOLD
 from timing.measure.turning import TurningWire
 from timing.process.coast import Coast, UsualFriction
 
-COARSE_US = np.geomspace(2_000.0, 500_000.0, 240)
+FIRST_COASTS_US = np.geomspace(2_000.0, 500_000.0, 240)
 """Coasts that are looked at first (choice: steps of 2.3 %)."""
 FIRST_OFF_SHARE = 0.02
 """Edges' places are taken to be off by this share of the run-on as well at first, so that no step misses what fits
@@ -69,7 +69,7 @@ def run_on(runs: Sequence[TurningWire], friction: UsualFriction, *, hidden: bool
         raise ValueError("no run")
     places = np.linspace(-3.0, 3.0, COAST_SHAPES)
     grid = _Grid(
-        COARSE_US, friction.median * np.exp(friction.spread * places), np.exp(-0.5 * places**2), FIRST_OFF_SHARE
+        FIRST_COASTS_US, friction.median * np.exp(friction.spread * places), np.exp(-0.5 * places**2), FIRST_OFF_SHARE
     )
     posterior, shape_share, _ = grid.joined(runs, hidden)
     grid = grid.finer(posterior, shape_share, friction)
