@@ -55,7 +55,7 @@ def arguments(folder):
     lines = [f"{command.header} {','.join(given[name] for name in command.takes)}" for command in RECORDER_COMMANDS]
     scripts = [jumper + line.encode() + b"\n" + LOOKS_128 for line in lines for jumper in (JUMPER, b"\x00")]
     coil = b"INP:BRID 1,12000\n\x88" + LOOKS_128 + b"\x88" + LOOKS_128 + b"\x88" + LOOKS_128 * 8
-    scripts += [JUMPER + b"OUTP:PRES 3\n" + ONE_SECOND * 2, JUMPER + coil]
+    scripts += [JUMPER + b"OUTP:PRES 3\n" + ONE_SECOND * 2, JUMPER + coil, JUMPER + b"\x88\x84" * 60]
     for place, script in enumerate(scripts):
         (corpus / f"{place:03}").write_bytes(script)
     words = sorted({f'"{word.strip("[]")}"' for command in RECORDER_COMMANDS for word in command.header.split(":")})
