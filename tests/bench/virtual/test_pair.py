@@ -10,6 +10,7 @@ from bench.link import Link, connected
 from bench.recorder.errors import PressJumperError
 from bench.recorder.monitor import RecorderMonitor, is_recorder
 from bench.virtual.looks import RecorderFaults
+from bench.virtual.machine import PASS_US
 from bench.virtual.pair import PairPort, TrueTime, VirtualPair, virtual_pair
 from tests.bench.feeder_model.conftest import project_named
 from timing.protocol.recorder import PRESS_LAPSE_US, SAMPLE_US
@@ -54,6 +55,18 @@ def test_the_recorder_sees_the_outputs_when_they_changed(board_ppm, recorder_ppm
         for edge, (true_us, _) in zip(seen, moves, strict=True):
             late_us = edge.at_us - pair.recorder_clock.at(true_us)
             assert 0 <= late_us <= COUPLER_US + SAMPLE_US
+
+
+@pytest.mark.parametrize("step_us", [1_009, 30_011])
+def test_how_often_lines_come_is_nothing_to_the_add_on(step_us):
+    """It sees its trigger move at its own passes, whenever somebody asks next."""
+    pair = pair_of("shop_two_step", true=TrueTime(step_us))
+    one_weld(watched(pair.ports()[1]))
+    filter_us = pair.target.rig.filters_us["trigger"][0]
+    (pressed_us, _), (let_go_us, _) = pair.model.truth.moves("pressed.trigger")
+    gas_us, wire_us = (pair.model.truth.moves(f"pin.{role}") for role in ("gas_valve", "wire_drive"))
+    assert filter_us <= gas_us[0][0] - pressed_us <= filter_us + 2 * PASS_US
+    assert filter_us - PASS_US <= wire_us[-1][0] - let_go_us <= filter_us + 2 * PASS_US
 
 
 def test_both_boards_tell_one_story():
