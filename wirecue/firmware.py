@@ -197,7 +197,8 @@ def simulated_pair(
     much each crystal is fast. `behind_ports` of the pair gives it two addresses. Raises NoSimulatorError,
     ToolchainError, SimulatorError.
     """
-    from bench.avr.pair import addon_board, recorder_board, started_pair
+    from bench.avr.pair import started_pair
+    from bench.avr.paired_board import addon_board, recorder_board
     from bench.avr.simulator import UART_DEFINES, Simulator, Wiring
     from codegen.recorder_sketch import recorder_files
     from codegen.toolchain import compile_sketch

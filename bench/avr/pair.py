@@ -7,25 +7,21 @@ its lines change at instants that it names beforehand, and both boards come to t
 from __future__ import annotations
 
 import copy
-import subprocess
-import tempfile
 import threading
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import dataclass, field
-from typing import IO, Literal, Protocol
+from typing import Literal, Protocol
 
-from bench.avr.simulator import OUTPUT_PINS, Simulator, SimulatorError, Wiring
+from bench.avr.pair_runner import PairRunner, started_runner
+from bench.avr.paired_board import PairedBoard
+from bench.avr.simulator import SimulatorError
 from bench.port import READ_TIMEOUT_S
-from timing.design.board import Board
-from timing.protocol.recorder import RECORDER_INPUTS, RECORDER_PRESSES
 
 PairSide = Literal["board", "recorder"]
 """Which of the two, as the lines of the model between begin."""
 PAIR_SIDES: tuple[PairSide, ...] = ("board", "recorder")
 """By their number in the runner."""
-MOST_PPM = 5_000
-"""A crystal, or a resonator, that is further off than that does not run a serial port any more (practice)."""
 AHEAD_US = 4
 """So far one board may be in front of the other, and so late a change may reach it that is ordered without any lag
 (choice: a quarter of the recorder's shortest look at its lines)."""
@@ -68,78 +64,6 @@ class MachineBetween(Protocol):
 
 
 @dataclass(frozen=True)
-class OutputPin:
-    """A pin that a program drives."""
-
-    port: str
-    bit: int
-    on_level: str
-    """The level, 0 or 1, at which what hangs on it is on."""
-
-
-@dataclass(frozen=True)
-class PairedBoard:
-    """One of the two: its program, how fast its clock really is, and what its pins are."""
-
-    simulator: Simulator
-    outputs: Mapping[str, OutputPin]
-    """By role, or by what is pressed."""
-    inputs: Mapping[str, tuple[str, int]]
-    """Port and bit by key. A line that is on pulls its pin low."""
-    panel: tuple[str, ...] = ()
-    """How pins and voltages stand at power-up: cues of the runner without their cycle."""
-    fast_ppm: int = 0
-    """By so many parts per million its crystal is fast; negative: slow."""
-
-    def __post_init__(self) -> None:
-        if abs(self.fast_ppm) > MOST_PPM:
-            raise SimulatorError(
-                f"a clock {self.fast_ppm} parts per million fast is no crystal; -{MOST_PPM} to {MOST_PPM} are allowed"
-            )
-
-    def real_hz(self) -> int:
-        """Return what its clock really does."""
-        return round(self.simulator.board.clock_hz * (1 + self.fast_ppm / 1e6))
-
-
-def addon_board(
-    simulator: Simulator, wiring: Wiring, counts: Mapping[str, int], *, bench_link: bool = False, fast_ppm: int = 0
-) -> PairedBoard:
-    """Return the add-on as its design wires it, its panel at rest; `counts`: reading by channel, as `Wiring.quiet`."""
-    on_levels = {role: "1" if getattr(wiring.design.board.on_level, role) == "high" else "0" for role in OUTPUT_PINS}
-    fitted = wiring.fitted()
-    return PairedBoard(
-        simulator,
-        {role: OutputPin(*wiring.port(role), on_levels[role]) for role in OUTPUT_PINS if role in fitted},
-        {role: wiring.port(role) for role in ("trigger", "purge", "arc") if role in fitted},
-        tuple(cue.what for cue in wiring.quiet(counts, bench_link=bench_link)),
-        fast_ppm,
-    )
-
-
-def recorder_board(
-    simulator: Simulator, pins: Mapping[str, str], *, may_press: bool = True, fast_ppm: int = 0
-) -> PairedBoard:
-    """Return the recorder; `pins`: name by key, `input_1` and so on, `press_trigger`, `press_purge`, `press_jumper`."""
-    board = simulator.board
-    inputs = {one.key: pin_port(board, pins[f"input_{one.number}"]) for one in RECORDER_INPUTS}
-    jumper, bit = pin_port(board, pins["press_jumper"])
-    presses = {one.key: OutputPin(*pin_port(board, pins[f"press_{one.key}"]), "1") for one in RECORDER_PRESSES}
-    panel = [f"pin {port} {place} 1" for port, place in inputs.values()]
-    # Their resistors hold the presses off while nothing drives them.
-    panel += [f"pin {one.port} {one.bit} 0" for one in presses.values()]
-    return PairedBoard(simulator, presses, inputs, (*panel, f"pin {jumper} {bit} {0 if may_press else 1}"), fast_ppm)
-
-
-def pin_port(board: Board, name: str) -> tuple[str, int]:
-    """Return port and bit of a pin by its name. Raises KeyError."""
-    pin = board.pin(name)
-    if pin is None:
-        raise KeyError(name)
-    return pin.port[1], int(pin.port[2])
-
-
-@dataclass(frozen=True)
 class PairEdge:
     """An output of one of the two that went on or off, at a true time."""
 
@@ -177,69 +101,11 @@ class PairRun:
     """As it is then, with what it knows to be true."""
 
 
-class Runner:
-    """The process in which both run: lines there, lines back."""
-
-    def __init__(self, command: Sequence[str], complaints: IO[bytes]) -> None:
-        # A file, because a pipe that nobody reads would stop the process once it is full.
-        self._complaints = complaints
-        self._process = subprocess.Popen(
-            command,
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=complaints,
-            encoding="ascii",
-            start_new_session=True,  # a key that ends this program is not for that one: it ends with its orders
-        )
-
-    def order(self, *orders: str) -> None:
-        """Send orders that are not answered. Raises SimulatorError where the process is gone."""
-        assert self._process.stdin is not None
-        try:
-            self._process.stdin.write("".join(f"{order}\n" for order in orders))
-        except (OSError, ValueError):
-            raise self.stopped() from None
-
-    def line(self) -> str:
-        """Return the next line of an answer. Raises SimulatorError where the process is gone."""
-        assert self._process.stdin is not None
-        assert self._process.stdout is not None
-        try:
-            self._process.stdin.flush()
-            line = self._process.stdout.readline()
-        except (OSError, ValueError):
-            line = ""
-        if not line.endswith("\n"):
-            raise self.stopped()
-        return line
-
-    def stopped(self) -> SimulatorError:
-        """Return what to raise, with what the process said last."""
-        self.kill()
-        self._complaints.seek(0)
-        return SimulatorError(
-            "the simulator of the two boards stopped", self._complaints.read().decode("utf-8", "replace")
-        )
-
-    def kill(self) -> None:
-        """End the process."""
-        self._process.kill()
-        self._process.wait()
-
-    def close(self) -> None:
-        """End the process and let go of all that led to it."""
-        self.kill()
-        for pipe in (self._process.stdin, self._process.stdout):
-            with suppress(OSError):  # of what was still to be sent
-                if pipe is not None:
-                    pipe.close()
-
-
 @dataclass
 class Pair:
     """Both boards as they stand, and what lies between them. Not to be used from two threads at once."""
 
-    runner: Runner
+    runner: PairRunner
     boards: Mapping[PairSide, PairedBoard]
     machine: MachineBetween
     edges: list[PairEdge] = field(default_factory=list)
@@ -450,7 +316,7 @@ def started_pair(
     for each in boards.values():
         _, program, mcu, _, uart = each.simulator.command()
         command += [program, mcu, str(each.real_hz()), uart]
-    with tempfile.TemporaryFile() as complaints, _ended(Runner(command, complaints)) as runner:
+    with started_runner(command) as runner:
         pair = Pair(runner, boards, machine)
         runner.order(f"ahead {ahead_us * _NS_A_US}")
         for number, side in enumerate(PAIR_SIDES):
@@ -459,11 +325,3 @@ def started_pair(
             runner.order(*(f"{number} watch {pin.port} {pin.bit}" for pin in each.outputs.values()))
         pair.run_until(1)  # whether it runs at all
         yield pair
-
-
-@contextmanager
-def _ended(runner: Runner) -> Iterator[Runner]:
-    try:
-        yield runner
-    finally:
-        runner.close()

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 
-from bench.avr.pair import PAIR_SIDES, Pair, addon_board, recorder_board, started_pair
+from bench.avr.pair import PAIR_SIDES, Pair, started_pair
+from bench.avr.paired_board import addon_board, recorder_board
 from bench.avr.simulator import UART_DEFINES, Simulator, Wiring, build_runner
 from bench.feeder_model.machines import lamps
 from bench.feeder_model.model import FeederModel

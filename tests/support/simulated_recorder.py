@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 
-from bench.avr.pair import Pair, PairedBoard, recorder_board, started_pair
+from bench.avr.pair import Pair, started_pair
+from bench.avr.paired_board import PairedBoard, recorder_board
 from bench.avr.simulator import Simulator, build_runner
 from bench.feeder_model.model import LineChange
 from codegen.recorder_sketch import recorder_files

@@ -11,7 +11,8 @@ import serial
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bench.avr.pair import AHEAD_US, MOST_PPM, OutputPin, Pair, PairCue, PairedBoard, addon_board, said_to, started_pair
+from bench.avr.pair import AHEAD_US, Pair, PairCue, said_to, started_pair
+from bench.avr.paired_board import MOST_PPM, OutputPin, PairedBoard, addon_board
 from bench.avr.simulator import Simulator, SimulatorError, build_runner
 from bench.link import Link
 from codegen.toolchain import compile_sketch
