@@ -76,6 +76,7 @@ class ModelledMachine:
     def make_ready(self, quantity: Quantity) -> None:
         """Hang up the adapters, and move switches and dials where the quantity wants them."""
         self.pair.hang(**hung_adapters(self.project, "flag" if quantity.key == "gas_valve" else "arc"))
+        self.pair.clamp(quantity.key == "arc")
         self._set(quantity.setup)
 
     def _set(self, setup: PanelSetup) -> None:
