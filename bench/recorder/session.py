@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import itertools
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from statistics import median
 
@@ -71,10 +72,12 @@ def run_witnessed(
     *,
     real: bool = True,
     seed: int | None = None,
+    spares: Iterator[Case] | None = None,
 ) -> WitnessReport:
     """Test the add-on of a pair with the recorder as witness. Raises BenchError where it cannot be tested.
 
     real: both boards' clocks are compared with the host's. seed: for the report, of the cases where they are random.
+    spares: see WitnessBench.witness.
     """
     observer = observer or BenchObserver()
     require_design(pair.identity, pair.link.port, target.design, target.digest)
@@ -90,8 +93,12 @@ def run_witnessed(
         observer.done(wiring.result)
         if not wiring.troubles:
             bench.presses = wiring.presses
-            left = [case for case in cases if _needs(target, case) - set(wiring.presses)]
-            readings = bench.witness(case for case in cases if case not in left)
+
+            def can_be_run(case: Case) -> bool:
+                return not _needs(target, case) - set(wiring.presses)
+
+            left = list(itertools.filterfalse(can_be_run, cases))
+            readings = bench.witness(filter(can_be_run, cases), filter(can_be_run, spares or ()))
         hosts = _host_spans(before, bench.three_clocks()) if real else None
         meetings = bench.watched.meetings
     clocks = check_clocks(

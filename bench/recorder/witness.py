@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import chain
 
@@ -39,12 +39,19 @@ class WitnessBench(Bench):
     watched: PairMonitor = field(init=False)
     _pressed: frozenset[str] = field(init=False, default=frozenset())
 
-    def witness(self, cases: Iterable[Case]) -> list[CaseReading]:
-        """Run cases in order, each again where the computer was away or the outcome is too close. Raises BenchError."""
+    def witness(self, cases: Iterable[Case], spares: Iterator[Case] | None = None) -> list[CaseReading]:
+        """Run cases in order, each again where the computer was away or the outcome is too close. Raises BenchError.
+
+        spares: what is run in the place of a case whose outcome stays too close.
+        """
         readings = []
         for case in cases:
             self.begins(case)
-            readings.append(self._witness_unhindered(case))
+            reading = self._witness_unhindered(case)
+            while reading.too_close and spares is not None and (spare := next(spares, None)) is not None:
+                self.begins(spare)
+                reading = self._witness_unhindered(spare)
+            readings.append(reading)
         return readings
 
     def weld_forced(self, case: Case) -> CaseReading:

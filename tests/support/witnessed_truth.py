@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 from bench.avr.pair import Pair, PairEdge
 from bench.recorder.judging import JudgedCase
@@ -42,10 +43,11 @@ class WitnessedScripts:
 def witnessed_scripts(project: Project, count: int, seed: int, board_ppm: int, recorder_ppm: int) -> WitnessedScripts:
     """Run random scripts on a pair whose crystals are off by so many millionths."""
     target, lags = target_of(project), lags_between(project, at_pins=True)
-    cases = list(drawn_cases(target, count, seed, random_slack_us(lags)))
+    draws = drawn_cases(target, 3 * count, seed, random_slack_us(lags))
+    cases = list(islice(draws, count))
     with cosimulated(project, board_ppm=board_ppm, recorder_ppm=recorder_ppm, seed=seed) as pair:
         began_us = pair.at_us
-        report = run_witnessed(linked_boards(pair), target, cases, lags, real=False, seed=seed)
+        report = run_witnessed(linked_boards(pair), target, cases, lags, real=False, spares=draws)
         errors, missed, invented = _held_against_truth(pair, report.cases)
         return WitnessedScripts(report, errors, missed, invented, (pair.at_us - began_us) / 1e6)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import itertools
 import secrets
 import sys
 from collections.abc import Iterator, Sequence
@@ -26,6 +27,10 @@ if TYPE_CHECKING:
     from timing.project import Project
     from timing.protocol.target import Target
     from wirecue.firmware import VirtualKind
+
+
+DRAWS_A_SCRIPT = 3
+"""Random scripts that are drawn at the most for each that is to be run (choice)."""
 
 
 @click.command(name="bench", cls=WritingCommand, short_help="Test a board, real or virtual, over its serial link.")
@@ -295,14 +300,14 @@ def _witnessed(
     from wirecue.firmware import NO_PORT
 
     lags = lags_between(project)
-    seed = None
+    seed, spares = None, None
     if draw is not None:
         count, seed = draw[0], secrets.randbelow(2**32) if draw[1] is None else draw[1]
         _say(f"drawing {count} random scripts with seed {seed}; --seed {seed} draws them again")
-        cases = list(drawn_cases(target, count, seed, random_slack_us(lags)))
-    report = run_witnessed(
-        pair, target, cases, lags, _progress(len(cases), asks=False), real=virtual is None, seed=seed
-    )
+        draws = drawn_cases(target, DRAWS_A_SCRIPT * count, seed, random_slack_us(lags))
+        cases, spares = list(itertools.islice(draws, count)), draws
+    observer = _progress(len(cases), asks=False)
+    report = run_witnessed(pair, target, cases, lags, observer, real=virtual is None, seed=seed, spares=spares)
     if virtual is not None:
         report = replace(report, bench=replace(report.bench, port=NO_PORT[virtual]), recorder_port=NO_PORT[virtual])
     json_path, junit_path, paper_path = written
@@ -325,7 +330,8 @@ def _progress(count: int, asks: bool) -> BenchObserver:
 
     def begins(case: Case) -> None:
         if on_terminal:
-            click.echo(f"\r\x1b[K[{next(numbers)}/{count}] {case.title} ...", nl=False, err=True)
+            # A random script that proved nothing is followed by another one in its place.
+            click.echo(f"\r\x1b[K[{next(numbers, count)}/{count}] {case.title} ...", nl=False, err=True)
 
     def done(result: CaseResult) -> None:
         # The table at the end has all of it; on the way only what fails is worth a line.
