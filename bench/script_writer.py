@@ -10,6 +10,8 @@ from timing.sequence.core.columns import Condition
 from timing.sequence.core.script import Change, Dial, Script, Switch, What
 from timing.sequence.core.table import Phase
 
+WELD_TIMES = ("preflow", "burnback", "postflow")
+"""The times of every weld; spot and pause are of some."""
 START_US = 100_000
 """When the first thing happens; dials and switches are set at 0."""
 MARGIN_US = 30_000

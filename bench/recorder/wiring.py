@@ -16,7 +16,7 @@ from bench.recorder.lags import PairLags
 from bench.recorder.monitor import PRESS_LINE
 from bench.recorder.reading import CaseReading, pressed_contacts, wired_outputs
 from bench.recorder.witness import WitnessBench
-from bench.script_writer import NotOfferedError, ScriptWriter
+from bench.script_writer import WELD_TIMES, NotOfferedError, ScriptWriter
 from timing.protocol.recorder import RECORDER_PRESSES, recorder_input
 from timing.protocol.target import RAW_BIT, Target
 from timing.sequence.core.engine import Edge, run_script
@@ -72,7 +72,7 @@ def wiring_case(target: Target) -> Case:
     """Return a weld in which each output is on by itself for a while, as far as the design's dials allow."""
     script = ScriptWriter(target)
     four_step = script.any_way()
-    for name in ("preflow", "burnback", "postflow"):
+    for name in WELD_TIMES:
         try:
             script.need(name, APART_US)
         except NotOfferedError:
