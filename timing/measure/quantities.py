@@ -105,6 +105,12 @@ class MeasuringPlan:
         return {one.key: one for one in self.quantities}[key]
 
 
+DISC_STEP = (
+    "The printed disc on the drive roll's shaft, the reflex sensor facing it. Where it has not 36 dark sectors, "
+    "`--slots` says how many."
+)
+
+
 class _CannotError(Exception):
     """A quantity that this machine does not have, or this recorder cannot see: why."""
 
@@ -237,7 +243,7 @@ def _wire_speed(project: Project, circuits: RecorderCircuits) -> Quantity:
         (motor, "disc"),
         (
             _connect(*adapters),
-            "The slotted disc on the drive roll's shaft, the reflex sensor facing it.",
+            DISC_STEP,
             *_WIRE_RUNS,
             "Before each run cut the wire flush with the contact tip; after it cut again, lay the piece straight along "
             "a rule, and read it to a millimetre.",
@@ -263,7 +269,7 @@ def _coast(project: Project, circuits: RecorderCircuits) -> Quantity:
         (motor, "disc"),
         (
             _connect(*adapters),
-            "The slotted disc on the drive roll's shaft, the reflex sensor facing it.",
+            DISC_STEP,
             *_WIRE_RUNS,
         ),
         (ROLLS_AND_WIRE, WELDING_CIRCUIT),

@@ -136,7 +136,7 @@ _MEASUREMENTS = (
     Measurement(
         "coast",
         "film the coast",
-        "a phone in slow motion and a rule",
+        "a phone in slow motion and a rule; or `wirecue measure` with a recorder",
         10,
         "wirecue survey",
         ("feeder.wire_drive.coast", "feeder.wire_drive.coast_measured"),

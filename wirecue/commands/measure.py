@@ -51,7 +51,13 @@ _LABEL = 13
     metavar="N",
     help="How often each is repeated.  [default: 10; 5 runs whose wire is measured; 3 of the supply]",
 )
-@click.option("--slots", type=click.IntRange(4, 200), default=36, show_default=True, help="Slots of the disc.")
+@click.option(
+    "--slots",
+    type=click.IntRange(4, 200),
+    default=36,
+    show_default=True,
+    help="Dark sectors of the disc, as its paper says.",
+)
 @click.option("--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Which machine --virtual is.")
 @click.option("--write", is_flag=True, help="Write what was found into the design file; comments are kept.")
 @click.option("--yes", "-y", is_flag=True, help="The cautions are heeded and all is connected: do not ask.")
