@@ -13,6 +13,7 @@ from bench.feeder_model.hidden import (
     DrawnLag,
     HiddenArc,
     HiddenCoupler,
+    HiddenDisc,
     HiddenDrive,
     HiddenLine,
     HiddenLoad,
@@ -30,6 +31,7 @@ from timing.project import Project
 from timing.protocol.target import OUTPUT_BIT
 from timing.recorder.adapters import REED_OFF_US, REED_ON_US, Adapter, AdapterKind
 from timing.recorder.couplers import LIGHT_UP_US, LOOK, AdapterLag
+from timing.recorder.disc import USUAL_ROLL_MM, disc_for
 from timing.recorder.fitting import LEAST_WELDING_V, USUAL_MOTOR_V, RecorderWish, recorder_circuits
 from timing.recorder.presses import PressCircuit
 
@@ -152,6 +154,7 @@ def _machine(project: Project, random: Random | None) -> HiddenMachine:
             volts=wire.coil.voltage_v if wire.turns_motor else USUAL_MOTOR_V,
             direct=wire.turns_motor,
         ),
+        disc=HiddenDisc(disc_for(USUAL_ROLL_MM).sectors, math.pi * USUAL_ROLL_MM),
         arc=HiddenArc(
             open_v=design.process.open_circuit_voltage_v or LEAST_WELDING_V,
             holds_us=BANK_HOLDS_US if design.process.source_capacitance_f else 0,

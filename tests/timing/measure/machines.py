@@ -3,6 +3,7 @@
 from random import Random
 
 from timing.measure.cycle import MeasuringCycle
+from timing.measure.found import DISC_SLOTS
 from timing.measure.repeats import SeenEdge, SeenRepeat
 from timing.process.coast import Coast
 from timing.sequence.core.table import Output
@@ -40,7 +41,7 @@ def coasted(
     coast_us: float,
     friction: float,
     turn_us: float,
-    slots: int = 36,
+    slots: int = DISC_SLOTS,
     tau_us: float = 40_000.0,
     off_us: float = 5_000.0,
     hidden_us: float = 0.0,

@@ -8,7 +8,7 @@ import pytest
 from tests.conftest import EXAMPLES, gate_share
 from tests.timing.measure.machines import coasted, pin_us, press_edges, switched
 from timing.measure.dips import dip_shares
-from timing.measure.found import measured
+from timing.measure.found import DISC_SLOTS, measured
 from timing.measure.quantities import measuring_plan, motor_line
 from timing.measure.repeats import SeenEdge, SeenRepeat
 from timing.sequence.core.table import Output
@@ -142,7 +142,7 @@ def test_wire_speed_comes_from_turns_and_a_rule(spot):
         coasted(quantity.cycle, random, motor="motor", coast_us=25_000, friction=0.2, turn_us=0.9e6) for _ in range(5)
     ]
     mm_a_turn = 90.0
-    lengths_mm = [mm_a_turn * len(one.of("disc")) / 72 + random.uniform(-0.5, 0.5) for one in repeats]
+    lengths_mm = [mm_a_turn * len(one.of("disc")) / (2 * DISC_SLOTS) + random.uniform(-0.5, 0.5) for one in repeats]
     found = measured(spot, quantity, repeats, lengths_mm)
     speed = found.figure("wire_feed_speed").estimate
     assert speed.low <= 100.0 <= speed.high
