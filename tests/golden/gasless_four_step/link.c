@@ -208,6 +208,7 @@ enum {
     MATCH,      /* compares its header with the words */
     PARAMETERS, /* reads a character of its parameters */
     VALUE,      /* takes a digit of a parameter into its value */
+    CHECK,      /* sees whether the parameters are those that it takes */
     CARRY_OUT,  /* does what it says */
     ANSWER      /* sends a character of its answer */
 };
@@ -665,7 +666,7 @@ static void end_value(void) {
     }
     work.number.given++;
     if (at(position) == END_MARK) {
-        task = CARRY_OUT;
+        task = CHECK;
     } else {
         position++;
         begin_number();
@@ -728,7 +729,7 @@ static void take_digit(void) {
 static void read_parameters(void) {
     const char character = at(position);
     if (character == END_MARK && work.number.given == 0 && work.number.part == NUMBER_START) {
-        task = CARRY_OUT; /* there are none */
+        task = CHECK; /* there are none */
     } else if (character == END_MARK || character == ',') {
         end_number();
     } else {
@@ -737,19 +738,20 @@ static void read_parameters(void) {
     }
 }
 
-static void carry_out(uint32_t now_us) {
-    const uint8_t takes = FLASH_BYTE(&takes_of[command]);
-    const uint8_t wanted = (uint8_t)(takes & ~NEEDS_JUMPER);
+static void check(void) {
+    const uint8_t wanted = (uint8_t)(FLASH_BYTE(&takes_of[command]) & ~NEEDS_JUMPER);
     if (work.number.given != wanted) {
         give_up(work.number.given < wanted ? ERROR_MISSING_PARAMETER : ERROR_PARAMETER_NOT_ALLOWED);
-        return;
-    }
-    if (work.number.bad) {
+    } else if (work.number.bad) {
         give_up(ERROR_DATA_TYPE);
-        return;
+    } else {
+        task = CARRY_OUT;
     }
+}
+
+static void carry_out(uint32_t now_us) {
     uint8_t error;
-    if ((takes & NEEDS_JUMPER) != 0 && !jumper) {
+    if ((FLASH_BYTE(&takes_of[command]) & NEEDS_JUMPER) != 0 && !jumper) {
         error = ERROR_PROTECTED;
     } else if (work.number.beyond) {
         error = ERROR_OUT_OF_RANGE;
@@ -792,6 +794,9 @@ void link_step(uint32_t now_us) {
         break;
     case VALUE:
         take_digit();
+        break;
+    case CHECK:
+        check();
         break;
     case CARRY_OUT:
         carry_out(now_us);

@@ -62,7 +62,9 @@ static void answer_trace(link_answer *answer) {
     const uint8_t records = trace_count();
     answer->count = TRACE_NUMBERS;
     answer->numbers[0] = records;
-    if (records > 0) {
+    if (records == 0) {
+        memset(answer->numbers, 0, sizeof answer->numbers);
+    } else {
         const trace_record *const oldest = trace_take();
         answer->numbers[1] = oldest->time_us;
         answer->numbers[2] = oldest->levels;
@@ -73,8 +75,8 @@ static void answer_trace(link_answer *answer) {
 
 uint8_t link_carry_out(uint8_t command, const uint16_t *parameters, bool jumper, uint32_t now_us, link_answer *answer) {
     const uint8_t reading = reading_of(parameters[0]);
-    memset(answer, 0, sizeof *answer);
     answer->text = NULL;
+    answer->count = 0;
     switch (command) {
     case COMMAND_CLEAR_STATUS:
         status_clear();
@@ -145,7 +147,7 @@ uint8_t link_carry_out(uint8_t command, const uint16_t *parameters, bool jumper,
         status_preset();
         break;
     case COMMAND_WHY_RESET:
-        answer_number(answer, board_reset_cause());
+        answer_one(answer, board_reset_cause());
         break;
     case COMMAND_VERSION:
         answer->text = scpi_version;
