@@ -19,8 +19,9 @@ from timing.measure.quantities import Quantity
 from timing.measure.repeats import SeenEdge, SeenRepeat
 from timing.protocol.recorder import RECORDER_INPUTS
 
-SPREAD_US = 40_000
-"""Runs differ by up to this, so that neither the line's phase nor the disc's place is the same each time (choice)."""
+SPREAD_US = 100_000
+"""Runs differ by up to this, so that neither the line's phase nor the disc's place is the same each time (choice: five
+whole periods of 50 Hz, six of 60 Hz, so that no phase is likelier than another)."""
 LATE_US = 250_000
 """A press or a let-go that comes so much later than ordered ends the session: this computer is too slow for it
 (choice)."""

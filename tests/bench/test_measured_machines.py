@@ -6,11 +6,14 @@ counted over all quantities of all machines.
 
 from __future__ import annotations
 
+import statistics
 from collections import defaultdict
 from dataclasses import dataclass
 
 import pytest
 
+from bench.feeder_model.hidden import RIDES, HiddenMachine
+from bench.feeder_model.model import FeederModel
 from bench.measuring import MeasuringObserver, measure_quantity
 from bench.recorder.monitor import RecorderMonitor
 from tests.conftest import EXAMPLES, SOAK
@@ -19,7 +22,9 @@ from timing.measure.quantities import measuring_plan
 from wirecue.projects import load_project
 from wirecue.simulated_machine import ModelledMachine, modelled_machine
 
-MACHINES = 50
+MACHINES = range(150, 200)
+"""None of them was looked at while the measuring was made."""
+OPERATIONS = 400
 IN_THE_GATE = 1
 FIGURES = {
     "contactor": ("relay_on", "relay_off", "works_on", "works_off", "whole_on", "whole_off"),
@@ -50,7 +55,9 @@ def truth(machine: ModelledMachine) -> dict[tuple[str, str], float]:
         for on in (True, False):
             way = "on" if on else "off"
             relay_us = (load.relay.on if on else load.relay.off).mean_us
-            acts_us = 0 if direct else (load.acts.on if on else load.acts.off).mean_us
+            acts_us: float = 0 if direct else (load.acts.on if on else load.acts.off).mean_us
+            if on and not direct and load.acts.off.mean_us <= RIDES.off.mean_us:
+                acts_us = pull_in_us(hidden, role)
             found[role, f"relay_{way}"] = relay_us
             found[role, f"works_{way}"] = acts_us
             found[role, f"whole_{way}"] = relay_us + acts_us
@@ -59,6 +66,24 @@ def truth(machine: ModelledMachine) -> dict[tuple[str, str], float]:
     found["wire_speed", "wire_feed_speed"] = hidden.drive.speed_mm_s
     found["wire_speed", "mm_per_turn"] = hidden.disc.mm_per_turn
     return found
+
+
+def pull_in_us(hidden: HiddenMachine, role: str) -> float:
+    """Return what a coil takes from the first touch of the contact that feeds it, on average over many operations.
+
+    One that lets go sooner than that contact has bounced begins its pull-in anew: no drawn lag says how long that is.
+    """
+    model, rests_us = FeederModel(hidden, frozenset(), adapters={}), 400_000
+    for number in range(OPERATIONS):
+        for part, on in enumerate((True, False)):
+            model.output((2 * number + part + 1) * rests_us, role, on)
+    model.take((2 * OPERATIONS + 1) * rests_us)
+    starts_us = [at_us for at_us, on in model.truth.moves(f"pin.{role}") if on]
+    fed_us, acts_us = (
+        [next(at_us for at_us, on in moves if on and at_us >= start_us) for start_us in starts_us]
+        for moves in (model.truth.moves(f"fed.{role}"), model.truth.moves(f"acts.{role}"))
+    )
+    return statistics.fmean(later_us - first_us for first_us, later_us in zip(fed_us, acts_us, strict=True))
 
 
 def judged(seed: int) -> dict[tuple[str, str], Judged]:
@@ -88,7 +113,7 @@ def judged(seed: int) -> dict[tuple[str, str], Judged]:
 
 
 def test_hidden_machines_are_found_again():
-    every = [judged(seed) for seed in range(MACHINES if SOAK else IN_THE_GATE)]
+    every = [judged(seed) for seed in (MACHINES if SOAK else MACHINES[:IN_THE_GATE])]
     figures: dict[tuple[str, str], list[Judged]] = defaultdict(list)
     for one in every:
         for key, figure in one.items():

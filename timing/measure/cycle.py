@@ -17,6 +17,7 @@ from timing.commission.setup import reach_us
 from timing.commission.step import PanelSetup
 from timing.design.design import Design
 from timing.measure.dark_sense import DarkSense
+from timing.measure.fixed_parts import FixedPart, evenly, lag_part
 from timing.project import Project
 from timing.recorder.presses import press_circuits
 from timing.sequence.core.script import Change, Script
@@ -54,10 +55,15 @@ class PinLag:
     after_us: float
     by_start: bool
     """True: counted from the first press; False: from what ends the run."""
-    bound_us: float
-    """How far it may be off, to either side."""
+    parts: tuple[FixedPart, ...]
+    """What it may be later by, beside that, the same at each repeat."""
     dark: DarkSense | None = None
     """Where it is counted from an ac sense: what the dark of that adds."""
+
+    @property
+    def bound_us(self) -> float:
+        """How far it may be off, to either side: the root of three variances, as of an evenly spread part."""
+        return math.sqrt(3 * sum(part.variance for part in self.parts))
 
 
 @dataclass(frozen=True)
@@ -140,12 +146,14 @@ def _cycle(
 def _pin_lag(project: Project, key: str, after_us: int, by_start: bool, closes: bool) -> PinLag:
     """Return when a pin follows a press or a let-go: the sequence, the contact that presses, half a pass."""
     lag = press_circuits(project, project.board)[key].lag
-    press_us, press_bound_us = middle_of_lag(lag.on_us if closes else lag.off_us)
+    press = lag_part(lag.on_us if closes else lag.off_us)
     rise_us = trigger_sense(project.design, project.board).rise_us if key == "trigger" and not closes else 0.0
-    late_us = BOARD_PASS_US / 2 + (1 + LEAST_RISE) / 2 * rise_us
-    bounds_us = (press_bound_us, BOARD_PASS_US / 2, CLOCK_SHARE * after_us, (1 - LEAST_RISE) / 2 * rise_us)
+    rise, look = FixedPart(LEAST_RISE * rise_us, rise_us), FixedPart(0.0, BOARD_PASS_US)
+    # The board counts a time by its clock, and the recorder sees it by its own.
+    clocks = (evenly(CLOCK_SHARE * after_us),) * 2
+    late_us = press.mean + rise.mean + look.mean
     dark = _dark_sense(project) if key == "trigger" and project.design.trigger.sense == "ac" else None
-    return PinLag(after_us + press_us + late_us, by_start, math.hypot(*bounds_us), dark)
+    return PinLag(after_us + late_us, by_start, (press, rise, look, *clocks), dark)
 
 
 def _dark_sense(project: Project) -> DarkSense:
@@ -155,21 +163,6 @@ def _dark_sense(project: Project) -> DarkSense:
     gap_us = min(trigger_sense(project.design, project.board).gap_us, period_us)
     # One LED is dark in every second half-wave, whatever else.
     return DarkSense(min(period_us / 2, gap_us) if single else 0.0, gap_us, period_us, trigger.filter_us)
-
-
-def middle_of_lag(ends_us: tuple[float, float]) -> tuple[float, float]:
-    """Return mean and bound of a lag that lies between two ends, an order of magnitude apart or more.
-
-    Each share of its logarithm is taken for alike: mean (b - a) / ln(b / a), and as a bound the root of three times the
-    variance, as that of a rectangular distribution.
-    """
-    least, most = max(ends_us[0], 1.0), max(ends_us[1], 1.0)
-    if most <= least:
-        return least, 0.0
-    span = math.log(most / least)
-    mean = (most - least) / span
-    variance = max((most**2 - least**2) / (2 * span) - mean**2, 0.0)
-    return mean, math.sqrt(3 * variance)
 
 
 def dark_late_us(gap_us: float, period_us: float) -> float:

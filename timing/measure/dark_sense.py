@@ -17,7 +17,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from timing.elementwise import Floats
-from timing.measure.small_sample import LIMITS_HOLD, Estimate, t_quantile
+from timing.measure.fixed_parts import FixedPart, draw_shares, on_top
+from timing.measure.small_sample import Estimate, limits, t_draws
 
 LAG_SPREADS_US = np.geomspace(80.0, 2_500.0, 8)
 """Standard deviations of a lag that are looked at (choice)."""
@@ -27,8 +28,6 @@ PRESS_PHASES = 40
 """Phases of the line at which a press may fall that are looked at (choice)."""
 LAG_STEP_US = 60.0
 """Steps in which the lag is looked for (choice)."""
-NORMAL_95 = 1.96
-"""Standard deviations to either side that hold 95 % of a normal distribution (exact: to three digits)."""
 LAG_ASIDE_US = 4_000.0
 """It is looked for so far beyond what was seen (choice)."""
 
@@ -55,10 +54,12 @@ class DarkSense:
         return late
 
 
-def estimate_behind(values: Sequence[float], sense: DarkSense, *, late: bool, bound: float, shift: float) -> Estimate:
+def estimate_behind(
+    values: Sequence[float], sense: DarkSense, *, late: bool, parts: Sequence[FixedPart], shift: float
+) -> Estimate:
     """Return a lag from repeats, in us. `late`: the dark makes it look longer, as of a press; else shorter.
 
-    bound, shift: as small_sample.estimate_of has them. Raises ValueError for fewer than two values.
+    parts, shift: as small_sample.estimate_of has them. Raises ValueError for fewer than two values.
     """
     if len(values) < 2:
         raise ValueError("one repeat has no spread")
@@ -66,26 +67,24 @@ def estimate_behind(values: Sequence[float], sense: DarkSense, *, late: bool, bo
     places = np.arange(seen.min() - 2 * sense.longest_us - LAG_ASIDE_US, seen.max() + LAG_ASIDE_US, LAG_STEP_US)
     weights = _posterior(seen, places, sense, late)
     share = np.cumsum(weights.sum(axis=1))
-    low, middle, high = (
-        float(np.interp(one, share, places)) for one in ((1 - LIMITS_HOLD) / 2, 0.5, (1 + LIMITS_HOLD) / 2)
-    )
-    spread = float(weights.sum(axis=0) @ LAG_SPREADS_US)
-    # The bound is spread evenly: it goes in as a variance, as everywhere.
-    fixed = NORMAL_95 * bound / math.sqrt(3)
-    low, high = middle - math.hypot(middle - low, fixed), middle + math.hypot(high - middle, fixed)
+    draws = np.interp(draw_shares(), share, places)
     if not late:
-        low, middle, high = -high, -middle, -low
-    next_half = t_quantile(float(len(values) - 1)) * spread * math.sqrt(1 + 1 / len(values)) + bound
-    low, middle, high = low + shift, middle + shift, high + shift
+        draws = -draws[::-1]
+    draws += shift
+    middle, count = float(np.median(draws)), len(values)
+    spread = float(weights.sum(axis=0) @ LAG_SPREADS_US)
+    low, high = limits(on_top(draws, parts))
+    chance = spread * math.sqrt(1 + 1 / count) * t_draws(count - 1)
+    next_low, next_high = limits(middle + on_top(chance, parts))
     return Estimate(
-        len(values),
+        count,
         middle,
         statistics.median(values) + shift,
         spread,
-        low,
-        high,
-        min(middle - next_half, low),
-        max(middle + next_half, high),
+        min(low, middle),
+        max(high, middle),
+        min(next_low, low),
+        max(next_high, high),
     )
 
 

@@ -12,8 +12,9 @@ from timing.design.feeder import Actuator, Spread
 from timing.design.suppression import off_delay_of, on_delay_of
 from timing.design.units import Typed, format_duration
 from timing.measure.cycle import CLOCK_SHARE
-from timing.measure.dark_sense import NORMAL_95, estimate_behind
+from timing.measure.dark_sense import estimate_behind
 from timing.measure.dips import dip_shares
+from timing.measure.fixed_parts import evenly
 from timing.measure.lag import LAG_WORDS, BadRepeatError, ends_us, lags_of, line_words, wrong_wiring
 from timing.measure.quantities import Quantity, motor_line
 from timing.measure.repeats import SeenRepeat
@@ -32,6 +33,8 @@ RULE_LEAST_MM = 50.0
 """A shorter piece of wire is not measured well enough (choice)."""
 DELAY_STEP_US = 100
 """Delays go into the design in steps of this (choice: finer than any of them is known)."""
+NORMAL_95 = 1.96
+"""Standard deviations to either side that hold 95 % of a normal distribution (exact: to three digits)."""
 FEWEST_LENGTHS = 3
 """Runs with a length that make a speed (choice)."""
 
@@ -271,12 +274,13 @@ def _off_by_disc(
     numbers = list(runs)
     found.left_out += [f"repeat {numbers[place]}: off-delay {values[place] / 1000:.1f} ms" for place in out]
     good = [value for place, value in enumerate(values) if place not in out]
-    # When the disc slows down is known as closely as the coast itself.
-    bound_us = pin.bound_us + np.sqrt(3) * coast.deviation_us
+    # When the disc slows down is known as closely as the coast itself; the recorder's clock is off as well.
+    slows = evenly(math.sqrt(3) * coast.deviation_us)
+    parts = (*(part.off() for part in pin.parts), slows, evenly(CLOCK_SHARE * float(np.mean(values))))
     if pin.dark is None:
-        estimate = estimate_of(good, float(bound_us))
+        estimate = estimate_of(good, parts)
     else:
-        estimate = estimate_behind(good, pin.dark, late=False, bound=float(bound_us), shift=0.0)
+        estimate = estimate_behind(good, pin.dark, late=False, parts=parts, shift=0.0)
     key = "feeder.wire_drive.off_delay"
     found.figures.append(MeasuredFigure("whole_off", LAG_WORDS["whole", False], "us", estimate, key))
     found.values |= _delay_values(project, "wire_drive", False, estimate)
@@ -308,7 +312,7 @@ def _wire_speed(
             found.trouble.append(f"Fewer than {FEWEST_LENGTHS} runs with a length: measure the wire of each run.")
         return found
     seen_mm_s = [speeds[number] for number in kept]
-    speed = estimate_of(seen_mm_s, CLOCK_SHARE * float(np.mean(seen_mm_s)))
+    speed = estimate_of(seen_mm_s, [evenly(CLOCK_SHARE * float(np.mean(seen_mm_s)))])
     turn = estimate_of([a_turn[number] for number in kept])
     key = "process.wire_feed_speed"
     typed = _speed_typed(project, speed.mean)

@@ -7,14 +7,14 @@ the correction itself may be off by widens the limits.
 
 from __future__ import annotations
 
-import math
 import statistics
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from timing.measure.cycle import CLOCK_SHARE, MeasuringCycle, PinLag, dark_late_us, middle_of_lag
+from timing.measure.cycle import CLOCK_SHARE, MeasuringCycle, PinLag, dark_late_us
 from timing.measure.dark_sense import estimate_behind
+from timing.measure.fixed_parts import FixedPart, evenly, lag_part
 from timing.measure.repeats import SeenEdge, SeenRepeat
 from timing.measure.small_sample import FEWEST_GOOD, OUTLIER_LEAST, Estimate, estimate_of, thrown_out
 from timing.protocol.recorder import recorder_input
@@ -87,18 +87,26 @@ def lag_seen(repeat: SeenRepeat, cycle: MeasuringCycle, lines: LoadLines) -> Lag
     for on in (True, False):
         lag = cycle.pins[lines.output, on]
         pin_us[on] = (pressed_us if lag.by_start else ended_us) + lag.after_us
+    # A let-go in the dark of an ac sense counts from when that went dark.
+    dark = cycle.pins[lines.output, False].dark
+    early_us = EARLY_US + (0.0 if dark is None else dark.longest_us)
     coil_us: dict[bool, int] = {}
     acts_us: dict[bool, int] = {}
     bounced_us = 0
     if lines.coil is not None:
-        coil_us, _ = _moves_us(repeat, lines.coil, pin_us, both=True)
+        coil_us, _ = _moves_us(repeat, lines.coil, pin_us, early_us, both=True)
     if lines.acts is not None:
-        acts_us, bounced_us = _moves_us(repeat, lines.acts, pin_us, both=not lines.off_hidden)
+        acts_us, bounced_us = _moves_us(repeat, lines.acts, pin_us, early_us, both=not lines.off_hidden)
     return LagSeen(pressed_us, ended_us, pin_us, coil_us, acts_us, bounced_us)
 
 
-def _moves_us(repeat: SeenRepeat, line: str, pin_us: Mapping[bool, float], both: bool) -> tuple[dict[bool, int], int]:
-    """Return when a line came on and went off, and how long it bounced as it came on."""
+def _moves_us(
+    repeat: SeenRepeat, line: str, pin_us: Mapping[bool, float], early_us: float, both: bool
+) -> tuple[dict[bool, int], int]:
+    """Return when a line came on and went off, and how long it bounced as it came on.
+
+    early_us: so much before the pin may seem to go off, it may go off.
+    """
     edges = repeat.of(line)
     if line in repeat.at_start:
         raise BadRepeatError(f"{line} was on before anything was pressed")
@@ -107,10 +115,11 @@ def _moves_us(repeat: SeenRepeat, line: str, pin_us: Mapping[bool, float], both:
         raise BadRepeatError(f"{line} never came on")
     if ons_us[0] < pin_us[True] - EARLY_US:
         raise BadRepeatError(f"{line} came on {(pin_us[True] - ons_us[0]) / 1000:.0f} ms before its cause")
-    by_itself(edges, line, pin_us[False])
-    moved, bounced_us = {True: ons_us[0]}, _bounced_us(edges, pin_us[False])
+    earliest_us = pin_us[False] - early_us
+    by_itself(edges, line, earliest_us)
+    moved, bounced_us = {True: ons_us[0]}, _bounced_us(edges, earliest_us)
     if both:
-        offs_us = [edge.at_us for edge in edges if not edge.on and edge.at_us >= pin_us[False] - EARLY_US]
+        offs_us = [edge.at_us for edge in edges if not edge.on and edge.at_us >= earliest_us]
         if not offs_us:
             raise BadRepeatError(f"{line} never went off")
         moved[False] = offs_us[0]
@@ -118,9 +127,9 @@ def _moves_us(repeat: SeenRepeat, line: str, pin_us: Mapping[bool, float], both:
 
 
 def by_itself(edges: Sequence[SeenEdge], line: str, until_us: float) -> None:
-    """Raise BadRepeatError for a line that goes off, and stays so, before the run was ended."""
+    """Raise BadRepeatError for a line that goes off, and stays so, before the run can have been ended."""
     for edge, after in pairwise([*edges, None]):
-        if edge is None or edge.on or edge.at_us >= until_us - EARLY_US:
+        if edge is None or edge.on or edge.at_us >= until_us:
             continue
         if after is None or after.at_us - edge.at_us > BOUNCES_US:
             raise BadRepeatError(
@@ -199,25 +208,25 @@ def _dark_us(repeats: Sequence[SeenRepeat], lines: LoadLines) -> float:
 
 def _estimate(values: Sequence[float], name: str, on: bool, pin: PinLag, dark_us: float, lines: LoadLines) -> Estimate:
     """Return a lag with the inputs' own lags and what the dark hides taken off."""
-    coil_us, coil_bound_us = _input_lag(lines.coil_lag, on)
-    acts_us, acts_bound_us = _input_lag(lines.acts_lag, on)
-    seen_us = coil_us + (dark_us if on else -dark_us)
-    shift_us = {"relay": -seen_us, "works": seen_us - acts_us, "whole": -acts_us}[name]
-    bounds_us = {
-        "relay": (pin.bound_us, coil_bound_us, dark_us),
-        "works": (coil_bound_us, acts_bound_us, dark_us),
-        "whole": (pin.bound_us, acts_bound_us),
+    coil, acts = _input_lag(lines.coil_lag, on), _input_lag(lines.acts_lag, on)
+    seen_us = coil.mean + (dark_us if on else -dark_us)
+    shift_us = {"relay": -seen_us, "works": seen_us - acts.mean, "whole": -acts.mean}[name]
+    # Of what was seen, all that made it late is taken off: the pin's own lateness as well, it is counted from there.
+    pins = tuple(part.off() for part in pin.parts)
+    parts = {
+        "relay": (*pins, coil.off(), evenly(dark_us)),
+        "works": (coil, acts.off(), evenly(dark_us)),
+        "whole": (*pins, acts.off()),
     }[name]
-    # The recorder's clock is off as well.
-    bound_us = math.hypot(*bounds_us, CLOCK_SHARE * statistics.fmean(values))
+    clock = evenly(CLOCK_SHARE * statistics.fmean(values))
     if name == "works" or pin.dark is None:
-        return estimate_of(values, bound_us, shift_us)
-    return estimate_behind(values, pin.dark, late=on, bound=bound_us, shift=shift_us)
+        return estimate_of(values, (*parts, clock), shift_us)
+    return estimate_behind(values, pin.dark, late=on, parts=(*parts, clock), shift=shift_us)
 
 
-def _input_lag(lag: AdapterLag, on: bool) -> tuple[float, float]:
-    least_us, most_us = lag.on_us if on else lag.off_us
-    return (0.0, 0.0) if most_us <= 0 else middle_of_lag((least_us, most_us))
+def _input_lag(lag: AdapterLag, on: bool) -> FixedPart:
+    ends_us = lag.on_us if on else lag.off_us
+    return lag_part(ends_us) if ends_us[1] > 0 else FixedPart(0.0, 0.0)
 
 
 def wrong_wiring(repeats: Sequence[SeenRepeat], cycle: MeasuringCycle, lines: LoadLines) -> Iterator[str]:

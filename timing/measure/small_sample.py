@@ -1,9 +1,8 @@
 """From some ten repeats to a middle, its limits, and what the next operation may do.
 
-Student's t for what so few repeats cannot know; a bound that does not shrink with repeats (a clock's tolerance, a
-coupler's dark time) is taken as a rectangular distribution and added to the variance, the degrees of freedom by the
-Welch-Satterthwaite formula (JCGM 100:2008, 4.3.7, G.4.1 and G.6.4, seen quoted). What the next operation does lies
-within m +- t s sqrt(1 + 1/n) (seen quoted in several courses of statistics).
+Student's t for what so few repeats cannot know, scaled and shifted (JCGM 101:2008, 6.4.9, seen quoted); what does not
+shrink with repeats (a clock's tolerance, a coupler's own lag) comes on top with its own distribution. What the next
+operation does lies within m +- t s sqrt(1 + 1/n) (seen quoted in several courses of statistics), and the same on top.
 """
 
 from __future__ import annotations
@@ -14,6 +13,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
+import numpy as np
+
+from timing.elementwise import Floats
+from timing.measure.fixed_parts import FixedPart, draw_shares, on_top
+
 LIMITS_HOLD = 0.95
 """Share of cases in which stated limits hold (choice)."""
 FEWEST_GOOD = 5
@@ -22,13 +26,12 @@ OUTLIER_SCORE = 5.0
 """A repeat counts as thrown out when its modified z-score, 0.6745 of its distance from the median over the median of
 all such distances, is above this. 3.5 is usual (B. Iglewicz, D. C. Hoaglin, How to Detect and Handle Outliers, 1993,
 seen quoted), for large samples; of ten sound repeats it throws one out too often, and limits hold less than they say
-(measured: 5.0 costs ten sound repeats less than 1 % of coverage, by a test)."""
+(measured: at 5.0 limits of ten sound repeats hold in 0.8 % fewer cases than without the rule; a test compares)."""
 OUTLIER_LEAST = 1_500.0
 """Nor is one thrown out that lies nearer to the median than this, in us: machines differ by so much from one operation
 to the next (practice)."""
-MOST_RATIO = 3.0
-"""A bound that outweighs chance by more than this leaves so many degrees of freedom that no more would show
-(choice)."""
+T_STEPS = 4_001
+"""Angles at which the area under Student's density is summed up (choice: quantiles to four digits)."""
 MEDIAN_SHARE = 0.6745
 """Of a normal distribution's standard deviation: half of it lies nearer to the middle (exact: to four digits)."""
 _NEAR = 1e-9
@@ -92,38 +95,46 @@ class Estimate:
 _FIGURES = ("mean", "median", "deviation", "low", "high", "next_low", "next_high")
 
 
-def estimate_of(values: Sequence[float], bound: float = 0.0, shift: float = 0.0) -> Estimate:
+def estimate_of(values: Sequence[float], parts: Sequence[FixedPart] = (), shift: float = 0.0) -> Estimate:
     """Return what repeats tell. Raises ValueError for fewer than two.
 
-    bound: the middle may be off by this to either side whatever the number of repeats, evenly likely. shift: is added
-    to every value, for a bias that is known.
+    parts: what they are off by whatever their number, beside its mean. shift: is added to every value, for a bias that
+    is known.
     """
     if len(values) < 2:
         raise ValueError("one repeat has no spread")
     count = len(values)
     mean = statistics.fmean(values) + shift
     deviation = statistics.stdev(values)
-    by_chance, fixed = deviation / math.sqrt(count), bound / math.sqrt(3)
-    whole = math.hypot(by_chance, fixed)
-    # With nothing by chance the bound alone is left, which holds all there is.
-    half = t_quantile(_degrees(count, by_chance, whole)) * whole if by_chance > 0 else bound
-    next_half = t_quantile(float(count - 1)) * deviation * math.sqrt(1 + 1 / count) + bound
+    chance = deviation / math.sqrt(count) * t_draws(count - 1)
+    low, high = limits(mean + on_top(chance, parts))
+    next_low, next_high = limits(mean + on_top(chance * math.sqrt(count + 1), parts))
     return Estimate(
         count,
         mean,
         statistics.median(values) + shift,
         deviation,
-        mean - half,
-        mean + half,
-        min(mean - next_half, min(values) + shift),
-        max(mean + next_half, max(values) + shift),
+        min(low, mean),
+        max(high, mean),
+        min(next_low, min(values) + shift),
+        max(next_high, max(values) + shift),
     )
 
 
-def _degrees(count: int, by_chance: float, whole: float) -> float:
-    """Welch-Satterthwaite, the bound being known: rounded down, so that few quantiles are worked out."""
-    ratio = min(whole / by_chance, MOST_RATIO)
-    return float(math.floor((count - 1) * ratio**4))
+def limits(draws: Floats) -> tuple[float, float]:
+    """Return what holds the share LIMITS_HOLD of equally likely values, with as much left out at either end."""
+    low, high = np.quantile(draws, [(1 - LIMITS_HOLD) / 2, (1 + LIMITS_HOLD) / 2])
+    return float(low), float(high)
+
+
+@cache
+def t_draws(degrees: int) -> Floats:
+    """Return equally likely values of Student's t, in order; the density as in `t_share`."""
+    angles = np.linspace(-math.pi / 2, math.pi / 2, T_STEPS)
+    density = np.maximum(np.cos(angles), 0.0) ** (degrees - 1)
+    area = np.concatenate([[0.0], np.cumsum((density[1:] + density[:-1]) / 2)])
+    draws: Floats = math.sqrt(degrees) * np.tan(np.interp(draw_shares(), area / area[-1], angles))
+    return draws
 
 
 def thrown_out(values: Sequence[float], least: float = OUTLIER_LEAST) -> tuple[int, ...]:

@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 
 from timing.elementwise import Floats
-from timing.measure.lag import BadRepeatError, by_itself
+from timing.measure.lag import EARLY_US, BadRepeatError, by_itself
 from timing.measure.repeats import SeenRepeat
 
 EVEN_SHARE = 0.02
@@ -95,7 +95,7 @@ def turning_wire(repeat: SeenRepeat, slots: int, ended_us: float, motor: str = "
     ons_us, offs_us = repeat.ons_us(motor), [at_us for at_us in repeat.offs_us(motor) if at_us > ended_us]
     if not ons_us or not offs_us:
         raise BadRepeatError("the motor's voltage was not seen to come and go")
-    by_itself(repeat.of(motor), motor, ended_us)
+    by_itself(repeat.of(motor), motor, ended_us - EARLY_US)
     edges_us = np.array([edge.at_us for edge in repeat.of("disc")], dtype=np.float64)
     steady_us = edges_us[(edges_us > ons_us[0] + SETTLED_US) & (edges_us <= ended_us)]
     late = len(edges_us) - int(np.searchsorted(edges_us, ended_us))
