@@ -7,7 +7,7 @@ millimetre.
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from random import Random
 from typing import TYPE_CHECKING, Protocol
@@ -18,10 +18,12 @@ from bench.virtual.pair import TrueTime, VirtualPair
 from timing.commission.step import PanelSetup
 from timing.project import Project
 from timing.protocol.target_of_design import target_of
-from timing.sequence.core.script import Dial, Switch
+from timing.sequence.core.script import Change, Dial, Switch
 from wirecue import __version__
 
 if TYPE_CHECKING:
+    from bench.avr.pair import Pair
+    from bench.feeder_model.model import FeederModel
     from timing.measure.quantities import Quantity
 
 SIMULATED_PORT = "a simulated machine"
@@ -100,6 +102,70 @@ class ModelledMachine:
 
     def _run_mm(self) -> float:
         return self.pair.model.truth.run_mm(self.pair.true.now_us)
+
+
+@dataclass
+class FirmwareMachine:
+    """Both boards' firmware in the simulator. Time passes only while somebody waits for an answer."""
+
+    project: Project
+    pair: Pair
+    model: FeederModel
+    random: Random
+    link: Link = field(init=False)
+    _cut_mm: float = 0.0
+
+    def __post_init__(self) -> None:
+        transport = self.pair.transport("recorder")
+        self.link = Link(transport, SIMULATED_PORT, host_s=self.pair.time_s, follows_host=False)
+        self.link.identify()
+
+    def make_ready(self, quantity: Quantity) -> None:
+        """Hang up the adapters, and move switches and dials where the quantity wants them."""
+        at_us = max(self.pair.at_us, self.model.now_us)
+        self.model.hang(at_us, hung_adapters(self.project, "flag" if quantity.key == "gas_valve" else "arc"))
+        self.model.clamp(at_us, quantity.key == "arc")
+        for change in quantity.setup.changes:
+            self.pair.cue("board", self._cue(change))
+        self.pair.run_until(self.pair.at_us + PANEL_SEEN_US)
+
+    def _cue(self, change: Change) -> str:
+        """Return what a hand does to the add-on's pins."""
+        from bench.avr.simulator import Wiring
+
+        wiring = Wiring(self.project.design, self.project.board)
+        if isinstance(change.what, Dial):
+            scale = target_of(self.project).scales[change.what.name]
+            return wiring.counts(change.what.name, scale.counts_for(change.value), 0).what
+        role = f"{change.what.name}_switch" if isinstance(change.what, Switch) else change.what
+        return wiring.contact(role, bool(change.value), 0).what
+
+    def cut_wire(self) -> None:
+        """Cut the wire off before a run."""
+        self._cut_mm = self._run_mm()
+
+    def piece_mm(self) -> float:
+        """Return the wire that came since, as read from a rule."""
+        return float(round(self._run_mm() - self._cut_mm + self.random.gauss(0.0, RULE_SPREAD_MM)))
+
+    def _run_mm(self) -> float:
+        return self.model.truth.run_mm(self.pair.at_us)
+
+
+@contextlib.contextmanager
+def firmware_machine(project: Project, seed: int, say: Callable[[str], None]) -> Iterator[FirmwareMachine]:
+    """Compile both sketches, and start them in the simulator with a machine whose figures hang on `seed`.
+
+    Raises as wirecue.firmware.simulated_pair.
+    """
+    from bench.feeder_model.model import FeederModel
+    from wirecue.firmware import simulated_pair
+
+    random, target = Random(seed), target_of(project)
+    ppm = [round(random.uniform(-CLOCKS_OFF_PPM, CLOCKS_OFF_PPM)) for _ in range(2)]
+    model = FeederModel(random_machine(project, seed), target.fitted, seed)
+    with simulated_pair(project, target, model, say, bench_link=False, board_ppm=ppm[0], recorder_ppm=ppm[1]) as pair:
+        yield FirmwareMachine(project, pair, model, random)
 
 
 @contextlib.contextmanager

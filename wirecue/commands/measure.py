@@ -34,8 +34,9 @@ _LABEL = 13
     "--virtual",
     is_flag=False,
     flag_value="model",
-    type=click.Choice(["model"]),
-    help="Measure a simulated machine, to try it out: nothing is kept.",
+    type=click.Choice(["model", "avr"]),
+    help="Measure a simulated machine, to try it out: nothing is kept. model: both boards' behaviour, without a "
+    "compiler; avr: both firmwares, compiled, in the simulator (slower).",
 )
 @click.option("--from-log", is_flag=True, help="Measure nothing: compute again from the edges kept in the logbook.")
 @click.option(
@@ -87,6 +88,7 @@ def command(
     \b
       wirecue measure my_feeder.toml                              what can be measured, and what is
       wirecue measure my_feeder.toml --virtual                    try it on a simulated machine
+      wirecue measure my_feeder.toml --virtual=avr -q contactor   the same with both boards' own firmware
       wirecue measure my_feeder.toml --recorder /dev/ttyACM1      all of it, step by step
       wirecue measure my_feeder.toml --recorder COM5 --quantity coast --write
       wirecue measure my_feeder.toml --from-log --write           what was measured, into the design
@@ -115,7 +117,7 @@ def command(
                 say(f"\n{click.style(one.result.quantity.title, bold=True)}, measured on {one.day}")
                 _show_result(one.result)
     elif virtual is not None:
-        results = _try_out(going, wanted, repeats, slots, seed, as_json)
+        results = _try_out(going, virtual, wanted, repeats, slots, seed, as_json)
     else:
         assert port is not None
         results = _at_the_machine(going, port, wanted, repeats, slots, yes)
@@ -225,14 +227,24 @@ def _at_the_machine(
 
 
 def _try_out(
-    going: Measuring, wanted: Sequence[Quantity], repeats: int | None, slots: int, seed: int, as_json: bool
+    going: Measuring,
+    virtual: str,
+    wanted: Sequence[Quantity],
+    repeats: int | None,
+    slots: int,
+    seed: int,
+    as_json: bool,
 ) -> list[DatedResult]:
     """Measure a simulated machine; nothing is kept."""
     from bench.recorder.monitor import RecorderMonitor
-    from wirecue.simulated_machine import modelled_machine
+    from wirecue.simulated_machine import firmware_machine, modelled_machine
 
     results = []
-    with modelled_machine(going.project, seed) as machine:
+    with (
+        modelled_machine(going.project, seed)
+        if virtual == "model"
+        else firmware_machine(going.project, seed, lambda text: say(text, err=True))
+    ) as machine:
         for quantity in wanted:
             if quantity.cycle is None:
                 say(paragraph(f"{quantity.title}: left out, it takes a hand and an arc."), err=True)
