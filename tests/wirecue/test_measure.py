@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import json
 import re
+from random import Random
 
 import pytest
 
+from bench.feeder_model.machines import hung_adapters, usual_machine
 from bench.measuring import MeasuringObserver, measure_quantity
 from bench.recorder.monitor import RecorderMonitor
+from bench.virtual.pair import VirtualPair, virtual_pair
 from tests.support.running import run, shop
 from timing.design.loading import load_design
 from timing.logbook.entry import EntryKind
 from timing.measure.found import measured
+from timing.protocol.target_of_design import target_of
 from wirecue.logbooks import append_entry, logbook_path, read_logbook
 from wirecue.measuring import Measuring
-from wirecue.simulated_machine import modelled_machine
+from wirecue.projects import load_project
+from wirecue.simulated_machine import ModelledMachine, modelled_machine
 
 
 @pytest.fixture(scope="module")
@@ -94,6 +99,8 @@ def test_edges_changed_by_hand_are_refused(tmp_path):
         (("--virtual", "--write"), "figures are nobody's"),
         (("--virtual", "--from-log"), "exclude each other"),
         (("--write",), "--write goes with"),
+        (("--simulated",), "goes with --recorder"),
+        (("--recorder", "/dev/nothing_here", "--simulated", "--write"), "figures are nobody's"),
         (("--from-log",), "nothing of that is in"),
         (("-q", "contacter"), "was 'contactor' meant?"),
         (("-q", "motor"), "no quantity 'motor'"),
@@ -104,3 +111,19 @@ def test_what_cannot_be_is_refused_with_words(tmp_path, options, words):
     result = run("measure", shop(tmp_path), *options)
     assert result.exit_code == 2
     assert words in result.output
+
+
+def test_a_recorder_that_is_said_to_be_simulated_is_measured_and_kept_nowhere(tmp_path):
+    path = shop(tmp_path)
+    project = load_project(path)
+    pair = VirtualPair(target_of(project), usual_machine(project), bench_link=False)
+    pair.hang(**hung_adapters(project))
+    pair.clamp(False)
+    going = Measuring.of(path, path.read_text())
+    panel = ModelledMachine(project, pair, Random(1))
+    panel.make_ready(going.plan.quantity("contactor"))
+    with virtual_pair(pair) as (_, recorder):
+        result = run("measure", path, "-r", recorder, "--simulated", "-q", "contactor", "--repeats", "5", "--yes")
+    assert result.exit_code == 0, result.output
+    assert "drops out after" in result.output
+    assert not logbook_path(path).exists()

@@ -38,6 +38,11 @@ _LABEL = 13
     help="Measure a simulated machine, to try it out: nothing is kept. model: both boards' behaviour, without a "
     "compiler; avr: both firmwares, compiled, in the simulator (slower).",
 )
+@click.option(
+    "--simulated",
+    is_flag=True,
+    help="What answers at --recorder is a simulation: it need not keep to this computer's clock, and nothing is kept.",
+)
 @click.option("--from-log", is_flag=True, help="Measure nothing: compute again from the edges kept in the logbook.")
 @click.option(
     "--quantity",
@@ -70,6 +75,7 @@ def command(
     design: Path,
     port: str | None,
     virtual: str | None,
+    simulated: bool,
     from_log: bool,
     keys: tuple[str, ...],
     repeats: int | None,
@@ -102,7 +108,7 @@ def command(
     from timing.design.loading import read_design_text
     from wirecue.measuring import Measuring
 
-    _check_ways(port, virtual, from_log, write)
+    _check_ways(port, virtual, simulated, from_log, write)
     going = Measuring.of(design, read_design_text(design))
     wanted = _wanted(going, keys)
     if port is None and virtual is None and not from_log:
@@ -120,7 +126,7 @@ def command(
         results = _try_out(going, virtual, wanted, repeats, slots, seed, as_json)
     else:
         assert port is not None
-        results = _at_the_machine(going, port, wanted, repeats, slots, yes)
+        results = _at_the_machine(going, port, wanted, repeats, slots, yes, simulated)
     changed = going.put_in(results)
     with working("burning back ten thousand wires"):
         bands_mm = going.bands_mm(changed) if changed.settings else None
@@ -128,14 +134,16 @@ def command(
         click.echo(json_text(rounded(_report(results, changed, bands_mm))), nl=False)
     else:
         say(f"\n{_what_changes(design, changed.settings, bands_mm)}")
-    _write(going, changed, write=write, as_json=as_json, simulated=virtual is not None)
+    _write(going, changed, write=write, as_json=as_json, simulated=simulated or virtual is not None)
     ctx.exit(1 if any(one.result.trouble for one in results) or len(results) < len(wanted) else 0)
 
 
-def _check_ways(port: str | None, virtual: str | None, from_log: bool, write: bool) -> None:
+def _check_ways(port: str | None, virtual: str | None, simulated: bool, from_log: bool, write: bool) -> None:
     if sum((port is not None, virtual is not None, from_log)) > 1:
         raise click.UsageError("--recorder, --virtual and --from-log exclude each other")
-    if virtual is not None and write:
+    if simulated and port is None:
+        raise click.UsageError("--simulated goes with --recorder: it says what answers at that port")
+    if (simulated or virtual is not None) and write:
         raise click.UsageError("a simulated machine's figures are nobody's: --write goes with --recorder or --from-log")
     if write and port is None and not from_log:
         raise click.UsageError("--write goes with --recorder or --from-log")
@@ -199,9 +207,15 @@ def _list_record(going: Measuring) -> dict[str, Any]:
 
 
 def _at_the_machine(
-    going: Measuring, port: str, wanted: Sequence[Quantity], repeats: int | None, slots: int, yes: bool
+    going: Measuring,
+    port: str,
+    wanted: Sequence[Quantity],
+    repeats: int | None,
+    slots: int,
+    yes: bool,
+    simulated: bool,
 ) -> list[DatedResult]:
-    """Measure one quantity after the other; keep each the moment it is there."""
+    """Measure one quantity after the other; keep each the moment it is there, if it is of a real machine."""
     from bench.link import connected
     from bench.port import require_present
     from bench.recorder.monitor import RecorderMonitor, require_recorder
@@ -209,7 +223,7 @@ def _at_the_machine(
     require_present(port)
     _caution(going, yes)
     results = []
-    with connected(port) as (link, identity):
+    with connected(port, follows_host=not simulated) as (link, identity):
         require_recorder(identity, port)
         monitor = RecorderMonitor(link)
         for quantity in wanted:
@@ -222,7 +236,7 @@ def _at_the_machine(
                     break
                 if word:
                     continue
-            results.append(_measure(going, monitor, quantity, count, slots, None))
+            results.append(_measure(going, monitor, quantity, count, slots, None, kept=not simulated))
     return results
 
 
@@ -254,7 +268,7 @@ def _try_out(
             if not as_json:
                 _show_quantity(going, quantity, count)
             monitor = RecorderMonitor(machine.link)
-            results.append(_measure(going, monitor, quantity, count, slots, machine))
+            results.append(_measure(going, monitor, quantity, count, slots, machine, kept=False))
     return results
 
 
@@ -265,6 +279,8 @@ def _measure(
     count: int,
     slots: int,
     machine: SimulatedMachine | None,
+    *,
+    kept: bool,
 ) -> DatedResult:
     from datetime import date
 
@@ -280,7 +296,7 @@ def _measure(
     runs = measure_quantity(monitor, quantity, bridges_us, count, observer)
     with working("computing"):
         result = measured(going.project, quantity, runs.repeats, runs.lengths_mm, slots)
-    if machine is None:
+    if kept:
         going.enter(result, runs.repeats, runs.lengths_mm, slots)
         say(f"entered in {shown(going.log)}", err=True)
     _show_result(result)
