@@ -9,13 +9,14 @@ from pathlib import Path
 from timing.design.origin import from_recorder
 from timing.design.saving import Setting, with_values
 from timing.logbook.entry import Entry, EntryKind, EntryValue
-from timing.measure.found import DISC_SLOTS, DesignValue, MeasuredResult, measured, told_figures
+from timing.measure.found import DesignValue, MeasuredResult, measured, told_figures
 from timing.measure.quantities import MeasuringPlan, Quantity, measuring_plan
 from timing.measure.repeats import RepeatTextError, SeenRepeat, fitting, repeats_of_text, repeats_text
 from timing.process.burnback_curve import burnback_curve
 from timing.process.case import burnback_case
 from timing.process.errors import ProcessError
 from timing.project import Project
+from timing.recorder.disc import DISC_SLOTS
 from wirecue.logbooks import append_entry, logbook_path, read_logbook
 from wirecue.projects import parse_project
 

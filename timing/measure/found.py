@@ -24,11 +24,9 @@ from timing.measure.turning import TurningWire, at_full_speed, run_up_us, turnin
 from timing.process.coast import usual_friction
 from timing.process.fit import MEASURED_LEAST_S, MEASURED_SHARE
 from timing.project import Project
-from timing.recorder.disc import USUAL_ROLL_MM, disc_for
+from timing.recorder.disc import DISC_SLOTS
 from timing.sequence.core.table import Output
 
-DISC_SLOTS = disc_for(USUAL_ROLL_MM).sectors
-"""Slots of the disc that is printed where nobody wished another (derived)."""
 RULE_LEAST_MM = 50.0
 """A shorter piece of wire is not measured well enough (choice)."""
 DELAY_STEP_US = 100

@@ -18,6 +18,7 @@ from timing.measure.lag import LoadLines
 from timing.measure.turning import SETTLED_US
 from timing.project import Project
 from timing.recorder.adapters import Adapter
+from timing.recorder.disc import DISC_SLOTS
 from timing.recorder.fitting import RecorderCircuits, RecorderWish, recorder_circuits
 from timing.safety import (
     ALTERED,
@@ -106,8 +107,8 @@ class MeasuringPlan:
 
 
 DISC_STEP = (
-    "The printed disc on the drive roll's shaft, the reflex sensor facing it. Where it has not 36 dark sectors, "
-    "`--slots` says how many."
+    "The printed disc on the drive roll's shaft, the reflex sensor facing it. Where it has not "
+    f"{DISC_SLOTS} dark sectors, `--slots` says how many."
 )
 
 

@@ -70,3 +70,7 @@ def disc_for(roll_mm: float, outer_mm: float | None = None, bore_mm: float = USU
     outer = min(max(roll_mm + USUAL_DISC_OVER_ROLL_MM, low), high) if outer_mm is None else outer_mm
     middle = outer / 2.0 - RIM_MM - TRACK_MM / 2.0
     return RollDisc(outer, bore_mm, int(math.pi * middle / SECTOR_MM))
+
+
+DISC_SLOTS = disc_for(USUAL_ROLL_MM).sectors
+"""Slots of the disc that is printed where nobody wished another (derived)."""

@@ -11,7 +11,7 @@ import click
 
 from timing.design.text_file import shown
 from timing.errors import meant
-from timing.recorder.disc import USUAL_ROLL_MM, disc_for
+from timing.recorder.disc import DISC_SLOTS
 from wirecue.output_files import write_unless_changed
 from wirecue.terminal import json_text, paragraph, rounded, say, table, working
 
@@ -61,7 +61,7 @@ _LABEL = 13
 @click.option(
     "--slots",
     type=click.IntRange(4, 200),
-    default=disc_for(USUAL_ROLL_MM).sectors,
+    default=DISC_SLOTS,
     show_default=True,
     help="Dark sectors of the disc, as its paper says.",
 )

@@ -3,9 +3,9 @@
 from random import Random
 
 from timing.measure.cycle import MeasuringCycle
-from timing.measure.found import DISC_SLOTS
 from timing.measure.repeats import SeenEdge, SeenRepeat
 from timing.process.coast import Coast
+from timing.recorder.disc import DISC_SLOTS
 from timing.sequence.core.table import Output
 
 LOOK_US = 16

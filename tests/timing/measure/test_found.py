@@ -8,9 +8,10 @@ import pytest
 from tests.conftest import EXAMPLES, gate_share
 from tests.timing.measure.machines import coasted, pin_us, press_edges, switched
 from timing.measure.dips import dip_shares
-from timing.measure.found import DISC_SLOTS, measured
+from timing.measure.found import measured
 from timing.measure.quantities import measuring_plan, motor_line
 from timing.measure.repeats import SeenEdge, SeenRepeat
+from timing.recorder.disc import DISC_SLOTS
 from timing.sequence.core.table import Output
 from wirecue.projects import load_project
 
