@@ -32,10 +32,17 @@ def _ask_and_answer(screen: Screen) -> None:
         ask = ui.button("Look it up").props('data-testid="symptom-ask"')
     answer = ui.html("", sanitize=False).props('data-testid="symptom-answer" aria-live="polite"')
     asked = [""]
+    latest = [0]
 
     async def show() -> None:
-        if asked[0]:
-            answer.set_content(await asyncio.to_thread(answered, screen.shared.project, asked[0]))
+        if not asked[0]:
+            return
+        latest[0] += 1
+        own = latest[0]
+        text = await asyncio.to_thread(answered, screen.shared.project, asked[0])
+        # One that took longer than what was asked after it must not stand in its place.
+        if own == latest[0]:
+            answer.set_content(text)
 
     async def ask_about(event: GenericEventArguments) -> None:
         asked[0] = str(event.args).strip()
