@@ -33,33 +33,36 @@ REST_LOOK_US = 250_000
 """How long the supply is looked at before the press (choice: some thirty half-waves)."""
 
 
-class StillRunningError(BenchError):
-    """Something goes on though it was let go."""
+class LinesOnError(BenchError):
+    """Lines are on that should be off."""
 
     def __init__(self, lines: Sequence[str]) -> None:
         super().__init__(*lines)
         self.lines = tuple(lines)
 
+    @property
+    def told(self) -> str:
+        """The lines, for people."""
+        return ", ".join(map(line_words, self.lines))
+
+
+class StillRunningError(LinesOnError):
+    """Something goes on though it was let go."""
+
     def __str__(self) -> str:
-        told = ", ".join(map(line_words, self.lines))
         return (
-            f"{told} still on though everything was let go: switch the machine off at its own switch. Then look "
+            f"{self.told} still on though everything was let go: switch the machine off at its own switch. Then look "
             "whether an adapter is crossed, or a contact has welded; nothing more is pressed."
         )
 
 
-class NotAtRestError(BenchError):
+class NotAtRestError(LinesOnError):
     """Something is on before anything was pressed."""
 
-    def __init__(self, lines: Sequence[str]) -> None:
-        super().__init__(*lines)
-        self.lines = tuple(lines)
-
     def __str__(self) -> str:
-        told = ", ".join(map(line_words, self.lines))
         return (
-            f"{told} on before anything is pressed: somebody holds the trigger, an adapter hangs on what is always "
-            "live, or a plug is crossed. Compare with the recorder's wiring, machine off."
+            f"{self.told} on before anything is pressed: somebody holds the trigger, an adapter hangs on what is "
+            "always live, or a plug is crossed. Compare with the recorder's wiring, machine off."
         )
 
 

@@ -23,6 +23,11 @@ from timing.protocol.commands import BAUD
 from timing.system.locking import LockPlaceError, own_lock, taken_lock
 
 
+def one_name(port: str) -> str:
+    """Return the one name of a port that may have several: behind links, and in capitals or not."""
+    return os.path.realpath(port) if os.path.exists(port) else port.casefold()  # noqa: PTH110
+
+
 class PortLock:
     """Held from a successful `acquire` until `release`, or until the process ends."""
 
@@ -32,9 +37,8 @@ class PortLock:
 
     def path(self) -> Path:
         """Return the lock file's place, its folder made. Raises LockFailedError where this user has none."""
-        whole = os.path.realpath(self.port) if os.path.exists(self.port) else self.port  # noqa: PTH110
         with self._told():
-            return own_lock(whole)
+            return own_lock(one_name(self.port))
 
     def acquire(self) -> bool:
         """Take the lock; False where somebody else holds it. Raises LockFailedError."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import os
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
@@ -11,6 +10,7 @@ from bench.compare import Record
 from bench.link import PATIENCE_S, Link, connected
 from bench.message import Identity
 from bench.monitor import BoardMonitor
+from bench.port import one_name
 from bench.recorder.clocks import Meeting
 from bench.recorder.errors import SamePortError, SwappedPortsError, TwoRecordersError
 from bench.recorder.monitor import RecorderMonitor, is_recorder, require_recorder
@@ -46,7 +46,7 @@ def connected_pair(
 
 def require_two_ports(port: str, recorder_port: str) -> None:
     """Raise SamePortError where both names are of one port."""
-    if _place(port) == _place(recorder_port):
+    if one_name(port) == one_name(recorder_port):
         raise SamePortError(port)
 
 
@@ -57,10 +57,6 @@ def require_pair(pair: LinkedPair) -> None:
         both = is_recorder(pair.recorder_identity)
         raise TwoRecordersError(port, recorder_port) if both else SwappedPortsError(port, recorder_port)
     require_recorder(pair.recorder_identity, recorder_port)
-
-
-def _place(port: str) -> str:
-    return os.path.realpath(port) if os.path.exists(port) else port.casefold()  # noqa: PTH110
 
 
 @dataclass

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from typing import Protocol
@@ -50,6 +51,33 @@ class AheadClock:
     def now_us(self) -> int:
         """Return the time since it was switched on."""
         return self.time_us
+
+
+@dataclass
+class DirectPort:
+    """A board straight behind a link: a transport without a port (bench.port.Transport). Reading never waits."""
+
+    receive: Callable[[bytes], bytes]
+    _answers: bytearray = field(default_factory=bytearray)
+
+    @property
+    def in_waiting(self) -> int:
+        """Bytes that can be read."""
+        return len(self._answers)
+
+    def read(self, size: int, /) -> bytes:
+        """Return up to `size` bytes."""
+        taken = bytes(self._answers[:size])
+        del self._answers[:size]
+        return taken
+
+    def write(self, data: bytes, /) -> int:
+        """Send to the board."""
+        self._answers += self.receive(data)
+        return len(data)
+
+    def close(self) -> None:
+        """Nothing to let go of."""
 
 
 NOISE = b"\xff\x00~}\x1f\x80\xfe\n"

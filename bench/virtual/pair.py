@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 
 from bench.feeder_model.hidden import HiddenMachine
 from bench.feeder_model.model import FeederModel, LineChange
-from bench.virtual.board import VirtualBoard
+from bench.virtual.board import DirectPort, VirtualBoard
 from bench.virtual.looks import SOUND, RecorderFaults
 from bench.virtual.machine import NO_FAULTS, Faults
 from bench.virtual.recorder import VirtualRecorder
@@ -88,33 +88,6 @@ class OwnClock:
 
 
 @dataclass
-class PairPort:
-    """A board straight behind a link: a transport without a port (bench.port.Transport). Reading never waits."""
-
-    receive: Callable[[bytes], bytes]
-    _answers: bytearray = field(default_factory=bytearray)
-
-    @property
-    def in_waiting(self) -> int:
-        """Bytes that can be read."""
-        return len(self._answers)
-
-    def read(self, size: int, /) -> bytes:
-        """Return up to `size` bytes."""
-        taken = bytes(self._answers[:size])
-        del self._answers[:size]
-        return taken
-
-    def write(self, data: bytes, /) -> int:
-        """Send to the board."""
-        self._answers += self.receive(data)
-        return len(data)
-
-    def close(self) -> None:
-        """Nothing to let go of."""
-
-
-@dataclass
 class VirtualPair:
     """Both boards and the machine. Safe to be used from several threads.
 
@@ -151,9 +124,9 @@ class VirtualPair:
         self.recorder.last_line_us = self.recorder_start_us
         self.board.machine.told = self._output_changed
 
-    def ports(self) -> tuple[PairPort, PairPort]:
+    def ports(self) -> tuple[DirectPort, DirectPort]:
         """Return a transport to the add-on and one to the recorder, for tests that want no ports."""
-        return PairPort(self.board.receive), PairPort(self.recorder.receive)
+        return DirectPort(self.board.receive), DirectPort(self.recorder.receive)
 
     def hang(self, **adapters: str) -> None:
         """Hang the recorder's inputs on these things now, as hands would; on those left out hangs nothing."""

@@ -6,7 +6,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from bench.virtual.board import VirtualBoard
+from bench.virtual.board import DirectPort, VirtualBoard
 
 
 @dataclass
@@ -28,28 +28,8 @@ class HostClock:
         return round((self.host_s() - self._started_s) * self.rate * 1e6)
 
 
-@dataclass
-class Loopback:
-    """A board straight behind a link: a transport without a port. Reading never waits."""
+class Loopback(DirectPort):
+    """A virtual board straight behind a link."""
 
-    board: VirtualBoard
-    _answers: bytearray = field(default_factory=bytearray)
-
-    @property
-    def in_waiting(self) -> int:
-        """Bytes that can be read."""
-        return len(self._answers)
-
-    def read(self, size: int, /) -> bytes:
-        """Return up to `size` bytes."""
-        taken = bytes(self._answers[:size])
-        del self._answers[:size]
-        return taken
-
-    def write(self, data: bytes, /) -> int:
-        """Send to the board."""
-        self._answers += self.board.receive(data)
-        return len(data)
-
-    def close(self) -> None:
-        """Nothing to let go of."""
+    def __init__(self, board: VirtualBoard) -> None:
+        super().__init__(board.receive)

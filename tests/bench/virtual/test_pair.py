@@ -9,9 +9,10 @@ from bench.feeder_model.machines import lamps, usual_machine
 from bench.link import Link, connected
 from bench.recorder.errors import PressJumperError
 from bench.recorder.monitor import RecorderMonitor, is_recorder
+from bench.virtual.board import DirectPort
 from bench.virtual.looks import RecorderFaults
 from bench.virtual.machine import PASS_US
-from bench.virtual.pair import PairPort, TrueTime, VirtualPair, virtual_pair
+from bench.virtual.pair import TrueTime, VirtualPair, virtual_pair
 from tests.bench.feeder_model.conftest import project_named
 from timing.protocol.recorder import PRESS_LAPSE_US, SAMPLE_US
 from timing.protocol.target import OUTPUT_BIT
@@ -27,7 +28,7 @@ def pair_of(name: str, machine: bool = False, **options) -> VirtualPair:
     return VirtualPair(target_of(project), hidden, **{"true": TrueTime(2_003)} | options)
 
 
-def watched(port: PairPort) -> RecorderMonitor:
+def watched(port: DirectPort) -> RecorderMonitor:
     return RecorderMonitor(Link(port, "recorder", 0.0, follows_host=False))
 
 
