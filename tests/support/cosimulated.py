@@ -5,24 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 
-from bench.avr.pair import PAIR_SIDES, Pair, started_pair
-from bench.avr.paired_board import addon_board, recorder_board
-from bench.avr.simulator import UART_DEFINES, Simulator, Wiring, build_runner
+from bench.avr.pair import PAIR_SIDES, Pair
 from bench.feeder_model.machines import lamps
 from bench.feeder_model.model import FeederModel
-from bench.forcing import setting_counts
 from bench.link import Link
 from bench.recorder.pair import LinkedPair
-from codegen.recorder_sketch import recorder_files
 from codegen.sketch import sketch_files
-from codegen.toolchain import compile_sketch
-from tests.conftest import CACHE, VERSION
+from tests.conftest import VERSION
 from timing.project import Project
 from timing.protocol.target_of_design import target_of
-from wirecue.projects import load_board
+from wirecue.firmware import simulated_pair
 
-BOTH_BOOTED_US = 900_000
-"""Past the add-on's hold-off."""
 RECORDER_BOARD = "nano"
 
 Sketch = Mapping[str, str]
@@ -38,19 +31,17 @@ def cosimulated(
     changed: Callable[[dict[str, str]], Sketch] = lambda sketch: sketch,
 ) -> Iterator[Pair]:
     """Yield both boards, booted and at rest. changed: what is done to the add-on's sketch before it is compiled."""
-    target, runner = target_of(project), build_runner(CACHE)
-    sketch = changed(sketch_files(project, VERSION))
-    program = compile_sketch(sketch, project.board, CACHE, UART_DEFINES[project.board.native_usb])
-    counts = {name: setting_counts(target, name) for name in target.scales}
-    if target.supply is not None:
-        counts["supply"] = target.supply.good
-    wiring = Wiring(project.design, project.board)
-    addon = addon_board(Simulator(runner, program, project.board), wiring, counts, bench_link=True, fast_ppm=board_ppm)
-    board = load_board(RECORDER_BOARD)
-    watches = compile_sketch(recorder_files(board, VERSION), board, CACHE, UART_DEFINES[board.native_usb])
-    recorder = recorder_board(Simulator(runner, watches, board), board.recorder_pins, fast_ppm=recorder_ppm)
-    with started_pair(addon, recorder, FeederModel(lamps(), target.fitted, seed)) as pair:
-        pair.run_until(BOTH_BOOTED_US)
+    target = target_of(project)
+    with simulated_pair(
+        project,
+        target,
+        FeederModel(lamps(), target.fitted, seed),
+        lambda _: None,
+        recorder=RECORDER_BOARD,
+        sketch=changed(sketch_files(project, VERSION)),
+        board_ppm=board_ppm,
+        recorder_ppm=recorder_ppm,
+    ) as pair:
         yield pair
 
 

@@ -208,7 +208,7 @@ def compile_core(
     with its words.
     """
     fields = core_fields(sequence_core(design))
-    library = _compile({**host_core_files(design, board, version), **(edited or {})}, cache)
+    library = shared_library({**host_core_files(design, board, version), **(edited or {})}, "core", cache)
     return Core(library, fields.states, fields.inputs, _open(library))
 
 
@@ -223,7 +223,11 @@ def host_core_files(design: Design, board: Board, version: str) -> dict[str, str
     return files | {"bridge.c": template.render(names)}
 
 
-def _compile(files: Mapping[str, str], cache: Path) -> Path:
+def shared_library(files: Mapping[str, str], what: str, cache: Path) -> Path:
+    """Compile C files for this machine, once below `cache`; return the library. Raises ToolchainError.
+
+    what: that is compiled, for its folder and for people: 'core', 'recorder'.
+    """
     compiler = host_compiler()
     if compiler is None:
         raise ToolchainError("no C compiler here; on Debian: gcc")
@@ -235,10 +239,10 @@ def _compile(files: Mapping[str, str], cache: Path) -> Path:
         options = ["-std=c99", "-O2", "-shared", "-fPIC", *STRICT, "-Wpedantic"]
         done = run_bounded([compiler, *options, *sources, "-o", folder / _LIBRARY], _TIMEOUT_S)
         if done.code != 0:
-            raise ToolchainError("the C compiler turned the core down", done.err)
+            raise ToolchainError(f"the C compiler turned the {what} down", done.err)
 
     content = [part for item in sorted(files.items()) for part in item]
-    return built_once(cache, f"host-core-{digest_of(content)}", build) / _LIBRARY
+    return built_once(cache, f"host-{what}-{digest_of(content)}", build) / _LIBRARY
 
 
 def _open(library: Path) -> ctypes.CDLL:

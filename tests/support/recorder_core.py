@@ -11,36 +11,20 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from codegen.recorder_sketch import recorder_files
-from codegen.toolchain import STRICT, ToolchainError, built_once, digest_of, host_compiler, run_bounded
+from tests.support.host_core import shared_library
 from timing.design.board import Board
 from timing.protocol.recorder import LINE_BIT, RECORDER_PRESSES, SAMPLE_US
 
 _BRIDGE = Path(__file__).with_name("recorder_bridge.c")
-_LIBRARY = "recorder.so"
-_TIMEOUT_S = 120.0
 _ANSWER_ROOM = 2_000
 _copies = itertools.count()
 
 
 def compiled_recorder(board: Board, version: str, cache: Path) -> Path:
     """Compile the portable files of a board's recorder for this machine; return the library. Raises ToolchainError."""
-    compiler = host_compiler()
-    if compiler is None:
-        raise ToolchainError("no C compiler here; on Debian: gcc")
     sketch = {name: text for name, text in recorder_files(board, version).items() if name.endswith((".c", ".h"))}
     files = sketch | {_BRIDGE.name: _BRIDGE.read_text(encoding="utf-8")}
-
-    def build(folder: Path) -> None:
-        for name, text in files.items():
-            (folder / name).write_text(text, encoding="utf-8")
-        sources = [str(folder / name) for name in sorted(files) if name.endswith(".c")]
-        options = ["-std=c99", "-O2", "-shared", "-fPIC", *STRICT, "-Wpedantic"]
-        done = run_bounded([compiler, *options, *sources, "-o", folder / _LIBRARY], _TIMEOUT_S)
-        if done.code != 0:
-            raise ToolchainError("the C compiler turned the recorder down", done.err)
-
-    content = [part for item in sorted(files.items()) for part in item]
-    return built_once(cache, f"host-recorder-{digest_of(content)}", build) / _LIBRARY
+    return shared_library(files, "recorder", cache)
 
 
 @dataclass
